@@ -1,0 +1,3 @@
+//! Circuit-graph analysis for insulation-resistance testing.
+
+pub mod model;

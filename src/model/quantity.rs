@@ -1,0 +1,29 @@
+//! Quantities that carry their unit in the type.
+
+use serde::{Deserialize, Serialize};
+
+/// A length of cable or a walking distance, in metres.
+#[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Metres(pub f64);
+
+/// A voltage in volts: a nominal voltage (a.c. r.m.s., line to neutral) or a test voltage (d.c.).
+#[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Volts(pub f64);
+
+/// An insulation resistance in megohms (MΩ).
+#[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Megohms(pub f64);
+
+/// What an instrument showed: a value, or a bound where it read outside its range.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub enum Indication {
+    /// The instrument showed this value.
+    Value(Megohms),
+    /// The instrument read over its range, `">999"`: the insulation resistance is more than this.
+    MoreThan(Megohms),
+    /// The instrument read under its range, `"<0.01"`: the insulation resistance is less than this.
+    LessThan(Megohms),
+}

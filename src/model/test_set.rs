@@ -1,0 +1,167 @@
+//! A test set: how things stood at the start, the passes, and the readings taken in each.
+
+use super::{BoardId, CircuitId, GroupId, Indication, Installation, PointId, Stands, TerminalRef, Volts, WayId};
+
+/// Something with positions.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum DeviceRef {
+    /// A board's main switch, `BOARD.main`.
+    Main(BoardId),
+    /// A group's residual-current device, `BOARD.GROUP`.
+    Group(GroupId),
+    /// A way's device, `BOARD/WAY`.
+    Way(WayId),
+    /// A point's switch.
+    Point(PointId),
+}
+
+impl DeviceRef {
+    /// The device's full name.
+    pub fn name(self, installation: &Installation) -> String {
+        match self {
+            DeviceRef::Main(board) => format!("{}.main", installation.board(board).id()),
+            DeviceRef::Group(group) => {
+                format!("{}.{}", installation.board(group.board()).id(), installation.group(group).id())
+            }
+            DeviceRef::Way(way) => installation.way_name(way),
+            DeviceRef::Point(point) => installation.point(point).id().to_owned(),
+        }
+    }
+
+    /// The names of its positions, in the table's order (`off`, `on` for the devices of boards).
+    pub fn positions(self, installation: &Installation) -> Vec<&str> {
+        match self {
+            DeviceRef::Point(point) => installation.kind(installation.point(point).kind).positions().collect(),
+            _ => vec!["off", "on"],
+        }
+    }
+}
+
+/// Something that holds bridges; all of its bridges come and go together.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum BridgeRef {
+    /// The electronics of a group's device; never removable.
+    Group(GroupId),
+    /// The electronics of a way's device.
+    Way(WayId),
+    /// The lamp, load, coil or electronics of a point.
+    Point(PointId),
+}
+
+impl BridgeRef {
+    /// The full name of what holds the bridges.
+    pub fn name(self, installation: &Installation) -> String {
+        match self {
+            BridgeRef::Group(group) => DeviceRef::Group(group).name(installation),
+            BridgeRef::Way(way) => DeviceRef::Way(way).name(installation),
+            BridgeRef::Point(point) => DeviceRef::Point(point).name(installation),
+        }
+    }
+}
+
+/// Whether a bridge is in or out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum BridgeState {
+    /// In: it conducts, or may.
+    Fitted,
+    /// Out: it does not.
+    Removed,
+}
+
+/// What a reading was taken at.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum ReadingAt {
+    /// A circuit's way.
+    Circuit(CircuitId),
+    /// A board's busbar and earth bar.
+    Board(BoardId),
+}
+
+/// One lead of the instrument and the terminals that it touches and so joins.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Lead {
+    pub(crate) text: String,
+    /// Never empty.
+    pub(crate) touches: Vec<TerminalRef>,
+}
+
+impl Lead {
+    /// As written: `L+N`.
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
+    /// The terminals that the lead touches.
+    pub fn touches(&self) -> &[TerminalRef] {
+        &self.touches
+    }
+}
+
+/// One reading.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Reading {
+    pub(crate) at: ReadingAt,
+    pub(crate) leads: [Lead; 2],
+    pub(crate) volts: Option<Volts>,
+    pub(crate) megohms: Option<Indication>,
+}
+
+impl Reading {
+    /// What it was taken at.
+    pub fn at(&self) -> ReadingAt {
+        self.at
+    }
+
+    /// The two leads.
+    pub fn leads(&self) -> &[Lead; 2] {
+        &self.leads
+    }
+
+    /// The test voltage, d.c., where recorded.
+    pub fn volts(&self) -> Option<Volts> {
+        self.volts
+    }
+
+    /// What the instrument showed, where recorded.
+    pub fn megohms(&self) -> Option<Indication> {
+        self.megohms
+    }
+}
+
+/// One setting of everything and the readings taken in it.
+///
+/// Within a pass: operate, then set, then remove, then refit.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Pass {
+    /// Each goes to its next position, round and round.
+    pub(crate) operate: Vec<DeviceRef>,
+    /// Each goes to a named position (a number in the table's order).
+    pub(crate) set: Vec<(DeviceRef, u16)>,
+    pub(crate) remove: Vec<BridgeRef>,
+    pub(crate) refit: Vec<BridgeRef>,
+    pub(crate) readings: Vec<Reading>,
+}
+
+impl Pass {
+    /// The readings taken in this pass, in order.
+    pub fn readings(&self) -> &[Reading] {
+        &self.readings
+    }
+}
+
+/// A test set, checked against its installation.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct TestSet {
+    /// How devices stand before pass 1, where that is not their ready position.
+    pub(crate) start_positions: Vec<(DeviceRef, Stands)>,
+    /// How bridges are before pass 1, where that is not removed for a removable one.
+    pub(crate) start_bridges: Vec<(BridgeRef, BridgeState)>,
+    pub(crate) passes: Vec<Pass>,
+}
+
+impl TestSet {
+    /// The passes, in order.
+    pub fn passes(&self) -> &[Pass] {
+        &self.passes
+    }
+}
