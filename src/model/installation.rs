@@ -2,6 +2,8 @@
 
 use std::fmt;
 
+use serde::{Serialize, Serializer};
+
 use super::{Metres, Volts};
 
 macro_rules! ids {
@@ -165,6 +167,16 @@ pub enum Work {
     Existing,
 }
 
+impl Work {
+    /// The name that files use.
+    pub fn name(self) -> &'static str {
+        match self {
+            Work::New => "new",
+            Work::Existing => "existing",
+        }
+    }
+}
+
 /// The system that a circuit belongs to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum System {
@@ -187,6 +199,28 @@ impl System {
             System::Pelv => "pelv",
             System::Felv => "felv",
         }
+    }
+}
+
+/// Each is written as its name in a file.
+macro_rules! written_by_name {
+    ($($name:ident)*) => {$(
+        impl Serialize for $name {
+            fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+                serializer.serialize_str(self.name())
+            }
+        }
+    )*};
+}
+
+written_by_name!(Earthing Work System Conducts Lamp Load);
+
+impl Serialize for Phases {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_u64(match self {
+            Phases::One => 1,
+            Phases::Three => 3,
+        })
     }
 }
 
@@ -416,6 +450,62 @@ impl Conducts {
     }
 }
 
+/// The lamp of a luminaire.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+pub enum Lamp {
+    /// A filament lamp: conducts for sure.
+    #[default]
+    Filament,
+    /// A light-emitting diode and its electronics: may conduct.
+    Led,
+    /// A discharge lamp and its gear: may conduct.
+    Discharge,
+}
+
+impl Lamp {
+    /// The name that files use.
+    pub fn name(self) -> &'static str {
+        match self {
+            Lamp::Filament => "filament",
+            Lamp::Led => "led",
+            Lamp::Discharge => "discharge",
+        }
+    }
+}
+
+/// The load of an appliance.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+pub enum Load {
+    /// An element: conducts for sure.
+    #[default]
+    Resistive,
+    /// Electronics: may conduct.
+    Electronic,
+}
+
+impl Load {
+    /// The name that files use.
+    pub fn name(self) -> &'static str {
+        match self {
+            Load::Resistive => "resistive",
+            Load::Electronic => "electronic",
+        }
+    }
+}
+
+/// What a point's `lamp`, `load` or `manual` key makes of a built-in kind.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Variant {
+    /// The kind knows no such key.
+    Plain,
+    /// A luminaire with this lamp.
+    Lamp(Lamp),
+    /// An appliance with this load.
+    Load(Load),
+    /// A contactor, worked by hand or not.
+    Manual(bool),
+}
+
 /// A kind of point: its terminals, what its positions join, and its bridges.
 ///
 /// Terminals are numbered; `E` is always among them. Built-in kinds that a point's `lamp`, `load` or `manual` key
@@ -437,6 +527,8 @@ pub struct Kind {
     pub(crate) open_terminals: bool,
     /// Declared in the file rather than built in.
     pub(crate) declared: bool,
+    /// What a point's `lamp`, `load` or `manual` key made of it.
+    pub(crate) variant: Variant,
 }
 
 /// A position of a device and the groups of terminals that it joins.
@@ -463,6 +555,11 @@ impl Kind {
     /// The names of its positions, the ready one first.
     pub fn positions(&self) -> impl ExactSizeIterator<Item = &str> {
         self.positions.iter().map(|position| position.name.as_str())
+    }
+
+    /// What a point's `lamp`, `load` or `manual` key made of it.
+    pub fn variant(&self) -> Variant {
+        self.variant
     }
 
     /// Whether anything in it is not plain copper: a lamp, an element, a coil, electronics.

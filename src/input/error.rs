@@ -1,0 +1,338 @@
+//! What can be wrong with a file, with its place, and all of it at once.
+
+use std::fmt;
+
+use crate::model::{ModelFault, either, list};
+
+/// All that is wrong with one file, sorted by place.
+#[derive(Clone, Debug, PartialEq)]
+pub struct InputErrors {
+    pub(super) name: String,
+    pub(super) text: String,
+    pub(super) errors: Vec<InputError>,
+}
+
+impl InputErrors {
+    /// The file's name, as it was given.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// The text that the places point into; bytes that are not UTF-8 stand in it as replacement characters, and it
+    /// is empty where the file was not read at all.
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
+    /// The errors, in the order of their places; never empty.
+    pub fn errors(&self) -> &[InputError] {
+        &self.errors
+    }
+}
+
+impl fmt::Display for InputErrors {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (number, error) in self.errors.iter().enumerate() {
+            if number > 0 {
+                f.write_str("\n")?;
+            }
+            match &error.place {
+                Some(place) => write!(f, "{}:{}:{}: {}", self.name, place.line, place.column, error.fault)?,
+                None => write!(f, "{}: {}", self.name, error.fault)?,
+            }
+        }
+        Ok(())
+    }
+}
+
+impl std::error::Error for InputErrors {}
+
+/// One thing that is wrong with a file.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[error("{fault}")]
+pub struct InputError {
+    /// Where; none where the file was not read at all.
+    pub place: Option<Place>,
+    /// The other place that the error is about, where there is one.
+    pub other: Option<Place>,
+    /// What is wrong.
+    pub fault: InputFault,
+}
+
+impl InputError {
+    /// What to do next.
+    pub fn mend(&self) -> String {
+        self.fault.mend()
+    }
+}
+
+/// A place in a text.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Place {
+    /// The first byte.
+    pub start: usize,
+    /// The byte after the last.
+    pub end: usize,
+    /// The line of the first byte, from 1.
+    pub line: usize,
+    /// The column of the first byte in its line, counted in characters from 1.
+    pub column: usize,
+}
+
+/// A language that files are written in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Language {
+    /// For people.
+    Toml,
+    /// For programs.
+    Json,
+}
+
+impl fmt::Display for Language {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Language::Toml => "TOML",
+            Language::Json => "JSON",
+        })
+    }
+}
+
+/// The type of a value.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Type {
+    /// Text.
+    Text,
+    /// A number without a fraction.
+    Integer,
+    /// A number with a fraction.
+    Float,
+    /// Any number.
+    Number,
+    /// A number or text.
+    NumberOrText,
+    /// True or false.
+    Boolean,
+    /// A date or a time.
+    Date,
+    /// JSON's `null`.
+    Null,
+    /// A list.
+    List,
+    /// A list of texts.
+    Texts,
+    /// Text or a list of texts.
+    TextOrTexts,
+    /// A list of tables.
+    Tables,
+    /// A table.
+    Table,
+}
+
+impl fmt::Display for Type {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Type::Text => "text",
+            Type::Integer => "a whole number",
+            Type::Float => "a number with a fraction",
+            Type::Number => "a number",
+            Type::NumberOrText => "a number or text",
+            Type::Boolean => "true or false",
+            Type::Date => "a date or time",
+            Type::Null => "null",
+            Type::List => "a list",
+            Type::Texts => "a list of texts",
+            Type::TextOrTexts => "text or a list of texts",
+            Type::Tables => "a list of tables",
+            Type::Table => "a table",
+        })
+    }
+}
+
+/// What is wrong, with the facts of it.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum InputFault {
+    /// A file name from which the language cannot be told.
+    #[error("the name of the file does not end in `.toml` or `.json`")]
+    UnknownEnding,
+    /// A file that is too large to be read.
+    #[error("the file has {bytes} bytes, and {most} is the most")]
+    TooLarge {
+        /// How large it is.
+        bytes: u64,
+        /// How large it may be.
+        most: u64,
+    },
+    /// Bytes that are not UTF-8.
+    #[error("the {} not UTF-8", Bytes(bytes))]
+    NotUtf8 {
+        /// The bytes, three at most.
+        bytes: Vec<u8>,
+    },
+    /// Tables and lists too deep inside each other.
+    #[error("more than {most} tables and lists stand inside each other")]
+    TooDeep {
+        /// How many may.
+        most: usize,
+    },
+    /// The language's own rules are broken.
+    #[error("this is not {language}: {message}")]
+    Syntax {
+        /// The language.
+        language: Language,
+        /// What the parser found.
+        message: String,
+    },
+    /// A key twice in one table.
+    #[error("the key `{key}` is there twice")]
+    DuplicateKey {
+        /// The key.
+        key: String,
+    },
+    /// A value of another type.
+    #[error("`{key}` takes {expected}, and this is {found}")]
+    WrongType {
+        /// The key whose value it is, or is in.
+        key: String,
+        /// What it takes.
+        expected: Type,
+        /// What there is.
+        found: Type,
+    },
+    /// A key that the format does not know.
+    #[error("{} {table} has no key `{key}`", article(table))]
+    UnknownKey {
+        /// As written.
+        key: String,
+        /// The table that it is in.
+        table: &'static str,
+        /// The nearest known key.
+        nearest: Option<&'static str>,
+        /// All keys that are known there.
+        known: &'static [&'static str],
+    },
+    /// A declared kind that refers to another one.
+    #[error("a declared kind cannot be made from another by `{key}`")]
+    KindFromKind {
+        /// The key.
+        key: String,
+    },
+    /// A key that has to be there.
+    #[error("this {table} has no `{key}`")]
+    MissingKey {
+        /// The key.
+        key: &'static str,
+        /// The table that it is missing from.
+        table: &'static str,
+    },
+    /// Another version of the format.
+    #[error("`format` is {found}, and 1 is the only version there is")]
+    UnknownFormat {
+        /// As given.
+        found: i64,
+    },
+    /// A value that is none of those that there are.
+    #[error("`{key}` cannot be {found}")]
+    NotOneOf {
+        /// The key.
+        key: &'static str,
+        /// As given.
+        found: String,
+        /// What it can be.
+        allowed: &'static [&'static str],
+    },
+    /// A list of another length.
+    #[error("`{key}` takes {expected} entries, and here are {found}")]
+    WrongCount {
+        /// The key.
+        key: String,
+        /// How many it takes.
+        expected: usize,
+        /// How many there are.
+        found: usize,
+    },
+    /// What an instrument cannot show.
+    #[error("`megohms` cannot be {found:?}")]
+    BadIndication {
+        /// As written.
+        found: String,
+    },
+    /// Errors beyond those that are listed one by one.
+    #[error("{count} more errors are not listed")]
+    AndMore {
+        /// How many.
+        count: usize,
+    },
+    /// What the file says does not hold together.
+    #[error(transparent)]
+    Model(#[from] ModelFault),
+}
+
+impl InputFault {
+    /// What to do next.
+    pub fn mend(&self) -> String {
+        match self {
+            InputFault::UnknownEnding => "name it `….toml` or `….json` by what is in it".to_owned(),
+            InputFault::TooLarge { .. } => "split the installation where boards feed one another".to_owned(),
+            InputFault::NotUtf8 { .. } => "save the file as UTF-8".to_owned(),
+            InputFault::TooDeep { .. } => "no key of the format is that deep: take some of the brackets out".to_owned(),
+            InputFault::Syntax { language: Language::Toml, .. } => {
+                "mend the line by the rules of TOML; a text stands in quotes".to_owned()
+            }
+            InputFault::Syntax { language: Language::Json, .. } => {
+                "mend it by the rules of JSON, without comments or trailing commas; what follows is read after that"
+                    .to_owned()
+            }
+            InputFault::DuplicateKey { .. } => "keep one of the two".to_owned(),
+            InputFault::WrongType { expected: Type::Tables, found: Type::Table, key } => {
+                format!("write `[[{key}]]` instead of `[{key}]`, or `[ … ]` around it in JSON")
+            }
+            InputFault::WrongType { found: Type::Null, .. } => "write a value, or leave the key out".to_owned(),
+            InputFault::WrongType {
+                expected: Type::Number | Type::Integer | Type::Boolean, found: Type::Text, ..
+            } => "take the quotes and any unit away".to_owned(),
+            InputFault::WrongType { expected: Type::Text, .. } => "write a text, in quotes".to_owned(),
+            InputFault::WrongType { expected, .. } => format!("write {expected}"),
+            InputFault::UnknownKey { nearest: Some(nearest), .. } => format!("write `{nearest}` if that is meant"),
+            InputFault::UnknownKey { table, known, .. } => {
+                format!("leave it out; the keys of {} {table} are {}", article(table), list(known))
+            }
+            InputFault::KindFromKind { .. } => {
+                "declared kinds stand alone: write out this kind's own terminals, positions and bridges".to_owned()
+            }
+            InputFault::MissingKey { key, .. } => match *key {
+                "format" => "add `format = 1` at the head of the file".to_owned(),
+                "conducts" => "add `conducts = \"sure\"` or `conducts = \"maybe\"`".to_owned(),
+                key => format!("add `{key}`"),
+            },
+            InputFault::UnknownFormat { .. } => "write `format = 1`".to_owned(),
+            InputFault::NotOneOf { allowed, .. } => format!("write {}", either(allowed)),
+            InputFault::WrongCount { expected, .. } => format!("write {expected} entries"),
+            InputFault::BadIndication { .. } => {
+                "write the number of MΩ alone, or `\">999\"` or `\"<0.01\"` where the instrument read over or under \
+                 its range"
+                    .to_owned()
+            }
+            InputFault::AndMore { .. } => "mend those that are listed, then look again".to_owned(),
+            InputFault::Model(fault) => fault.mend(),
+        }
+    }
+}
+
+/// The article of a noun.
+fn article(noun: &str) -> &'static str {
+    if noun.starts_with(['a', 'e', 'i', 'o']) { "an" } else { "a" }
+}
+
+/// Bytes as a person would say them.
+struct Bytes<'b>(&'b [u8]);
+
+impl fmt::Display for Bytes<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(if self.0.len() == 1 { "byte" } else { "bytes" })?;
+        for byte in self.0 {
+            write!(f, " {byte:02X}")?;
+        }
+        f.write_str(if self.0.len() == 1 { " is" } else { " are" })
+    }
+}

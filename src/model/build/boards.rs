@@ -1,0 +1,214 @@
+//! Boards, their groups and their ways.
+
+use rustc_hash::FxHashMap;
+
+use super::super::error::{ModelFault, Named, Quantity};
+use super::super::names::RESERVED_GROUPS;
+use super::super::{Board, BoardDraft, BoardId, Conductor, DeviceDraft, DocumentPath, Group, Line, Way, WayDevice};
+use super::super::{WayDraft, WayId};
+use super::faults::{Index, Lookup};
+use super::{Builder, WayState, cut, entry};
+
+impl<'d> Builder<'d> {
+    pub(super) fn read_boards(&mut self) {
+        let draft = self.draft;
+        let mut origin: Option<usize> = None;
+        for (number, board) in draft.boards.iter().enumerate() {
+            let path = || entry("board", number);
+            self.faults.check_name(Named::Board, &board.id, || path().key("id"));
+            if self.faults.gaps.is_lost(&board.id) {
+                self.board_index.open();
+            } else if let Err(first) = self.board_index.insert(&board.id, BoardId(number as u32)) {
+                let first = first.map(|id| entry("board", id.index()));
+                self.duplicate(Named::Board, &board.id, path().key("id"), first);
+            }
+            self.check_shared(Named::Board, &board.id, number);
+            if board.origin == Some(true) {
+                if let Some(first) = origin {
+                    let fault =
+                        ModelFault::SecondOrigin { first: cut(&draft.boards[first].id), second: cut(&board.id) };
+                    let first = entry("board", first).key("origin");
+                    self.faults.push_beside(path().key("origin"), Some(first), fault);
+                } else {
+                    origin = Some(number);
+                }
+            }
+            let location = board.location.as_ref().and_then(|name| self.find_location(name, || path().key("location")));
+            let read = self.read_board(number, board);
+            self.boards.push(Board { location, ..read });
+        }
+        if origin.is_none() && !self.faults.gaps.origin {
+            let path = if draft.boards.is_empty() { DocumentPath::root() } else { entry("board", 0) };
+            self.faults.push(path, ModelFault::NoOrigin { board_count: draft.boards.len() });
+        }
+    }
+
+    fn read_board(&mut self, number: usize, board: &'d BoardDraft) -> Board {
+        let path = || entry("board", number);
+        let mut group_index: Index<&str, u32> = Index::default();
+        let mut groups = Vec::with_capacity(board.groups.len());
+        for (place, group) in board.groups.iter().enumerate() {
+            let path = || path().key("group").index(place).key("id");
+            self.faults.check_name(Named::Group, &group.id, path);
+            self.faults.check_reserved(Named::Group, &group.id, RESERVED_GROUPS, path);
+            if self.faults.gaps.is_lost(&group.id) {
+                group_index.open();
+            } else if let Err(first) = group_index.insert(&group.id, place as u32) {
+                let first = first.map(|first| entry("board", number).key("group").index(first as usize));
+                self.duplicate(Named::Group, &group.id, path(), first);
+            }
+            groups.push(Group { id: group.id.clone(), electronic: group.electronic.unwrap_or(true) });
+        }
+        let mut ways = Vec::with_capacity(board.ways.len());
+        let mut states = Vec::with_capacity(board.ways.len());
+        let mut open = false;
+        for (place, way) in board.ways.iter().enumerate() {
+            let path = || path().key("way").index(place);
+            let id = WayId { board: BoardId(number as u32), way: place as u32 };
+            self.faults.check_name(Named::Way, &way.id, || path().key("id"));
+            if self.faults.gaps.is_lost(&way.id) {
+                open = true;
+            } else if let Err(first) = self.way_index.insert((id.board, &way.id), id) {
+                let first = first.map(|first| entry("board", number).key("way").index(first.way as usize));
+                self.duplicate(Named::Way, &way.id, path().key("id"), first);
+            }
+            let (poles, certain) = self.read_poles(way, path);
+            let group = way.group.as_ref().and_then(|name| self.find_group(name, &group_index, board, path));
+            if let Some(rating) = way.rating {
+                self.check_positive(Quantity::Rating, rating, || path().key("rating"));
+            }
+            let device = self.read_device(way, path);
+            states.push(WayState { certain });
+            ways.push(Way {
+                id: way.id.clone(),
+                device,
+                rating: way.rating,
+                poles,
+                group,
+                neutral: way.neutral.unwrap_or(true),
+            });
+        }
+        self.way_states.push(states);
+        self.open_boards.push(open);
+        Board {
+            id: board.id.clone(),
+            location: None,
+            main_switch: board.main_switch.unwrap_or(true),
+            origin: board.origin.unwrap_or(false),
+            groups,
+            ways,
+        }
+    }
+
+    fn find_group(
+        &mut self,
+        name: &str,
+        groups: &Index<&str, u32>,
+        board: &BoardDraft,
+        path: impl FnOnce() -> DocumentPath,
+    ) -> Option<u32> {
+        if self.faults.gaps.is_lost(name) {
+            return None;
+        }
+        match groups.get(&name) {
+            Lookup::Found(group) => Some(group),
+            Lookup::Broken => None,
+            Lookup::Unknown => {
+                let known = board.groups.iter().map(|group| group.id.as_str());
+                self.faults.unknown(Named::Group, name, known, path().key("group"));
+                None
+            }
+        }
+    }
+
+    /// The poles of a way, and whether they are all known.
+    fn read_poles(&mut self, way: &WayDraft, path: impl Fn() -> DocumentPath) -> (Vec<Line>, bool) {
+        let Some(names) = &way.poles else {
+            return (vec![self.lines[0]], true);
+        };
+        if names.is_empty() {
+            self.faults.push(path().key("poles"), ModelFault::EmptyList { key: "poles" });
+            return (Vec::new(), false);
+        }
+        let mut poles = Vec::with_capacity(names.len().min(self.lines.len()));
+        let mut certain = true;
+        let mut first_at: FxHashMap<Line, usize> = FxHashMap::default();
+        for (place, name) in names.iter().enumerate() {
+            let path = || path().key("poles").index(place);
+            if self.faults.gaps.is_lost(name) {
+                certain = false;
+                continue;
+            }
+            let Some(&line) = self.lines.iter().find(|line| line.name() == name) else {
+                let lines = self.lines.iter().map(|line| line.name()).collect();
+                self.faults.push(path(), ModelFault::UnknownPole { pole: cut(name), lines });
+                certain = false;
+                continue;
+            };
+            if first_at.insert(line, place).is_some() {
+                self.faults.push(path(), ModelFault::Repeated { what: Named::Line, name: name.clone() });
+            } else {
+                poles.push(line);
+            }
+        }
+        (poles, certain)
+    }
+
+    fn read_device(&mut self, way: &WayDraft, path: impl Fn() -> DocumentPath) -> WayDevice {
+        match way.device {
+            DeviceDraft::Rcbo => WayDevice::Rcbo {
+                switches_neutral: way.switches_neutral.unwrap_or(true),
+                functional_earth: way.functional_earth.unwrap_or(false),
+            },
+            other => {
+                let keys = [("switches_neutral", way.switches_neutral), ("functional_earth", way.functional_earth)];
+                for (key, value) in keys {
+                    if value.is_some() {
+                        let fault = ModelFault::OnlyRcbo { key, way: cut(&way.id), device: other.name() };
+                        self.faults.push(path().key(key).itself(), fault);
+                    }
+                }
+                match other {
+                    DeviceDraft::Fuse => WayDevice::Fuse,
+                    DeviceDraft::Isolator => WayDevice::Isolator,
+                    DeviceDraft::Mcb | DeviceDraft::Rcbo => WayDevice::Mcb,
+                }
+            }
+        }
+    }
+
+    /// The terminal of a way that a name means; none where it has no such terminal.
+    pub(super) fn way_conductor(&self, way: WayId, name: &str) -> Option<Conductor> {
+        way_conductor(&self.boards[way.board.index()].ways[way.way as usize], name)
+    }
+}
+
+/// The load-side terminal of a way that a name means.
+pub(super) fn way_conductor(way: &Way, name: &str) -> Option<Conductor> {
+    match name {
+        "E" => Some(Conductor::Earth),
+        "N" => way.neutral.then_some(Conductor::Neutral),
+        _ => way.poles.iter().find(|line| line.name() == name).map(|&line| Conductor::Line(line)),
+    }
+}
+
+/// The load-side terminals of a way, by name.
+pub(super) fn way_conductor_names(way: &Way) -> Vec<String> {
+    let neutral = way.neutral.then_some("N");
+    way.poles.iter().map(|line| line.name()).chain(neutral).chain(["E"]).map(str::to_owned).collect()
+}
+
+/// The conductor of a board's incoming side, busbar or group that a name means; `E` only where it ends there.
+pub(super) fn board_conductor(lines: &[Line], name: &str, earth: bool) -> Option<Conductor> {
+    match name {
+        "E" => earth.then_some(Conductor::Earth),
+        "N" => Some(Conductor::Neutral),
+        _ => lines.iter().find(|line| line.name() == name).map(|&line| Conductor::Line(line)),
+    }
+}
+
+/// The conductors of a board's incoming side, busbar or group, by name.
+pub(super) fn board_conductor_names(lines: &[Line], earth: bool) -> Vec<String> {
+    let earth = earth.then_some("E");
+    lines.iter().map(|line| line.name()).chain(["N"]).chain(earth).map(str::to_owned).collect()
+}

@@ -1,0 +1,128 @@
+//! Lengths of cable: what they end at, and where their cores are connected.
+
+use super::super::error::{ModelFault, Named, Quantity};
+use super::super::names::RESERVED_CORES;
+use super::super::{BoardId, CircuitId, Core, DocumentPath, End, Length, PointId, TerminalRef};
+use super::boards::{board_conductor, board_conductor_names, way_conductor_names};
+use super::faults::Lookup;
+use super::{Builder, cut, entry};
+
+impl<'d> Builder<'d> {
+    pub(super) fn read_lengths(&mut self) {
+        let draft = self.draft;
+        let mut index = super::faults::Index::<&str, usize>::default();
+        for (number, length) in draft.lengths.iter().enumerate() {
+            let path = || entry("length", number);
+            self.faults.check_name(Named::Length, &length.id, || path().key("id"));
+            if !self.faults.gaps.is_lost(&length.id)
+                && let Err(first) = index.insert(&length.id, number)
+            {
+                let first = first.map(|first| entry("length", first));
+                self.duplicate(Named::Length, &length.id, path().key("id"), first);
+            }
+            let circuit = self.find_circuit(&length.circuit, || path().key("circuit")).unwrap_or(CircuitId(0));
+            let ends =
+                [self.find_end(&length.from, || path().key("from")), self.find_end(&length.to, || path().key("to"))];
+            self.check_positive(Quantity::Metres, length.metres.0, || path().key("metres"));
+            if length.cores.is_empty() {
+                self.faults.push(path().key("cores"), ModelFault::EmptyList { key: "cores" });
+            }
+            let mut cores = Vec::with_capacity(length.cores.len());
+            for (name, terminals) in &length.cores {
+                let path = || path().key("cores").key(name.clone());
+                self.faults.check_name(Named::Core, name, || path().itself());
+                self.faults.check_reserved(Named::Core, name, RESERVED_CORES, || path().itself());
+                let ends = [0, 1].map(|end| self.find_terminal(ends[end], &terminals[end], || path().index(end)));
+                if let [Some(one), Some(other)] = ends
+                    && one == other
+                {
+                    let fault = ModelFault::CoreToItself {
+                        length: cut(&length.id),
+                        core: cut(name),
+                        end: cut(&length.from),
+                        terminal: cut(&terminals[0]),
+                    };
+                    self.faults.push(path().index(1), fault);
+                }
+                cores.push(Core { name: name.clone(), ends });
+            }
+            self.lengths.push(Length {
+                id: length.id.clone(),
+                circuit,
+                ends: ends.map(|end| end.unwrap_or(End::Point(PointId(0)))),
+                cable: length.cable.clone(),
+                metres: length.metres,
+                cores,
+            });
+        }
+    }
+
+    /// What a length ends at; none where that is broken.
+    fn find_end(&mut self, name: &str, path: impl FnOnce() -> DocumentPath) -> Option<End> {
+        if self.faults.gaps.is_lost(name) {
+            return None;
+        }
+        if name.contains('/') {
+            let malformed = |name| ModelFault::NotAnEnd { name, is_board: false };
+            return self.find_way(name, path, malformed).map(End::Way);
+        }
+        if let Some(board) = name.strip_suffix(".in") {
+            return self.find_board(board, path).map(End::Incoming);
+        }
+        if name.contains('.') {
+            self.faults.push(path(), ModelFault::NotAnEnd { name: cut(name), is_board: false });
+            return None;
+        }
+        match self.point_index.get(&name) {
+            Lookup::Found(point) => Some(End::Point(point)),
+            _ if matches!(self.board_index.get(&name), Lookup::Found(_)) => {
+                self.faults.push(path(), ModelFault::NotAnEnd { name: cut(name), is_board: true });
+                None
+            }
+            Lookup::Broken => None,
+            Lookup::Unknown => {
+                let known = self.draft.points.iter().map(|point| point.id.as_str());
+                self.faults.unknown(Named::Point, name, known, path());
+                None
+            }
+        }
+    }
+
+    /// The terminal that a core's end is connected to; none where it is connected to nothing, or broken.
+    fn find_terminal(
+        &mut self,
+        end: Option<End>,
+        name: &'d str,
+        path: impl Fn() -> DocumentPath,
+    ) -> Option<TerminalRef> {
+        if name == "-" || self.faults.gaps.is_lost(name) {
+            return None;
+        }
+        match end? {
+            End::Point(point) => self.point_terminal(point, name, path),
+            End::Way(way) => {
+                if let Some(conductor) = self.way_conductor(way, name) {
+                    return Some(TerminalRef::Way { way, conductor });
+                }
+                if self.way_states[way.board.index()][way.way as usize].certain {
+                    let board = &self.boards[way.board.index()];
+                    let known = way_conductor_names(&board.ways[way.way as usize]);
+                    let owner = format!("{}/{}", board.id, board.ways[way.way as usize].id);
+                    self.faults.unknown_terminal(&owner, name, || known.iter().map(String::as_str), path());
+                }
+                None
+            }
+            End::Incoming(board) => self.find_incoming(board, name, path),
+        }
+    }
+
+    fn find_incoming(&mut self, board: BoardId, name: &str, path: impl Fn() -> DocumentPath) -> Option<TerminalRef> {
+        if let Some(conductor) = board_conductor(self.lines, name, true) {
+            return Some(TerminalRef::Incoming { board, conductor });
+        }
+        let known = board_conductor_names(self.lines, true);
+        let owner = format!("{}.in", self.boards[board.index()].id);
+        self.faults.unknown_terminal(&owner, name, || known.iter().map(String::as_str), path());
+        None
+    }
+}

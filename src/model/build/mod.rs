@@ -1,0 +1,354 @@
+//! From a draft to an installation or a test set: every check, and every error in one go.
+
+mod boards;
+mod faults;
+mod kinds;
+mod lead;
+mod lengths;
+mod points;
+mod test_set;
+
+use rustc_hash::FxHashMap;
+
+use super::error::{ModelFault, Quantity};
+use super::{
+    Board, BoardId, Circuit, CircuitId, DocumentPath, Installation, InstallationDraft, Kind, KindId, Length, Line,
+    Location, LocationId, ModelError, Named, Passage, Phases, PlateId, Point, PointId, Variant, Volts, WayId, Work,
+};
+use faults::{Faults, Index, Lookup};
+pub(crate) use faults::{Gaps, MOST_ERRORS, cut};
+
+impl InstallationDraft {
+    /// Checks the draft and makes an installation of it.
+    ///
+    /// Takes time and space linear in the draft's size.
+    ///
+    /// # Errors
+    ///
+    /// Every error of the draft, each with its place; an error that another one causes is left out. Beyond 200,000
+    /// errors the rest are only counted, in a last [`ModelFault::AndMore`].
+    pub fn build(&self) -> Result<Installation, Vec<ModelError>> {
+        self.build_around(&Gaps::default())
+    }
+
+    /// Builds around what a reader lost; the installation is of use only where nothing was lost.
+    pub(crate) fn build_around(&self, gaps: &Gaps) -> Result<Installation, Vec<ModelError>> {
+        let mut builder = Builder::new(self, gaps);
+        builder.read_general();
+        builder.read_locations();
+        builder.read_kinds();
+        builder.read_boards();
+        builder.read_circuits();
+        builder.read_points();
+        builder.read_lengths();
+        builder.read_links();
+        builder.finish()
+    }
+}
+
+/// What is known of a way while lengths are read.
+#[derive(Clone, Copy)]
+struct WayState {
+    /// Whether its terminals are all known.
+    certain: bool,
+}
+
+/// What is known of a point while lengths are read.
+#[derive(Clone, Copy)]
+struct PointState {
+    /// None where its kind is not known.
+    kind: Option<KindId>,
+    /// Whether its terminals are all known, or will be once the lengths are read.
+    certain: bool,
+}
+
+/// An installation in the making.
+///
+/// Everything of the draft gets its place in the installation even where it is broken, so that ids are the draft's
+/// own numbers; a broken thing holds stand-ins, and an installation that holds any is never given out.
+struct Builder<'d> {
+    draft: &'d InstallationDraft,
+    faults: Faults<'d>,
+    phases: Phases,
+    lines: &'static [Line],
+    location_index: Index<&'d str, LocationId>,
+    board_index: Index<&'d str, BoardId>,
+    way_index: Index<(BoardId, &'d str), WayId>,
+    circuit_index: Index<&'d str, CircuitId>,
+    point_index: Index<&'d str, PointId>,
+    kind_index: Index<&'d str, KindId>,
+    /// Ids that boards, points and declared kinds share among them: each with what has it first.
+    shared_ids: FxHashMap<&'d str, (Named, usize)>,
+    /// Terminals of declared kinds by name.
+    kind_terminals: FxHashMap<(KindId, &'d str), u16>,
+    /// Further terminals of points by name.
+    extra_terminals: FxHashMap<(PointId, &'d str), u16>,
+    /// Whether the terminals of each declared kind are all known.
+    kind_certain: Vec<bool>,
+    built_in: FxHashMap<(&'d str, Variant), KindId>,
+    plate_index: FxHashMap<&'d str, PlateId>,
+    way_states: Vec<Vec<WayState>>,
+    /// Whether a way of each board was lost.
+    open_boards: Vec<bool>,
+    point_states: Vec<PointState>,
+    locations: Vec<Location>,
+    passages: Vec<Passage>,
+    plates: Vec<String>,
+    kinds: Vec<Kind>,
+    boards: Vec<Board>,
+    circuits: Vec<Circuit>,
+    points: Vec<Point>,
+    lengths: Vec<Length>,
+}
+
+impl<'d> Builder<'d> {
+    fn new(draft: &'d InstallationDraft, gaps: &'d Gaps) -> Self {
+        let phases = draft.installation.phases.unwrap_or(Phases::One);
+        Builder {
+            draft,
+            faults: Faults::new(gaps),
+            phases,
+            lines: phases.lines(),
+            location_index: Index::default(),
+            board_index: Index::default(),
+            way_index: Index::default(),
+            circuit_index: Index::default(),
+            point_index: Index::default(),
+            kind_index: Index::default(),
+            shared_ids: FxHashMap::default(),
+            kind_terminals: FxHashMap::default(),
+            extra_terminals: FxHashMap::default(),
+            kind_certain: Vec::new(),
+            built_in: FxHashMap::default(),
+            plate_index: FxHashMap::default(),
+            way_states: Vec::with_capacity(draft.boards.len()),
+            open_boards: Vec::with_capacity(draft.boards.len()),
+            point_states: Vec::with_capacity(draft.points.len()),
+            locations: Vec::with_capacity(draft.locations.len()),
+            passages: Vec::with_capacity(draft.passages.len()),
+            plates: Vec::new(),
+            kinds: Vec::with_capacity(draft.kinds.len()),
+            boards: Vec::with_capacity(draft.boards.len()),
+            circuits: Vec::with_capacity(draft.circuits.len()),
+            points: Vec::with_capacity(draft.points.len()),
+            lengths: Vec::with_capacity(draft.lengths.len()),
+        }
+    }
+
+    fn finish(self) -> Result<Installation, Vec<ModelError>> {
+        let errors = self.faults.into_errors();
+        if !errors.is_empty() {
+            return Err(errors);
+        }
+        let general = &self.draft.installation;
+        Ok(Installation {
+            name: general.name.clone(),
+            nominal_voltage: general.nominal_voltage,
+            phases: self.phases,
+            earthing: general.earthing,
+            work: general.work.unwrap_or(Work::New),
+            locations: self.locations,
+            passages: self.passages,
+            plates: self.plates,
+            kinds: self.kinds,
+            boards: self.boards,
+            circuits: self.circuits,
+            points: self.points,
+            lengths: self.lengths,
+        })
+    }
+
+    fn read_general(&mut self) {
+        let voltage = self.draft.installation.nominal_voltage;
+        let path = || DocumentPath::root().key("installation").key("nominal_voltage");
+        self.check_positive(Quantity::NominalVoltage, voltage.0, path);
+    }
+
+    fn read_locations(&mut self) {
+        let draft = self.draft;
+        for (number, location) in draft.locations.iter().enumerate() {
+            let path = || entry("location", number).key("id");
+            self.faults.check_name(Named::Location, &location.id, path);
+            if self.faults.gaps.is_lost(&location.id) {
+                self.location_index.open();
+            } else if let Err(first) = self.location_index.insert(&location.id, LocationId(number as u32)) {
+                self.duplicate(Named::Location, &location.id, path(), first.map(|id| entry("location", id.index())));
+            }
+            self.locations.push(Location { id: location.id.clone(), name: location.name.clone() });
+        }
+        for (number, passage) in draft.passages.iter().enumerate() {
+            let path = || entry("passage", number);
+            let ends = [0, 1].map(|end| {
+                self.find_location(&passage.between[end], || path().key("between").index(end)).unwrap_or(LocationId(0))
+            });
+            let [one, other] = &passage.between;
+            if one == other && !self.faults.gaps.is_lost(one) {
+                let fault = ModelFault::PassageToItself { location: cut(one) };
+                self.faults.push(path().key("between").index(1), fault);
+            }
+            self.check_positive(Quantity::Metres, passage.metres.0, || path().key("metres"));
+            self.passages.push(Passage { between: ends, metres: passage.metres });
+        }
+    }
+
+    fn read_circuits(&mut self) {
+        let draft = self.draft;
+        let mut feeds: FxHashMap<WayId, usize> = FxHashMap::default();
+        for (number, circuit) in draft.circuits.iter().enumerate() {
+            let path = || entry("circuit", number);
+            self.faults.check_name(Named::Circuit, &circuit.id, || path().key("id"));
+            if self.faults.gaps.is_lost(&circuit.id) {
+                self.circuit_index.open();
+            } else if let Err(first) = self.circuit_index.insert(&circuit.id, CircuitId(number as u32)) {
+                let first = first.map(|id| entry("circuit", id.index()));
+                self.duplicate(Named::Circuit, &circuit.id, path().key("id"), first);
+            }
+            let system = circuit.system.unwrap_or(super::System::Lv);
+            let way = match &circuit.way {
+                Some(name) => self.find_way(name, || path().key("way"), |name| ModelFault::NotAWay { name }),
+                None => {
+                    if system == super::System::Lv {
+                        let circuit = cut(&circuit.id);
+                        self.faults.push(path(), ModelFault::MissingWay { circuit, system });
+                    }
+                    None
+                }
+            };
+            if let Some(way) = way {
+                if let Some(&first) = feeds.get(&way) {
+                    let fault = ModelFault::WayFeedsTwo {
+                        way: cut(circuit.way.as_deref().unwrap_or_default()),
+                        first: cut(&draft.circuits[first].id),
+                        second: cut(&circuit.id),
+                    };
+                    self.faults.push_beside(path().key("way"), Some(entry("circuit", first).key("way")), fault);
+                } else {
+                    feeds.insert(way, number);
+                }
+            }
+            if let Some(Volts(voltage)) = circuit.nominal_voltage {
+                self.check_positive(Quantity::NominalVoltage, voltage, || path().key("nominal_voltage"));
+            }
+            self.circuits.push(Circuit {
+                id: circuit.id.clone(),
+                name: circuit.name.clone(),
+                way,
+                nominal_voltage: circuit.nominal_voltage.unwrap_or(draft.installation.nominal_voltage),
+                system,
+            });
+        }
+    }
+
+    fn check_positive(&mut self, quantity: Quantity, value: f64, path: impl FnOnce() -> DocumentPath) {
+        if !(value.is_finite() && value > 0.0) {
+            self.faults.push(path(), ModelFault::NotPositive { quantity, value });
+        }
+    }
+
+    fn duplicate(&mut self, what: Named, id: &str, path: DocumentPath, first: Option<DocumentPath>) {
+        let first = first.map(|first| first.key("id"));
+        self.faults.push_beside(path, first, ModelFault::DuplicateId { what, id: cut(id) });
+    }
+
+    /// Checks that no board, point or declared kind has the id of one of another sort.
+    fn check_shared(&mut self, what: Named, id: &'d str, number: usize) {
+        if self.faults.gaps.is_lost(id) {
+            return;
+        }
+        let list = |what| match what {
+            Named::Board => "board",
+            Named::Kind => "kind",
+            _ => "point",
+        };
+        match self.shared_ids.get(id) {
+            Some(&(other, first)) if other != what => {
+                let fault = ModelFault::SharedId { what, other, id: cut(id) };
+                let first = entry(list(other), first).key("id");
+                self.faults.push_beside(entry(list(what), number).key("id"), Some(first), fault);
+            }
+            Some(_) => {}
+            None => {
+                self.shared_ids.insert(id, (what, number));
+            }
+        }
+    }
+
+    fn find_location(&mut self, name: &str, path: impl FnOnce() -> DocumentPath) -> Option<LocationId> {
+        if self.faults.gaps.is_lost(name) {
+            return None;
+        }
+        match self.location_index.get(&name) {
+            Lookup::Found(id) => Some(id),
+            Lookup::Broken => None,
+            Lookup::Unknown => {
+                let known = self.draft.locations.iter().map(|location| location.id.as_str());
+                self.faults.unknown(Named::Location, name, known, path());
+                None
+            }
+        }
+    }
+
+    fn find_circuit(&mut self, name: &str, path: impl FnOnce() -> DocumentPath) -> Option<CircuitId> {
+        if self.faults.gaps.is_lost(name) {
+            return None;
+        }
+        match self.circuit_index.get(&name) {
+            Lookup::Found(id) => Some(id),
+            Lookup::Broken => None,
+            Lookup::Unknown => {
+                let known = self.draft.circuits.iter().map(|circuit| circuit.id.as_str());
+                self.faults.unknown(Named::Circuit, name, known, path());
+                None
+            }
+        }
+    }
+
+    fn find_board(&mut self, name: &str, path: impl FnOnce() -> DocumentPath) -> Option<BoardId> {
+        match self.board_index.get(&name) {
+            Lookup::Found(id) => Some(id),
+            Lookup::Broken => None,
+            Lookup::Unknown => {
+                let known = self.draft.boards.iter().map(|board| board.id.as_str());
+                self.faults.unknown(Named::Board, name, known, path());
+                None
+            }
+        }
+    }
+
+    /// The way that `BOARD/WAY` names.
+    fn find_way(
+        &mut self,
+        name: &str,
+        path: impl FnOnce() -> DocumentPath,
+        malformed: impl FnOnce(String) -> ModelFault,
+    ) -> Option<WayId> {
+        if self.faults.gaps.is_lost(name) {
+            return None;
+        }
+        let Some((board_name, way_name)) = name.split_once('/').filter(|(_, way)| !way.contains(['/', '.'])) else {
+            self.faults.push(path(), malformed(cut(name)));
+            return None;
+        };
+        let mut path = Some(path);
+        let board = self.find_board(board_name, || path.take().expect("the path is asked for once")())?;
+        match self.way_index.get(&(board, way_name)) {
+            Lookup::Found(way) => Some(way),
+            Lookup::Broken => None,
+            Lookup::Unknown => {
+                if self.open_boards[board.index()] {
+                    return None;
+                }
+                let ways = self.draft.boards[board.index()].ways.iter().map(|way| way.id.as_str());
+                let nearest = self.faults.nearest.among(way_name, ways).map(|way| format!("{board_name}/{way}"));
+                let fault = ModelFault::Unknown { what: Named::Way, name: cut(name), nearest };
+                self.faults.push(path.expect("the path has not been asked for")(), fault);
+                None
+            }
+        }
+    }
+}
+
+/// The entry of a top-level list.
+fn entry(list: &'static str, number: usize) -> DocumentPath {
+    DocumentPath::root().key(list).index(number)
+}

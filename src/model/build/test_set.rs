@@ -1,0 +1,434 @@
+//! Test sets, checked against their installation.
+
+use rustc_hash::FxHashMap;
+
+use super::super::error::{ModelError, ModelFault, Named, NotOperable, Quantity};
+use super::super::{
+    BoardId, BridgeRef, BridgeState, CircuitId, DeviceRef, DocumentPath, GroupId, Indication, Installation, KindId,
+    Megohms, Pass, PassDraft, PointId, Reading, ReadingAt, ReadingDraft, Stands, StartDraft, TestSet, TestSetDraft,
+    Variant, WayDevice, WayId,
+};
+use super::faults::Faults;
+use super::points::known_positions;
+use super::{Gaps, cut, entry};
+
+impl TestSetDraft {
+    /// Checks the draft against its installation and makes a test set of it.
+    ///
+    /// Takes time and space linear in the sizes of the two.
+    ///
+    /// # Errors
+    ///
+    /// Every error of the draft, each with its place; an error that another one causes is left out. Beyond 200,000
+    /// errors the rest are only counted, in a last [`ModelFault::AndMore`].
+    pub fn build(&self, installation: &Installation) -> Result<TestSet, Vec<ModelError>> {
+        self.build_around(installation, &Gaps::default())
+    }
+
+    /// Builds around what a reader lost; the test set is of use only where nothing was lost.
+    pub(crate) fn build_around(&self, installation: &Installation, gaps: &Gaps) -> Result<TestSet, Vec<ModelError>> {
+        let mut builder = TestSetBuilder { known: Known::new(installation), faults: Faults::new(gaps) };
+        let mut test_set = TestSet::default();
+        builder.read_start(self, &mut test_set);
+        for (number, pass) in self.passes.iter().enumerate() {
+            test_set.passes.push(builder.read_pass(pass, number));
+        }
+        let errors = builder.faults.into_errors();
+        if errors.is_empty() { Ok(test_set) } else { Err(errors) }
+    }
+}
+
+/// Everything of an installation by name.
+pub(super) struct Known<'i> {
+    pub(super) installation: &'i Installation,
+    pub(super) boards: FxHashMap<&'i str, BoardId>,
+    pub(super) ways: FxHashMap<(BoardId, &'i str), WayId>,
+    pub(super) groups: FxHashMap<(BoardId, &'i str), GroupId>,
+    circuits: FxHashMap<&'i str, CircuitId>,
+    pub(super) points: FxHashMap<&'i str, PointId>,
+    positions: FxHashMap<(KindId, &'i str), u16>,
+    pub(super) kind_terminals: FxHashMap<(KindId, &'i str), u16>,
+    pub(super) extra_terminals: FxHashMap<(PointId, &'i str), u16>,
+}
+
+impl<'i> Known<'i> {
+    fn new(installation: &'i Installation) -> Self {
+        let mut ways = FxHashMap::default();
+        let mut groups = FxHashMap::default();
+        for (id, board) in installation.boards() {
+            for (number, way) in board.ways.iter().enumerate() {
+                ways.insert((id, way.id.as_str()), WayId { board: id, way: number as u32 });
+            }
+            for (number, group) in board.groups.iter().enumerate() {
+                groups.insert((id, group.id.as_str()), GroupId { board: id, group: number as u32 });
+            }
+        }
+        let mut positions = FxHashMap::default();
+        let mut kind_terminals = FxHashMap::default();
+        for (number, kind) in installation.kinds.iter().enumerate() {
+            let id = KindId(number as u32);
+            for (number, position) in kind.positions.iter().enumerate() {
+                positions.insert((id, position.name.as_str()), number as u16);
+            }
+            for (number, terminal) in kind.terminals.iter().enumerate() {
+                kind_terminals.insert((id, terminal.as_str()), number as u16);
+            }
+        }
+        let mut extra_terminals = FxHashMap::default();
+        for (id, point) in installation.points() {
+            let own = installation.kind(point.kind).terminals.len();
+            for (number, terminal) in point.extra_terminals.iter().enumerate() {
+                extra_terminals.insert((id, terminal.as_str()), (own + number) as u16);
+            }
+        }
+        Known {
+            installation,
+            boards: installation.boards().map(|(id, board)| (board.id.as_str(), id)).collect(),
+            ways,
+            groups,
+            circuits: installation.circuits().map(|(id, circuit)| (circuit.id.as_str(), id)).collect(),
+            points: installation.points().map(|(id, point)| (point.id.as_str(), id)).collect(),
+            positions,
+            kind_terminals,
+            extra_terminals,
+        }
+    }
+
+    /// The bridges that something holds, and whether they come out; none where it holds none.
+    fn bridge(&self, device: DeviceRef) -> Option<(BridgeRef, bool)> {
+        match device {
+            DeviceRef::Main(_) => None,
+            DeviceRef::Group(group) => {
+                self.installation.group(group).electronic.then_some((BridgeRef::Group(group), false))
+            }
+            DeviceRef::Way(id) => {
+                let way = self.installation.way(id);
+                match way.device {
+                    // Its electronics lie between a pole and the neutral or the functional earth, if those are there.
+                    WayDevice::Rcbo { functional_earth, .. } if way.neutral || functional_earth => {
+                        Some((BridgeRef::Way(id), true))
+                    }
+                    _ => None,
+                }
+            }
+            DeviceRef::Point(id) => {
+                let point = self.installation.point(id);
+                let kind = self.installation.kind(point.kind);
+                kind.has_bridges().then_some((BridgeRef::Point(id), point.removable))
+            }
+        }
+    }
+
+    /// Whether something has positions at all.
+    fn has_positions(&self, device: DeviceRef) -> bool {
+        match device {
+            DeviceRef::Point(id) => !self.installation.kind(self.installation.point(id).kind).positions.is_empty(),
+            DeviceRef::Main(_) | DeviceRef::Group(_) | DeviceRef::Way(_) => true,
+        }
+    }
+
+    /// Why a device cannot be operated, if it cannot.
+    fn not_operable(&self, device: DeviceRef) -> Option<NotOperable> {
+        let DeviceRef::Point(id) = device else {
+            return None;
+        };
+        let point = self.installation.point(id);
+        match self.installation.kind(point.kind).variant {
+            _ if point.operable => None,
+            Variant::Manual(false) => Some(NotOperable::ContactorNotManual),
+            _ => Some(NotOperable::Held),
+        }
+    }
+
+    /// The number of a device's position.
+    fn position(&self, device: DeviceRef, name: &str) -> Option<u16> {
+        match device {
+            DeviceRef::Point(id) => self.positions.get(&(self.installation.point(id).kind, name)).copied(),
+            _ => ["off", "on"].iter().position(|&known| known == name).map(|number| number as u16),
+        }
+    }
+}
+
+pub(super) struct TestSetBuilder<'d> {
+    pub(super) known: Known<'d>,
+    pub(super) faults: Faults<'d>,
+}
+
+impl<'d> TestSetBuilder<'d> {
+    fn read_start(&mut self, draft: &'d TestSetDraft, test_set: &mut TestSet) {
+        for (name, StartDraft(words)) in &draft.start {
+            let path = || DocumentPath::root().key("start").key(name.clone());
+            let Some(device) = self.find_device(name, || path().itself()) else {
+                continue;
+            };
+            if words.is_empty() {
+                self.faults.push(path(), ModelFault::EmptyList { key: "start" });
+            }
+            let mut position: Option<&str> = None;
+            let mut bridge: Option<&str> = None;
+            for (place, word) in words.iter().enumerate() {
+                // A start of one word may be written without a list around it.
+                let path = || if words.len() == 1 { path() } else { path().index(place) };
+                if self.faults.gaps.is_lost(word) {
+                    continue;
+                }
+                let state = match word.as_str() {
+                    "fitted" => Some(BridgeState::Fitted),
+                    "removed" => Some(BridgeState::Removed),
+                    _ => None,
+                };
+                let first = if state.is_some() { &mut bridge } else { &mut position };
+                if let Some(first) = *first {
+                    let fault = ModelFault::StartTwice { name: cut(name), first: cut(first), second: cut(word) };
+                    self.faults.push(path(), fault);
+                    continue;
+                }
+                *first = Some(word);
+                if let Some(state) = state {
+                    test_set.start_bridges.extend(self.read_start_bridge(device, name, state, path));
+                } else {
+                    test_set.start_positions.extend(self.read_start_position(device, name, word, path));
+                }
+            }
+        }
+    }
+
+    fn read_start_bridge(
+        &mut self,
+        device: DeviceRef,
+        name: &str,
+        state: BridgeState,
+        path: impl FnOnce() -> DocumentPath,
+    ) -> Option<(BridgeRef, BridgeState)> {
+        match self.known.bridge(device) {
+            None => {
+                self.faults.push(path(), ModelFault::NoBridge { name: cut(name) });
+                None
+            }
+            Some((_, false)) if state == BridgeState::Removed => {
+                self.faults.push(path(), ModelFault::CannotRemove { name: cut(name) });
+                None
+            }
+            Some((bridge, _)) => Some((bridge, state)),
+        }
+    }
+
+    fn read_start_position(
+        &mut self,
+        device: DeviceRef,
+        name: &str,
+        word: &str,
+        path: impl Fn() -> DocumentPath,
+    ) -> Option<(DeviceRef, Stands)> {
+        if !self.known.has_positions(device) {
+            self.faults.push(path(), ModelFault::NoPositions { name: cut(name) });
+            return None;
+        }
+        let stands = if word == "unknown" {
+            Stands::Unknown
+        } else {
+            Stands::At(self.find_position(device, name, word, true, &path)?)
+        };
+        if let DeviceRef::Point(id) = device
+            && self.known.not_operable(device).is_some()
+        {
+            let point = self.known.installation.point(id);
+            if let Stands::At(number) = point.stands
+                && stands != point.stands
+            {
+                let kind = self.known.installation.kind(point.kind);
+                let fault = ModelFault::CannotStart {
+                    device: cut(name),
+                    position: cut(word),
+                    stands: kind.positions[usize::from(number)].name.clone(),
+                };
+                self.faults.push(path(), fault);
+                return None;
+            }
+        }
+        Some((device, stands))
+    }
+
+    fn find_position(
+        &mut self,
+        device: DeviceRef,
+        name: &str,
+        word: &str,
+        may_be_unknown: bool,
+        path: impl FnOnce() -> DocumentPath,
+    ) -> Option<u16> {
+        let number = self.known.position(device, word);
+        if number.is_none() && !self.faults.gaps.is_lost(word) {
+            let positions = device.positions(self.known.installation);
+            let known = known_positions(positions.into_iter().chain(may_be_unknown.then_some("unknown")));
+            let fault = ModelFault::UnknownPosition { device: cut(name), position: cut(word), known };
+            self.faults.push(path(), fault);
+        }
+        number
+    }
+
+    fn read_pass(&mut self, draft: &'d PassDraft, number: usize) -> Pass {
+        let mut pass = Pass::default();
+        for (place, name) in draft.operate.iter().enumerate() {
+            let path = || entry("pass", number).key("operate").index(place);
+            pass.operate.extend(self.find_operable(name, path));
+        }
+        for (name, word) in &draft.set {
+            let path = || entry("pass", number).key("set").key(name.clone());
+            if let Some(device) = self.find_operable(name, || path().itself())
+                && let Some(position) = self.find_position(device, name, word, false, path)
+            {
+                pass.set.push((device, position));
+            }
+        }
+        for (place, name) in draft.remove.iter().enumerate() {
+            let path = || entry("pass", number).key("remove").index(place);
+            pass.remove.extend(self.find_removable(name, path));
+        }
+        for (place, name) in draft.refit.iter().enumerate() {
+            let path = || entry("pass", number).key("refit").index(place);
+            pass.refit.extend(self.find_removable(name, path));
+        }
+        for (place, reading) in draft.readings.iter().enumerate() {
+            let path = || entry("pass", number).key("reading").index(place);
+            pass.readings.extend(self.read_reading(reading, path));
+        }
+        pass
+    }
+
+    fn find_operable(&mut self, name: &str, path: impl Fn() -> DocumentPath) -> Option<DeviceRef> {
+        let device = self.find_device(name, &path)?;
+        if !self.known.has_positions(device) {
+            self.faults.push(path(), ModelFault::NoPositions { name: cut(name) });
+            return None;
+        }
+        if let Some(why) = self.known.not_operable(device) {
+            self.faults.push(path(), ModelFault::CannotOperate { device: cut(name), why });
+            return None;
+        }
+        Some(device)
+    }
+
+    fn find_removable(&mut self, name: &str, path: impl Fn() -> DocumentPath) -> Option<BridgeRef> {
+        let device = self.find_device(name, &path)?;
+        let fault = match self.known.bridge(device) {
+            Some((bridge, true)) => return Some(bridge),
+            Some((_, false)) => ModelFault::CannotRemove { name: cut(name) },
+            None => ModelFault::NoBridge { name: cut(name) },
+        };
+        self.faults.push(path(), fault);
+        None
+    }
+
+    /// What a name in a test set means: something with positions, or with bridges, or neither.
+    fn find_device(&mut self, name: &str, path: impl FnOnce() -> DocumentPath) -> Option<DeviceRef> {
+        if self.faults.gaps.is_lost(name) {
+            return None;
+        }
+        let installation = self.known.installation;
+        if let Some((board_name, way_name)) = name.split_once('/') {
+            let board = self.find_board(board_name, path)?;
+            return match self.known.ways.get(&(board.0, way_name)) {
+                Some(&way) => Some(DeviceRef::Way(way)),
+                None => {
+                    let ways = installation.board(board.0).ways.iter().map(|way| way.id.as_str());
+                    let nearest = self.faults.nearest.among(way_name, ways).map(|way| format!("{board_name}/{way}"));
+                    let fault = ModelFault::Unknown { what: Named::Way, name: cut(name), nearest };
+                    self.faults.push(board.1(), fault);
+                    None
+                }
+            };
+        }
+        if let Some((board_name, part)) = name.split_once('.') {
+            let (board, path) = self.find_board(board_name, path)?;
+            if part == "main" {
+                if installation.board(board).main_switch {
+                    return Some(DeviceRef::Main(board));
+                }
+                self.faults.push(path(), ModelFault::NoMainSwitch { board: board_name.to_owned() });
+                return None;
+            }
+            return match self.known.groups.get(&(board, part)) {
+                Some(&group) => Some(DeviceRef::Group(group)),
+                None => {
+                    let groups = installation.board(board).groups.iter().map(|group| group.id.as_str());
+                    let parts = groups.chain(["main"]);
+                    let nearest = self.faults.nearest.among(part, parts).map(|part| format!("{board_name}.{part}"));
+                    let fault = ModelFault::Unknown { what: Named::Device, name: cut(name), nearest };
+                    self.faults.push(path(), fault);
+                    None
+                }
+            };
+        }
+        if let Some(&point) = self.known.points.get(name) {
+            return Some(DeviceRef::Point(point));
+        }
+        let nearest = if self.known.boards.contains_key(name) {
+            Some(format!("{name}.main"))
+        } else {
+            let points = installation.points.iter().map(|point| point.id.as_str());
+            self.faults.nearest.among(name, points).map(str::to_owned)
+        };
+        self.faults.push(path(), ModelFault::Unknown { what: Named::Device, name: cut(name), nearest });
+        None
+    }
+
+    /// A board by its id, and the path back where it is there.
+    pub(super) fn find_board<P: FnOnce() -> DocumentPath>(&mut self, name: &str, path: P) -> Option<(BoardId, P)> {
+        if let Some(&board) = self.known.boards.get(name) {
+            return Some((board, path));
+        }
+        let boards = self.known.installation.boards.iter().map(|board| board.id.as_str());
+        self.faults.unknown(Named::Board, name, boards, path());
+        None
+    }
+
+    fn read_reading(&mut self, draft: &'d ReadingDraft, path: impl Fn() -> DocumentPath) -> Option<Reading> {
+        if let Some(volts) = draft.volts
+            && !(volts.0.is_finite() && volts.0 > 0.0)
+        {
+            let fault = ModelFault::NotPositive { quantity: Quantity::TestVoltage, value: volts.0 };
+            self.faults.push(path().key("volts"), fault);
+        }
+        if let Some(
+            Indication::Value(Megohms(value))
+            | Indication::MoreThan(Megohms(value))
+            | Indication::LessThan(Megohms(value)),
+        ) = draft.megohms
+            && !(value.is_finite() && value >= 0.0)
+        {
+            self.faults.push(path().key("megohms"), ModelFault::BadResistance { value });
+        }
+        let at = self.find_place(draft, &path);
+        let leads = [0, 1].map(|end| self.read_lead(at, &draft.between[end], || path().key("between").index(end)));
+        let [Some(one), Some(other)] = leads else {
+            return None;
+        };
+        Some(Reading { at: at?, leads: [one, other], volts: draft.volts, megohms: draft.megohms })
+    }
+
+    fn find_place(&mut self, draft: &ReadingDraft, path: impl Fn() -> DocumentPath) -> Option<ReadingAt> {
+        match (&draft.circuit, &draft.board) {
+            (Some(_), Some(_)) => {
+                self.faults.push(path().key("board").itself(), ModelFault::ReadingNowhere { both: true });
+                None
+            }
+            (None, None) => {
+                self.faults.push(path(), ModelFault::ReadingNowhere { both: false });
+                None
+            }
+            (Some(name), None) if !self.faults.gaps.is_lost(name) => match self.known.circuits.get(name.as_str()) {
+                Some(&circuit) => Some(ReadingAt::Circuit(circuit)),
+                None => {
+                    let circuits = self.known.installation.circuits.iter().map(|circuit| circuit.id.as_str());
+                    self.faults.unknown(Named::Circuit, name, circuits, path().key("circuit"));
+                    None
+                }
+            },
+            (None, Some(name)) if !self.faults.gaps.is_lost(name) => {
+                self.find_board(name, || path().key("board")).map(|(board, _)| ReadingAt::Board(board))
+            }
+            _ => None,
+        }
+    }
+}

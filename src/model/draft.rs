@@ -1,0 +1,405 @@
+//! Installations and test sets as they are written down: one plain struct a table of the file, not yet checked.
+//!
+//! The readers in [`crate::input`] fill these from a file; a program that has an installation from somewhere else fills
+//! them itself. Written as JSON, a draft is a valid file: the keys stand in the format's own order and absent optional
+//! ones are left out.
+
+use indexmap::IndexMap;
+use serde::{Serialize, Serializer};
+
+use super::{Conducts, Earthing, Indication, Lamp, Load, Megohms, Metres, Phases, System, Volts, Work};
+
+/// The version of the format, always written as `1`.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct FormatOne;
+
+impl Serialize for FormatOne {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_u64(1)
+    }
+}
+
+/// An installation file.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct InstallationDraft {
+    /// The format's version.
+    pub format: FormatOne,
+    /// What holds for the whole installation.
+    pub installation: GeneralDraft,
+    /// Where things are.
+    #[serde(rename = "location", skip_serializing_if = "Vec::is_empty")]
+    pub locations: Vec<LocationDraft>,
+    /// Walking distances.
+    #[serde(rename = "passage", skip_serializing_if = "Vec::is_empty")]
+    pub passages: Vec<PassageDraft>,
+    /// The boards.
+    #[serde(rename = "board", skip_serializing_if = "Vec::is_empty")]
+    pub boards: Vec<BoardDraft>,
+    /// The circuits.
+    #[serde(rename = "circuit", skip_serializing_if = "Vec::is_empty")]
+    pub circuits: Vec<CircuitDraft>,
+    /// The points.
+    #[serde(rename = "point", skip_serializing_if = "Vec::is_empty")]
+    pub points: Vec<PointDraft>,
+    /// The lengths of cable.
+    #[serde(rename = "length", skip_serializing_if = "Vec::is_empty")]
+    pub lengths: Vec<LengthDraft>,
+    /// Kinds of point that the file declares.
+    #[serde(rename = "kind", skip_serializing_if = "Vec::is_empty")]
+    pub kinds: Vec<KindDraft>,
+}
+
+impl InstallationDraft {
+    /// A draft without boards, circuits, points and lengths as yet.
+    pub fn new(name: impl Into<String>, nominal_voltage: Volts, earthing: Earthing) -> Self {
+        InstallationDraft {
+            format: FormatOne,
+            installation: GeneralDraft { name: name.into(), nominal_voltage, phases: None, earthing, work: None },
+            locations: Vec::new(),
+            passages: Vec::new(),
+            boards: Vec::new(),
+            circuits: Vec::new(),
+            points: Vec::new(),
+            lengths: Vec::new(),
+            kinds: Vec::new(),
+        }
+    }
+}
+
+/// The table `installation`.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct GeneralDraft {
+    /// The installation's name.
+    pub name: String,
+    /// Line to neutral.
+    pub nominal_voltage: Volts,
+    /// One phase where not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub phases: Option<Phases>,
+    /// The type of system earthing.
+    pub earthing: Earthing,
+    /// New where not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub work: Option<Work>,
+}
+
+/// A `location`.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct LocationDraft {
+    /// Unique among locations.
+    pub id: String,
+    /// The name for people.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub name: Option<String>,
+}
+
+/// A `passage`.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PassageDraft {
+    /// Two locations.
+    pub between: [String; 2],
+    /// The walking distance.
+    pub metres: Metres,
+}
+
+/// A `board`.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct BoardDraft {
+    /// Unique among boards, points and declared kinds.
+    pub id: String,
+    /// A location.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub location: Option<String>,
+    /// True where not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub main_switch: Option<bool>,
+    /// False where not given; true on exactly one board.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub origin: Option<bool>,
+    /// Ways behind one residual-current device each.
+    #[serde(rename = "group", skip_serializing_if = "Vec::is_empty")]
+    pub groups: Vec<GroupDraft>,
+    /// The ways.
+    #[serde(rename = "way", skip_serializing_if = "Vec::is_empty")]
+    pub ways: Vec<WayDraft>,
+}
+
+/// A `board.group`.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct GroupDraft {
+    /// Unique on its board.
+    pub id: String,
+    /// The device; there is only one sort.
+    pub device: GroupDevice,
+    /// True where not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub electronic: Option<bool>,
+}
+
+/// The device of a group.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum GroupDevice {
+    /// A residual-current device.
+    #[default]
+    Rcd,
+}
+
+/// The device of a way, as the key `device` names it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum DeviceDraft {
+    /// A miniature circuit-breaker.
+    Mcb,
+    /// A fuse.
+    Fuse,
+    /// An isolator.
+    Isolator,
+    /// A residual-current breaker with overcurrent protection.
+    Rcbo,
+}
+
+impl DeviceDraft {
+    /// The name that files use.
+    pub fn name(self) -> &'static str {
+        match self {
+            DeviceDraft::Mcb => "mcb",
+            DeviceDraft::Fuse => "fuse",
+            DeviceDraft::Isolator => "isolator",
+            DeviceDraft::Rcbo => "rcbo",
+        }
+    }
+}
+
+/// A `board.way`.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct WayDraft {
+    /// Unique on its board.
+    pub id: String,
+    /// The device.
+    pub device: DeviceDraft,
+    /// Rated current in ampere.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rating: Option<f64>,
+    /// The line conductors that it carries; the installation's first line where not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub poles: Option<Vec<String>>,
+    /// A group of this board.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub group: Option<String>,
+    /// True where not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub neutral: Option<bool>,
+    /// Only on an rcbo; true where not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub switches_neutral: Option<bool>,
+    /// Only on an rcbo; false where not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub functional_earth: Option<bool>,
+}
+
+impl WayDraft {
+    /// A way with everything else as it is where not given.
+    pub fn new(id: impl Into<String>, device: DeviceDraft) -> Self {
+        WayDraft {
+            id: id.into(),
+            device,
+            rating: None,
+            poles: None,
+            group: None,
+            neutral: None,
+            switches_neutral: None,
+            functional_earth: None,
+        }
+    }
+}
+
+/// A `circuit`.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct CircuitDraft {
+    /// Unique among circuits.
+    pub id: String,
+    /// The name for people.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub name: Option<String>,
+    /// `BOARD/WAY`; may be left out only in an extra-low-voltage system.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub way: Option<String>,
+    /// The installation's where not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub nominal_voltage: Option<Volts>,
+    /// Low voltage where not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub system: Option<System>,
+}
+
+/// A `point`.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct PointDraft {
+    /// Unique among boards, points and declared kinds.
+    pub id: String,
+    /// A built-in kind or a declared one.
+    pub kind: String,
+    /// A circuit.
+    pub circuit: String,
+    /// A location.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub location: Option<String>,
+    /// The plate that it is on; any text, the same for all on one plate.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub plate: Option<String>,
+    /// Terminals beyond the kind's own.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub terminals: Vec<String>,
+    /// Groups of terminals joined for good.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub links: Vec<Vec<String>>,
+    /// Only on a luminaire; a filament lamp where not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lamp: Option<Lamp>,
+    /// Only on an appliance; resistive where not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub load: Option<Load>,
+    /// Only on a contactor; false where not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub manual: Option<bool>,
+    /// Whether its bridges come out; the kind's own where not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub removable: Option<bool>,
+    /// Whether it is worked by hand; the kind's own where not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub operable: Option<bool>,
+    /// The position that it is found in, or `unknown`; the kind's first where not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub stands: Option<String>,
+}
+
+/// A `length`.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct LengthDraft {
+    /// Unique among lengths.
+    pub id: String,
+    /// A circuit.
+    pub circuit: String,
+    /// A way `BOARD/WAY`, a board's incoming side `BOARD.in`, or a point.
+    pub from: String,
+    /// The other end.
+    pub to: String,
+    /// Free text for people.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub cable: Option<String>,
+    /// How long it is.
+    pub metres: Metres,
+    /// By core name: the terminal at `from` and the one at `to`; `-` is an end that is connected to nothing.
+    pub cores: IndexMap<String, [String; 2]>,
+}
+
+/// A `kind` that the file declares.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct KindDraft {
+    /// Unique among boards, points and declared kinds; no built-in kind's name.
+    pub id: String,
+    /// Its terminals; `E` is added where it is not among them.
+    pub terminals: Vec<String>,
+    /// Its positions, the ready one first.
+    pub positions: Vec<PositionDraft>,
+    /// What in it is not plain copper.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub bridges: Vec<BridgeDraft>,
+    /// Whether its bridges come out, all together; true where not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub removable: Option<bool>,
+}
+
+/// A position of a declared kind.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct PositionDraft {
+    /// Unique in its kind.
+    pub name: String,
+    /// Groups of terminals that it joins.
+    pub joins: Vec<Vec<String>>,
+}
+
+/// A bridge of a declared kind.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct BridgeDraft {
+    /// Two terminals.
+    pub between: [String; 2],
+    /// Whether it conducts for sure while fitted.
+    pub conducts: Conducts,
+}
+
+/// A test set file.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct TestSetDraft {
+    /// The format's version.
+    pub format: FormatOne,
+    /// How things stand before the first pass, by the name of the device or of what holds the bridges.
+    #[serde(skip_serializing_if = "IndexMap::is_empty")]
+    pub start: IndexMap<String, StartDraft>,
+    /// The passes, in order.
+    #[serde(rename = "pass", skip_serializing_if = "Vec::is_empty")]
+    pub passes: Vec<PassDraft>,
+}
+
+/// How one thing stands before the first pass: at most one position and one of `fitted` and `removed`.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct StartDraft(pub Vec<String>);
+
+impl Serialize for StartDraft {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        match self.0.as_slice() {
+            [word] => serializer.serialize_str(word),
+            words => serializer.collect_seq(words),
+        }
+    }
+}
+
+/// A `pass`.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct PassDraft {
+    /// Devices that go to their next position.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub operate: Vec<String>,
+    /// Devices that go to a named position.
+    #[serde(skip_serializing_if = "IndexMap::is_empty")]
+    pub set: IndexMap<String, String>,
+    /// What is taken out.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub remove: Vec<String>,
+    /// What is put back.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub refit: Vec<String>,
+    /// The readings taken.
+    #[serde(rename = "reading", skip_serializing_if = "Vec::is_empty")]
+    pub readings: Vec<ReadingDraft>,
+}
+
+/// A `pass.reading`.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct ReadingDraft {
+    /// The circuit whose way the leads touch; or a board.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub circuit: Option<String>,
+    /// The board whose busbar the leads touch; or a circuit.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub board: Option<String>,
+    /// What one lead touches, and what the other touches.
+    pub between: [String; 2],
+    /// The test voltage, d.c.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub volts: Option<Volts>,
+    /// What the instrument showed.
+    #[serde(skip_serializing_if = "Option::is_none", serialize_with = "write_indication")]
+    pub megohms: Option<Indication>,
+}
+
+/// Writes a value as a number and a bound as text, `">999"`.
+fn write_indication<S: Serializer>(indication: &Option<Indication>, serializer: S) -> Result<S::Ok, S::Error> {
+    match indication {
+        None => serializer.serialize_none(),
+        Some(Indication::Value(Megohms(value))) => serializer.serialize_f64(*value),
+        Some(Indication::MoreThan(Megohms(value))) => serializer.collect_str(&format_args!(">{value}")),
+        Some(Indication::LessThan(Megohms(value))) => serializer.collect_str(&format_args!("<{value}")),
+    }
+}

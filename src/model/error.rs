@@ -1,0 +1,662 @@
+//! What can be wrong with an installation or a test set, as facts.
+
+use std::fmt;
+
+use super::{DocumentPath, System};
+
+/// One error in a draft: what is wrong, and where.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[error("{fault}")]
+pub struct ModelError {
+    /// Where in the document.
+    pub path: DocumentPath,
+    /// The other place that the error is about, where there is one: the first of two that may not be the same.
+    pub other: Option<DocumentPath>,
+    /// What is wrong.
+    pub fault: ModelFault,
+}
+
+impl ModelError {
+    /// What to do next.
+    pub fn mend(&self) -> String {
+        self.fault.mend()
+    }
+}
+
+/// What an id, a name or a reference stands for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Named {
+    /// A location.
+    Location,
+    /// A board.
+    Board,
+    /// A group of ways on a board.
+    Group,
+    /// A way of a board.
+    Way,
+    /// A circuit.
+    Circuit,
+    /// A point.
+    Point,
+    /// A length of cable.
+    Length,
+    /// A kind of point.
+    Kind,
+    /// A terminal.
+    Terminal,
+    /// A core of a length.
+    Core,
+    /// A position of a device.
+    Position,
+    /// A device or what holds bridges.
+    Device,
+    /// A line conductor.
+    Line,
+}
+
+impl fmt::Display for Named {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Named::Location => "location",
+            Named::Board => "board",
+            Named::Group => "group",
+            Named::Way => "way",
+            Named::Circuit => "circuit",
+            Named::Point => "point",
+            Named::Length => "length",
+            Named::Kind => "kind",
+            Named::Terminal => "terminal",
+            Named::Core => "core",
+            Named::Position => "position",
+            Named::Device => "device",
+            Named::Line => "line conductor",
+        })
+    }
+}
+
+/// What is wrong with an id or a name.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum NameFault {
+    /// It has no characters.
+    Empty,
+    /// It has too many characters.
+    TooLong {
+        /// How many it has.
+        length: usize,
+        /// How many it may have.
+        longest: usize,
+    },
+    /// It has a character that is not allowed.
+    Character {
+        /// The first such character.
+        character: char,
+    },
+}
+
+impl fmt::Display for NameFault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            NameFault::Empty => f.write_str("is empty"),
+            NameFault::TooLong { length, longest } => {
+                write!(f, "has {length} characters, and {longest} is the most")
+            }
+            NameFault::Character { character } => write!(f, "holds {character:?}"),
+        }
+    }
+}
+
+/// A quantity that a file gives.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Quantity {
+    /// `metres`.
+    Metres,
+    /// `nominal_voltage`.
+    NominalVoltage,
+    /// `rating`.
+    Rating,
+    /// `volts`.
+    TestVoltage,
+}
+
+impl Quantity {
+    /// The key that gives it.
+    pub fn key(self) -> &'static str {
+        match self {
+            Quantity::Metres => "metres",
+            Quantity::NominalVoltage => "nominal_voltage",
+            Quantity::Rating => "rating",
+            Quantity::TestVoltage => "volts",
+        }
+    }
+}
+
+/// Why a device cannot be operated.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum NotOperable {
+    /// The point says `operable = false`.
+    Held,
+    /// A contactor without `manual = true`.
+    ContactorNotManual,
+}
+
+/// What is wrong, with the facts of it.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum ModelFault {
+    /// An id or a name with characters or a length that are not allowed.
+    #[error("the {what} {name:?} {fault}")]
+    BadName {
+        /// What it names.
+        what: Named,
+        /// As written; cut after 80 characters.
+        name: String,
+        /// What is wrong with it.
+        fault: NameFault,
+    },
+    /// A name that has a meaning of its own.
+    #[error("no {what} may be called `{name}`")]
+    ReservedName {
+        /// What it names.
+        what: Named,
+        /// The name.
+        name: String,
+        /// All names that have a meaning of their own there.
+        reserved: &'static [&'static str],
+    },
+    /// Two of a list with the same id.
+    #[error("the {what} `{id}` is there twice")]
+    DuplicateId {
+        /// What the id names.
+        what: Named,
+        /// The id.
+        id: String,
+    },
+    /// A point, a board or a declared kind with the id of one of another sort.
+    #[error("the {what} `{id}` has the id of a {other}")]
+    SharedId {
+        /// What the id names here.
+        what: Named,
+        /// What it names elsewhere.
+        other: Named,
+        /// The id.
+        id: String,
+    },
+    /// A declared kind with a built-in kind's name.
+    #[error("`{id}` is a built-in kind")]
+    BuiltInKind {
+        /// The id.
+        id: String,
+    },
+    /// A name that nothing has.
+    #[error("there is no {what} `{name}`")]
+    Unknown {
+        /// What it should name.
+        what: Named,
+        /// The name, as written.
+        name: String,
+        /// The nearest known name.
+        nearest: Option<String>,
+    },
+    /// A circuit's `way` that is not of the form `BOARD/WAY`.
+    #[error("`{name}` does not name a way")]
+    NotAWay {
+        /// As written.
+        name: String,
+    },
+    /// A length's end of a form that no end has.
+    #[error("a length cannot end at `{name}`")]
+    NotAnEnd {
+        /// As written.
+        name: String,
+        /// Whether it is a board's id.
+        is_board: bool,
+    },
+    /// A low-voltage circuit without a way.
+    #[error("circuit `{circuit}` has no `way`")]
+    MissingWay {
+        /// The circuit.
+        circuit: String,
+        /// Its system.
+        system: System,
+    },
+    /// A way that feeds two circuits.
+    #[error("way `{way}` feeds circuit `{first}` already")]
+    WayFeedsTwo {
+        /// The way.
+        way: String,
+        /// The circuit that it feeds already.
+        first: String,
+        /// The circuit that names it again.
+        second: String,
+    },
+    /// No board is at the supply.
+    #[error("no board is the origin")]
+    NoOrigin {
+        /// How many boards there are.
+        board_count: usize,
+    },
+    /// A second board is at the supply.
+    #[error("board `{second}` is a second origin beside `{first}`")]
+    SecondOrigin {
+        /// The first origin.
+        first: String,
+        /// The other one.
+        second: String,
+    },
+    /// A quantity that is not a finite number above zero.
+    #[error("`{key}` is {value}, not a finite number above zero", key = quantity.key())]
+    NotPositive {
+        /// Which quantity.
+        quantity: Quantity,
+        /// As given.
+        value: f64,
+    },
+    /// A reading of less than nothing, or of no number.
+    #[error("an insulation resistance cannot be {value} MΩ")]
+    BadResistance {
+        /// As given.
+        value: f64,
+    },
+    /// A passage from a location to itself.
+    #[error("the passage leads from `{location}` to itself")]
+    PassageToItself {
+        /// The location.
+        location: String,
+    },
+    /// A pole that is no line of the installation.
+    #[error("`{pole}` is no line conductor of this installation")]
+    UnknownPole {
+        /// As written.
+        pole: String,
+        /// The lines.
+        lines: Vec<&'static str>,
+    },
+    /// A list that may not be empty.
+    #[error("`{key}` is empty")]
+    EmptyList {
+        /// The list's key.
+        key: &'static str,
+    },
+    /// A text that may not be empty.
+    #[error("`{key}` is empty")]
+    EmptyText {
+        /// Its key.
+        key: &'static str,
+    },
+    /// The same name twice in a list.
+    #[error("{what} `{name}` is there twice")]
+    Repeated {
+        /// What it names.
+        what: Named,
+        /// The name.
+        name: String,
+    },
+    /// A terminal that a point has of its kind anyway.
+    #[error("`{kind}` has a terminal `{terminal}` of its own")]
+    OwnTerminal {
+        /// The kind.
+        kind: String,
+        /// The terminal.
+        terminal: String,
+    },
+    /// More of something than can be numbered.
+    #[error("`{owner}` has more than {most} {what}s")]
+    TooMany {
+        /// What there is too much of.
+        what: Named,
+        /// What has them.
+        owner: String,
+        /// The most that it may have.
+        most: usize,
+    },
+    /// Errors beyond those that are listed one by one.
+    #[error("{count} more errors are not listed")]
+    AndMore {
+        /// How many.
+        count: usize,
+    },
+    /// A key that only an rcbo has.
+    #[error("`{key}` belongs to an rcbo, and way `{way}` is a {device}")]
+    OnlyRcbo {
+        /// The key.
+        key: &'static str,
+        /// The way.
+        way: String,
+        /// Its device.
+        device: &'static str,
+    },
+    /// A key that only other kinds know.
+    #[error("`{key}` says nothing about a `{kind}`")]
+    NotForKind {
+        /// The key.
+        key: &'static str,
+        /// The point's kind.
+        kind: String,
+        /// The kinds that know it.
+        kinds: &'static [&'static str],
+    },
+    /// Fewer than two terminals in a link or a join.
+    #[error("one entry of `{key}` joins {found} terminals, and it takes two")]
+    NothingToJoin {
+        /// `links` or `joins`.
+        key: &'static str,
+        /// How many there are.
+        found: usize,
+    },
+    /// A terminal that is not there.
+    #[error("`{owner}` has no terminal `{terminal}`")]
+    UnknownTerminal {
+        /// What it was named on.
+        owner: String,
+        /// As written.
+        terminal: String,
+        /// The nearest terminal that is there.
+        nearest: Option<String>,
+        /// The terminals that are there; the first dozen of many.
+        known: Vec<String>,
+    },
+    /// A bridge between a terminal and itself.
+    #[error("the bridge lies between `{terminal}` and itself")]
+    BridgeToItself {
+        /// The terminal.
+        terminal: String,
+    },
+    /// `operable = true` on a contactor that is not manual.
+    #[error("contactor `{point}` is not manual and cannot be operable")]
+    ContactorNotManual {
+        /// The point.
+        point: String,
+    },
+    /// A position that a device does not have.
+    #[error("`{device}` has no position `{position}`")]
+    UnknownPosition {
+        /// The device.
+        device: String,
+        /// As written.
+        position: String,
+        /// The positions that it has.
+        known: Vec<String>,
+    },
+    /// A core from a terminal to the same terminal.
+    #[error("core `{core}` of length `{length}` goes from terminal `{terminal}` of `{end}` to itself")]
+    CoreToItself {
+        /// The length.
+        length: String,
+        /// The core.
+        core: String,
+        /// What both ends are at.
+        end: String,
+        /// The terminal.
+        terminal: String,
+    },
+    /// Something with no positions where a device is wanted.
+    #[error("`{name}` has no positions")]
+    NoPositions {
+        /// Its name.
+        name: String,
+    },
+    /// The main switch of a board that has none.
+    #[error("board `{board}` has no main switch")]
+    NoMainSwitch {
+        /// The board.
+        board: String,
+    },
+    /// A device that cannot be operated.
+    #[error("`{device}` cannot be operated")]
+    CannotOperate {
+        /// The device.
+        device: String,
+        /// Why.
+        why: NotOperable,
+    },
+    /// Something with no bridge where one is wanted.
+    #[error("`{name}` has nothing in it to fit or remove")]
+    NoBridge {
+        /// Its name.
+        name: String,
+    },
+    /// A bridge that cannot be removed.
+    #[error("what is in `{name}` cannot be removed")]
+    CannotRemove {
+        /// Its name.
+        name: String,
+    },
+    /// A device that cannot be operated, said to start elsewhere than it stands.
+    #[error("`{device}` cannot be operated and stands at `{stands}`, not `{position}`")]
+    CannotStart {
+        /// The device.
+        device: String,
+        /// As given.
+        position: String,
+        /// How it stands in the installation.
+        stands: String,
+    },
+    /// Two positions, or fitted and removed, in one start.
+    #[error("`{name}` cannot start as `{first}` and as `{second}`")]
+    StartTwice {
+        /// The device's name.
+        name: String,
+        /// The first word.
+        first: String,
+        /// The one that clashes with it.
+        second: String,
+    },
+    /// A reading with neither or both of `circuit` and `board`.
+    #[error("a reading is taken at a circuit or at a board, and this one names {}", if *both { "both" } else { "neither" })]
+    ReadingNowhere {
+        /// Whether it names both.
+        both: bool,
+    },
+    /// A lead that touches nothing, or an empty part between two `+`.
+    #[error("a lead of the reading touches nothing in {lead:?}")]
+    EmptyLead {
+        /// The lead as written.
+        lead: String,
+    },
+    /// A part of a lead that is nothing at the reading's place.
+    #[error("`{token}` is nothing that a lead can touch at `{at}`")]
+    UnknownLead {
+        /// The part as written.
+        token: String,
+        /// The way or the board.
+        at: String,
+        /// What can be touched there by a short name.
+        known: Vec<String>,
+    },
+    /// `N` on a way from which no neutral is wired.
+    #[error("way `{way}` has no neutral")]
+    NoNeutral {
+        /// The way.
+        way: String,
+    },
+    /// A short name on a circuit without a way.
+    #[error("circuit `{circuit}` has no way whose `{token}` a lead could touch")]
+    CircuitWithoutWay {
+        /// The circuit.
+        circuit: String,
+        /// The part of the lead.
+        token: String,
+    },
+}
+
+impl ModelFault {
+    /// Whether the fault lies in what is written at its place alone, so that nothing written or lost elsewhere can
+    /// have caused it.
+    pub(crate) fn is_local(&self) -> bool {
+        matches!(
+            self,
+            ModelFault::BadName { .. }
+                | ModelFault::ReservedName { .. }
+                | ModelFault::BuiltInKind { .. }
+                | ModelFault::NotAWay { .. }
+                | ModelFault::NotPositive { .. }
+                | ModelFault::BadResistance { .. }
+                | ModelFault::PassageToItself { .. }
+                | ModelFault::NothingToJoin { .. }
+                | ModelFault::BridgeToItself { .. }
+                | ModelFault::EmptyLead { .. }
+                | ModelFault::EmptyText { .. }
+        )
+    }
+
+    /// What to do next.
+    pub fn mend(&self) -> String {
+        match self {
+            ModelFault::BadName { what, .. } => {
+                if matches!(what, Named::Terminal | Named::Core | Named::Position) {
+                    "write 1 to 32 letters, digits and `_`".to_owned()
+                } else {
+                    "write 1 to 64 letters, digits, `_` and `-`".to_owned()
+                }
+            }
+            ModelFault::ReservedName { what, reserved, .. } => {
+                format!("give the {what} another name than {}", either(reserved))
+            }
+            ModelFault::DuplicateId { what, .. } => format!("give one of the two {what}s another id"),
+            ModelFault::SharedId { .. } => {
+                "give one of them another id: boards, points and declared kinds share none".to_owned()
+            }
+            ModelFault::BuiltInKind { .. } => "give the declared kind an id of its own".to_owned(),
+            ModelFault::Unknown { what, name, nearest } => match (nearest, what) {
+                (Some(nearest), _) => format!("write `{nearest}` if that is meant, or add the {what} `{name}`"),
+                (None, Named::Device) => {
+                    "name a device as `BOARD.main`, `BOARD.GROUP`, `BOARD/WAY` or by its point's id".to_owned()
+                }
+                (None, Named::Kind) => "name a built-in kind, or declare this one with `[[kind]]`".to_owned(),
+                (None, _) => format!("add the {what}, or name one that is there"),
+            },
+            ModelFault::NotAWay { .. } => "write the board's id, `/` and the way's id, as in `DB1/3`".to_owned(),
+            ModelFault::NotAnEnd { name, is_board: true } => {
+                format!("write `{name}.in` for its incoming side, or `{name}/WAY` for one of its ways")
+            }
+            ModelFault::NotAnEnd { .. } => {
+                "name a way as `BOARD/WAY`, a board's incoming side as `BOARD.in`, or a point by its id; \
+                 the terminals stand in `cores`"
+                    .to_owned()
+            }
+            ModelFault::MissingWay { .. } => {
+                "add `way = \"BOARD/WAY\"`; only a selv, pelv or felv circuit may have a source of its own".to_owned()
+            }
+            ModelFault::WayFeedsTwo { second, .. } => {
+                format!("give circuit `{second}` a way of its own, or make the two one circuit")
+            }
+            ModelFault::NoOrigin { board_count: 0 } => "add the board at the supply, with `origin = true`".to_owned(),
+            ModelFault::NoOrigin { .. } => "write `origin = true` on the board at the supply".to_owned(),
+            ModelFault::SecondOrigin { second, .. } => {
+                format!(
+                    "leave `origin = true` on the board at the supply alone; feed `{second}` by a length to its incoming side if it is a sub-board"
+                )
+            }
+            ModelFault::NotPositive { quantity, .. } => match quantity {
+                Quantity::Metres => "give the distance in metres, above 0".to_owned(),
+                Quantity::NominalVoltage => "give the nominal voltage in volts, above 0".to_owned(),
+                Quantity::Rating => "give the rated current in ampere, above 0, or leave `rating` out".to_owned(),
+                Quantity::TestVoltage => "give the test voltage in volts, above 0, or leave `volts` out".to_owned(),
+            },
+            ModelFault::BadResistance { .. } => {
+                "give what the instrument showed in MΩ, 0 or more, or leave `megohms` out".to_owned()
+            }
+            ModelFault::PassageToItself { .. } => "name two locations".to_owned(),
+            ModelFault::UnknownPole { lines, .. } => format!("write {}", either(lines)),
+            ModelFault::EmptyList { key } => match *key {
+                "poles" => "name at least one line conductor, or leave `poles` out".to_owned(),
+                "cores" => "name the cores of the cable, each with its two terminals".to_owned(),
+                key => format!("name at least one in `{key}`, or leave the key out"),
+            },
+            ModelFault::EmptyText { key } => format!("write a name, or leave `{key}` out"),
+            ModelFault::Repeated { what, .. } => format!("leave one of them out, or name another {what}"),
+            ModelFault::OwnTerminal { terminal, .. } => {
+                format!("leave `{terminal}` out of `terminals`, or call the further connector something else")
+            }
+            ModelFault::TooMany { what, .. } => format!("share the {what}s out among several"),
+            ModelFault::AndMore { .. } => "mend those that are listed, then look again".to_owned(),
+            ModelFault::OnlyRcbo { key, .. } => format!("leave `{key}` out, or write `device = \"rcbo\"`"),
+            ModelFault::NotForKind { key, kinds, .. } => {
+                format!("leave `{key}` out; only {} has it", either(kinds))
+            }
+            ModelFault::NothingToJoin { key, .. } => {
+                format!("name two or more terminals in each entry of `{key}`, or leave the entry out")
+            }
+            ModelFault::UnknownTerminal { nearest, known, .. } => match nearest {
+                Some(nearest) => format!("write `{nearest}` if that is meant; there are {}", list(known)),
+                None if known.is_empty() => "no terminal is there at all".to_owned(),
+                None => format!("there are {}; a point's further connectors go into its `terminals`", list(known)),
+            },
+            ModelFault::BridgeToItself { .. } => "name two terminals".to_owned(),
+            ModelFault::ContactorNotManual { .. } => {
+                "write `manual = true` if it has a lever for the hand, or leave `operable` out".to_owned()
+            }
+            ModelFault::UnknownPosition { known, .. } => {
+                if known.is_empty() {
+                    "leave it out: only a switch has positions".to_owned()
+                } else {
+                    format!("write {}", either(known))
+                }
+            }
+            ModelFault::CoreToItself { .. } => {
+                "name another terminal at one end, or write `-` for an end that is connected to nothing".to_owned()
+            }
+            ModelFault::NoPositions { .. } => {
+                "leave it out: only a switch or a board's device has positions".to_owned()
+            }
+            ModelFault::NoMainSwitch { board } => {
+                format!("leave it out, or write `main_switch = true` on board `{board}`")
+            }
+            ModelFault::CannotOperate { why, .. } => match why {
+                NotOperable::Held => "leave it out, or leave `operable = false` out of the point".to_owned(),
+                NotOperable::ContactorNotManual => {
+                    "leave it out, or write `manual = true` on the contactor if it has a lever for the hand".to_owned()
+                }
+            },
+            ModelFault::NoBridge { .. } => {
+                "leave it out: only a lamp, a load, a coil or electronics can be fitted or removed".to_owned()
+            }
+            ModelFault::CannotRemove { .. } => {
+                "leave it out, or change `removable` in the installation if it can be taken out".to_owned()
+            }
+            ModelFault::CannotStart { stands, .. } => {
+                format!("leave it out, or change `stands` in the installation if it is not found at `{stands}`")
+            }
+            ModelFault::StartTwice { .. } => {
+                "keep one position at most, and one of `fitted` and `removed` at most".to_owned()
+            }
+            ModelFault::ReadingNowhere { both: true } => "leave one of `circuit` and `board` out".to_owned(),
+            ModelFault::ReadingNowhere { both: false } => {
+                "add `circuit = \"…\"` for a reading at a way, or `board = \"…\"` for one at a busbar".to_owned()
+            }
+            ModelFault::EmptyLead { .. } => "name what the lead touches, joined by `+`, as in `L+N`".to_owned(),
+            ModelFault::UnknownLead { known, .. } => {
+                format!("write {}, or a terminal's full name as in `POINT.TERMINAL`", either(known))
+            }
+            ModelFault::NoNeutral { .. } => {
+                "leave `N` out, or write `neutral = true` on the way if a neutral is wired from it".to_owned()
+            }
+            ModelFault::CircuitWithoutWay { .. } => {
+                "write the full name of a terminal, as in `POINT.TERMINAL`: its source is not at a board".to_owned()
+            }
+        }
+    }
+}
+
+/// The names as a choice: `a`, `b` or `c`.
+pub(crate) fn either<S: AsRef<str>>(names: &[S]) -> String {
+    join(names, " or ")
+}
+
+/// The names as a list: `a`, `b` and `c`.
+pub(crate) fn list<S: AsRef<str>>(names: &[S]) -> String {
+    join(names, " and ")
+}
+
+fn join<S: AsRef<str>>(names: &[S], last: &str) -> String {
+    let mut text = String::new();
+    for (number, name) in names.iter().enumerate() {
+        if number > 0 {
+            text.push_str(if number + 1 == names.len() { last } else { ", " });
+        }
+        text.push('`');
+        text.push_str(name.as_ref());
+        text.push('`');
+    }
+    text
+}

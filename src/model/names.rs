@@ -1,0 +1,72 @@
+//! What may be called what, and which known name is nearest to one that is not known.
+
+use super::error::{NameFault, Named};
+
+/// The longest id.
+pub(crate) const LONGEST_ID: usize = 64;
+/// The longest name of a terminal, a core or a position.
+pub(crate) const LONGEST_NAME: usize = 32;
+/// What no group is called, for its terminals would be taken for the board's own.
+pub(crate) const RESERVED_GROUPS: &[&str] = &["in", "bus", "E", "main"];
+/// What no core is called: the word for the main earthing terminal in a pair.
+pub(crate) const RESERVED_CORES: &[&str] = &["earth"];
+/// What no position is called: the words of starts and operations.
+pub(crate) const RESERVED_POSITIONS: &[&str] = &["fitted", "removed", "unknown", "other"];
+
+/// What is wrong with an id or a name, if anything.
+pub(crate) fn name_fault(what: Named, name: &str) -> Option<NameFault> {
+    let is_name = matches!(what, Named::Terminal | Named::Core | Named::Position);
+    let longest = if is_name { LONGEST_NAME } else { LONGEST_ID };
+    if name.is_empty() {
+        return Some(NameFault::Empty);
+    }
+    let allowed = |c: char| c.is_ascii_alphanumeric() || c == '_' || (c == '-' && !is_name);
+    if let Some(character) = name.chars().find(|&c| !allowed(c)) {
+        return Some(NameFault::Character { character });
+    }
+    // All characters are ASCII by now.
+    (name.len() > longest).then_some(NameFault::TooLong { length: name.len(), longest })
+}
+
+/// Finds the known name nearest to an unknown one, within a budget.
+///
+/// Every search looks at every known name, so that a file in which all of a hundred thousand names are unknown would
+/// take time that grows with its square; after the budget is spent no name is proposed any more.
+pub(crate) struct Nearest {
+    comparisons_left: usize,
+}
+
+impl Default for Nearest {
+    fn default() -> Self {
+        Nearest { comparisons_left: 2_000_000 }
+    }
+}
+
+impl Nearest {
+    pub(crate) fn among<'n>(&mut self, name: &str, known: impl IntoIterator<Item = &'n str>) -> Option<&'n str> {
+        let length = name.chars().take(LONGEST_ID * 2 + 2).count();
+        if length > LONGEST_ID * 2 + 1 {
+            return None;
+        }
+        let allowed = if length <= 2 { 1 } else { (length / 3).clamp(1, 4) };
+        let mut best: Option<(usize, &str)> = None;
+        for candidate in known {
+            if self.comparisons_left == 0 {
+                break;
+            }
+            self.comparisons_left -= 1;
+            if candidate.len().abs_diff(name.len()) > allowed * 4 {
+                continue;
+            }
+            let distance = if candidate.eq_ignore_ascii_case(name) { 0 } else { strsim::osa_distance(name, candidate) };
+            // A name of which nothing is left over is not near.
+            if distance <= allowed
+                && distance < length.max(candidate.len())
+                && best.is_none_or(|(nearest, _)| distance < nearest)
+            {
+                best = Some((distance, candidate));
+            }
+        }
+        best.map(|(_, candidate)| candidate)
+    }
+}

@@ -1,0 +1,3 @@
+//! All tests of the public API, in one binary.
+
+mod invalid;
