@@ -2,5 +2,9 @@
 
 #[cfg(feature = "cli")]
 pub mod cli;
+pub mod coverage;
 pub mod input;
 pub mod model;
+pub mod network;
+pub mod plan;
+pub mod rules;

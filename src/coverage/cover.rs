@@ -1,0 +1,493 @@
+//! The coverage of a test set.
+
+use fixedbitset::FixedBitSet;
+use rustc_hash::FxHashMap;
+use serde::{Deserialize, Serialize};
+
+use super::explain::{Link, void_path};
+use crate::model::{LengthId, Pass, Reading, TestSet};
+use crate::network::{
+    Body, Condition, DeviceIndex, LeadBodies, Need, Network, PairId, Region, Scout, Side, Stand, Standing,
+};
+
+/// Why a reading tests nothing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Void {
+    /// The leads are joined for sure: the instrument reads a circuit, not insulation.
+    Bridged,
+    /// The leads may be joined: electronics would be exposed to the test voltage, or be read instead of the insulation.
+    Doubtful,
+}
+
+/// What became of one reading.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ReadingOutcome {
+    /// The pass, counted from 1.
+    pub pass: usize,
+    /// The reading in the pass, counted from 1.
+    pub reading: usize,
+    /// Why it is void; none where it is sound.
+    pub void: Option<Void>,
+    /// What joins the leads, from the first to the second; empty where the reading is sound, and where the leads
+    /// touch the same copper.
+    pub path: Vec<Link>,
+}
+
+/// What a test set covers.
+///
+/// "Tested" is claimed only where it holds whatever electronics do and however unknown devices stood at the start.
+#[derive(Debug)]
+#[must_use]
+pub struct Coverage<'n> {
+    pub(super) network: &'n Network<'n>,
+    pub(super) need: Need,
+    pub(super) readings: Vec<ReadingOutcome>,
+    /// For each pair group: the readings that test it, in some combination.
+    pub(super) testers: Vec<Vec<Tester>>,
+    pub(super) tested: FixedBitSet,
+    /// For each pair group that is not tested for every start but for some: for which.
+    pub(super) partly: FxHashMap<u32, Condition>,
+    pub(super) first_position: Vec<u32>,
+    pub(super) position_tested: FixedBitSet,
+    /// Bodies that some sound reading, or only some void reading, had on a lead in some combination.
+    pub(super) reached: FixedBitSet,
+    pub(super) reached_void: FixedBitSet,
+    /// How things stand after the last pass.
+    pub(crate) after: Standing,
+}
+
+/// A reading by the place of its outcome in the list of readings, and for which starts it tests.
+#[derive(Clone, Debug)]
+pub(super) struct Tester {
+    pub(super) reading: u32,
+    /// None: whatever the start.
+    pub(super) when: Option<Box<Condition>>,
+}
+
+/// How a body stands to the leads of a reading.
+enum Status {
+    Held(Side),
+    Beyond(u32),
+    Away,
+}
+
+impl<'n> Coverage<'n> {
+    /// Works out what a test set covers.
+    ///
+    /// Exact where at most 65,536 combinations of unknown starting positions (16 devices of two) bear on one pair;
+    /// beyond that it may claim less, never more.
+    ///
+    /// Time O(Σ over readings of what the reading reaches), times one more for every 64 combinations of the unknown
+    /// devices that bear on one another; space linear in the network and in what is tested.
+    pub fn of(network: &'n Network<'n>, test_set: &TestSet, need: Need) -> Coverage<'n> {
+        let mut standing = Standing::before(network, test_set);
+        let mut survey = Survey::new(network, need);
+        for (number, pass) in test_set.passes().iter().enumerate() {
+            standing.carry_out(network, pass);
+            survey.take_pass(&standing, number + 1, pass);
+        }
+        survey.finish(standing)
+    }
+
+    /// The level of need that the coverage was asked for.
+    pub fn need(&self) -> Need {
+        self.need
+    }
+
+    /// What became of each reading, in order.
+    pub fn readings(&self) -> &[ReadingOutcome] {
+        &self.readings
+    }
+
+    /// Whether a pair is tested.
+    pub fn is_tested(&self, pair: PairId) -> bool {
+        self.tested.contains(self.network.pairs[pair.index()].group as usize)
+    }
+
+    /// Whether a pair must be tested.
+    pub fn is_required(&self, pair: PairId) -> bool {
+        self.need.requires(self.network.pair_class(pair))
+    }
+
+    /// The required pairs that are not tested, in order.
+    pub fn missed(&self) -> impl Iterator<Item = PairId> + '_ {
+        self.network.pairs().filter(|&pair| self.is_required(pair) && !self.is_tested(pair))
+    }
+
+    /// Whether every required pair is tested.
+    pub fn is_complete(&self) -> bool {
+        self.missed().next().is_none()
+    }
+
+    /// The readings that test a pair (in some combination of unknown starts); empty where it is not tested.
+    pub fn tested_by(&self, pair: PairId) -> impl Iterator<Item = &ReadingOutcome> {
+        let group = self.network.pairs[pair.index()].group as usize;
+        let testers = if self.tested.contains(group) { self.testers[group].as_slice() } else { &[] };
+        testers.iter().map(|tester| &self.readings[tester.reading as usize])
+    }
+
+    /// Whether every required pair of a length is tested.
+    pub fn is_length_tested(&self, length: LengthId) -> bool {
+        let first = self.network.pairs.partition_point(|row| row.length < length);
+        self.network.pairs[first..]
+            .iter()
+            .take_while(|row| row.length == length)
+            .all(|row| !self.need.requires(row.class) || self.tested.contains(row.group as usize))
+    }
+
+    /// For which starts a pair group is tested, where that is some but not all.
+    pub(crate) fn partly_tested(&self, group: u32) -> Option<&Condition> {
+        self.partly.get(&group)
+    }
+
+    pub(crate) fn is_group_tested(&self, group: u32) -> bool {
+        self.tested.contains(group as usize)
+    }
+}
+
+struct Survey<'n> {
+    network: &'n Network<'n>,
+    need: Need,
+    unknown: FixedBitSet,
+    scout: Scout,
+    readings: Vec<ReadingOutcome>,
+    testers: Vec<Vec<Tester>>,
+    first_position: Vec<u32>,
+    position_tested: FixedBitSet,
+    position_when: FxHashMap<u32, Vec<Condition>>,
+    reached: FixedBitSet,
+    reached_void: FixedBitSet,
+}
+
+impl<'n> Survey<'n> {
+    fn new(network: &'n Network<'n>, need: Need) -> Survey<'n> {
+        let mut first_position = Vec::with_capacity(network.devices.len() + 1);
+        let mut next = 0u32;
+        for device in &network.devices {
+            first_position.push(next);
+            next += u32::from(device.positions);
+        }
+        first_position.push(next);
+        Survey {
+            network,
+            need,
+            unknown: FixedBitSet::with_capacity(network.devices.len()),
+            scout: Scout::new(network),
+            readings: Vec::new(),
+            testers: vec![Vec::new(); network.groups.len()],
+            first_position,
+            position_tested: FixedBitSet::with_capacity(next as usize),
+            position_when: FxHashMap::default(),
+            reached: FixedBitSet::with_capacity(network.body_count()),
+            reached_void: FixedBitSet::with_capacity(network.body_count()),
+        }
+    }
+
+    fn take_pass(&mut self, standing: &Standing, number: usize, pass: &Pass) {
+        self.unknown.clear();
+        for (device, stand) in standing.devices.iter().enumerate() {
+            if matches!(stand, Stand::Moved(_)) {
+                self.unknown.insert(device);
+            }
+        }
+        for (reading_number, reading) in pass.readings().iter().enumerate() {
+            self.take_reading(standing, number, reading_number + 1, reading);
+        }
+    }
+
+    fn take_reading(&mut self, standing: &Standing, pass: usize, number: usize, reading: &Reading) {
+        let network = self.network;
+        let leads = LeadBodies::of(network, reading.leads());
+        let region = self.scout.explore(network, standing, &self.unknown, &leads);
+        let position = |device: DeviceIndex, start: u16| match standing.device(device) {
+            Stand::Moved(steps) => (start + steps) % network.devices[device as usize].positions,
+            Stand::At(position) => position,
+        };
+        let void = void_of(&region, &position);
+        let reached = if void.is_some() { &mut self.reached_void } else { &mut self.reached };
+        for &body in region.held.iter().flatten() {
+            reached.insert(body as usize);
+        }
+        let path = match &void {
+            Some(Verdict { void, witness }) => void_path(network, standing, witness, &leads, *void),
+            None => Vec::new(),
+        };
+        let void = void.map(|verdict| verdict.void);
+        let index = self.readings.len() as u32;
+        self.readings.push(ReadingOutcome { pass, reading: number, void, path });
+        if void.is_some() {
+            return;
+        }
+        let mut local = Local { region: &region, position: &position, reach: Vec::new() };
+        local.reach.resize_with(region.groups.len(), || None);
+        self.take_pairs(&mut local, index);
+        self.take_positions(standing, &mut local);
+    }
+
+    /// Enters the pairs that a sound reading tests.
+    fn take_pairs<P: Fn(DeviceIndex, u16) -> u16>(&mut self, local: &mut Local<'_, P>, reading: u32) {
+        let network = self.network;
+        let region = local.region;
+        // Pairs are looked up from the lead on which fewer hang: the earth side of a large installation holds them all.
+        let weight = |side: usize| -> usize {
+            region.held[side].iter().map(|&body| network.groups_at.at(body).len()).sum()
+        };
+        let near = if weight(0) <= weight(1) { 0 } else { 1 };
+        let beyond: Vec<Body> = region
+            .bodies
+            .iter()
+            .enumerate()
+            .filter(|&(number, _)| region.groups[region.group_of[number] as usize].decides())
+            .map(|(_, &body)| body)
+            .collect();
+        for &body in region.held[near].iter().chain(&beyond) {
+            let status = self.scout.status(body);
+            for &group in network.groups_at.at(body) {
+                let [a, b] = network.groups[group as usize].bodies;
+                let far_body = if a == body { b } else { a };
+                let far = self.scout.status(far_body);
+                let when = match (&status, &far) {
+                    (_, Status::Away) | (Status::Away, _) => continue,
+                    (Status::Held(x), Status::Held(y)) => {
+                        if x == y {
+                            continue;
+                        }
+                        None
+                    }
+                    (Status::Held(side), Status::Beyond(node)) => match local.when(*node, other(*side)) {
+                        Some(when) => Some(when),
+                        None => continue,
+                    },
+                    (Status::Beyond(node), Status::Held(side)) => {
+                        if *side as usize == near {
+                            continue; // entered from the held body's own side
+                        }
+                        match local.when(*node, other(*side)) {
+                            Some(when) => Some(when),
+                            None => continue,
+                        }
+                    }
+                    (Status::Beyond(x), Status::Beyond(y)) => {
+                        if body > far_body {
+                            continue; // entered once, from the lower body
+                        }
+                        let one = |a, b| Some(local_and(a, b)).flatten();
+                        let straight = one(local.when(*x, Side::A), local.when(*y, Side::B));
+                        let turned = one(local.when(*x, Side::B), local.when(*y, Side::A));
+                        match (straight, turned) {
+                            (Some(s), Some(t)) => Some(s.or(&t).unwrap_or(s)),
+                            (Some(one), None) | (None, Some(one)) => Some(one),
+                            (None, None) => continue,
+                        }
+                    }
+                };
+                let when = match when {
+                    Some(when) if when.is_never() => continue,
+                    Some(when) if when.is_always() => None,
+                    other => other.map(Box::new),
+                };
+                self.testers[group as usize].push(Tester { reading, when });
+            }
+        }
+        for &body in &beyond {
+            self.reached.insert(body as usize);
+        }
+    }
+
+    /// Enters the device positions that a sound reading puts under test.
+    fn take_positions<P: Fn(DeviceIndex, u16) -> u16>(&mut self, standing: &Standing, local: &mut Local<'_, P>) {
+        let network = self.network;
+        let region = local.region;
+        let held = region.held.iter().flatten().map(|&body| (body, None));
+        let beyond = region
+            .bodies
+            .iter()
+            .enumerate()
+            .filter(|&(number, _)| region.groups[region.group_of[number] as usize].decides())
+            .map(|(number, &body)| (body, Some(number as u32)));
+        for (body, node) in held.chain(beyond) {
+            let mut when_reached: Option<Option<Condition>> = None;
+            for &number in network.contacts_at.at(body) {
+                let contact = &network.contacts[number as usize];
+                let first = self.first_position[contact.device as usize];
+                match standing.device(contact.device) {
+                    Stand::At(position) => {
+                        let slot = first + u32::from(position);
+                        if contact.closed_in >> position & 1 == 0 || self.position_tested.contains(slot as usize) {
+                            continue;
+                        }
+                        match node {
+                            None => self.position_tested.insert(slot as usize),
+                            Some(node) => {
+                                let reached = when_reached.get_or_insert_with(|| local.when_either(node));
+                                if let Some(reached) = reached {
+                                    enter(&mut self.position_when, slot, reached.clone());
+                                }
+                            }
+                        }
+                    }
+                    Stand::Moved(_) => {
+                        let positions = network.devices[contact.device as usize].positions;
+                        for start in 0..positions {
+                            let position = (local.position)(contact.device, start);
+                            let slot = first + u32::from(position);
+                            if contact.closed_in >> position & 1 == 0 || self.position_tested.contains(slot as usize) {
+                                continue;
+                            }
+                            let mut stands = Condition::never(vec![(contact.device, positions)]);
+                            stands.set(usize::from(start));
+                            let when = match node {
+                                None => Some(stands),
+                                Some(node) => {
+                                    let reached = when_reached.get_or_insert_with(|| local.when_either(node));
+                                    reached.as_ref().and_then(|reached| reached.and(&stands))
+                                }
+                            };
+                            if let Some(when) = when {
+                                enter(&mut self.position_when, slot, when);
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    fn finish(mut self, standing: Standing) -> Coverage<'n> {
+        let mut tested = FixedBitSet::with_capacity(self.testers.len());
+        let mut partly = FxHashMap::default();
+        for (group, testers) in self.testers.iter().enumerate() {
+            if testers.is_empty() {
+                continue;
+            }
+            if testers.iter().any(|tester| tester.when.is_none()) {
+                tested.insert(group);
+                continue;
+            }
+            let all = union(testers.iter().filter_map(|tester| tester.when.as_deref()));
+            if all.is_always() {
+                tested.insert(group);
+            } else {
+                partly.insert(group as u32, all);
+            }
+        }
+        for (&slot, when) in &self.position_when {
+            if union(when.iter()).is_always() {
+                self.position_tested.insert(slot as usize);
+            }
+        }
+        Coverage {
+            network: self.network,
+            need: self.need,
+            readings: self.readings,
+            testers: self.testers,
+            tested,
+            partly,
+            first_position: self.first_position,
+            position_tested: self.position_tested,
+            reached: self.reached,
+            reached_void: self.reached_void,
+            after: standing,
+        }
+    }
+}
+
+fn enter(when: &mut FxHashMap<u32, Vec<Condition>>, slot: u32, condition: Condition) {
+    let list = when.entry(slot).or_default();
+    if !list.contains(&condition) {
+        list.push(condition);
+    }
+}
+
+/// The union of conditions; those that would make the table too large are left out, so that less is claimed.
+fn union<'c>(conditions: impl Iterator<Item = &'c Condition>) -> Condition {
+    let mut all = Condition::never(Vec::new());
+    for condition in conditions {
+        if let Some(more) = all.or(condition) {
+            all = more;
+        }
+        if all.is_always() {
+            break;
+        }
+    }
+    all
+}
+
+fn local_and(a: Option<Condition>, b: Option<Condition>) -> Option<Condition> {
+    a?.and(&b?)
+}
+
+fn other(side: Side) -> Side {
+    match side {
+        Side::A => Side::B,
+        Side::B => Side::A,
+    }
+}
+
+/// That a reading is void, and where its unknown devices stand in one combination in which it is.
+struct Verdict {
+    void: Void,
+    witness: Vec<(DeviceIndex, u16)>,
+}
+
+/// Whether a reading is void in some combination; where a group is too large to work out, that it is.
+fn void_of(region: &Region, position: &impl Fn(DeviceIndex, u16) -> u16) -> Option<Verdict> {
+    if region.always_bridged {
+        return Some(Verdict { void: Void::Bridged, witness: Vec::new() });
+    }
+    let mut verdict = region.always_doubtful.then_some(Verdict { void: Void::Doubtful, witness: Vec::new() });
+    let witness = |condition: &Condition| {
+        let first = (0..condition.count()).find(|&combination| condition.get(combination))?;
+        let starts = condition.positions(first).into_iter();
+        Some(starts.map(|(device, start)| (device, position(device, start))).collect())
+    };
+    for group in &region.void_groups {
+        if !Region::is_tractable(group) {
+            verdict = verdict.or(Some(Verdict { void: Void::Doubtful, witness: Vec::new() }));
+            continue;
+        }
+        let voids = region.voids(group, position);
+        if let Some(witness) = witness(&voids.bridged) {
+            return Some(Verdict { void: Void::Bridged, witness });
+        }
+        if let (None, Some(witness)) = (&verdict, witness(&voids.void)) {
+            verdict = Some(Verdict { void: Void::Doubtful, witness });
+        }
+    }
+    verdict
+}
+
+/// One reading's region with the reach of its groups, worked out when asked for.
+struct Local<'r, P> {
+    region: &'r Region,
+    position: &'r P,
+    reach: Vec<Option<crate::network::Reach>>,
+}
+
+impl<P: Fn(DeviceIndex, u16) -> u16> Local<'_, P> {
+    /// When a body beyond variable contacts is joined to a lead; none where that is not worked out (too many devices).
+    fn when(&mut self, node: u32, side: Side) -> Option<Condition> {
+        let number = self.region.group_of[node as usize] as usize;
+        let group = &self.region.groups[number];
+        if !Region::is_tractable(group) {
+            return None;
+        }
+        let reach = self.reach[number].get_or_insert_with(|| self.region.reach(group, self.position));
+        Some(reach.condition(node, side))
+    }
+
+    fn when_either(&mut self, node: u32) -> Option<Condition> {
+        self.when(node, Side::A)?.or(&self.when(node, Side::B)?)
+    }
+}
+
+impl Scout {
+    fn status(&self, body: Body) -> Status {
+        match self.place(body) {
+            None => Status::Away,
+            Some(Ok(side)) => Status::Held(side),
+            Some(Err(node)) => Status::Beyond(node),
+        }
+    }
+}

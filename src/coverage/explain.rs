@@ -1,0 +1,272 @@
+//! Why a reading is void, and why a pair is missed: as data, which text and JSON render.
+
+use std::collections::VecDeque;
+
+use rustc_hash::FxHashMap;
+use serde::{Deserialize, Serialize};
+
+use super::cover::{Coverage, Void};
+use crate::model::{Conductor, TerminalRef};
+use crate::network::{Body, DeviceIndex, Edge, LeadBodies, Network, PairCore, PairId, Stand, Standing};
+
+/// One contact or bridge on a path, with the terminals that it joins.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Link {
+    /// The device, or the holder of the bridge.
+    pub through: String,
+    /// Its terminals, in the direction of the path.
+    pub between: [String; 2],
+    /// The position in which the contact is closed; none for a bridge that is fitted.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub position: Option<String>,
+    /// For a bridge: `sure` or `maybe`.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub conducts: Option<String>,
+}
+
+/// A contact that stands open between a core and the nearest lead.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct OpenContact {
+    /// The device.
+    pub device: String,
+    /// Its terminals, from the core outwards.
+    pub between: [String; 2],
+    /// Where it stands after the last pass; `unknown` where nobody knows.
+    pub stands: String,
+    /// The positions that close this contact.
+    pub closed_in: Vec<String>,
+}
+
+/// Why a pair is not tested.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(tag = "reason", rename_all = "kebab-case")]
+pub enum Missed {
+    /// No sound reading had this core on a lead.
+    NotReached {
+        /// The core, or `earth`.
+        core: String,
+        /// The contacts that stand open, after the last pass, between the core and the nearest way; empty where none
+        /// need be closed (its circuit was not read), or where no contacts could reach it.
+        cut_off_at: Vec<OpenContact>,
+        /// Whether some position of the devices would join the core to a way at all.
+        reachable: bool,
+        /// Whether a void reading had it on a lead.
+        only_void: bool,
+    },
+    /// Both cores were on leads, but never on the two leads of one sound reading.
+    NeverOpposite,
+    /// Tested for some of the unknown starting positions, not for all.
+    DependsOnStart {
+        /// Starting positions for which no reading tests it.
+        example: Vec<(String, String)>,
+    },
+}
+
+/// A step of a path: from a body, over an edge, to a body.
+pub(crate) type Step = (Body, Edge, Body);
+
+/// The path from `from` to a body that `is_goal` with the fewest costly edges.
+///
+/// `cost` tells of an edge whether it can be taken, and whether that costs. None where there is no path.
+/// Time and space linear in what is searched.
+pub(crate) fn find_path(
+    network: &Network<'_>,
+    from: &[Body],
+    cost: impl Fn(Edge) -> Option<bool>,
+    is_goal: impl Fn(Body) -> bool,
+) -> Option<Vec<Step>> {
+    let mut best: FxHashMap<Body, (u32, Option<Step>)> = FxHashMap::default();
+    let mut queue = VecDeque::new();
+    for &body in from {
+        best.insert(body, (0, None));
+        queue.push_back((0, body));
+    }
+    while let Some((spent, body)) = queue.pop_front() {
+        if best[&body].0 < spent {
+            continue;
+        }
+        if is_goal(body) {
+            let mut steps = Vec::new();
+            let mut at = body;
+            while let Some(step) = best[&at].1 {
+                steps.push(step);
+                at = step.0;
+            }
+            steps.reverse();
+            return Some(steps);
+        }
+        for (far, edge) in network.edges_at(body) {
+            let Some(costs) = cost(edge) else { continue };
+            let total = spent + u32::from(costs);
+            if best.get(&far).is_none_or(|&(known, _)| total < known) {
+                best.insert(far, (total, Some((body, edge, far))));
+                if costs { queue.push_back((total, far)) } else { queue.push_front((total, far)) }
+            }
+        }
+    }
+    None
+}
+
+/// The terminals of an edge, in the direction of a step.
+fn directed(network: &Network<'_>, (from, edge, _): Step) -> [String; 2] {
+    let (terminals, bodies) = match edge {
+        Edge::Contact(number) => {
+            let contact = &network.contacts[number as usize];
+            (contact.between, contact.bodies)
+        }
+        Edge::Bridge { bridge, element, .. } => {
+            let row = &network.bridges[bridge as usize].elements[element as usize];
+            (row.between, row.bodies)
+        }
+    };
+    let [a, b] = terminals.map(|terminal: TerminalRef| network.installation().terminal_name(terminal));
+    if bodies[0] == from { [a, b] } else { [b, a] }
+}
+
+pub(super) fn void_path(
+    network: &Network<'_>,
+    standing: &Standing,
+    witness: &[(DeviceIndex, u16)],
+    leads: &LeadBodies,
+    void: Void,
+) -> Vec<Link> {
+    let stands = |device: DeviceIndex| match standing.device(device) {
+        Stand::At(position) => Some(position),
+        Stand::Moved(_) => witness.iter().find(|entry| entry.0 == device).map(|entry| entry.1),
+    };
+    let conducts = |edge: Edge| match edge {
+        Edge::Contact(number) => {
+            let contact = &network.contacts[number as usize];
+            stands(contact.device).is_some_and(|position| contact.closed_in >> position & 1 == 1).then_some(false)
+        }
+        Edge::Bridge { bridge, conducts, .. } => {
+            let sure = conducts == crate::model::Conducts::Sure;
+            (standing.is_fitted(bridge) && (sure || void == Void::Doubtful)).then_some(!sure)
+        }
+    };
+    let Some(steps) = find_path(network, &leads.0[0], conducts, |body| leads.0[1].contains(&body)) else {
+        return Vec::new();
+    };
+    steps
+        .into_iter()
+        .map(|step| {
+            let between = directed(network, step);
+            match step.1 {
+                Edge::Contact(number) => {
+                    let device = network.contacts[number as usize].device;
+                    let position = stands(device).map(|position| network.position_name(device, position).to_owned());
+                    Link { through: network.device_name(device), between, position, conducts: None }
+                }
+                Edge::Bridge { bridge, conducts, .. } => Link {
+                    through: network.bridges[bridge as usize].reference.name(network.installation()),
+                    between,
+                    position: None,
+                    conducts: Some(conducts.name().to_owned()),
+                },
+            }
+        })
+        .collect()
+}
+
+impl Coverage<'_> {
+    /// Why a pair is not tested; none where it is.
+    ///
+    /// Time linear in the part of the network around the pair's cores.
+    pub fn why_missed(&self, pair: PairId) -> Option<Missed> {
+        if self.is_tested(pair) {
+            return None;
+        }
+        let network = self.network;
+        let row = &network.pairs[pair.index()];
+        if let Some(when) = self.partly_tested(row.group) {
+            let missing = (0..when.count()).find(|&combination| !when.get(combination))?;
+            let example = when
+                .positions(missing)
+                .into_iter()
+                .map(|(device, position)| {
+                    (network.device_name(device), network.position_name(device, position).to_owned())
+                })
+                .collect();
+            return Some(Missed::DependsOnStart { example });
+        }
+        let names = network.pair_core_names(pair);
+        let cores = network.pair_cores(pair);
+        for side in 0..2 {
+            let body = network.core_body(row.length, row.cores[side]);
+            if self.reached.contains(body as usize) || cores[side] == PairCore::Earth {
+                continue;
+            }
+            let path = self.way_to_a_lead(body);
+            return Some(Missed::NotReached {
+                core: names[side].to_owned(),
+                reachable: path.is_some(),
+                cut_off_at: path.unwrap_or_default(),
+                only_void: self.reached_void.contains(body as usize),
+            });
+        }
+        Some(Missed::NeverOpposite)
+    }
+
+    /// The open contacts on the way from a body to the nearest live terminal of a circuit's way.
+    fn way_to_a_lead(&self, body: Body) -> Option<Vec<OpenContact>> {
+        let network = self.network;
+        let is_lead = |body: Body| network.is_lead(body);
+        let cost = |edge: Edge| match edge {
+            Edge::Contact(number) => {
+                let contact = &network.contacts[number as usize];
+                let device = &network.devices[contact.device as usize];
+                // The devices of boards stay as they are: a lead is put on their load side instead.
+                let free = device.operable && matches!(device.reference, crate::model::DeviceRef::Point(_));
+                match self.after.device(contact.device) {
+                    Stand::At(position) if contact.closed_in >> position & 1 == 1 => Some(false),
+                    Stand::At(_) => (free && contact.closed_in != 0).then_some(true),
+                    Stand::Moved(_) => (contact.closed_in != 0).then_some(true),
+                }
+            }
+            Edge::Bridge { bridge, conducts, .. } => {
+                (self.after.is_fitted(bridge) && conducts == crate::model::Conducts::Sure).then_some(false)
+            }
+        };
+        let steps = find_path(network, &[body], cost, is_lead)?;
+        let open = steps.into_iter().filter(|step| cost(step.1) == Some(true)).map(|step| {
+            let Edge::Contact(number) = step.1 else { unreachable!("only contacts cost") };
+            let contact = &network.contacts[number as usize];
+            let positions = network.devices[contact.device as usize].positions;
+            OpenContact {
+                device: network.device_name(contact.device),
+                between: directed(network, step),
+                stands: match self.after.device(contact.device) {
+                    Stand::At(position) => network.position_name(contact.device, position).to_owned(),
+                    Stand::Moved(_) => "unknown".to_owned(),
+                },
+                closed_in: (0..positions)
+                    .filter(|position| contact.closed_in >> position & 1 == 1)
+                    .map(|position| network.position_name(contact.device, position).to_owned())
+                    .collect(),
+            }
+        });
+        Some(open.collect())
+    }
+}
+
+impl Network<'_> {
+    /// Whether a body is touched by the live lead of some circuit's reading.
+    fn is_lead(&self, body: Body) -> bool {
+        self.lead_bodies.contains(body as usize)
+    }
+
+    /// The bodies that the live leads of circuits touch.
+    pub(crate) fn find_lead_bodies(&self) -> fixedbitset::FixedBitSet {
+        let installation = self.installation();
+        let mut bodies = fixedbitset::FixedBitSet::with_capacity(self.body_count());
+        for (_, circuit) in installation.circuits() {
+            let Some(way) = circuit.way() else { continue };
+            let row = installation.way(way);
+            let lines = row.poles().iter().map(|&line| Conductor::Line(line));
+            for conductor in lines.chain(row.has_neutral().then_some(Conductor::Neutral)) {
+                bodies.insert(self.body(TerminalRef::Way { way, conductor }) as usize);
+            }
+        }
+        bodies
+    }
+}

@@ -1,0 +1,222 @@
+//! Truth tables over the positions of a few devices.
+
+use super::graph::DeviceIndex;
+
+/// The most combinations of positions that one table lists: 16 devices of two positions.
+pub(crate) const MAX_COMBINATIONS: usize = 1 << 16;
+
+/// A device and how many positions it has.
+pub(crate) type Digit = (DeviceIndex, u16);
+
+/// For each combination of positions of some devices, yes or no; 64 combinations a word.
+///
+/// A combination's number has the first device as its lowest digit.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub(crate) struct Condition {
+    /// In ascending order of devices.
+    pub(crate) digits: Vec<Digit>,
+    /// Bits beyond the last combination are zero.
+    pub(crate) bits: Vec<u64>,
+}
+
+/// How many combinations some devices have; none where that is more than [`MAX_COMBINATIONS`].
+pub(crate) fn combinations(digits: &[Digit]) -> Option<usize> {
+    digits
+        .iter()
+        .try_fold(1usize, |count, &(_, positions)| {
+            count.checked_mul(usize::from(positions)).filter(|&count| count <= MAX_COMBINATIONS)
+        })
+}
+
+/// The union of two ascending lists.
+pub(crate) fn merge(a: &[Digit], b: &[Digit]) -> Vec<Digit> {
+    let mut all = [a, b].concat();
+    all.sort_unstable();
+    all.dedup();
+    all
+}
+
+/// The word that holds combinations `64 * block ..`, with ones where `holds`.
+fn tail_mask(count: usize, word: usize) -> u64 {
+    let rest = count - word * 64;
+    if rest >= 64 { !0 } else { (1 << rest) - 1 }
+}
+
+/// Walks the combinations of `digits`, telling for each the number of its projection onto `onto` (a subset).
+pub(crate) fn projections(digits: &[Digit], onto: &[Digit]) -> impl Iterator<Item = usize> {
+    let mut weight = 1;
+    let weights: Vec<usize> = {
+        let mut next = onto.iter().peekable();
+        digits
+            .iter()
+            .map(|digit| {
+                if next.peek() == Some(&digit) {
+                    next.next();
+                    let own = weight;
+                    weight *= usize::from(digit.1);
+                    own
+                } else {
+                    0
+                }
+            })
+            .collect()
+    };
+    let radices: Vec<u16> = digits.iter().map(|digit| digit.1).collect();
+    let count = digits.iter().map(|digit| usize::from(digit.1)).product::<usize>();
+    let mut counter = vec![0u16; digits.len()];
+    let mut projected = 0usize;
+    (0..count).map(move |_| {
+        let now = projected;
+        for place in 0..counter.len() {
+            counter[place] += 1;
+            projected += weights[place];
+            if counter[place] < radices[place] {
+                break;
+            }
+            projected -= weights[place] * usize::from(radices[place]);
+            counter[place] = 0;
+        }
+        now
+    })
+}
+
+impl Condition {
+    pub(crate) fn always() -> Condition {
+        Condition { digits: Vec::new(), bits: vec![1] }
+    }
+
+    /// The table over `digits` that is yes nowhere.
+    pub(crate) fn never(digits: Vec<Digit>) -> Condition {
+        let count = combinations(&digits).expect("callers bound the devices of a table");
+        Condition { digits, bits: vec![0; count.div_ceil(64)] }
+    }
+
+    pub(crate) fn count(&self) -> usize {
+        self.digits.iter().map(|digit| usize::from(digit.1)).product()
+    }
+
+    pub(crate) fn is_always(&self) -> bool {
+        let count = self.count();
+        self.bits.iter().enumerate().all(|(word, &bits)| bits == tail_mask(count, word))
+    }
+
+    pub(crate) fn is_never(&self) -> bool {
+        self.bits.iter().all(|&bits| bits == 0)
+    }
+
+    pub(crate) fn get(&self, combination: usize) -> bool {
+        self.bits[combination / 64] >> (combination % 64) & 1 == 1
+    }
+
+    pub(crate) fn set(&mut self, combination: usize) {
+        self.bits[combination / 64] |= 1 << (combination % 64);
+    }
+
+    /// The same table over more devices.
+    pub(crate) fn over(&self, digits: &[Digit]) -> Condition {
+        if digits == self.digits {
+            return self.clone();
+        }
+        let mut lifted = Condition::never(digits.to_vec());
+        for (combination, projected) in projections(digits, &self.digits).enumerate() {
+            if self.get(projected) {
+                lifted.set(combination);
+            }
+        }
+        lifted
+    }
+
+    fn combine(&self, other: &Condition, with: impl Fn(u64, u64) -> u64) -> Option<Condition> {
+        if self.digits == other.digits {
+            let bits = self.bits.iter().zip(&other.bits).map(|(&a, &b)| with(a, b)).collect();
+            return Some(Condition { digits: self.digits.clone(), bits });
+        }
+        let digits = merge(&self.digits, &other.digits);
+        combinations(&digits)?;
+        self.over(&digits).combine(&other.over(&digits), with)
+    }
+
+    /// Yes where both are; none where the devices of both are too many for a table.
+    pub(crate) fn and(&self, other: &Condition) -> Option<Condition> {
+        self.combine(other, |a, b| a & b)
+    }
+
+    /// Yes where either is; none where the devices of both are too many for a table.
+    pub(crate) fn or(&self, other: &Condition) -> Option<Condition> {
+        self.combine(other, |a, b| a | b)
+    }
+
+    /// Yes where this is and the other is not; none where the devices of both are too many for a table.
+    pub(crate) fn and_not(&self, other: &Condition) -> Option<Condition> {
+        self.combine(other, |a, b| a & !b)
+    }
+
+    /// The same table without the devices on which the answer does not depend.
+    pub(crate) fn essential(&self) -> Condition {
+        let mut table = self.clone();
+        let mut place = 0;
+        while place < table.digits.len() {
+            let mut rest = table.digits.clone();
+            rest.remove(place);
+            let mut some = Condition::never(rest.clone());
+            let mut missing = Condition::never(rest.clone());
+            for (combination, projected) in projections(&table.digits, &rest).enumerate() {
+                if table.get(combination) { some.set(projected) } else { missing.set(projected) }
+            }
+            if some.bits.iter().zip(&missing.bits).all(|(a, b)| a & b == 0) {
+                table = some;
+            } else {
+                place += 1;
+            }
+        }
+        table
+    }
+
+    /// For each combination of the devices that are not `quantified`: yes where it is for some position of those.
+    pub(crate) fn for_some(&self, quantified: impl Fn(DeviceIndex) -> bool) -> Condition {
+        let rest: Vec<Digit> = self.digits.iter().copied().filter(|digit| !quantified(digit.0)).collect();
+        let mut some = Condition::never(rest.clone());
+        for (combination, projected) in projections(&self.digits, &rest).enumerate() {
+            if self.get(combination) {
+                some.set(projected);
+            }
+        }
+        some
+    }
+
+    /// The positions of each device in a combination, in the order of `digits`.
+    pub(crate) fn positions(&self, combination: usize) -> Vec<(DeviceIndex, u16)> {
+        let mut rest = combination;
+        self.digits
+            .iter()
+            .map(|&(device, positions)| {
+                let position = rest % usize::from(positions);
+                rest /= usize::from(positions);
+                (device, position as u16)
+            })
+            .collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn tables_combine_over_the_union_of_their_devices() {
+        let mut a = Condition::never(vec![(1, 2)]);
+        a.set(1);
+        let mut b = Condition::never(vec![(0, 3)]);
+        b.set(2);
+        let both = a.and(&b).unwrap();
+        assert_eq!(both.digits, vec![(0, 3), (1, 2)]);
+        let yes: Vec<usize> = (0..6).filter(|&i| both.get(i)).collect();
+        assert_eq!(yes, vec![2 + 3], "device 0 in position 2, device 1 in position 1");
+        let either = a.or(&b).unwrap();
+        assert_eq!((0..6).filter(|&i| either.get(i)).count(), 4);
+        assert_eq!(both.for_some(|device| device == 0), a);
+        assert_eq!(a.over(&both.digits).essential(), a);
+        assert!(a.or(&Condition::always()).unwrap().is_always());
+        assert_eq!(both.positions(5), vec![(0, 2), (1, 1)]);
+    }
+}

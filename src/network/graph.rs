@@ -1,0 +1,344 @@
+//! The network itself, and the numbers that stand for its parts.
+
+use petgraph::graph::{NodeIndex, UnGraph};
+use petgraph::visit::EdgeRef;
+use serde::{Deserialize, Serialize};
+
+use crate::model::{
+    BoardId, BridgeRef, Conductor, Conducts, DeviceRef, GroupId, Installation, LengthId, Line, PointId, Stands,
+    TerminalRef, WayId,
+};
+
+/// Copper that is joined for good: the unit that readings reach or miss as one.
+pub(crate) type Body = u32;
+
+/// The number of a device in [`Network::devices`].
+pub(crate) type DeviceIndex = u32;
+
+/// The number of a holder of bridges in [`Network::bridges`].
+pub(crate) type BridgeIndex = u32;
+
+/// A supply conductor that a core is joined to in service.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Role {
+    /// A line conductor, taken at the origin's incoming side.
+    Line(Line),
+    /// The neutral, taken at the origin's incoming side.
+    Neutral,
+    /// The protective conductor, taken at the main earthing terminal.
+    Earth,
+    /// A terminal that is a source of its own (a transformer's secondary).
+    Source(TerminalRef),
+}
+
+impl Role {
+    /// The role's name: `L`, `N`, `E`, or `ID.V1` for a source of its own.
+    pub fn name(self, installation: &Installation) -> String {
+        match self {
+            Role::Line(line) => line.name().to_owned(),
+            Role::Neutral => "N".to_owned(),
+            Role::Earth => "E".to_owned(),
+            Role::Source(terminal) => installation.terminal_name(terminal),
+        }
+    }
+}
+
+/// What a pair of cores is, and so which `Need` asks for its test.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum PairClass {
+    /// Either core has no role: never required.
+    Spare,
+    /// At least one has the role of the protective conductor, and they are not both that alone.
+    ToEarth,
+    /// Live conductors of different roles, or of the same several.
+    BetweenLive,
+    /// Live conductors of the same single role.
+    SamePolarity,
+}
+
+/// The number of a pair, in the order of lengths and cores.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct PairId(pub(crate) u32);
+
+impl PairId {
+    pub(crate) fn index(self) -> usize {
+        self.0 as usize
+    }
+}
+
+/// Stands for the main earthing terminal where a pair names a core's number.
+pub(crate) const EARTH_CORE: u16 = u16::MAX;
+
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct PairRow {
+    pub(crate) length: LengthId,
+    /// Numbers of the cores in the length; [`EARTH_CORE`] for the main earthing terminal.
+    pub(crate) cores: [u16; 2],
+    pub(crate) class: PairClass,
+    /// The pairs that have the same two bodies are one to every reading.
+    pub(crate) group: u32,
+}
+
+/// All pairs whose cores are the same two bodies.
+#[derive(Clone, Debug)]
+pub(crate) struct PairGroup {
+    pub(crate) bodies: [Body; 2],
+    pub(crate) pairs: Vec<PairId>,
+}
+
+#[derive(Clone, Debug)]
+pub(crate) struct Device {
+    pub(crate) reference: DeviceRef,
+    pub(crate) positions: u16,
+    pub(crate) ready: Stands,
+    pub(crate) operable: bool,
+}
+
+/// One pair of terminals that some positions of a device join.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Contact {
+    pub(crate) device: DeviceIndex,
+    pub(crate) between: [TerminalRef; 2],
+    pub(crate) bodies: [Body; 2],
+    /// Bit p: closed in position p.
+    pub(crate) closed_in: u64,
+}
+
+#[derive(Clone, Debug)]
+pub(crate) struct Bridge {
+    pub(crate) reference: BridgeRef,
+    pub(crate) removable: bool,
+    pub(crate) elements: Vec<BridgeElement>,
+}
+
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct BridgeElement {
+    pub(crate) between: [TerminalRef; 2],
+    pub(crate) bodies: [Body; 2],
+    pub(crate) conducts: Conducts,
+}
+
+/// What an edge between two bodies is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Edge {
+    /// A contact, by its number in [`Network::contacts`].
+    Contact(u32),
+    /// An element of a bridge, with its number in the bridge's list.
+    Bridge { bridge: BridgeIndex, element: u32, conducts: Conducts },
+}
+
+/// Where the numbers of terminals begin.
+#[derive(Clone, Debug)]
+pub(crate) struct TerminalNumbers {
+    pub(crate) lines: u32,
+    /// First number of each board: incoming, bus, earth bar, then groups, then ways.
+    pub(crate) boards: Vec<u32>,
+    /// First number of each point.
+    pub(crate) points: Vec<u32>,
+    pub(crate) main_earth: u32,
+    pub(crate) count: u32,
+    pub(crate) group_counts: Vec<u32>,
+}
+
+impl TerminalNumbers {
+    fn conductor(&self, conductor: Conductor) -> u32 {
+        match conductor {
+            Conductor::Line(Line::L | Line::L1) => 0,
+            Conductor::Line(Line::L2) => 1,
+            Conductor::Line(Line::L3) => 2,
+            Conductor::Neutral => self.lines,
+            Conductor::Earth => self.lines + 1,
+        }
+    }
+
+    /// Every terminal that could be named has a number, whether or not this installation uses it.
+    pub(crate) fn of(&self, terminal: TerminalRef) -> u32 {
+        let stride = self.lines + 2;
+        match terminal {
+            TerminalRef::Incoming { board, conductor } => self.boards[board.index()] + self.conductor(conductor),
+            TerminalRef::Bus { board, conductor } => self.boards[board.index()] + stride + self.conductor(conductor),
+            TerminalRef::EarthBar { board } => self.boards[board.index()] + 2 * stride - 1,
+            TerminalRef::Group { group, conductor } => {
+                self.boards[group.board.index()] + stride * (2 + group.group) + self.conductor(conductor)
+            }
+            TerminalRef::Way { way, conductor } => {
+                let groups = self.group_counts[way.board.index()];
+                self.boards[way.board.index()] + stride * (2 + groups + way.way) + self.conductor(conductor)
+            }
+            TerminalRef::Point { point, terminal } => self.points[point.index()] + u32::from(terminal),
+            TerminalRef::MainEarth => self.main_earth,
+        }
+    }
+}
+
+/// An installation as a graph of copper, contacts and bridges.
+///
+/// Built once by [`Network::of`] in time and space linear in the installation (up to the inverse Ackermann factor of
+/// the union-find that contracts permanent joins); immutable, and borrowed by every question asked of it.
+#[derive(Debug)]
+pub struct Network<'a> {
+    pub(crate) installation: &'a Installation,
+    pub(crate) numbers: TerminalNumbers,
+    /// Terminal number to body.
+    pub(crate) body_of: Vec<Body>,
+    pub(crate) body_count: u32,
+    /// For each length, where its cores begin in `core_bodies` and `core_roles`.
+    pub(crate) first_core: Vec<u32>,
+    pub(crate) core_bodies: Vec<Body>,
+    /// Numbers into `role_sets`.
+    pub(crate) core_roles: Vec<u32>,
+    pub(crate) role_sets: Vec<Vec<Role>>,
+    pub(crate) sources: Vec<(Role, TerminalRef)>,
+    /// Permanent joins other than cores, in a settled order.
+    pub(crate) joins: Vec<Vec<TerminalRef>>,
+    pub(crate) devices: Vec<Device>,
+    pub(crate) contacts: Vec<Contact>,
+    /// For each device, the range of its contacts.
+    pub(crate) first_contact: Vec<u32>,
+    pub(crate) bridges: Vec<Bridge>,
+    pub(crate) device_of_point: Vec<Option<DeviceIndex>>,
+    pub(crate) bridge_of_point: Vec<Option<BridgeIndex>>,
+    pub(crate) board_devices: BoardDevices,
+    pub(crate) graph: UnGraph<(), Edge>,
+    /// For each body, the contacts with a terminal on it (those with both ends on one body too).
+    pub(crate) contacts_at: Lists,
+    pub(crate) pairs: Vec<PairRow>,
+    pub(crate) groups: Vec<PairGroup>,
+    /// For each body, the pair groups that it is in.
+    pub(crate) groups_at: Lists,
+    /// The bodies that the live leads of circuits touch.
+    pub(crate) lead_bodies: fixedbitset::FixedBitSet,
+}
+
+/// Numbers of the devices and bridges of boards.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct BoardDevices {
+    pub(crate) main: Vec<Option<DeviceIndex>>,
+    pub(crate) groups: Vec<Vec<(DeviceIndex, Option<BridgeIndex>)>>,
+    pub(crate) ways: Vec<Vec<(DeviceIndex, Option<BridgeIndex>)>>,
+}
+
+/// Many short lists in one allocation.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Lists {
+    first: Vec<u32>,
+    items: Vec<u32>,
+}
+
+impl Lists {
+    /// Sorts `(list, item)` entries into lists; the order within a list is the order given.
+    pub(crate) fn new(count: usize, entries: impl Iterator<Item = (u32, u32)> + Clone) -> Lists {
+        let mut first = vec![0u32; count + 1];
+        for (list, _) in entries.clone() {
+            first[list as usize + 1] += 1;
+        }
+        for i in 0..count {
+            first[i + 1] += first[i];
+        }
+        let mut next = first.clone();
+        let mut items = vec![0u32; first[count] as usize];
+        for (list, item) in entries {
+            items[next[list as usize] as usize] = item;
+            next[list as usize] += 1;
+        }
+        Lists { first, items }
+    }
+
+    pub(crate) fn at(&self, list: u32) -> &[u32] {
+        &self.items[self.first[list as usize] as usize..self.first[list as usize + 1] as usize]
+    }
+}
+
+impl<'a> Network<'a> {
+    /// The installation that this is the network of.
+    pub fn installation(&self) -> &'a Installation {
+        self.installation
+    }
+
+    /// How many pairs of cores there are, spare ones included.
+    pub fn pair_count(&self) -> usize {
+        self.pairs.len()
+    }
+
+    /// How many bodies of permanently joined copper the installation contracts to.
+    pub fn body_count(&self) -> usize {
+        self.body_count as usize
+    }
+
+    pub(crate) fn body(&self, terminal: TerminalRef) -> Body {
+        self.body_of[self.numbers.of(terminal) as usize]
+    }
+
+    pub(crate) fn core_body(&self, length: LengthId, core: u16) -> Body {
+        if core == EARTH_CORE {
+            return self.body(TerminalRef::MainEarth);
+        }
+        self.core_bodies[self.first_core[length.index()] as usize + usize::from(core)]
+    }
+
+    pub(crate) fn device(&self, reference: DeviceRef) -> DeviceIndex {
+        match reference {
+            DeviceRef::Main(board) => self.board_devices.main[board.index()],
+            DeviceRef::Group(group) => Some(self.board_devices.groups[group.board.index()][group.group as usize].0),
+            DeviceRef::Way(way) => Some(self.board_devices.ways[way.board.index()][way.way as usize].0),
+            DeviceRef::Point(point) => self.device_of_point[point.index()],
+        }
+        .expect("a checked test set names only things that have positions")
+    }
+
+    pub(crate) fn bridge(&self, reference: BridgeRef) -> BridgeIndex {
+        match reference {
+            BridgeRef::Group(group) => self.board_devices.groups[group.board.index()][group.group as usize].1,
+            BridgeRef::Way(way) => self.board_devices.ways[way.board.index()][way.way as usize].1,
+            BridgeRef::Point(point) => self.bridge_of_point[point.index()],
+        }
+        .expect("a checked test set names only things that have bridges")
+    }
+
+    pub(crate) fn device_name(&self, device: DeviceIndex) -> String {
+        self.devices[device as usize].reference.name(self.installation)
+    }
+
+    pub(crate) fn position_name(&self, device: DeviceIndex, position: u16) -> &'a str {
+        self.devices[device as usize].reference.positions(self.installation)[usize::from(position)]
+    }
+
+    pub(crate) fn contacts_of(&self, device: DeviceIndex) -> &[Contact] {
+        let range = self.first_contact[device as usize] as usize..self.first_contact[device as usize + 1] as usize;
+        &self.contacts[range]
+    }
+
+    /// The edges at a body, each with the body at its other side.
+    pub(crate) fn edges_at(&self, body: Body) -> impl Iterator<Item = (Body, Edge)> + '_ {
+        self.graph.edges(NodeIndex::new(body as usize)).map(move |edge| {
+            let other = if edge.source().index() == body as usize { edge.target() } else { edge.source() };
+            (other.index() as Body, *edge.weight())
+        })
+    }
+
+    /// The plain terminal that a lead touches for a way's or board's conductor.
+    pub(crate) fn way_terminal(way: WayId, conductor: Conductor) -> TerminalRef {
+        TerminalRef::Way { way, conductor }
+    }
+
+    /// The name of a body for people: its first terminal in the order of the file.
+    pub(crate) fn point_of(terminal: TerminalRef) -> Option<PointId> {
+        match terminal {
+            TerminalRef::Point { point, .. } => Some(point),
+            _ => None,
+        }
+    }
+
+    /// The board that a terminal is on.
+    pub(crate) fn board_of(terminal: TerminalRef) -> Option<BoardId> {
+        match terminal {
+            TerminalRef::Point { .. } | TerminalRef::MainEarth => None,
+            TerminalRef::Way { way: WayId { board, .. }, .. }
+            | TerminalRef::Group { group: GroupId { board, .. }, .. }
+            | TerminalRef::Incoming { board, .. }
+            | TerminalRef::Bus { board, .. }
+            | TerminalRef::EarthBar { board } => Some(board),
+        }
+    }
+}

@@ -1,0 +1,286 @@
+//! The network as data for other programs: what `network --json` prints.
+
+use serde::{Deserialize, Serialize};
+
+use super::graph::{Network, PairClass, Role};
+use crate::model::{Conductor, DeviceRef, Installation, Point, PointId, TerminalRef, Volts};
+
+/// The whole network.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct NetworkReport {
+    pub format: u32,
+    pub installation: InstallationReport,
+    /// Full names of the terminals, `MET` included.
+    pub terminals: Vec<String>,
+    pub cores: Vec<CoreReport>,
+    /// Terminals joined for good other than by cores.
+    pub joins: Vec<Vec<String>>,
+    pub devices: Vec<DeviceReport>,
+    pub contacts: Vec<ContactReport>,
+    /// One row for each element; rows of one `id` come and go together.
+    pub bridges: Vec<BridgeReport>,
+    /// Where each supply conductor is taken.
+    pub sources: Vec<SourceReport>,
+    pub pairs: Vec<PairReport>,
+    pub circuits: Vec<CircuitReport>,
+}
+
+/// The installation's own facts.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct InstallationReport {
+    pub name: String,
+    pub nominal_voltage: Volts,
+    pub phases: u8,
+}
+
+/// One core of one length.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct CoreReport {
+    pub length: String,
+    pub core: String,
+    pub ends: [Option<String>; 2],
+    pub roles: Vec<String>,
+}
+
+/// One device.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct DeviceReport {
+    pub device: String,
+    pub positions: Vec<String>,
+    /// The position it is found in, or `unknown`.
+    pub ready: String,
+    pub operable: bool,
+    /// `board` or `point`.
+    pub worked_at: String,
+    /// The stop on a walk that it is worked at: `plate:P`, `location:L` or `point:ID`; none at boards.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub stop: Option<String>,
+}
+
+/// One contact of a device.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct ContactReport {
+    pub device: String,
+    pub between: [String; 2],
+    pub closed_in: Vec<String>,
+}
+
+/// One element of a bridge.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct BridgeReport {
+    pub id: String,
+    pub removable: bool,
+    pub conducts: String,
+    pub between: [String; 2],
+}
+
+/// Where a role is taken.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct SourceReport {
+    pub role: String,
+    pub terminal: String,
+}
+
+/// One pair of cores.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct PairReport {
+    pub length: String,
+    pub cores: [String; 2],
+    pub class: PairClass,
+}
+
+/// One circuit's leads and the readings that a plan may use on it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct CircuitReport {
+    pub circuit: String,
+    pub volts: Volts,
+    pub leads: indexmap::IndexMap<String, Vec<String>>,
+    pub plan_readings: Vec<[String; 2]>,
+}
+
+/// The stop on a walk at which a point is worked: its plate, or else its location, or else itself.
+pub(crate) fn stop_name(installation: &Installation, point: PointId) -> String {
+    let row: &Point = installation.point(point);
+    match (row.plate(), row.location()) {
+        (Some(plate), _) => format!("plate:{}", installation.plate(plate)),
+        (None, Some(location)) => format!("location:{}", installation.location(location).id()),
+        (None, None) => format!("point:{}", row.id()),
+    }
+}
+
+impl Network<'_> {
+    /// The network as data. Time and space linear in it.
+    pub fn report(&self) -> NetworkReport {
+        let installation = self.installation;
+        let name = |terminal: TerminalRef| installation.terminal_name(terminal);
+        NetworkReport {
+            format: 1,
+            installation: InstallationReport {
+                name: installation.name().to_owned(),
+                nominal_voltage: installation.nominal_voltage(),
+                phases: installation.phases().lines().len() as u8,
+            },
+            terminals: self.terminals().into_iter().map(name).collect(),
+            cores: self.core_reports(),
+            joins: self.joins.iter().map(|group| group.iter().copied().map(name).collect()).collect(),
+            devices: (0..self.devices.len() as u32)
+                .map(|device| {
+                    let row = &self.devices[device as usize];
+                    let positions = row.reference.positions(installation);
+                    DeviceReport {
+                        device: self.device_name(device),
+                        ready: match row.ready {
+                            crate::model::Stands::At(position) => positions[usize::from(position)].to_owned(),
+                            crate::model::Stands::Unknown => "unknown".to_owned(),
+                        },
+                        positions: positions.into_iter().map(str::to_owned).collect(),
+                        operable: row.operable,
+                        worked_at: match row.reference {
+                            DeviceRef::Point(_) => "point".to_owned(),
+                            _ => "board".to_owned(),
+                        },
+                        stop: match row.reference {
+                            DeviceRef::Point(point) => Some(stop_name(installation, point)),
+                            _ => None,
+                        },
+                    }
+                })
+                .collect(),
+            contacts: self
+                .contacts
+                .iter()
+                .map(|contact| {
+                    let positions = self.devices[contact.device as usize].reference.positions(installation);
+                    ContactReport {
+                        device: self.device_name(contact.device),
+                        between: contact.between.map(name),
+                        closed_in: positions
+                            .into_iter()
+                            .enumerate()
+                            .filter(|(number, _)| contact.closed_in >> number & 1 == 1)
+                            .map(|(_, name)| name.to_owned())
+                            .collect(),
+                    }
+                })
+                .collect(),
+            bridges: self
+                .bridges
+                .iter()
+                .flat_map(|bridge| {
+                    bridge.elements.iter().map(|element| BridgeReport {
+                        id: bridge.reference.name(installation),
+                        removable: bridge.removable,
+                        conducts: element.conducts.name().to_owned(),
+                        between: element.between.map(name),
+                    })
+                })
+                .collect(),
+            sources: self
+                .sources
+                .iter()
+                .map(|&(role, terminal)| SourceReport { role: role.name(installation), terminal: name(terminal) })
+                .collect(),
+            pairs: self
+                .pairs()
+                .map(|pair| PairReport {
+                    length: installation.length(self.pair_length(pair)).id().to_owned(),
+                    cores: self.pair_core_names(pair).map(str::to_owned),
+                    class: self.pair_class(pair),
+                })
+                .collect(),
+            circuits: self.circuit_reports(),
+        }
+    }
+
+    fn core_reports(&self) -> Vec<CoreReport> {
+        let installation = self.installation;
+        let mut reports = Vec::with_capacity(self.core_bodies.len());
+        let mut roles = self.core_roles.iter();
+        for (_, length) in installation.lengths() {
+            for core in length.cores() {
+                let set = *roles.next().expect("every core has a set of roles");
+                reports.push(CoreReport {
+                    length: length.id().to_owned(),
+                    core: core.name().to_owned(),
+                    ends: core.ends().map(|end| end.map(|terminal| installation.terminal_name(terminal))),
+                    roles: self.role_sets[set as usize].iter().map(|role: &Role| role.name(installation)).collect(),
+                });
+            }
+        }
+        reports
+    }
+
+    fn circuit_reports(&self) -> Vec<CircuitReport> {
+        let installation = self.installation;
+        let mut reports = Vec::new();
+        for (id, circuit) in installation.circuits() {
+            let Some(way_id) = circuit.way() else { continue };
+            let way = installation.way(way_id);
+            let at = |conductor| installation.terminal_name(TerminalRef::Way { way: way_id, conductor });
+            let mut leads = indexmap::IndexMap::new();
+            let lines: Vec<String> = way.poles().iter().map(|&line| at(Conductor::Line(line))).collect();
+            leads.insert("L".to_owned(), lines);
+            for &line in way.poles() {
+                leads.entry(line.name().to_owned()).or_insert_with(|| vec![at(Conductor::Line(line))]);
+            }
+            if way.has_neutral() {
+                leads.insert("N".to_owned(), vec![at(Conductor::Neutral)]);
+            }
+            leads.insert("E".to_owned(), vec![at(Conductor::Earth)]);
+            reports.push(CircuitReport {
+                circuit: circuit.id().to_owned(),
+                volts: crate::rules::test_voltage(circuit),
+                leads,
+                plan_readings: crate::plan::planned_readings(installation, id)
+                    .into_iter()
+                    .map(|reading| reading.leads.map(|lead| lead.text))
+                    .collect(),
+            });
+        }
+        reports
+    }
+
+    /// Every terminal there is, in the order of boards, then points, then the main earthing terminal.
+    pub(crate) fn terminals(&self) -> Vec<TerminalRef> {
+        let installation = self.installation;
+        let mut terminals = Vec::with_capacity(self.numbers.count as usize);
+        let mut live: Vec<Conductor> = installation.phases().lines().iter().copied().map(Conductor::Line).collect();
+        live.push(Conductor::Neutral);
+        for (board, row) in installation.boards() {
+            for &conductor in &live {
+                terminals.push(TerminalRef::Incoming { board, conductor });
+            }
+            terminals.push(TerminalRef::Incoming { board, conductor: Conductor::Earth });
+            terminals.extend(live.iter().map(|&conductor| TerminalRef::Bus { board, conductor }));
+            terminals.push(TerminalRef::EarthBar { board });
+            for group in 0..row.groups().len() as u32 {
+                let group = crate::model::GroupId { board, group };
+                terminals.extend(live.iter().map(|&conductor| TerminalRef::Group { group, conductor }));
+            }
+            for (number, way) in row.ways().iter().enumerate() {
+                let id = crate::model::WayId { board, way: number as u32 };
+                let at = |conductor| TerminalRef::Way { way: id, conductor };
+                terminals.extend(way.poles().iter().map(|&line| at(Conductor::Line(line))));
+                if way.has_neutral() {
+                    terminals.push(at(Conductor::Neutral));
+                }
+                terminals.push(at(Conductor::Earth));
+            }
+        }
+        for (point, row) in installation.points() {
+            let count = installation.kind(row.kind()).terminals.len() + row.extra_terminals.len();
+            terminals.extend((0..count as u16).map(|terminal| TerminalRef::Point { point, terminal }));
+        }
+        terminals.push(TerminalRef::MainEarth);
+        terminals
+    }
+}
