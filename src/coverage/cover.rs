@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::explain::{Link, void_path};
 use crate::model::{LengthId, Pass, Reading, TestSet};
 use crate::network::{
-    Body, Condition, DeviceIndex, LeadBodies, Need, Network, PairId, Region, Scout, Side, Stand, Standing,
+    Condition, DeviceIndex, LeadBodies, Need, Network, Opposite, PairId, Region, Scout, Sighting, Stand, Standing,
 };
 
 /// Why a reading tests nothing.
@@ -63,13 +63,6 @@ pub(super) struct Tester {
     pub(super) reading: u32,
     /// None: whatever the start.
     pub(super) when: Option<Box<Condition>>,
-}
-
-/// How a body stands to the leads of a reading.
-enum Status {
-    Held(Side),
-    Beyond(u32),
-    Away,
 }
 
 impl<'n> Coverage<'n> {
@@ -185,12 +178,7 @@ impl<'n> Survey<'n> {
     }
 
     fn take_pass(&mut self, standing: &Standing, number: usize, pass: &Pass) {
-        self.unknown.clear();
-        for (device, stand) in standing.devices.iter().enumerate() {
-            if matches!(stand, Stand::Moved(_)) {
-                self.unknown.insert(device);
-            }
-        }
+        self.unknown = standing.unknown();
         for (reading_number, reading) in pass.readings().iter().enumerate() {
             self.take_reading(standing, number, reading_number + 1, reading);
         }
@@ -200,10 +188,7 @@ impl<'n> Survey<'n> {
         let network = self.network;
         let leads = LeadBodies::of(network, reading.leads());
         let region = self.scout.explore(network, standing, &self.unknown, &leads);
-        let position = |device: DeviceIndex, start: u16| match standing.device(device) {
-            Stand::Moved(steps) => (start + steps) % network.devices[device as usize].positions,
-            Stand::At(position) => position,
-        };
+        let position = |device: DeviceIndex, start: u16| standing.position_from(network, device, start);
         let void = void_of(&region, &position);
         let reached = if void.is_some() { &mut self.reached_void } else { &mut self.reached };
         for &body in region.held.iter().flatten() {
@@ -219,93 +204,37 @@ impl<'n> Survey<'n> {
         if void.is_some() {
             return;
         }
-        let mut local = Local { region: &region, position: &position, reach: Vec::new() };
-        local.reach.resize_with(region.groups.len(), || None);
-        self.take_pairs(&mut local, index);
-        self.take_positions(standing, &mut local);
-    }
-
-    /// Enters the pairs that a sound reading tests.
-    fn take_pairs<P: Fn(DeviceIndex, u16) -> u16>(&mut self, local: &mut Local<'_, P>, reading: u32) {
-        let network = self.network;
-        let region = local.region;
-        // Pairs are looked up from the lead on which fewer hang: the earth side of a large installation holds them all.
-        let weight = |side: usize| -> usize {
-            region.held[side].iter().map(|&body| network.groups_at.at(body).len()).sum()
-        };
-        let near = if weight(0) <= weight(1) { 0 } else { 1 };
-        let beyond: Vec<Body> = region
-            .bodies
-            .iter()
-            .enumerate()
-            .filter(|&(number, _)| region.groups[region.group_of[number] as usize].decides())
-            .map(|(_, &body)| body)
-            .collect();
-        for &body in region.held[near].iter().chain(&beyond) {
-            let status = self.scout.status(body);
-            for &group in network.groups_at.at(body) {
-                let [a, b] = network.groups[group as usize].bodies;
-                let far_body = if a == body { b } else { a };
-                let far = self.scout.status(far_body);
-                let when = match (&status, &far) {
-                    (_, Status::Away) | (Status::Away, _) => continue,
-                    (Status::Held(x), Status::Held(y)) => {
-                        if x == y {
-                            continue;
-                        }
-                        None
-                    }
-                    (Status::Held(side), Status::Beyond(node)) => match local.when(*node, other(*side)) {
-                        Some(when) => Some(when),
-                        None => continue,
-                    },
-                    (Status::Beyond(node), Status::Held(side)) => {
-                        if *side as usize == near {
-                            continue; // entered from the held body's own side
-                        }
-                        match local.when(*node, other(*side)) {
-                            Some(when) => Some(when),
-                            None => continue,
-                        }
-                    }
-                    (Status::Beyond(x), Status::Beyond(y)) => {
-                        if body > far_body {
-                            continue; // entered once, from the lower body
-                        }
-                        let one = |a, b| Some(local_and(a, b)).flatten();
-                        let straight = one(local.when(*x, Side::A), local.when(*y, Side::B));
-                        let turned = one(local.when(*x, Side::B), local.when(*y, Side::A));
-                        match (straight, turned) {
-                            (Some(s), Some(t)) => Some(s.or(&t).unwrap_or(s)),
-                            (Some(one), None) | (None, Some(one)) => Some(one),
-                            (None, None) => continue,
-                        }
-                    }
-                };
+        let mut sighting = Sighting::new(&region, position);
+        let testers = &mut self.testers;
+        sighting.opposite_groups(
+            network,
+            &self.scout,
+            |_| true,
+            |group, when| {
                 let when = match when {
-                    Some(when) if when.is_never() => continue,
-                    Some(when) if when.is_always() => None,
-                    other => other.map(Box::new),
+                    Opposite::Always => None,
+                    Opposite::When(when) => Some(Box::new(when)),
+                    Opposite::TooLarge => return,
                 };
-                self.testers[group as usize].push(Tester { reading, when });
-            }
-        }
-        for &body in &beyond {
+                testers[group as usize].push(Tester { reading: index, when });
+            },
+        );
+        for (_, body) in sighting.decided() {
             self.reached.insert(body as usize);
         }
+        self.take_positions(standing, &region, &mut sighting);
     }
 
     /// Enters the device positions that a sound reading puts under test.
-    fn take_positions<P: Fn(DeviceIndex, u16) -> u16>(&mut self, standing: &Standing, local: &mut Local<'_, P>) {
+    fn take_positions(
+        &mut self,
+        standing: &Standing,
+        region: &Region,
+        sighting: &mut Sighting<'_, impl Fn(DeviceIndex, u16) -> u16>,
+    ) {
         let network = self.network;
-        let region = local.region;
         let held = region.held.iter().flatten().map(|&body| (body, None));
-        let beyond = region
-            .bodies
-            .iter()
-            .enumerate()
-            .filter(|&(number, _)| region.groups[region.group_of[number] as usize].decides())
-            .map(|(number, &body)| (body, Some(number as u32)));
+        let beyond = sighting.decided().map(|(node, body)| (body, Some(node)));
         for (body, node) in held.chain(beyond) {
             let mut when_reached: Option<Option<Condition>> = None;
             for &number in network.contacts_at.at(body) {
@@ -320,7 +249,7 @@ impl<'n> Survey<'n> {
                         match node {
                             None => self.position_tested.insert(slot as usize),
                             Some(node) => {
-                                let reached = when_reached.get_or_insert_with(|| local.when_either(node));
+                                let reached = when_reached.get_or_insert_with(|| sighting.when_either(node));
                                 if let Some(reached) = reached {
                                     enter(&mut self.position_when, slot, reached.clone());
                                 }
@@ -330,7 +259,7 @@ impl<'n> Survey<'n> {
                     Stand::Moved(_) => {
                         let positions = network.devices[contact.device as usize].positions;
                         for start in 0..positions {
-                            let position = (local.position)(contact.device, start);
+                            let position = sighting.position(contact.device, start);
                             let slot = first + u32::from(position);
                             if contact.closed_in >> position & 1 == 0 || self.position_tested.contains(slot as usize) {
                                 continue;
@@ -340,7 +269,7 @@ impl<'n> Survey<'n> {
                             let when = match node {
                                 None => Some(stands),
                                 Some(node) => {
-                                    let reached = when_reached.get_or_insert_with(|| local.when_either(node));
+                                    let reached = when_reached.get_or_insert_with(|| sighting.when_either(node));
                                     reached.as_ref().and_then(|reached| reached.and(&stands))
                                 }
                             };
@@ -414,17 +343,6 @@ fn union<'c>(conditions: impl Iterator<Item = &'c Condition>) -> Condition {
     all
 }
 
-fn local_and(a: Option<Condition>, b: Option<Condition>) -> Option<Condition> {
-    a?.and(&b?)
-}
-
-fn other(side: Side) -> Side {
-    match side {
-        Side::A => Side::B,
-        Side::B => Side::A,
-    }
-}
-
 /// That a reading is void, and where its unknown devices stand in one combination in which it is.
 struct Verdict {
     void: Void,
@@ -458,36 +376,36 @@ fn void_of(region: &Region, position: &impl Fn(DeviceIndex, u16) -> u16) -> Opti
     verdict
 }
 
-/// One reading's region with the reach of its groups, worked out when asked for.
-struct Local<'r, P> {
-    region: &'r Region,
-    position: &'r P,
-    reach: Vec<Option<crate::network::Reach>>,
+/// Sounds single readings for a planner: what each tests as things stand.
+pub(crate) struct LeadSurvey<'n> {
+    network: &'n Network<'n>,
+    scout: Scout,
 }
 
-impl<P: Fn(DeviceIndex, u16) -> u16> Local<'_, P> {
-    /// When a body beyond variable contacts is joined to a lead; none where that is not worked out (too many devices).
-    fn when(&mut self, node: u32, side: Side) -> Option<Condition> {
-        let number = self.region.group_of[node as usize] as usize;
-        let group = &self.region.groups[number];
-        if !Region::is_tractable(group) {
-            return None;
-        }
-        let reach = self.reach[number].get_or_insert_with(|| self.region.reach(group, self.position));
-        Some(reach.condition(node, side))
+impl<'n> LeadSurvey<'n> {
+    pub(crate) fn new(network: &'n Network<'n>) -> LeadSurvey<'n> {
+        LeadSurvey { network, scout: Scout::new(network) }
     }
 
-    fn when_either(&mut self, node: u32) -> Option<Condition> {
-        self.when(node, Side::A)?.or(&self.when(node, Side::B)?)
-    }
-}
-
-impl Scout {
-    fn status(&self, body: Body) -> Status {
-        match self.place(body) {
-            None => Status::Away,
-            Some(Ok(side)) => Status::Held(side),
-            Some(Err(node)) => Status::Beyond(node),
+    /// The pair groups that a reading tests, each with the starts for which it does (none: for all).
+    pub(crate) fn tests(&mut self, standing: &Standing, leads: &LeadBodies) -> Vec<(u32, Option<Condition>)> {
+        let network = self.network;
+        let region = self.scout.explore(network, standing, &standing.unknown(), leads);
+        let position = |device: DeviceIndex, start: u16| standing.position_from(network, device, start);
+        if void_of(&region, &position).is_some() {
+            return Vec::new();
         }
+        let mut tests = Vec::new();
+        Sighting::new(&region, position).opposite_groups(
+            network,
+            &self.scout,
+            |_| true,
+            |group, when| match when {
+                Opposite::Always => tests.push((group, None)),
+                Opposite::When(when) => tests.push((group, Some(when))),
+                Opposite::TooLarge => {}
+            },
+        );
+        tests
     }
 }

@@ -81,13 +81,8 @@ pub struct PositionReport {
 impl Coverage<'_> {
     /// The totals. Time linear in the pairs.
     pub fn summary(&self) -> Summary {
-        let mut summary = Summary {
-            required: 0,
-            tested: 0,
-            not_tested: 0,
-            metres_required: Metres(0.0),
-            metres_tested: Metres(0.0),
-        };
+        let mut summary =
+            Summary { required: 0, tested: 0, not_tested: 0, metres_required: Metres(0.0), metres_tested: Metres(0.0) };
         let mut pairs = self.network.pairs.iter().peekable();
         for (id, length) in self.network.installation().lengths() {
             let (mut required, mut tested) = (0, 0);

@@ -8,9 +8,20 @@ use serde::{Deserialize, Serialize};
 pub struct Metres(pub f64);
 
 /// A voltage in volts: a nominal voltage (a.c. r.m.s., line to neutral) or a test voltage (d.c.).
-#[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Deserialize)]
 #[serde(transparent)]
 pub struct Volts(pub f64);
+
+impl Serialize for Volts {
+    /// A whole number of volts is written as one: 500, not 500.0.
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        if self.0.fract() == 0.0 && self.0.abs() < 1e9 {
+            serializer.serialize_i64(self.0 as i64)
+        } else {
+            serializer.serialize_f64(self.0)
+        }
+    }
+}
 
 /// An insulation resistance in megohms (MΩ).
 #[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Serialize, Deserialize)]

@@ -3,9 +3,7 @@
 use petgraph::graph::{NodeIndex, UnGraph};
 use petgraph::unionfind::UnionFind;
 
-use super::graph::{
-    BoardDevices, Bridge, BridgeElement, Contact, Device, Edge, Lists, Network, Role, TerminalNumbers,
-};
+use super::graph::{BoardDevices, Bridge, BridgeElement, Contact, Device, Edge, Lists, Network, Role, TerminalNumbers};
 use super::pairs::{list_pairs, role_sets};
 use crate::model::{
     BoardId, BridgeRef, Conductor, Conducts, DeviceRef, GroupId, Installation, PointId, Stands, TerminalRef, WayDevice,
@@ -21,8 +19,9 @@ impl<'a> Network<'a> {
         let mut parts = Parts::new(installation);
         parts.add_boards();
         parts.add_points();
-        let Parts { joins, devices, contacts, bridges, board_devices, device_of_point, bridge_of_point, sources, .. } =
-            parts;
+        let Parts {
+            joins, devices, contacts, bridges, board_devices, device_of_point, bridge_of_point, sources, ..
+        } = parts;
 
         // Cores with both ends on nothing are bodies of their own, numbered after the terminals.
         let mut free_cores = 0;
@@ -90,18 +89,10 @@ impl<'a> Network<'a> {
                 row.bodies = row.between.map(body);
                 if row.bodies[0] != row.bodies[1] {
                     let [a, b] = row.bodies.map(|body| NodeIndex::new(body as usize));
-                    let edge =
-                        Edge::Bridge { bridge: number as u32, element: element as u32, conducts: row.conducts };
+                    let edge = Edge::Bridge { bridge: number as u32, element: element as u32, conducts: row.conducts };
                     graph.add_edge(a, b, edge);
                 }
             }
-        }
-        let mut first_contact = vec![0u32; devices.len() + 1];
-        for contact in &contacts {
-            first_contact[contact.device as usize + 1] += 1;
-        }
-        for i in 0..devices.len() {
-            first_contact[i + 1] += first_contact[i];
         }
         let contacts_at = Lists::new(
             body_count as usize,
@@ -136,7 +127,6 @@ impl<'a> Network<'a> {
             joins,
             devices,
             contacts,
-            first_contact,
             bridges,
             device_of_point,
             bridge_of_point,
@@ -226,8 +216,7 @@ impl<'a> Parts<'a> {
     fn add_boards(&mut self) {
         const ON: u64 = 0b10;
         let installation = self.installation;
-        let mut conductors: Vec<Conductor> =
-            installation.phases.lines().iter().copied().map(Conductor::Line).collect();
+        let mut conductors: Vec<Conductor> = installation.phases.lines().iter().copied().map(Conductor::Line).collect();
         conductors.push(Conductor::Neutral);
         for (number, board) in installation.boards.iter().enumerate() {
             let board_id = BoardId(number as u32);

@@ -21,11 +21,9 @@ pub(crate) struct Condition {
 
 /// How many combinations some devices have; none where that is more than [`MAX_COMBINATIONS`].
 pub(crate) fn combinations(digits: &[Digit]) -> Option<usize> {
-    digits
-        .iter()
-        .try_fold(1usize, |count, &(_, positions)| {
-            count.checked_mul(usize::from(positions)).filter(|&count| count <= MAX_COMBINATIONS)
-        })
+    digits.iter().try_fold(1usize, |count, &(_, positions)| {
+        count.checked_mul(usize::from(positions)).filter(|&count| count <= MAX_COMBINATIONS)
+    })
 }
 
 /// The union of two ascending lists.
@@ -43,7 +41,7 @@ fn tail_mask(count: usize, word: usize) -> u64 {
 }
 
 /// Walks the combinations of `digits`, telling for each the number of its projection onto `onto` (a subset).
-pub(crate) fn projections(digits: &[Digit], onto: &[Digit]) -> impl Iterator<Item = usize> {
+fn projections(digits: &[Digit], onto: &[Digit]) -> impl Iterator<Item = usize> {
     let mut weight = 1;
     let weights: Vec<usize> = {
         let mut next = onto.iter().peekable();
@@ -172,18 +170,6 @@ impl Condition {
         table
     }
 
-    /// For each combination of the devices that are not `quantified`: yes where it is for some position of those.
-    pub(crate) fn for_some(&self, quantified: impl Fn(DeviceIndex) -> bool) -> Condition {
-        let rest: Vec<Digit> = self.digits.iter().copied().filter(|digit| !quantified(digit.0)).collect();
-        let mut some = Condition::never(rest.clone());
-        for (combination, projected) in projections(&self.digits, &rest).enumerate() {
-            if self.get(combination) {
-                some.set(projected);
-            }
-        }
-        some
-    }
-
     /// The positions of each device in a combination, in the order of `digits`.
     pub(crate) fn positions(&self, combination: usize) -> Vec<(DeviceIndex, u16)> {
         let mut rest = combination;
@@ -214,7 +200,6 @@ mod tests {
         assert_eq!(yes, vec![2 + 3], "device 0 in position 2, device 1 in position 1");
         let either = a.or(&b).unwrap();
         assert_eq!((0..6).filter(|&i| either.get(i)).count(), 4);
-        assert_eq!(both.for_some(|device| device == 0), a);
         assert_eq!(a.over(&both.digits).essential(), a);
         assert!(a.or(&Condition::always()).unwrap().is_always());
         assert_eq!(both.positions(5), vec![(0, 2), (1, 1)]);

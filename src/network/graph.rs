@@ -4,10 +4,7 @@ use petgraph::graph::{NodeIndex, UnGraph};
 use petgraph::visit::EdgeRef;
 use serde::{Deserialize, Serialize};
 
-use crate::model::{
-    BoardId, BridgeRef, Conductor, Conducts, DeviceRef, GroupId, Installation, LengthId, Line, PointId, Stands,
-    TerminalRef, WayId,
-};
+use crate::model::{BridgeRef, Conductor, Conducts, DeviceRef, Installation, LengthId, Line, Stands, TerminalRef};
 
 /// Copper that is joined for good: the unit that readings reach or miss as one.
 pub(crate) type Body = u32;
@@ -194,8 +191,6 @@ pub struct Network<'a> {
     pub(crate) joins: Vec<Vec<TerminalRef>>,
     pub(crate) devices: Vec<Device>,
     pub(crate) contacts: Vec<Contact>,
-    /// For each device, the range of its contacts.
-    pub(crate) first_contact: Vec<u32>,
     pub(crate) bridges: Vec<Bridge>,
     pub(crate) device_of_point: Vec<Option<DeviceIndex>>,
     pub(crate) bridge_of_point: Vec<Option<BridgeIndex>>,
@@ -304,41 +299,11 @@ impl<'a> Network<'a> {
         self.devices[device as usize].reference.positions(self.installation)[usize::from(position)]
     }
 
-    pub(crate) fn contacts_of(&self, device: DeviceIndex) -> &[Contact] {
-        let range = self.first_contact[device as usize] as usize..self.first_contact[device as usize + 1] as usize;
-        &self.contacts[range]
-    }
-
     /// The edges at a body, each with the body at its other side.
     pub(crate) fn edges_at(&self, body: Body) -> impl Iterator<Item = (Body, Edge)> + '_ {
         self.graph.edges(NodeIndex::new(body as usize)).map(move |edge| {
             let other = if edge.source().index() == body as usize { edge.target() } else { edge.source() };
             (other.index() as Body, *edge.weight())
         })
-    }
-
-    /// The plain terminal that a lead touches for a way's or board's conductor.
-    pub(crate) fn way_terminal(way: WayId, conductor: Conductor) -> TerminalRef {
-        TerminalRef::Way { way, conductor }
-    }
-
-    /// The name of a body for people: its first terminal in the order of the file.
-    pub(crate) fn point_of(terminal: TerminalRef) -> Option<PointId> {
-        match terminal {
-            TerminalRef::Point { point, .. } => Some(point),
-            _ => None,
-        }
-    }
-
-    /// The board that a terminal is on.
-    pub(crate) fn board_of(terminal: TerminalRef) -> Option<BoardId> {
-        match terminal {
-            TerminalRef::Point { .. } | TerminalRef::MainEarth => None,
-            TerminalRef::Way { way: WayId { board, .. }, .. }
-            | TerminalRef::Group { group: GroupId { board, .. }, .. }
-            | TerminalRef::Incoming { board, .. }
-            | TerminalRef::Bus { board, .. }
-            | TerminalRef::EarthBar { board } => Some(board),
-        }
     }
 }

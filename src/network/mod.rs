@@ -11,6 +11,7 @@ mod graph;
 mod pairs;
 mod region;
 mod report;
+mod sighting;
 mod standing;
 
 pub use graph::{Network, PairClass, PairId, Role};
@@ -20,7 +21,9 @@ pub use report::{
     PairReport, SourceReport,
 };
 
-pub(crate) use condition::{Condition, MAX_COMBINATIONS};
-pub(crate) use graph::{Body, BridgeIndex, DeviceIndex, Edge, PairGroup};
-pub(crate) use region::{LeadBodies, Reach, Region, Scout, Side};
+pub(crate) use condition::{Condition, Digit, combinations};
+pub(crate) use graph::{Body, DeviceIndex, Edge};
+pub(crate) use region::{LeadBodies, Region, Scout, Side};
+pub(crate) use report::stop_name;
+pub(crate) use sighting::{Opposite, Sighting};
 pub(crate) use standing::{Stand, Standing};

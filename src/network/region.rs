@@ -25,6 +25,15 @@ pub(crate) enum Side {
     B,
 }
 
+impl Side {
+    pub(crate) fn other(self) -> Side {
+        match self {
+            Side::A => Side::B,
+            Side::B => Side::A,
+        }
+    }
+}
+
 /// The bodies that the two leads touch.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub(crate) struct LeadBodies(pub(crate) [Vec<Body>; 2]);
@@ -32,8 +41,7 @@ pub(crate) struct LeadBodies(pub(crate) [Vec<Body>; 2]);
 impl LeadBodies {
     pub(crate) fn of(network: &Network<'_>, leads: &[Lead; 2]) -> LeadBodies {
         LeadBodies([0, 1].map(|lead: usize| {
-            let mut bodies: Vec<Body> =
-                leads[lead].touches().iter().map(|&terminal| network.body(terminal)).collect();
+            let mut bodies: Vec<Body> = leads[lead].touches().iter().map(|&terminal| network.body(terminal)).collect();
             bodies.sort_unstable();
             bodies.dedup();
             bodies
@@ -55,7 +63,10 @@ enum Conduct {
     /// Always, by the fixed devices and fitted bridges.
     Sure,
     /// While the variable device stands in one of these positions.
-    In { device: DeviceIndex, closed_in: u64 },
+    In {
+        device: DeviceIndex,
+        closed_in: u64,
+    },
     Maybe,
 }
 

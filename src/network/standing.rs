@@ -86,6 +86,23 @@ impl Standing {
         standing
     }
 
+    /// The devices that stand nobody knows how.
+    pub(crate) fn unknown(&self) -> FixedBitSet {
+        let mut unknown = FixedBitSet::with_capacity(self.devices.len());
+        for (device, stand) in self.devices.iter().enumerate() {
+            unknown.set(device, matches!(stand, Stand::Moved(_)));
+        }
+        unknown
+    }
+
+    /// Where a device stands if it started in this position.
+    pub(crate) fn position_from(&self, network: &Network<'_>, device: DeviceIndex, start: u16) -> u16 {
+        match self.device(device) {
+            Stand::At(position) => position,
+            Stand::Moved(steps) => (start + steps) % network.devices[device as usize].positions,
+        }
+    }
+
     pub(crate) fn is_fitted(&self, bridge: BridgeIndex) -> bool {
         self.fitted.contains(bridge as usize)
     }

@@ -1,5 +1,23 @@
-//! The fewest switch operations still needed.
+//! The fewest switch operations still needed, round by round, with bounds and proofs.
 
+mod cluster;
+mod compose;
+mod large;
+mod option;
+mod planner;
 mod readings;
+mod remedy;
+mod report;
+mod requirement;
+mod selection;
+mod settings_search;
+mod walk_search;
 
+pub use planner::{Operation, Plan, PlannedReading, Round, UntestablePair, WhyNoFewerWalks};
 pub(crate) use readings::planned_readings;
+pub use remedy::{Remedy, RemedyStep};
+pub use report::{
+    BoundsReport, OperationReport, OptimalReport, PlanReport, PlannedReadingReport, ProofReport, RoundReport,
+    TotalsReport, UntestableReport,
+};
+pub use requirement::Untestable;

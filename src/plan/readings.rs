@@ -1,6 +1,7 @@
 //! The readings that a plan may use on a circuit.
 
 use crate::model::{CircuitId, Conductor, Installation, Lead, Reading, ReadingAt, TerminalRef};
+use crate::network::{LeadBodies, Network};
 
 /// The readings of a plan on one circuit: all live conductors joined to earth, each line to each other line, all lines
 /// joined to neutral. None where the circuit has no way.
@@ -21,8 +22,7 @@ pub(crate) fn planned_readings(installation: &Installation, id: CircuitId) -> Ve
         text: touched.iter().map(|entry| entry.0).collect::<Vec<_>>().join("+"),
         touches: touched.iter().map(|entry| entry.1).collect(),
     };
-    let reading =
-        |leads: [Lead; 2]| Reading { at: ReadingAt::Circuit(id), leads, volts: Some(volts), megohms: None };
+    let reading = |leads: [Lead; 2]| Reading { at: ReadingAt::Circuit(id), leads, volts: Some(volts), megohms: None };
     let live: Vec<_> = lines.iter().copied().chain(neutral).collect();
     let mut readings = vec![reading([lead(&live), lead(&[("E", at(Conductor::Earth))])])];
     for (number, &one) in lines.iter().enumerate() {
@@ -34,4 +34,25 @@ pub(crate) fn planned_readings(installation: &Installation, id: CircuitId) -> Ve
         readings.push(reading([lead(&lines), lead(&[neutral])]));
     }
     readings
+}
+
+/// A reading that a plan may use.
+#[derive(Clone, Debug)]
+pub(super) struct Candidate {
+    pub(super) circuit: CircuitId,
+    pub(super) reading: Reading,
+    pub(super) leads: LeadBodies,
+}
+
+/// All readings that a plan may use, in the order of circuits.
+pub(super) fn candidates(network: &Network<'_>) -> Vec<Candidate> {
+    let installation = network.installation();
+    let mut candidates = Vec::new();
+    for (circuit, _) in installation.circuits() {
+        for reading in planned_readings(installation, circuit) {
+            let leads = LeadBodies::of(network, reading.leads());
+            candidates.push(Candidate { circuit, reading, leads });
+        }
+    }
+    candidates
 }

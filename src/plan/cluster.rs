@@ -1,0 +1,260 @@
+//! Independent clusters of devices that bear on one another, and their requirements as tables over settings.
+
+use std::collections::BTreeMap;
+
+use fixedbitset::FixedBitSet;
+use petgraph::unionfind::UnionFind;
+use rustc_hash::FxHashMap;
+
+use super::option::Fleet;
+use crate::network::{Condition, DeviceIndex, Digit, combinations};
+
+/// One device of a cluster.
+#[derive(Clone, Debug)]
+pub(super) struct ClusterDevice {
+    pub(super) device: DeviceIndex,
+    pub(super) options: u16,
+    pub(super) start: u16,
+    pub(super) one_way: Option<u16>,
+    /// The stop at which it is worked.
+    pub(super) stop: u32,
+    /// What one step of this device's option adds to a setting's number.
+    pub(super) stride: usize,
+}
+
+/// One requirement, over the settings of the cluster.
+#[derive(Clone, Debug)]
+pub(super) struct Requirement {
+    /// Bit s: it holds in setting s.
+    pub(super) holds: Vec<u64>,
+    /// Bit d: it depends on the cluster's device d.
+    pub(super) devices: u64,
+    /// The pair group that it comes from.
+    pub(super) group: u32,
+}
+
+/// A cluster: no requirement outside it depends on a device in it.
+#[derive(Clone, Debug)]
+pub(super) struct Cluster {
+    /// Sorted by stop, then by device, so that a round works stop by stop.
+    pub(super) devices: Vec<ClusterDevice>,
+    pub(super) settings: usize,
+    pub(super) start: usize,
+    pub(super) requirements: Vec<Requirement>,
+    /// The pair groups that have a requirement here.
+    pub(super) groups: Vec<u32>,
+    /// Whether the tables hold every setting and every reading that a plan could use.
+    pub(super) all_known: bool,
+}
+
+/// A cluster with too many settings to list: what is known of its requirements.
+#[derive(Clone, Debug)]
+pub(super) struct LargeCluster {
+    pub(super) requirements: Vec<Condition>,
+    pub(super) groups: Vec<u32>,
+}
+
+pub(super) struct Clusters {
+    pub(super) small: Vec<Cluster>,
+    pub(super) large: Vec<LargeCluster>,
+}
+
+impl Cluster {
+    pub(super) fn option(&self, setting: usize, device: usize) -> u16 {
+        let row = &self.devices[device];
+        (setting / row.stride % usize::from(row.options)) as u16
+    }
+
+    pub(super) fn with_option(&self, setting: usize, device: usize, option: u16) -> usize {
+        let row = &self.devices[device];
+        setting - usize::from(self.option(setting, device)) * row.stride + usize::from(option) * row.stride
+    }
+
+    /// The settings that differ from this one in one device, as (device, setting).
+    pub(super) fn neighbours(&self, setting: usize, device: usize) -> impl Iterator<Item = usize> + '_ {
+        let now = self.option(setting, device);
+        let one_way = self.devices[device].one_way;
+        (0..self.devices[device].options)
+            .filter(move |&option| option != now && Some(option) != one_way)
+            .map(move |option| self.with_option(setting, device, option))
+    }
+
+    pub(super) fn holds(&self, requirement: usize, setting: usize) -> bool {
+        self.requirements[requirement].holds[setting / 64] >> (setting % 64) & 1 == 1
+    }
+
+    /// The requirements that hold in a setting.
+    pub(super) fn met_in(&self, setting: usize) -> FixedBitSet {
+        let mut met = FixedBitSet::with_capacity(self.requirements.len());
+        for requirement in 0..self.requirements.len() {
+            met.set(requirement, self.holds(requirement, setting));
+        }
+        met
+    }
+}
+
+/// Forms clusters of the requirements that the start setting does not meet.
+///
+/// Two devices are in one cluster where some requirement depends on both. `sometimes` gives each pair group's
+/// conditions over options.
+pub(super) fn form(
+    fleet: &Fleet,
+    stop_of: impl Fn(DeviceIndex) -> u32,
+    sometimes: Vec<(u32, Vec<Condition>, bool)>,
+) -> Clusters {
+    let mut clusters = Clusters { small: Vec::new(), large: Vec::new() };
+    let mut open: Vec<(u32, Vec<Condition>, bool)> = Vec::new();
+    for (group, elements, all_known) in sometimes {
+        let unmet: Vec<Condition> =
+            elements.into_iter().filter(|condition| !condition.get(start_combination(fleet, condition))).collect();
+        if !unmet.is_empty() {
+            open.push((group, unmet, all_known));
+        }
+    }
+
+    let mut number_of: FxHashMap<DeviceIndex, u32> = FxHashMap::default();
+    let mut digits: Vec<Digit> = Vec::new();
+    for &digit in open.iter().flat_map(|entry| &entry.1).flat_map(|condition| &condition.digits) {
+        number_of.entry(digit.0).or_insert_with(|| {
+            digits.push(digit);
+            digits.len() as u32 - 1
+        });
+    }
+    let mut joined: UnionFind<u32> = UnionFind::new(digits.len());
+    // All requirements of one group go together: the pair is done when the last of them is met.
+    for (_, conditions, _) in &open {
+        let mut first = None;
+        for digit in conditions.iter().flat_map(|condition| &condition.digits) {
+            let number = number_of[&digit.0];
+            match first {
+                None => first = Some(number),
+                Some(first) => {
+                    joined.union(first, number);
+                }
+            }
+        }
+    }
+    let mut members: BTreeMap<u32, (Vec<Digit>, Vec<usize>)> = BTreeMap::new();
+    for (number, &digit) in digits.iter().enumerate() {
+        members.entry(joined.find(number as u32)).or_default().0.push(digit);
+    }
+    for (index, (_, conditions, _)) in open.iter().enumerate() {
+        let digit = conditions.iter().find_map(|condition| condition.digits.first());
+        let digit = digit.expect("a condition that is neither always nor never depends on a device");
+        members.get_mut(&joined.find(number_of[&digit.0])).expect("every device has a cluster").1.push(index);
+    }
+    let mut order: Vec<(Vec<Digit>, Vec<usize>)> = members.into_values().collect();
+    order.sort_by_key(|(_, groups)| groups[0]);
+    for (mut digits, indices) in order {
+        digits.sort_by_key(|digit| (stop_of(digit.0), digit.0));
+        let mut stride = 1usize;
+        let devices: Vec<ClusterDevice> = digits
+            .iter()
+            .map(|&(device, options)| {
+                let row = ClusterDevice {
+                    device,
+                    options,
+                    start: fleet.start(device),
+                    one_way: fleet.one_way_option(device),
+                    stop: stop_of(device),
+                    stride,
+                };
+                stride = stride.saturating_mul(usize::from(options));
+                row
+            })
+            .collect();
+        let groups: Vec<u32> = indices.iter().map(|&index| open[index].0).collect();
+        let conditions = indices.iter().flat_map(|&index| {
+            let (group, conditions, _) = &open[index];
+            conditions.iter().map(|condition| (*group, condition))
+        });
+        match combinations(&digits) {
+            Some(settings) => {
+                let all_known = indices.iter().all(|&index| open[index].2);
+                let start = devices.iter().map(|row| usize::from(row.start) * row.stride).sum();
+                let mut requirements: Vec<Requirement> =
+                    conditions.map(|(group, condition)| requirement(&devices, settings, group, condition)).collect();
+                keep_hardest(&mut requirements);
+                clusters.small.push(Cluster { devices, settings, start, requirements, groups, all_known });
+            }
+            None => {
+                let mut requirements: Vec<Condition> = Vec::new();
+                for (_, condition) in conditions {
+                    if !requirements.contains(condition) {
+                        requirements.push(condition.clone());
+                    }
+                }
+                clusters.large.push(LargeCluster { requirements, groups });
+            }
+        }
+    }
+    clusters
+}
+
+/// The number of the combination that the plan starts with.
+pub(super) fn start_combination(fleet: &Fleet, condition: &Condition) -> usize {
+    let mut stride = 1;
+    let mut combination = 0;
+    for &(device, options) in &condition.digits {
+        combination += usize::from(fleet.start(device)) * stride;
+        stride *= usize::from(options);
+    }
+    combination
+}
+
+fn requirement(devices: &[ClusterDevice], settings: usize, group: u32, condition: &Condition) -> Requirement {
+    // The cluster's devices are in the order of stops, the condition's in that of numbers: step through the settings
+    // with the condition's own strides.
+    let mut weights = vec![0usize; devices.len()];
+    let mut stride = 1;
+    let mut mask = 0u64;
+    for &(device, options) in &condition.digits {
+        let place = devices.iter().position(|row| row.device == device);
+        let place = place.expect("a requirement's devices are in its cluster");
+        weights[place] = stride;
+        mask |= 1 << place;
+        stride *= usize::from(options);
+    }
+    let mut holds = vec![0u64; settings.div_ceil(64)];
+    let mut counter = vec![0u16; devices.len()];
+    let mut projected = 0usize;
+    for setting in 0..settings {
+        if condition.get(projected) {
+            holds[setting / 64] |= 1 << (setting % 64);
+        }
+        for place in 0..counter.len() {
+            counter[place] += 1;
+            projected += weights[place];
+            if counter[place] < devices[place].options {
+                break;
+            }
+            projected -= weights[place] * usize::from(devices[place].options);
+            counter[place] = 0;
+        }
+    }
+    Requirement { holds, devices: mask, group }
+}
+
+/// Leaves out every requirement that holds wherever another holds: what meets that one meets it too.
+fn keep_hardest(requirements: &mut Vec<Requirement>) {
+    /// Above this many the quadratic comparison costs more than it saves.
+    const MOST_COMPARED: usize = 3000;
+    requirements.sort_by(|a, b| {
+        let count = |requirement: &Requirement| requirement.holds.iter().map(|word| word.count_ones()).sum::<u32>();
+        count(a).cmp(&count(b)).then_with(|| a.holds.cmp(&b.holds))
+    });
+    requirements.dedup_by(|a, b| a.holds == b.holds);
+    if requirements.len() > MOST_COMPARED {
+        return;
+    }
+    let mut kept: Vec<Requirement> = Vec::with_capacity(requirements.len());
+    for requirement in requirements.drain(..) {
+        let implied = kept
+            .iter()
+            .any(|hard: &Requirement| hard.holds.iter().zip(&requirement.holds).all(|(hard, easy)| hard & !easy == 0));
+        if !implied {
+            kept.push(requirement);
+        }
+    }
+    *requirements = kept;
+}

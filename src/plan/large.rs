@@ -1,0 +1,387 @@
+//! Clusters too large to list: a sound plan by local search, with bounds that are proven but may not be met.
+//!
+//! Every setting tried is worked out in full, so what the plan claims to test is tested; but settings are found by
+//! climbing (operate what gains most; where nothing does, open the way to a core that is still missed), so there may
+//! be shorter plans.
+
+use rustc_hash::FxHashMap;
+
+use super::cluster::{LargeCluster, start_combination};
+use super::option::Fleet;
+use super::planner::carry_out;
+use super::readings::Candidate;
+use super::selection::{Progress, adds, note};
+use crate::coverage::{LeadSurvey, find_path};
+use crate::model::Conducts;
+use crate::network::{Body, Condition, DeviceIndex, Edge, Network, Stand, Standing};
+
+/// Rounds that a climb may take before it gives up.
+const MOST_ROUNDS: usize = 64;
+
+/// What was found for all large clusters together.
+#[derive(Default)]
+pub(super) struct Large {
+    /// For each walk, the devices operated with their new options.
+    pub(super) settings: Vec<Vec<(DeviceIndex, u16)>>,
+    pub(super) groups: Vec<u32>,
+    /// The readings that bear on them.
+    pub(super) candidates: Vec<u32>,
+    pub(super) walks_at_least: usize,
+    pub(super) operations_at_least: usize,
+}
+
+struct Climb<'p> {
+    network: &'p Network<'p>,
+    fleet: &'p Fleet,
+    candidates: &'p [Candidate],
+    numbers: Vec<u32>,
+    devices: Vec<DeviceIndex>,
+    wanted: FxHashMap<u32, ()>,
+    survey: LeadSurvey<'p>,
+}
+
+type Options = FxHashMap<DeviceIndex, u16>;
+
+/// Plans walks for clusters too large to list, and for groups on which too many devices bear.
+pub(super) fn walks<'p>(
+    network: &'p Network<'p>,
+    start: &Standing,
+    fleet: &'p Fleet,
+    candidates: &'p [Candidate],
+    clusters: &[LargeCluster],
+    too_large: &[u32],
+) -> Large {
+    let mut groups: Vec<u32> = clusters.iter().flat_map(|cluster| &cluster.groups).chain(too_large).copied().collect();
+    groups.sort_unstable();
+    if groups.is_empty() {
+        return Large::default();
+    }
+    let mut climb = Climb {
+        network,
+        fleet,
+        candidates,
+        numbers: Vec::new(),
+        devices: Vec::new(),
+        wanted: groups.iter().map(|&group| (group, ())).collect(),
+        survey: LeadSurvey::new(network),
+    };
+    climb.find_devices(&groups);
+    let mut progress: FxHashMap<u32, Progress> = FxHashMap::default();
+    let mut standing = start.clone();
+    let mut options: Options = climb.devices.iter().map(|&device| (device, fleet.start(device))).collect();
+    climb.take(&standing, &mut progress);
+    let at_start = progress.values().filter(|progress| matches!(progress, Progress::All)).count();
+    let mut settings: Vec<Vec<(DeviceIndex, u16)>> = Vec::new();
+    let mut given_up: Vec<u32> = Vec::new();
+    while settings.len() < MOST_ROUNDS {
+        let Some(target) = groups
+            .iter()
+            .copied()
+            .find(|group| !matches!(progress.get(group), Some(Progress::All)) && !given_up.contains(group))
+        else {
+            break;
+        };
+        let changes = climb
+            .best_climb(&standing, &options, &progress)
+            .or_else(|| climb.open_a_way(&standing, &options, &progress, target, clusters));
+        let Some(changes) = changes else {
+            given_up.push(target);
+            continue;
+        };
+        carry_out(fleet, &mut standing, &changes);
+        options.extend(changes.iter().copied());
+        climb.take(&standing, &mut progress);
+        settings.push(changes);
+    }
+    let achieved = progress.values().filter(|progress| matches!(progress, Progress::All)).count();
+    climb.shorten(start, &mut settings, &progress);
+
+    let mut bound = usize::from(achieved > at_start);
+    for cluster in clusters {
+        bound = bound.max(exclusive(&cluster.requirements).max(1));
+    }
+    let farthest = clusters
+        .iter()
+        .flat_map(|cluster| &cluster.requirements)
+        .map(|condition| nearest(fleet, condition, start_combination(fleet, condition)).map_or(0, |found| found.1))
+        .max()
+        .unwrap_or(0);
+    Large {
+        settings,
+        groups,
+        candidates: climb.numbers,
+        walks_at_least: bound,
+        operations_at_least: bound.max(farthest),
+    }
+}
+
+/// How many conditions, greedily picked, exclude one another.
+fn exclusive(conditions: &[Condition]) -> usize {
+    let excludes = |a: &Condition, b: &Condition| a.and(b).is_some_and(|both| both.is_never());
+    let mut best = 0;
+    for first in 0..conditions.len().min(8) {
+        let mut picked = vec![&conditions[first]];
+        for condition in conditions.iter().take(400) {
+            if picked.iter().all(|known| excludes(known, condition)) {
+                picked.push(condition);
+            }
+        }
+        best = best.max(picked.len());
+    }
+    best
+}
+
+/// The combination nearest to `from` in which a condition holds, and how many devices differ.
+fn nearest(fleet: &Fleet, condition: &Condition, from: usize) -> Option<(usize, usize)> {
+    let here = condition.positions(from);
+    (0..condition.count())
+        .filter(|&combination| condition.get(combination))
+        .filter(|&combination| {
+            // An unknown device can't be put back as found.
+            condition
+                .positions(combination)
+                .iter()
+                .zip(&here)
+                .all(|(there, here)| there.1 == here.1 || fleet.one_way_option(there.0) != Some(there.1))
+        })
+        .map(|combination| {
+            let there = condition.positions(combination);
+            (combination, there.iter().zip(&here).filter(|(a, b)| a != b).count())
+        })
+        .min_by_key(|&(combination, distance)| (distance, combination))
+}
+
+impl Climb<'_> {
+    /// The devices and the readings that bear on the groups.
+    fn find_devices(&mut self, groups: &[u32]) {
+        let mut seen: FxHashMap<Body, ()> = FxHashMap::default();
+        let mut queue: Vec<Body> =
+            groups.iter().flat_map(|&group| self.network.groups[group as usize].bodies).collect();
+        let mut devices: Vec<DeviceIndex> = Vec::new();
+        // Beyond the live leads of other circuits nothing is sought: those are the candidates' own.
+        while let Some(body) = queue.pop() {
+            if seen.insert(body, ()).is_some() || self.network.groups_at.at(body).len() > 4096 {
+                continue;
+            }
+            for (far, edge) in self.network.edges_at(body) {
+                if let Edge::Contact(number) = edge {
+                    let device = self.network.contacts[number as usize].device;
+                    if self.fleet.options(device).is_some() {
+                        devices.push(device);
+                        queue.push(far);
+                    }
+                }
+            }
+        }
+        devices.sort_unstable();
+        devices.dedup();
+        self.devices = devices;
+        for (number, candidate) in self.candidates.iter().enumerate() {
+            if candidate.leads.0.iter().flatten().any(|body| seen.contains_key(body)) {
+                self.numbers.push(number as u32);
+            }
+        }
+    }
+
+    fn take(&mut self, standing: &Standing, progress: &mut FxHashMap<u32, Progress>) {
+        for &number in &self.numbers {
+            for (group, when) in self.survey.tests(standing, &self.candidates[number as usize].leads) {
+                if self.wanted.contains_key(&group) {
+                    note(progress, group, when.as_ref());
+                }
+            }
+        }
+    }
+
+    /// How many groups a setting adds something to.
+    fn gain(&mut self, standing: &Standing, progress: &FxHashMap<u32, Progress>) -> usize {
+        let mut gained: Vec<u32> = Vec::new();
+        for &number in &self.numbers {
+            for (group, when) in self.survey.tests(standing, &self.candidates[number as usize].leads) {
+                if self.wanted.contains_key(&group) && adds(progress.get(&group), when.as_ref()) {
+                    gained.push(group);
+                }
+            }
+        }
+        gained.sort_unstable();
+        gained.dedup();
+        gained.len()
+    }
+
+    /// Operates, one after another, what gains most; none where no single operation gains.
+    fn best_climb(
+        &mut self,
+        standing: &Standing,
+        options: &Options,
+        progress: &FxHashMap<u32, Progress>,
+    ) -> Option<Vec<(DeviceIndex, u16)>> {
+        let mut changes: Vec<(DeviceIndex, u16)> = Vec::new();
+        let mut best_gain = 0;
+        loop {
+            let mut best = None;
+            for index in 0..self.devices.len() {
+                let device = self.devices[index];
+                if changes.iter().any(|change| change.0 == device) {
+                    continue;
+                }
+                for option in 0..self.fleet.options(device).unwrap_or(0) {
+                    if option == options[&device] || self.fleet.one_way_option(device) == Some(option) {
+                        continue;
+                    }
+                    let mut tried = standing.clone();
+                    let mut all = changes.clone();
+                    all.push((device, option));
+                    carry_out(self.fleet, &mut tried, &all);
+                    let gain = self.gain(&tried, progress);
+                    if gain > best_gain {
+                        best_gain = gain;
+                        best = Some((device, option));
+                    }
+                }
+            }
+            match best {
+                Some(change) => changes.push(change),
+                None => break,
+            }
+        }
+        (!changes.is_empty()).then_some(changes)
+    }
+
+    /// Operates what lies between a missed pair's cores and the leads.
+    fn open_a_way(
+        &mut self,
+        standing: &Standing,
+        options: &Options,
+        progress: &FxHashMap<u32, Progress>,
+        target: u32,
+        clusters: &[LargeCluster],
+    ) -> Option<Vec<(DeviceIndex, u16)>> {
+        let mut ways: Vec<Vec<(DeviceIndex, u16)>> = Vec::new();
+        for condition in
+            clusters.iter().filter(|cluster| cluster.groups.contains(&target)).flat_map(|cluster| &cluster.requirements)
+        {
+            let mut stride = 1;
+            let mut here = 0;
+            for &(device, count) in &condition.digits {
+                here += usize::from(options.get(&device).copied().unwrap_or_else(|| self.fleet.start(device))) * stride;
+                stride *= usize::from(count);
+            }
+            if let Some((combination, _)) = nearest(self.fleet, condition, here) {
+                ways.push(condition.positions(combination));
+            }
+        }
+        for &number in &self.numbers {
+            let [a, b] = &self.candidates[number as usize].leads.0;
+            let [x, y] = self.network.groups[target as usize].bodies;
+            for (x_lead, y_lead) in [(a, b), (b, a)] {
+                let (Some(mut way), Some(more)) =
+                    (self.positions_on_way(standing, x, x_lead), self.positions_on_way(standing, y, y_lead))
+                else {
+                    continue;
+                };
+                way.extend(more);
+                way.sort_unstable();
+                way.dedup();
+                if way.windows(2).all(|pair| pair[0].0 != pair[1].0) {
+                    ways.push(way);
+                }
+            }
+        }
+        for way in ways {
+            let changes: Vec<(DeviceIndex, u16)> = way
+                .into_iter()
+                .filter(|(device, option)| options.get(device).is_some_and(|now| now != option))
+                .collect();
+            if changes.is_empty() {
+                continue;
+            }
+            let mut tried = standing.clone();
+            carry_out(self.fleet, &mut tried, &changes);
+            if self.gain(&tried, progress) > 0 {
+                return Some(changes);
+            }
+        }
+        None
+    }
+
+    /// Positions of known devices that join a body to a lead, by the way with the fewest operations.
+    fn positions_on_way(&self, standing: &Standing, from: Body, lead: &[Body]) -> Option<Vec<(DeviceIndex, u16)>> {
+        let position = |number: u32| {
+            let contact = &self.network.contacts[number as usize];
+            match standing.device(contact.device) {
+                Stand::At(now) if contact.closed_in >> now & 1 == 1 => Some((now, false)),
+                Stand::At(_) if self.fleet.options(contact.device).is_some() && contact.closed_in != 0 => {
+                    Some((contact.closed_in.trailing_zeros() as u16, true))
+                }
+                _ => None,
+            }
+        };
+        let cost = |edge: Edge| match edge {
+            Edge::Contact(number) => position(number).map(|found| found.1),
+            Edge::Bridge { bridge, conducts, .. } => {
+                (standing.is_fitted(bridge) && conducts == Conducts::Sure).then_some(false)
+            }
+        };
+        let steps = find_path(self.network, &[from], cost, |body| lead.contains(&body))?;
+        Some(
+            steps
+                .into_iter()
+                .filter_map(|(_, edge, _)| match edge {
+                    Edge::Contact(number) => {
+                        let device = self.network.contacts[number as usize].device;
+                        self.fleet.options(device)?;
+                        position(number).map(|found| (device, found.0))
+                    }
+                    Edge::Bridge { .. } => None,
+                })
+                .collect(),
+        )
+    }
+
+    /// Leaves out operations without which the same groups are tested.
+    fn shorten(
+        &mut self,
+        start: &Standing,
+        settings: &mut Vec<Vec<(DeviceIndex, u16)>>,
+        progress: &FxHashMap<u32, Progress>,
+    ) {
+        let done = |progress: &FxHashMap<u32, Progress>| {
+            let mut done: Vec<u32> = progress
+                .iter()
+                .filter(|(_, progress)| matches!(progress, Progress::All))
+                .map(|(&group, _)| group)
+                .collect();
+            done.sort_unstable();
+            done
+        };
+        let wanted = done(progress);
+        let mut walk = 0;
+        while walk < settings.len() {
+            let mut change = 0;
+            while change < settings[walk].len() {
+                let mut tried = settings.clone();
+                tried[walk].remove(change);
+                let mut standing = start.clone();
+                let mut reached = FxHashMap::default();
+                self.take(&standing, &mut reached);
+                for changes in &tried {
+                    carry_out(self.fleet, &mut standing, changes);
+                    self.take(&standing, &mut reached);
+                }
+                if done(&reached) == wanted {
+                    *settings = tried;
+                } else {
+                    change += 1;
+                }
+            }
+            walk += 1;
+        }
+        settings.retain(|changes| !changes.is_empty());
+        // What is left out can leave a later operation taking a device to where it stands already.
+        let mut options: Options = self.devices.iter().map(|&device| (device, self.fleet.start(device))).collect();
+        for changes in settings.iter_mut() {
+            changes.retain(|&(device, option)| options.insert(device, option) != Some(option));
+        }
+        settings.retain(|changes| !changes.is_empty());
+    }
+}

@@ -1,0 +1,386 @@
+//! The plan: rounds of operations and readings, with bounds and what can't be tested.
+
+use rustc_hash::FxHashMap;
+
+use super::cluster::{self, Cluster};
+use super::compose::{Schedule, schedule};
+use super::option::{Fleet, OptionKind};
+use super::readings::{Candidate, candidates};
+use super::requirement::{Outlook, Untestable, gather};
+use super::selection::{Trial, select_readings};
+use crate::coverage::Coverage;
+use crate::model::{CircuitId, DeviceRef, PointId, Reading, TestSet};
+use crate::network::{DeviceIndex, Need, Network, PairId, Stand, Standing, stop_name};
+
+/// One operation: one device taken from one position to another, however many steps apart they are.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Operation {
+    /// The point whose switch is worked.
+    pub point: PointId,
+    /// The position it leaves; none where nobody knows.
+    pub from: Option<String>,
+    /// The position it goes to; none: to the other of two, whichever it stood in.
+    pub to: Option<String>,
+    /// The stop at which it is worked: `plate:P`, `location:L` or `point:ID`.
+    pub stop: String,
+}
+
+/// One reading of a plan.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlannedReading {
+    /// The circuit at whose way it is taken.
+    pub circuit: CircuitId,
+    /// The leads and the test voltage.
+    pub reading: Reading,
+    /// The required pairs that it completes.
+    pub adds: Vec<PairId>,
+}
+
+/// One setting of the switches and the readings taken in it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Round {
+    /// What to operate first; nothing in a round taken as things stand.
+    pub operations: Vec<Operation>,
+    /// The readings to take.
+    pub readings: Vec<PlannedReading>,
+}
+
+/// A required pair that no setting tests by the readings of a plan.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct UntestablePair {
+    /// The pair.
+    pub pair: PairId,
+    /// The first reason that holds.
+    pub why: Untestable,
+}
+
+/// How a bound on walks is known.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum WhyNoFewerWalks {
+    /// Nothing is left to operate for.
+    NothingToOperate,
+    /// Each of these pairs needs a walk of its own: no two of them are tested in one setting.
+    ExcludeOneAnother(Vec<PairId>),
+    /// Fewer settings were searched to the end.
+    SearchExhausted,
+    /// It is a bound only; the search was not finished.
+    NotProven,
+}
+
+/// A plan of what is still to be done.
+#[derive(Debug)]
+#[must_use]
+pub struct Plan<'n> {
+    pub(super) network: &'n Network<'n>,
+    pub(super) need: Need,
+    pub(super) rounds: Vec<Round>,
+    pub(super) untestable: Vec<UntestablePair>,
+    pub(super) not_planned: Vec<PairId>,
+    pub(super) walks_at_least: usize,
+    pub(super) operations_at_least: usize,
+    pub(super) walks_optimal: bool,
+    pub(super) operations_optimal: bool,
+    pub(super) stops_optimal: bool,
+    pub(super) why_no_fewer_walks: WhyNoFewerWalks,
+    pub(super) start: Standing,
+}
+
+impl<'n> Plan<'n> {
+    /// Plans what is still to be done after a test set (or from ready, with none): fewest walks, then fewest operations,
+    /// then fewest stops.
+    ///
+    /// Exact for clusters of devices that bear on one another to 65,536 settings (16 devices of two positions); beyond
+    /// that the plan is sound, its bounds are proven, and it says that it is not known to be the least. A plan from
+    /// unknown positions holds whatever they were.
+    ///
+    /// Time: linear in the network and the readings that could be taken, plus for each cluster of s settings and r
+    /// requirements O(s r) to list them, and a set-cover search and an A* search, both exponential at worst and
+    /// bounded in nodes. Space O(s r / 64) words a cluster. Sources: set cover as integer search (Balas and Ho 1980,
+    /// in kind), A* (Hart, Nilsson and Raphael 1968).
+    pub fn of(network: &'n Network<'n>, test_set: Option<&TestSet>, need: Need) -> Plan<'n> {
+        let nothing = TestSet::default();
+        let test_set = test_set.unwrap_or(&nothing);
+        let coverage = Coverage::of(network, test_set, need);
+        let start = coverage.after.for_planning(network);
+        let fleet = Fleet::new(network, &start);
+        let candidates = candidates(network);
+        let requirements = gather(network, &start, &fleet, &candidates, &coverage, need);
+
+        let mut sometimes = Vec::new();
+        let mut untestable_groups = FxHashMap::default();
+        let mut too_large = Vec::new();
+        for (group, outlook) in requirements.groups {
+            match outlook {
+                Outlook::Always => {}
+                Outlook::Sometimes { elements, all_known } => sometimes.push((group, elements, all_known)),
+                Outlook::Never(why) => {
+                    untestable_groups.insert(group, why);
+                }
+                Outlook::TooLarge => too_large.push(group),
+            }
+        }
+        let stops = Stops::new(network);
+        let clusters = cluster::form(&fleet, |device| stops.of(device), sometimes);
+        let large = super::large::walks(network, &start, &fleet, &candidates, &clusters.large, &too_large);
+        let schedule = schedule(&clusters.small, large.settings.len());
+
+        let mut trials = vec![Trial { changes: Vec::new(), candidates: (0..candidates.len() as u32).collect() }];
+        let mut standing = start.clone();
+        let mut rounds_changed: Vec<Vec<(DeviceIndex, u16)>> = Vec::new();
+        let walk_count = schedule.walks.max(large.settings.len());
+        for walk in 0..walk_count {
+            let mut changes: Vec<(DeviceIndex, u16)> = Vec::new();
+            let mut groups: Vec<u32> = Vec::new();
+            for (cluster, settings) in clusters.small.iter().zip(&schedule.settings) {
+                if let Some(setting) = settings[walk] {
+                    changes.extend(cluster_changes(cluster, settings, walk, setting));
+                    groups.extend(&cluster.groups);
+                }
+            }
+            if let Some(more) = large.settings.get(walk) {
+                changes.extend(more.iter().copied());
+                groups.extend(&large.groups);
+            }
+            changes.sort_unstable();
+            let mut numbers: Vec<u32> =
+                groups.iter().filter_map(|group| requirements.readings.get(group)).flatten().copied().collect();
+            if large.settings.get(walk).is_some() {
+                numbers.extend(&large.candidates);
+            }
+            numbers.sort_unstable();
+            numbers.dedup();
+            trials.push(Trial { changes: changes.clone(), candidates: numbers });
+            rounds_changed.push(changes);
+        }
+
+        let selection = select_readings(network, &coverage, &fleet, &start, &candidates, &trials, need);
+        let mut rounds = Vec::new();
+        for (trial, readings) in trials.iter().zip(selection.readings) {
+            let operations = operations(network, &fleet, &mut standing, &trial.changes);
+            if operations.is_empty() && readings.is_empty() {
+                continue;
+            }
+            let readings = readings
+                .into_iter()
+                .map(|(number, adds)| {
+                    let Candidate { circuit, reading, .. } = &candidates[number as usize];
+                    PlannedReading { circuit: *circuit, reading: reading.clone(), adds }
+                })
+                .collect();
+            rounds.push(Round { operations, readings });
+        }
+
+        let mut untestable = Vec::new();
+        let mut not_planned = Vec::new();
+        for pair in coverage.missed() {
+            let group = network.pairs[pair.index()].group;
+            match untestable_groups.get(&group) {
+                Some(&why) => untestable.push(UntestablePair { pair, why }),
+                None if !selection.tested.contains(group as usize) => not_planned.push(pair),
+                None => {}
+            }
+        }
+        let walks = rounds.iter().filter(|round| !round.operations.is_empty()).count();
+        let operation_count: usize = rounds.iter().map(|round| round.operations.len()).sum();
+        // Tables that lack a reading can only overstate what is needed: they bound nothing.
+        let tables_complete = clusters.small.iter().all(|cluster| cluster.all_known);
+        let (mut walks_at_least, mut operations_at_least) = (large.walks_at_least, large.operations_at_least);
+        if tables_complete {
+            walks_at_least = walks_at_least.max(schedule.walks_at_least);
+            operations_at_least += schedule.operations_at_least;
+        }
+        let walks_optimal = not_planned.is_empty() && walks == walks_at_least;
+        let operations_optimal = walks_optimal && operation_count == operations_at_least;
+        let why_no_fewer_walks = if walks_optimal {
+            why_no_fewer(network, &clusters.small, &schedule, walks)
+        } else {
+            WhyNoFewerWalks::NotProven
+        };
+        Plan {
+            network,
+            need,
+            walks_optimal,
+            operations_optimal,
+            stops_optimal: operations_optimal && schedule.stops_proven && large.settings.is_empty(),
+            rounds,
+            untestable,
+            not_planned,
+            walks_at_least,
+            operations_at_least,
+            why_no_fewer_walks,
+            start,
+        }
+    }
+
+    /// The rounds, in order. A walk is a round with operations.
+    pub fn rounds(&self) -> &[Round] {
+        &self.rounds
+    }
+
+    /// Required pairs, not yet tested, that no setting tests by these readings.
+    pub fn untestable(&self) -> &[UntestablePair] {
+        &self.untestable
+    }
+
+    /// Required pairs that are neither tested by this plan nor shown to be untestable: too many devices bear on them.
+    pub fn not_planned(&self) -> &[PairId] {
+        &self.not_planned
+    }
+
+    /// How the bound on walks is known.
+    pub fn why_no_fewer_walks(&self) -> &WhyNoFewerWalks {
+        &self.why_no_fewer_walks
+    }
+
+    /// The level of need that was planned for.
+    pub fn need(&self) -> Need {
+        self.need
+    }
+
+    /// Rounds with at least one operation.
+    pub fn walks(&self) -> usize {
+        self.rounds.iter().filter(|round| !round.operations.is_empty()).count()
+    }
+
+    /// Operations of all rounds.
+    pub fn operations(&self) -> usize {
+        self.rounds.iter().map(|round| round.operations.len()).sum()
+    }
+
+    /// Stops visited, counted anew in each round.
+    pub fn stops(&self) -> usize {
+        self.rounds
+            .iter()
+            .map(|round| {
+                let mut stops: Vec<&str> = round.operations.iter().map(|operation| operation.stop.as_str()).collect();
+                stops.sort_unstable();
+                stops.dedup();
+                stops.len()
+            })
+            .sum()
+    }
+
+    /// Readings of all rounds.
+    pub fn readings(&self) -> usize {
+        self.rounds.iter().map(|round| round.readings.len()).sum()
+    }
+
+    /// How points stand where the plan starts: name and position (none: unknown), those only that can be operated.
+    pub fn starts_at(&self) -> Vec<(PointId, Option<&'n str>)> {
+        let network = self.network;
+        let mut stands = Vec::new();
+        for (number, device) in network.devices.iter().enumerate() {
+            if let (DeviceRef::Point(point), true) = (device.reference, device.operable) {
+                let device = number as DeviceIndex;
+                stands.push((
+                    point,
+                    match self.start.device(device) {
+                        Stand::At(position) => Some(network.position_name(device, position)),
+                        Stand::Moved(_) => None,
+                    },
+                ));
+            }
+        }
+        stands
+    }
+}
+
+/// What a cluster changes in one walk.
+fn cluster_changes(
+    cluster: &Cluster,
+    settings: &[Option<usize>],
+    walk: usize,
+    setting: usize,
+) -> impl Iterator<Item = (DeviceIndex, u16)> {
+    let before = settings[..walk].iter().rev().find_map(|setting| *setting).unwrap_or(cluster.start);
+    (0..cluster.devices.len())
+        .filter(move |&device| cluster.option(before, device) != cluster.option(setting, device))
+        .map(move |device| (cluster.devices[device].device, cluster.option(setting, device)))
+        .collect::<Vec<_>>()
+        .into_iter()
+}
+
+/// Carries out changes of options on a standing.
+pub(super) fn carry_out(fleet: &Fleet, standing: &mut Standing, changes: &[(DeviceIndex, u16)]) {
+    for &(device, option) in changes {
+        standing.devices[device as usize] = match fleet.kinds[&device] {
+            OptionKind::Known | OptionKind::AsFound { .. } => Stand::At(option),
+            OptionKind::Toggled { moved } => Stand::Moved((moved + option) % 2),
+            OptionKind::Stuck { .. } => unreachable!("only free devices are operated"),
+        };
+    }
+}
+
+fn operations(
+    network: &Network<'_>,
+    fleet: &Fleet,
+    standing: &mut Standing,
+    changes: &[(DeviceIndex, u16)],
+) -> Vec<Operation> {
+    let installation = network.installation();
+    let mut operations: Vec<(String, Operation)> = Vec::with_capacity(changes.len());
+    for &(device, option) in changes {
+        let DeviceRef::Point(point) = network.devices[device as usize].reference else {
+            unreachable!("only devices at points are operated")
+        };
+        let from = match standing.device(device) {
+            Stand::At(position) => Some(network.position_name(device, position).to_owned()),
+            Stand::Moved(_) => None,
+        };
+        let to = match fleet.kinds[&device] {
+            OptionKind::Toggled { .. } => None,
+            _ => Some(network.position_name(device, option).to_owned()),
+        };
+        let stop = stop_name(installation, point);
+        operations.push((stop.clone(), Operation { point, from, to, stop }));
+    }
+    carry_out(fleet, standing, changes);
+    // Stop by stop, each stop where its first device comes in the file.
+    let mut first: FxHashMap<String, PointId> = FxHashMap::default();
+    for (stop, operation) in &operations {
+        let entry = first.entry(stop.clone()).or_insert(operation.point);
+        *entry = operation.point.min(*entry);
+    }
+    operations.sort_by_key(|(stop, operation)| (first[stop], operation.point));
+    operations.into_iter().map(|(_, operation)| operation).collect()
+}
+
+fn why_no_fewer(network: &Network<'_>, clusters: &[Cluster], schedule: &Schedule, walks: usize) -> WhyNoFewerWalks {
+    let first_pair =
+        |cluster: usize, row: usize| network.groups[clusters[cluster].requirements[row].group as usize].pairs[0];
+    match &schedule.exclusive {
+        _ if walks == 0 => WhyNoFewerWalks::NothingToOperate,
+        Some((cluster, rows)) if rows.len() >= walks => {
+            WhyNoFewerWalks::ExcludeOneAnother(rows.iter().map(|&row| first_pair(*cluster, row)).collect())
+        }
+        _ => WhyNoFewerWalks::SearchExhausted,
+    }
+}
+
+/// Numbers the stops of a walk.
+struct Stops {
+    of_device: Vec<u32>,
+}
+
+impl Stops {
+    fn new(network: &Network<'_>) -> Stops {
+        let installation = network.installation();
+        let mut numbers: FxHashMap<String, u32> = FxHashMap::default();
+        let of_device = network
+            .devices
+            .iter()
+            .map(|device| match device.reference {
+                DeviceRef::Point(point) => {
+                    let next = numbers.len() as u32;
+                    *numbers.entry(stop_name(installation, point)).or_insert(next)
+                }
+                _ => u32::MAX,
+            })
+            .collect();
+        Stops { of_device }
+    }
+
+    fn of(&self, device: DeviceIndex) -> u32 {
+        self.of_device[device as usize]
+    }
+}

@@ -1,0 +1,181 @@
+//! A plan as data for other programs: what `plan --json` prints.
+
+use serde::{Deserialize, Serialize};
+
+use super::planner::{Plan, WhyNoFewerWalks};
+use super::remedy::Remedy;
+use super::requirement::Untestable;
+use crate::model::Volts;
+use crate::network::PairId;
+
+/// A plan as data.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct PlanReport {
+    pub format: u32,
+    pub rounds: Vec<RoundReport>,
+    pub totals: TotalsReport,
+    pub bounds: BoundsReport,
+    pub optimal: OptimalReport,
+    pub why_no_fewer_walks: ProofReport,
+    pub untestable: Vec<UntestableReport>,
+    /// Required pairs that are neither planned for nor shown to be untestable, since too many devices bear on them.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub not_planned: Vec<[String; 3]>,
+}
+
+/// One round.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct RoundReport {
+    pub operations: Vec<OperationReport>,
+    pub readings: Vec<PlannedReadingReport>,
+}
+
+/// One operation; `unknown` to `other` where nobody knows how a two-position device stands.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct OperationReport {
+    pub device: String,
+    pub from: String,
+    pub to: String,
+    /// The stop at which it is worked.
+    pub stop: String,
+}
+
+/// One reading with the required pairs that it completes, as [length, core, core].
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct PlannedReadingReport {
+    pub circuit: String,
+    pub between: [String; 2],
+    pub volts: Volts,
+    pub adds: Vec<[String; 3]>,
+}
+
+/// The totals of a plan.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct TotalsReport {
+    pub walks: usize,
+    pub operations: usize,
+    pub stops: usize,
+    pub readings: usize,
+}
+
+/// Proven lower bounds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct BoundsReport {
+    pub walks: usize,
+    pub operations: usize,
+}
+
+/// What is proven to be the least: operations among plans of as few walks, stops among those of as few operations.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct OptimalReport {
+    pub walks: bool,
+    pub operations: bool,
+    pub stops: bool,
+}
+
+/// How it is known that no fewer walks do.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(tag = "proof", rename_all = "kebab-case")]
+pub enum ProofReport {
+    /// Nothing is left to operate for.
+    NothingToOperate,
+    /// Each of these pairs needs a walk of its own: no two of them are tested in one setting.
+    ExcludeOneAnother {
+        /// As [length, core, core].
+        pairs: Vec<[String; 3]>,
+    },
+    /// Fewer settings were searched to the end.
+    SearchExhausted,
+    /// Not proven.
+    NotProven,
+}
+
+/// A pair that no setting tests.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct UntestableReport {
+    pub length: String,
+    pub cores: [String; 2],
+    pub why: Untestable,
+    /// What would change that, found by trying it.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub remedy: Option<Remedy>,
+}
+
+impl Plan<'_> {
+    fn pair_names(&self, pair: PairId) -> [String; 3] {
+        let length = self.network.installation().length(self.network.pair_length(pair)).id().to_owned();
+        let [a, b] = self.network.pair_core_names(pair).map(str::to_owned);
+        [length, a, b]
+    }
+
+    /// The plan as data. Time and space linear in it, plus what trying remedies takes.
+    pub fn report(&self) -> PlanReport {
+        let installation = self.network.installation();
+        let names = |pairs: &[PairId]| pairs.iter().map(|&pair| self.pair_names(pair)).collect::<Vec<_>>();
+        let rounds = self
+            .rounds
+            .iter()
+            .map(|round| RoundReport {
+                operations: round
+                    .operations
+                    .iter()
+                    .map(|operation| OperationReport {
+                        device: installation.point(operation.point).id().to_owned(),
+                        from: operation.from.clone().unwrap_or_else(|| "unknown".to_owned()),
+                        to: operation.to.clone().unwrap_or_else(|| "other".to_owned()),
+                        stop: operation.stop.clone(),
+                    })
+                    .collect(),
+                readings: round
+                    .readings
+                    .iter()
+                    .map(|planned| PlannedReadingReport {
+                        circuit: installation.circuit(planned.circuit).id().to_owned(),
+                        between: planned.reading.leads().clone().map(|lead| lead.text().to_owned()),
+                        volts: crate::rules::test_voltage(installation.circuit(planned.circuit)),
+                        adds: names(&planned.adds),
+                    })
+                    .collect(),
+            })
+            .collect();
+        PlanReport {
+            format: 1,
+            rounds,
+            totals: TotalsReport {
+                walks: self.walks(),
+                operations: self.operations(),
+                stops: self.stops(),
+                readings: self.readings(),
+            },
+            bounds: BoundsReport { walks: self.walks_at_least, operations: self.operations_at_least },
+            optimal: OptimalReport {
+                walks: self.walks_optimal,
+                operations: self.operations_optimal,
+                stops: self.stops_optimal,
+            },
+            why_no_fewer_walks: match &self.why_no_fewer_walks {
+                WhyNoFewerWalks::NothingToOperate => ProofReport::NothingToOperate,
+                WhyNoFewerWalks::ExcludeOneAnother(pairs) => ProofReport::ExcludeOneAnother { pairs: names(pairs) },
+                WhyNoFewerWalks::SearchExhausted => ProofReport::SearchExhausted,
+                WhyNoFewerWalks::NotProven => ProofReport::NotProven,
+            },
+            untestable: self
+                .untestable
+                .iter()
+                .map(|&row| {
+                    let [length, a, b] = self.pair_names(row.pair);
+                    UntestableReport { length, cores: [a, b], why: row.why, remedy: self.remedy(row) }
+                })
+                .collect(),
+            not_planned: names(&self.not_planned),
+        }
+    }
+}

@@ -1,0 +1,397 @@
+//! What is still to be tested, as conditions over the options of the devices that a walk may operate.
+//!
+//! A **requirement** is one pair for one combination of unknown starting positions; it holds in some settings and not
+//! in others. A plan must bring about, for every requirement, a setting in which it holds.
+
+use std::rc::Rc;
+
+use fixedbitset::FixedBitSet;
+use rustc_hash::{FxHashMap, FxHashSet};
+
+use super::option::{Fleet, OptionKind};
+use super::readings::Candidate;
+use crate::coverage::Coverage;
+use crate::network::{
+    Body, Condition, DeviceIndex, LeadBodies, Need, Network, Opposite, Region, Scout, Side, Sighting, Standing,
+    combinations,
+};
+
+/// The most cells that are filled for the combinations of unknown starts of one pair.
+const MAX_CELLS: usize = 1 << 24;
+
+/// A reading that puts a pair's cores on opposite leads in some positions.
+struct Tester {
+    /// Over actual positions.
+    opposite: Condition,
+    /// When the reading is void, over actual positions: in any of these.
+    void: Rc<Vec<Condition>>,
+}
+
+/// What is known of a pair group that needs a test.
+pub(super) enum Outlook {
+    /// Tested in every setting that a plan can meet, so at the start too.
+    Always,
+    /// Tested in some settings: one condition for each combination of unknown starts, over options.
+    Sometimes {
+        elements: Vec<Condition>,
+        /// Whether every reading that might test it is in the tables; else the settings listed are right, but there
+        /// may be more.
+        all_known: bool,
+    },
+    /// Tested in no setting, whatever is operated.
+    Never(Untestable),
+    /// Too many devices bear on it for a table.
+    TooLarge,
+}
+
+/// Why no setting tests a pair by the readings that a plan uses.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Untestable {
+    /// No lead can ever be joined to one of the cores.
+    NeverReached,
+    /// No reading ever has the cores on opposite leads without their being joined to each other.
+    SameLead,
+    /// Some reading has, but every such reading is void.
+    AlwaysBridged,
+}
+
+pub(super) struct Requirements {
+    /// The pair groups that need a test and have none, in order, with their outlook.
+    pub(super) groups: Vec<(u32, Outlook)>,
+    /// For each of `groups`: the candidate readings that may test it, in order.
+    pub(super) readings: FxHashMap<u32, Vec<u32>>,
+}
+
+/// Gathers, from every candidate reading, what it can do for the pairs that need a test.
+pub(super) struct Gathering<'p> {
+    pub(super) network: &'p Network<'p>,
+    pub(super) standing: &'p Standing,
+    pub(super) fleet: &'p Fleet,
+    scout: Scout,
+    needed: FixedBitSet,
+    always: FixedBitSet,
+    testers: FxHashMap<u32, Vec<Tester>>,
+    readings: FxHashMap<u32, Vec<u32>>,
+    /// Bodies that some setting joins to some lead.
+    reachable: FixedBitSet,
+    /// Groups whose cores some setting has on opposite leads that are not joined for sure.
+    opposite: FixedBitSet,
+    /// Groups of which too little is known, since too many devices bear on them.
+    too_large: FixedBitSet,
+}
+
+impl<'p> Gathering<'p> {
+    pub(super) fn new(
+        network: &'p Network<'p>,
+        standing: &'p Standing,
+        fleet: &'p Fleet,
+        is_needed: impl Fn(u32) -> bool,
+    ) -> Gathering<'p> {
+        let count = network.groups.len();
+        let mut needed = FixedBitSet::with_capacity(count);
+        for group in 0..count {
+            needed.set(group, is_needed(group as u32));
+        }
+        Gathering {
+            network,
+            standing,
+            fleet,
+            scout: Scout::new(network),
+            needed,
+            always: FixedBitSet::with_capacity(count),
+            testers: FxHashMap::default(),
+            readings: FxHashMap::default(),
+            reachable: FixedBitSet::with_capacity(network.body_count()),
+            opposite: FixedBitSet::with_capacity(count),
+            too_large: FixedBitSet::with_capacity(count),
+        }
+    }
+
+    pub(super) fn add(&mut self, number: u32, leads: &LeadBodies) {
+        let region = self.scout.explore(self.network, self.standing, &self.fleet.variable, leads);
+        if region.always_bridged {
+            // The reading is void in any case, but its leads still reach what they reach.
+            let both = LeadBodies([[leads.0[0].as_slice(), &leads.0[1]].concat(), Vec::new()]);
+            let region = self.scout.explore(self.network, self.standing, &self.fleet.variable, &both);
+            self.note_reached(&region, &mut Sighting::new(&region, as_numbered));
+            return;
+        }
+        let mut local = Sighting::new(&region, as_numbered);
+        self.note_reached(&region, &mut local);
+        let mut void = Vec::new();
+        let mut bridged = Vec::new();
+        let mut void_unknown = false;
+        for group in &region.void_groups {
+            if !Region::is_tractable(group) {
+                void_unknown = true;
+                continue;
+            }
+            let voids = region.voids(group, &as_numbered);
+            if !voids.void.is_never() {
+                void.push(voids.void.essential());
+            }
+            if !voids.bridged.is_never() {
+                bridged.push(voids.bridged.essential());
+            }
+        }
+        if region.always_doubtful {
+            void = vec![Condition::always()];
+        }
+        let void = Rc::new(void);
+        let sound_for_sure = void.is_empty() && !void_unknown;
+        let never_sound = void.iter().any(Condition::is_always);
+
+        let Gathering { needed, always, testers, readings, opposite: possible, too_large, .. } = self;
+        let wanted = |group: u32| needed.contains(group as usize);
+        let tell = |group: u32, when: Opposite| {
+            let index = group as usize;
+            let when = match when {
+                Opposite::Always => Condition::always(),
+                Opposite::When(when) => when,
+                Opposite::TooLarge => {
+                    too_large.insert(index);
+                    return;
+                }
+            };
+            if sound_for_sure && when.is_always() {
+                always.insert(index);
+                readings.entry(group).or_default().push(number);
+                return;
+            }
+            if void_unknown {
+                too_large.insert(index);
+                return;
+            }
+            if !possible.contains(index) && is_possible(&when, &bridged) {
+                possible.insert(index);
+            }
+            if !never_sound {
+                readings.entry(group).or_default().push(number);
+                let tester = Tester { opposite: when.essential(), void: Rc::clone(&void) };
+                let known = testers.entry(group).or_default();
+                if !known.iter().any(|known| known.opposite == tester.opposite && known.void == tester.void) {
+                    known.push(tester);
+                }
+            }
+        };
+        local.opposite_groups(self.network, &self.scout, wanted, tell);
+    }
+
+    fn note_reached(&mut self, region: &Region, local: &mut Sighting<'_, impl Fn(DeviceIndex, u16) -> u16>) {
+        for &body in region.held.iter().flatten() {
+            self.reachable.insert(body as usize);
+        }
+        let beyond: Vec<(u32, Body)> = local.decided().collect();
+        for (node, body) in beyond {
+            if self.reachable.contains(body as usize) {
+                continue;
+            }
+            let reached = |when: Option<Condition>| when.is_none_or(|when| !when.is_never());
+            // Where too many devices decide, "never" can't be claimed.
+            if reached(local.when(node, Side::A)) || reached(local.when(node, Side::B)) {
+                self.reachable.insert(body as usize);
+            }
+        }
+    }
+
+    /// Draws the conclusion for each pair group that needs a test.
+    pub(super) fn conclude(mut self, coverage: &Coverage<'_>) -> Requirements {
+        let needed: Vec<u32> = self.needed.ones().map(|group| group as u32).collect();
+        let mut groups = Vec::with_capacity(needed.len());
+        for group in needed {
+            let outlook = self.outlook(group, coverage);
+            groups.push((group, outlook));
+        }
+        Requirements { groups, readings: std::mem::take(&mut self.readings) }
+    }
+
+    fn outlook(&self, group: u32, coverage: &Coverage<'_>) -> Outlook {
+        let index = group as usize;
+        if self.always.contains(index) {
+            return Outlook::Always;
+        }
+        let too_large = self.too_large.contains(index);
+        let (elements, all_known) = match self.testers.get(&group) {
+            Some(testers) => match self.elements(testers, coverage.partly_tested(group)) {
+                Some((elements, all_known)) => (elements, all_known && !too_large),
+                None => return Outlook::TooLarge,
+            },
+            None => (vec![Condition::never(Vec::new())], !too_large),
+        };
+        if elements.iter().any(Condition::is_never) {
+            if !all_known {
+                return Outlook::TooLarge;
+            }
+            let bodies = self.network.groups[index].bodies;
+            return Outlook::Never(if bodies.iter().any(|&body| !self.reachable.contains(body as usize)) {
+                Untestable::NeverReached
+            } else if !self.opposite.contains(index) {
+                Untestable::SameLead
+            } else {
+                Untestable::AlwaysBridged
+            });
+        }
+        Outlook::Sometimes { elements, all_known }
+    }
+
+    /// For each combination of unknown starts: the settings in which some reading tests the pair, and whether those are
+    /// all. None where that is too much to list.
+    fn elements(&self, testers: &[Tester], tested_for: Option<&Condition>) -> Option<(Vec<Condition>, bool)> {
+        let mut all_known = true;
+        let mut starts: Vec<(DeviceIndex, u16)> = Vec::new();
+        for tester in testers {
+            for &(device, positions) in &tester.opposite.digits {
+                if self.fleet.is_unknown(device) {
+                    starts.push((device, positions));
+                }
+            }
+        }
+        if let Some(tested_for) = tested_for {
+            starts.extend(tested_for.digits.iter().copied());
+        }
+        starts.sort_unstable();
+        starts.dedup();
+        let start_count = combinations(&starts)?;
+        // When each reading is void in any combination of the unknown starts, over options; smaller tables first, so
+        // that one too large to add leaves out as little as can be.
+        let mut sound_testers = Vec::with_capacity(testers.len());
+        for tester in testers {
+            match self.void_over_options(tester) {
+                Some(void) => sound_testers.push((tester, void)),
+                None => all_known = false,
+            }
+        }
+        sound_testers.sort_by_key(|(tester, void)| tester.opposite.digits.len() + void.digits.len());
+        let mut seen: FxHashSet<Condition> = FxHashSet::default();
+        let mut elements = Vec::new();
+        let mut cells = 0;
+        let numbering = Condition::never(starts.clone());
+        let already = tested_for.map(|condition| condition.over(&starts));
+        for start in 0..start_count {
+            if already.as_ref().is_some_and(|tested| tested.get(start)) {
+                continue;
+            }
+            let start = numbering.positions(start);
+            let mut holds = Condition::never(Vec::new());
+            for (tester, void) in &sound_testers {
+                let opposite = self.fleet.over_options(&tester.opposite, Some(&start))?;
+                match opposite.and_not(void).and_then(|sound| holds.or(&sound.essential())) {
+                    Some(more) => holds = more,
+                    None => all_known = false,
+                }
+                cells += holds.count();
+            }
+            if cells > MAX_CELLS {
+                return None;
+            }
+            let holds = holds.essential();
+            if seen.insert(holds.clone()) {
+                elements.push(holds);
+            }
+        }
+        Some((elements, all_known))
+    }
+
+    fn void_over_options(&self, tester: &Tester) -> Option<Condition> {
+        let mut any = Condition::never(Vec::new());
+        for condition in tester.void.iter() {
+            any = any.or(&self.fleet.over_options(condition, None)?)?;
+        }
+        Some(any)
+    }
+}
+
+/// Whether some positions satisfy `condition` and none of `except`. Where that is too large to tell, that they do not:
+/// the weaker claim.
+fn is_possible(condition: &Condition, except: &[Condition]) -> bool {
+    let mut left = condition.clone();
+    for void in except {
+        match left.and_not(void) {
+            Some(rest) => left = rest,
+            None => return false,
+        }
+    }
+    !left.is_never()
+}
+
+fn as_numbered(_: DeviceIndex, position: u16) -> u16 {
+    position
+}
+
+/// Gathers what every candidate reading can do.
+pub(super) fn gather(
+    network: &Network<'_>,
+    standing: &Standing,
+    fleet: &Fleet,
+    candidates: &[Candidate],
+    coverage: &Coverage<'_>,
+    need: Need,
+) -> Requirements {
+    let is_needed = |group: u32| {
+        !coverage.is_group_tested(group)
+            && network.groups[group as usize].pairs.iter().any(|&pair| need.requires(network.pair_class(pair)))
+    };
+    let mut gathering = Gathering::new(network, standing, fleet, is_needed);
+    for (number, candidate) in candidates.iter().enumerate() {
+        gathering.add(number as u32, &candidate.leads);
+    }
+    gathering.conclude(coverage)
+}
+
+impl Fleet {
+    /// A condition over actual positions as one over options, for one combination of unknown starts; without one, for
+    /// any of them.
+    fn over_options(&self, condition: &Condition, start: Option<&[(DeviceIndex, u16)]>) -> Option<Condition> {
+        if !condition.digits.iter().any(|digit| self.is_unknown(digit.0)) {
+            return Some(condition.clone());
+        }
+        let mut options = Vec::new();
+        for &(device, _) in &condition.digits {
+            if let Some(count) = self.options(device) {
+                options.push((device, count));
+            }
+        }
+        combinations(&options)?;
+        let mut table = Condition::never(options);
+        let starts: Vec<(DeviceIndex, u16)> = match start {
+            Some(_) => Vec::new(),
+            None => condition.digits.iter().copied().filter(|digit| self.is_unknown(digit.0)).collect(),
+        };
+        let start_numbering = Condition::never(starts);
+        for combination in 0..table.count() {
+            let chosen = table.positions(combination);
+            for number in 0..start_numbering.count() {
+                let any = start_numbering.positions(number);
+                let begun = |device: DeviceIndex| {
+                    let known = start.unwrap_or(&any);
+                    known.iter().find(|entry| entry.0 == device).map_or(0, |entry| entry.1)
+                };
+                let mut index = 0;
+                let mut stride = 1;
+                let mut next = chosen.iter().peekable();
+                for &(device, positions) in &condition.digits {
+                    let option = next.next_if(|entry| entry.0 == device).map(|entry| entry.1);
+                    let position = match (&self.kinds[&device], option) {
+                        (OptionKind::Known, Some(position)) => position,
+                        (OptionKind::Toggled { moved }, Some(toggles)) => (begun(device) + moved + toggles) % positions,
+                        (OptionKind::AsFound { .. }, Some(named)) if named < positions => named,
+                        (OptionKind::AsFound { moved } | OptionKind::Stuck { moved }, _) => {
+                            (begun(device) + moved) % positions
+                        }
+                        (OptionKind::Known | OptionKind::Toggled { .. }, None) => {
+                            unreachable!("devices that can be operated have options")
+                        }
+                    };
+                    index += usize::from(position) * stride;
+                    stride *= usize::from(positions);
+                }
+                if condition.get(index) {
+                    table.set(combination);
+                    break;
+                }
+            }
+        }
+        Some(table)
+    }
+}

@@ -1,0 +1,225 @@
+//! Which readings to take in each round, and what each adds.
+
+use fixedbitset::FixedBitSet;
+use rustc_hash::{FxHashMap, FxHashSet};
+
+use super::option::Fleet;
+use super::planner::carry_out;
+use super::readings::Candidate;
+use crate::coverage::{Coverage, LeadSurvey};
+use crate::network::{Condition, DeviceIndex, Need, Network, PairId, Standing};
+
+/// A round on trial: what is operated, and the readings that could be taken.
+pub(super) struct Trial {
+    pub(super) changes: Vec<(DeviceIndex, u16)>,
+    pub(super) candidates: Vec<u32>,
+}
+
+pub(super) struct Selection {
+    /// For each trial, the readings to take with the pairs that each completes.
+    pub(super) readings: Vec<Vec<(u32, Vec<PairId>)>>,
+    /// Groups tested by the test set and the plan together.
+    pub(super) tested: FixedBitSet,
+}
+
+/// For which starts a group is tested so far: all, or those of a condition.
+pub(super) enum Progress {
+    All,
+    Partly(Condition),
+}
+
+/// What each reading of a trial does: for each group, for which starts it tests it (none: for all).
+type Tests = Vec<(u32, Option<Condition>)>;
+
+/// Selects, round by round, readings that add something: a circuit's own readings before those of its neighbours on
+/// one neutral bar, those that add most first; then drops those that the others made needless.
+pub(super) fn select_readings(
+    network: &Network<'_>,
+    coverage: &Coverage<'_>,
+    fleet: &Fleet,
+    start: &Standing,
+    candidates: &[Candidate],
+    trials: &[Trial],
+    need: Need,
+) -> Selection {
+    let mut needed = FixedBitSet::with_capacity(network.groups.len());
+    let mut progress: FxHashMap<u32, Progress> = FxHashMap::default();
+    for (index, group) in network.groups.iter().enumerate() {
+        let number = index as u32;
+        if coverage.is_group_tested(number) || !group.pairs.iter().any(|&pair| need.requires(network.pair_class(pair)))
+        {
+            continue;
+        }
+        needed.insert(index);
+        if let Some(when) = coverage.partly_tested(number) {
+            progress.insert(number, Progress::Partly(when.clone()));
+        }
+    }
+    let mut standing = start.clone();
+    let mut readings = Vec::with_capacity(trials.len());
+    let mut survey = LeadSurvey::new(network);
+    for trial in trials {
+        carry_out(fleet, &mut standing, &trial.changes);
+        let mut tests: Vec<(u32, Tests)> = Vec::new();
+        for &number in &trial.candidates {
+            let mut found = survey.tests(&standing, &candidates[number as usize].leads);
+            found.retain(|(group, when)| needed.contains(*group as usize) && adds(progress.get(group), when.as_ref()));
+            if !found.is_empty() {
+                tests.push((number, found));
+            }
+        }
+        let chosen = choose(network, candidates, &tests);
+        let mut taken = Vec::new();
+        for index in chosen {
+            let (number, tests) = &tests[index];
+            let mut completed = Vec::new();
+            for (group, when) in tests {
+                if note(&mut progress, *group, when.as_ref()) {
+                    completed.push(*group);
+                }
+            }
+            let mut pairs: Vec<PairId> = completed
+                .iter()
+                .flat_map(|&group| &network.groups[group as usize].pairs)
+                .copied()
+                .filter(|&pair| need.requires(network.pair_class(pair)))
+                .collect();
+            pairs.sort_unstable();
+            taken.push((*number, pairs));
+        }
+        readings.push(taken);
+    }
+    let mut tested = FixedBitSet::with_capacity(network.groups.len());
+    for group in 0..network.groups.len() {
+        let now = matches!(progress.get(&(group as u32)), Some(Progress::All));
+        tested.set(group, now || coverage.is_group_tested(group as u32));
+    }
+    Selection { readings, tested }
+}
+
+/// Whether a reading adds something to what is tested so far.
+pub(super) fn adds(progress: Option<&Progress>, when: Option<&Condition>) -> bool {
+    match (progress, when) {
+        (Some(Progress::All), _) => false,
+        (None, _) | (Some(Progress::Partly(_)), None) => true,
+        (Some(Progress::Partly(so_far)), Some(when)) => when.and_not(so_far).is_some_and(|more| !more.is_never()),
+    }
+}
+
+/// Enters a reading; tells whether it completes the group.
+pub(super) fn note(progress: &mut FxHashMap<u32, Progress>, group: u32, when: Option<&Condition>) -> bool {
+    let before = progress.remove(&group);
+    if matches!(before, Some(Progress::All)) {
+        progress.insert(group, Progress::All);
+        return false;
+    }
+    let after = match (before, when) {
+        (_, None) => None,
+        (Some(Progress::Partly(so_far)), Some(when)) => Some(so_far.or(when).unwrap_or(so_far)),
+        (_, Some(when)) => Some(when.clone()),
+    };
+    match after {
+        Some(condition) if !condition.is_always() => {
+            progress.insert(group, Progress::Partly(condition));
+            false
+        }
+        _ => {
+            progress.insert(group, Progress::All);
+            true
+        }
+    }
+}
+
+/// Chooses readings that together do for every group what all would; in the order of candidates.
+fn choose(network: &Network<'_>, candidates: &[Candidate], tests: &[(u32, Tests)]) -> Vec<usize> {
+    // What is asked for: each group with each distinct condition. A reading of the group's own circuit that does as
+    // much as another's is asked for instead of it.
+    let own = |group: u32, number: u32| {
+        let circuit = candidates[number as usize].circuit;
+        network.groups[group as usize]
+            .pairs
+            .iter()
+            .any(|&pair| network.installation().length(network.pair_length(pair)).circuit() == circuit)
+    };
+    let mut by_group: FxHashMap<u32, Vec<(usize, usize)>> = FxHashMap::default();
+    let mut order: Vec<u32> = Vec::new();
+    for (index, (_, rows)) in tests.iter().enumerate() {
+        for (row, (group, _)) in rows.iter().enumerate() {
+            by_group
+                .entry(*group)
+                .or_insert_with(|| {
+                    order.push(*group);
+                    Vec::new()
+                })
+                .push((index, row));
+        }
+    }
+    // For each demand, the readings that meet it.
+    let mut demands: Vec<Vec<usize>> = Vec::new();
+    for group in order {
+        let entries = &by_group[&group];
+        let condition = |&(index, row): &(usize, usize)| tests[index].1[row].1.as_ref();
+        let full: Vec<usize> = entries.iter().filter(|entry| condition(entry).is_none()).map(|entry| entry.0).collect();
+        if full.is_empty() {
+            let mut seen: FxHashSet<&Condition> = FxHashSet::default();
+            for entry in entries {
+                let when = condition(entry).expect("no reading tests it for all starts");
+                if seen.insert(when) {
+                    demands.push(
+                        entries.iter().filter(|other| condition(other) == Some(when)).map(|other| other.0).collect(),
+                    );
+                }
+            }
+        } else {
+            let own_ones: Vec<usize> = full.iter().copied().filter(|&index| own(group, tests[index].0)).collect();
+            demands.push(if own_ones.is_empty() { full } else { own_ones });
+        }
+    }
+    let mut meets: Vec<Vec<usize>> = vec![Vec::new(); tests.len()];
+    for (demand, readings) in demands.iter().enumerate() {
+        for &reading in readings {
+            meets[reading].push(demand);
+        }
+    }
+    let mut open = vec![true; demands.len()];
+    let mut gain: Vec<usize> = meets.iter().map(Vec::len).collect();
+    let mut queue: std::collections::BinaryHeap<(usize, std::cmp::Reverse<usize>)> =
+        gain.iter().enumerate().map(|(index, &gain)| (gain, std::cmp::Reverse(index))).collect();
+    let mut chosen = Vec::new();
+    while let Some((was, std::cmp::Reverse(index))) = queue.pop() {
+        if gain[index] == 0 {
+            continue;
+        }
+        if gain[index] != was {
+            queue.push((gain[index], std::cmp::Reverse(index)));
+            continue;
+        }
+        chosen.push(index);
+        for &demand in &meets[index] {
+            if std::mem::take(&mut open[demand]) {
+                for &reading in &demands[demand] {
+                    gain[reading] -= 1;
+                }
+            }
+        }
+    }
+    // Drop, latest chosen first, what the others do as well.
+    let mut times = vec![0usize; demands.len()];
+    for &index in &chosen {
+        for &demand in &meets[index] {
+            times[demand] += 1;
+        }
+    }
+    let mut kept: Vec<usize> = Vec::with_capacity(chosen.len());
+    for &index in &chosen {
+        if meets[index].iter().all(|&demand| times[demand] > 1) {
+            for &demand in &meets[index] {
+                times[demand] -= 1;
+            }
+        } else {
+            kept.push(index);
+        }
+    }
+    kept.sort_unstable();
+    kept
+}
