@@ -1,1 +1,10 @@
-//! The `lengthwise` command.
+//! The `lengthwise` command: arguments, exit status and text for a terminal, over the library's public API.
+
+mod arguments;
+mod coverage_text;
+mod diagnostics;
+mod layout;
+mod plan_text;
+mod run;
+
+pub use run::run;

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::cover::{Coverage, Void};
 use super::explain::{Link, Missed};
-use crate::model::Metres;
+use crate::model::{DeviceRef, Metres};
 use crate::network::PairClass;
 
 /// What a test set covers, as data.
@@ -76,6 +76,12 @@ pub struct PositionReport {
     pub position: String,
     /// Whether it was under test.
     pub tested: bool,
+    /// Whether the position closes no contact, so that it can't be under test.
+    #[serde(skip_serializing_if = "std::ops::Not::not", default)]
+    pub closes_nothing: bool,
+    /// Whether the device is worked at a board.
+    #[serde(skip)]
+    pub at_board: bool,
 }
 
 impl Coverage<'_> {
@@ -150,16 +156,24 @@ impl Coverage<'_> {
     /// Every position of every device, and whether it was under test.
     pub fn position_reports(&self) -> Vec<PositionReport> {
         let network = self.network;
+        let mut closed_in = vec![0u64; network.devices.len()];
+        for contact in &network.contacts {
+            closed_in[contact.device as usize] |= contact.closed_in;
+        }
         let mut positions = Vec::with_capacity(self.position_tested.len());
         for device in 0..network.devices.len() as u32 {
             let name = network.device_name(device);
             let first = self.first_position[device as usize] as usize;
-            let names = network.devices[device as usize].reference.positions(network.installation());
+            let reference = network.devices[device as usize].reference;
+            let closed = closed_in.get(device as usize).copied().unwrap_or(0);
+            let names = reference.positions(network.installation());
             for (number, position) in names.into_iter().enumerate() {
                 positions.push(PositionReport {
                     device: name.clone(),
                     position: position.to_owned(),
                     tested: self.position_tested.contains(first + number),
+                    closes_nothing: closed >> number & 1 == 0,
+                    at_board: !matches!(reference, DeviceRef::Point(_)),
                 });
             }
         }

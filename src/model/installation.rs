@@ -883,6 +883,15 @@ impl Installation {
         format!("{}/{}", self.board(id.board).id, self.way(id).id)
     }
 
+    /// The name of what a length ends at.
+    pub fn end_name(&self, end: End) -> String {
+        match end {
+            End::Way(way) => self.way_name(way),
+            End::Incoming(board) => format!("{}.in", self.board(board).id),
+            End::Point(point) => self.point(point).id.clone(),
+        }
+    }
+
     /// The full name of a terminal.
     pub fn terminal_name(&self, terminal: TerminalRef) -> String {
         let mut name = String::new();

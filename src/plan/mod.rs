@@ -5,6 +5,7 @@ mod compose;
 mod large;
 mod option;
 mod planner;
+mod preparation;
 mod readings;
 mod remedy;
 mod report;
@@ -14,6 +15,7 @@ mod settings_search;
 mod walk_search;
 
 pub use planner::{Operation, Plan, PlannedReading, Round, UntestablePair, WhyNoFewerWalks};
+pub use preparation::{Obstacle, obstacles};
 pub(crate) use readings::planned_readings;
 pub use remedy::{Remedy, RemedyStep};
 pub use report::{

@@ -212,6 +212,11 @@ impl<'n> Plan<'n> {
         }
     }
 
+    /// The network that was planned for.
+    pub fn network(&self) -> &'n Network<'n> {
+        self.network
+    }
+
     /// The rounds, in order. A walk is a round with operations.
     pub fn rounds(&self) -> &[Round] {
         &self.rounds

@@ -116,6 +116,26 @@ impl Plan<'_> {
         [length, a, b]
     }
 
+    /// The totals.
+    pub fn totals(&self) -> TotalsReport {
+        TotalsReport {
+            walks: self.walks(),
+            operations: self.operations(),
+            stops: self.stops(),
+            readings: self.readings(),
+        }
+    }
+
+    /// Proven lower bounds.
+    pub fn bounds(&self) -> BoundsReport {
+        BoundsReport { walks: self.walks_at_least, operations: self.operations_at_least }
+    }
+
+    /// What is proven to be the least.
+    pub fn optimal(&self) -> OptimalReport {
+        OptimalReport { walks: self.walks_optimal, operations: self.operations_optimal, stops: self.stops_optimal }
+    }
+
     /// The plan as data. Time and space linear in it, plus what trying remedies takes.
     pub fn report(&self) -> PlanReport {
         let installation = self.network.installation();
@@ -149,18 +169,9 @@ impl Plan<'_> {
         PlanReport {
             format: 1,
             rounds,
-            totals: TotalsReport {
-                walks: self.walks(),
-                operations: self.operations(),
-                stops: self.stops(),
-                readings: self.readings(),
-            },
-            bounds: BoundsReport { walks: self.walks_at_least, operations: self.operations_at_least },
-            optimal: OptimalReport {
-                walks: self.walks_optimal,
-                operations: self.operations_optimal,
-                stops: self.stops_optimal,
-            },
+            totals: self.totals(),
+            bounds: self.bounds(),
+            optimal: self.optimal(),
             why_no_fewer_walks: match &self.why_no_fewer_walks {
                 WhyNoFewerWalks::NothingToOperate => ProofReport::NothingToOperate,
                 WhyNoFewerWalks::ExcludeOneAnother(pairs) => ProofReport::ExcludeOneAnother { pairs: names(pairs) },

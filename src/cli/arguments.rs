@@ -1,0 +1,102 @@
+//! The arguments of the command.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+use crate::network::Need;
+
+const EXIT_STATUS: &str = "\
+Exit status:
+  0  done
+  1  done, and with --strict the answer is that something is missing
+  2  the input is wrong; every error is named with its place, and nothing is written
+
+Files end in .toml or .json. The program plans and records; a competent person
+decides. Local codes and licensed practice come first.";
+
+/// Works out which lengths of cable a set of insulation-resistance tests has covered, and the fewest switch operations
+/// that reach the rest.
+#[derive(Debug, Parser)]
+#[command(name = "lengthwise", version, after_help = EXIT_STATUS, max_term_width = 80)]
+pub(super) struct Arguments {
+    #[command(subcommand)]
+    pub(super) command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// Check an installation file, and a test set file against it: every error at once
+    Check(Files),
+    /// Work out which pairs of cores a test set has tested, and why the others are missed
+    Cover {
+        #[command(flatten)]
+        files: FilesWithTests,
+        #[command(flatten)]
+        question: Question,
+    },
+    /// Plan what is still to be done: the fewest walks, then operations, then stops
+    Plan {
+        #[command(flatten)]
+        files: Files,
+        #[command(flatten)]
+        question: Question,
+    },
+    /// Print the graph: terminals, cores, contacts, bridges, roles and pairs
+    Network {
+        /// The installation file
+        installation: PathBuf,
+        /// Print JSON instead of text
+        #[arg(long)]
+        json: bool,
+    },
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Files {
+    /// The installation file
+    pub(super) installation: PathBuf,
+    /// The test set file
+    pub(super) test_set: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct FilesWithTests {
+    /// The installation file
+    pub(super) installation: PathBuf,
+    /// The test set file
+    pub(super) test_set: PathBuf,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Question {
+    /// Which pairs of cores need a test
+    #[arg(long, value_enum, default_value = "standard")]
+    pub(super) need: NeedArgument,
+    /// Print JSON instead of text
+    #[arg(long)]
+    pub(super) json: bool,
+    /// Exit with status 1 where something is missing
+    #[arg(long)]
+    pub(super) strict: bool,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(super) enum NeedArgument {
+    /// Live conductors to earth
+    Earth,
+    /// To earth, and between live conductors
+    Standard,
+    /// Also between live conductors of one polarity (strapper to strapper)
+    EveryPair,
+}
+
+impl From<NeedArgument> for Need {
+    fn from(argument: NeedArgument) -> Need {
+        match argument {
+            NeedArgument::Earth => Need::Earth,
+            NeedArgument::Standard => Need::Standard,
+            NeedArgument::EveryPair => Need::EveryPair,
+        }
+    }
+}

@@ -1,0 +1,237 @@
+//! Coverage and networks as text.
+
+use std::collections::BTreeMap;
+
+use super::layout::{Page, count, metres};
+use crate::coverage::{Coverage, Link, Missed, OpenContact, ReadingOutcome, Void};
+use crate::model::{LengthId, ReadingAt, TestSet};
+use crate::network::{Need, Network, PairClass, PairId};
+use crate::rules::CAUTIONS;
+
+/// The text of `cover`.
+pub(super) fn render(network: &Network<'_>, coverage: &Coverage<'_>, tests: &TestSet) -> String {
+    let installation = network.installation();
+    let mut page = Page::default();
+    page.heading(&format!("{}: what the tests cover", installation.name()));
+    let summary = coverage.summary();
+    page.paragraph(0, 2, &format!("Needed: {}.", need_in_words(coverage.need())));
+    page.paragraph(
+        0,
+        2,
+        &format!(
+            "{} of {} needed pairs of cores tested; {} not tested.",
+            summary.tested, summary.required, summary.not_tested
+        ),
+    );
+    page.paragraph(
+        0,
+        2,
+        &format!(
+            "{} of {} of cable tested in every needed pair.",
+            metres(summary.metres_tested.0),
+            metres(summary.metres_required.0)
+        ),
+    );
+
+    let void: Vec<&ReadingOutcome> = coverage.readings().iter().filter(|outcome| outcome.void.is_some()).collect();
+    if !void.is_empty() {
+        page.heading("Void readings: they test nothing");
+        for outcome in void {
+            let reading = &tests.passes()[outcome.pass - 1].readings()[outcome.reading - 1];
+            let at = match reading.at() {
+                ReadingAt::Circuit(circuit) => installation.circuit(circuit).id(),
+                ReadingAt::Board(board) => installation.board(board).id(),
+            };
+            let [a, b] = reading.leads().each_ref().map(|lead| lead.text());
+            let why = match outcome.void {
+                Some(Void::Bridged) => "the leads are joined for sure",
+                _ => "the leads may be joined through electronics, which the test may damage",
+            };
+            let path = match outcome.path.as_slice() {
+                [] if outcome.void == Some(Void::Bridged) => "they touch the same copper".to_owned(),
+                [] => "too many unknown devices bear on it to rule that out".to_owned(),
+                path => path.iter().map(link).collect::<Vec<_>>().join(", then "),
+            };
+            page.after(
+                0,
+                "- ",
+                2,
+                &format!("pass {}, reading {} ({at}, {a} to {b}): {why}: {path}.", outcome.pass, outcome.reading),
+            );
+        }
+    }
+
+    if summary.not_tested == 0 {
+        page.gap();
+        page.paragraph(0, 2, "Nothing is missed: every needed pair of every length is tested.");
+    } else {
+        page.heading("Not tested");
+        let mut by_circuit: BTreeMap<usize, (String, BTreeMap<LengthId, Vec<PairId>>)> = BTreeMap::new();
+        for pair in coverage.missed() {
+            let length = network.pair_length(pair);
+            let id = installation.length(length).circuit();
+            let order = installation.circuits().position(|(other, _)| other == id).unwrap_or(usize::MAX);
+            let circuit = installation.circuit(id);
+            let title = if circuit.name() == circuit.id() {
+                circuit.id().to_owned()
+            } else {
+                format!("{} {}", circuit.id(), circuit.name())
+            };
+            by_circuit.entry(order).or_insert((title, BTreeMap::new())).1.entry(length).or_default().push(pair);
+        }
+        for (title, lengths) in by_circuit.values() {
+            page.paragraph(0, 2, title);
+            for (&length, pairs) in lengths {
+                let row = installation.length(length);
+                page.paragraph(2, 2, &format!("{}, {}: {}", row.id(), metres(row.metres().0), ends(network, length)));
+                for (why, pairs) in by_reason(network, coverage, pairs) {
+                    page.paragraph(4, 2, &format!("{}: {why}.", pairs.join(", ")));
+                }
+            }
+        }
+        page.gap();
+        page.paragraph(0, 2, "`plan` with the same files names the operations and readings that reach them.");
+    }
+    let untested: Vec<String> = coverage
+        .position_reports()
+        .into_iter()
+        .filter(|row| !row.tested && !row.closes_nothing && !row.at_board)
+        .map(|row| format!("{} {}", row.device, row.position))
+        .collect();
+    if !untested.is_empty() {
+        page.heading("Positions of switches at points that were not under test");
+        page.paragraph(0, 2, &format!("{}.", untested.join(", ")));
+    }
+    page.heading("Cautions");
+    cautions(&mut page);
+    page.into_text()
+}
+
+pub(super) fn cautions(page: &mut Page) {
+    for caution in CAUTIONS {
+        page.after(0, "! ", 2, caution);
+    }
+}
+
+pub(super) fn need_in_words(need: Need) -> &'static str {
+    match need {
+        Need::Earth => "every live core to earth",
+        Need::Standard => "every live core to earth, and between live cores",
+        Need::EveryPair => "every live core to earth and to every other live core, those of one polarity too",
+    }
+}
+
+/// Pairs with one reason together, in the order of first mention.
+fn by_reason(network: &Network<'_>, coverage: &Coverage<'_>, pairs: &[PairId]) -> Vec<(String, Vec<String>)> {
+    let mut reasons: Vec<(String, Vec<String>)> = Vec::new();
+    for &pair in pairs {
+        let why = coverage.why_missed(pair).map(|missed| in_words(&missed)).unwrap_or_default();
+        let name = network.pair_core_names(pair).join("-");
+        match reasons.iter_mut().find(|(known, _)| *known == why) {
+            Some((_, names)) => names.push(name),
+            None => reasons.push((why, vec![name])),
+        }
+    }
+    reasons
+}
+
+fn in_words(missed: &Missed) -> String {
+    match missed {
+        Missed::NotReached { core, reachable: false, .. } => {
+            format!("no switching joins {core} to a way")
+        }
+        Missed::NotReached { core, only_void: true, .. } => {
+            format!("only void readings had {core} on a lead")
+        }
+        Missed::NotReached { core, cut_off_at, .. } if cut_off_at.is_empty() => {
+            format!("{core} was not on a lead of any reading, though no open switch is in the way")
+        }
+        Missed::NotReached { core, cut_off_at, .. } => {
+            let at: Vec<String> = cut_off_at.iter().map(open_contact).collect();
+            format!("{core} is cut off at {}", at.join(", then at "))
+        }
+        Missed::NeverOpposite => "both were on leads, but never on opposite leads of one sound reading".to_owned(),
+        Missed::DependsOnStart { example } => {
+            let starts: Vec<String> =
+                example.iter().map(|(device, position)| format!("{device} in {position}")).collect();
+            format!("not tested if the start was {}", starts.join(", "))
+        }
+    }
+}
+
+fn open_contact(contact: &OpenContact) -> String {
+    let closed: Vec<&str> = contact.closed_in.iter().map(String::as_str).collect();
+    format!("{} ({}; this contact closes in {})", contact.device, stands(&contact.stands), closed.join(" or "))
+}
+
+fn stands(position: &str) -> String {
+    if position == "unknown" { "nobody knows how it stands".to_owned() } else { format!("stands in {position}") }
+}
+
+fn link(link: &Link) -> String {
+    let [a, b] = &link.between;
+    let how = match (&link.position, link.conducts.as_deref()) {
+        (Some(position), _) => format!(" in {position}"),
+        (None, Some("maybe")) => " (electronics)".to_owned(),
+        (None, _) => " (fitted)".to_owned(),
+    };
+    format!("{}{how} joins {a} to {b}", link.through)
+}
+
+pub(super) fn ends(network: &Network<'_>, length: LengthId) -> String {
+    let installation = network.installation();
+    installation.length(length).ends().map(|end| installation.end_name(end)).join(" to ")
+}
+
+/// The text of `network`.
+pub(super) fn render_network(network: &Network<'_>) -> String {
+    let report = network.report();
+    let mut page = Page::default();
+    page.heading(&format!("{}: the graph", report.installation.name));
+    page.paragraph(
+        0,
+        2,
+        &format!(
+            "{}, {}, {}, {}, {}; {} of copper joined for good.",
+            count(report.terminals.len(), "terminal"),
+            count(report.cores.len(), "core"),
+            count(report.devices.len(), "device"),
+            count(report.contacts.len(), "contact"),
+            count(report.bridges.len(), "bridge element"),
+            if network.body_count() == 1 { "1 body".to_owned() } else { format!("{} bodies", network.body_count()) },
+        ),
+    );
+    let classes = [
+        (PairClass::ToEarth, "to earth"),
+        (PairClass::BetweenLive, "between live"),
+        (PairClass::SamePolarity, "of one polarity"),
+        (PairClass::Spare, "with a spare core"),
+    ];
+    let pairs: Vec<String> = classes
+        .iter()
+        .map(|(class, words)| format!("{} {words}", report.pairs.iter().filter(|pair| pair.class == *class).count()))
+        .collect();
+    page.paragraph(0, 2, &format!("Pairs of cores: {}.", pairs.join(", ")));
+    page.heading("Devices");
+    for device in &report.devices {
+        let operable = if device.operable { "" } else { ", not operable" };
+        page.after(
+            0,
+            "- ",
+            2,
+            &format!("{}: {} (found in {}{operable})", device.device, device.positions.join(", "), device.ready),
+        );
+    }
+    page.heading("Roles of cores");
+    let mut by_roles: BTreeMap<String, Vec<String>> = BTreeMap::new();
+    for core in &report.cores {
+        let roles = if core.roles.is_empty() { "none (spare)".to_owned() } else { core.roles.join(" and ") };
+        by_roles.entry(roles).or_default().push(format!("{}.{}", core.length, core.core));
+    }
+    for (roles, cores) in by_roles {
+        page.after(0, "- ", 2, &format!("{roles}: {}", cores.join(", ")));
+    }
+    page.gap();
+    page.paragraph(0, 2, "`--json` prints all of it.");
+    page.into_text()
+}

@@ -1,0 +1,67 @@
+//! Text in 80 columns.
+
+/// The width of a terminal that text is laid out for.
+const WIDTH: usize = 80;
+
+/// Lines of text, wrapped as they are added.
+#[derive(Default)]
+pub(super) struct Page {
+    text: String,
+}
+
+impl Page {
+    /// Adds a blank line.
+    pub(super) fn gap(&mut self) {
+        self.text.push('\n');
+    }
+
+    /// Adds a heading, underlined.
+    pub(super) fn heading(&mut self, text: &str) {
+        if !self.text.is_empty() {
+            self.gap();
+        }
+        let lines = textwrap::wrap(text, WIDTH);
+        let longest = lines.iter().map(|line| textwrap::core::display_width(line)).max().unwrap_or(0);
+        for line in &lines {
+            self.text.push_str(line);
+            self.text.push('\n');
+        }
+        self.text.push_str(&"-".repeat(longest));
+        self.text.push('\n');
+    }
+
+    /// Adds a paragraph, indented; its further lines `hang` columns more.
+    pub(super) fn paragraph(&mut self, indent: usize, hang: usize, text: &str) {
+        self.after(indent, "", hang, text);
+    }
+
+    /// Adds a paragraph behind a mark; its further lines `hang` columns in from the indent.
+    pub(super) fn after(&mut self, indent: usize, mark: &str, hang: usize, text: &str) {
+        let first = format!("{}{mark}", " ".repeat(indent));
+        let rest = " ".repeat(indent + hang);
+        // Full names of terminals and cores are not broken at their hyphens.
+        let options = textwrap::Options::new(WIDTH)
+            .initial_indent(&first)
+            .subsequent_indent(&rest)
+            .word_splitter(textwrap::WordSplitter::NoHyphenation)
+            .break_words(true);
+        for line in textwrap::wrap(text, options) {
+            self.text.push_str(line.trim_end());
+            self.text.push('\n');
+        }
+    }
+
+    pub(super) fn into_text(self) -> String {
+        self.text
+    }
+}
+
+/// `1 pair`, `2 pairs`.
+pub(super) fn count(number: usize, what: &str) -> String {
+    if number == 1 { format!("{number} {what}") } else { format!("{number} {what}s") }
+}
+
+/// Metres without needless noughts.
+pub(super) fn metres(metres: f64) -> String {
+    format!("{} m", (metres * 100.0).round() / 100.0)
+}

@@ -1,0 +1,380 @@
+//! A plan as the text that is carried through the building.
+
+use super::coverage_text::{cautions, ends, need_in_words};
+use super::layout::{Page, count};
+use crate::model::{BridgeRef, Conducts, Installation, PointId, WayId};
+use crate::network::{Network, PairId};
+use crate::plan::{
+    Obstacle, Operation, Plan, PlannedReading, Remedy, RemedyStep, Round, Untestable, UntestablePair, WhyNoFewerWalks,
+    obstacles,
+};
+
+/// The text of `plan`.
+pub(super) fn render(network: &Network<'_>, plan: &Plan<'_>) -> String {
+    let mut page = Page::default();
+    page.heading(&format!("{}: plan of insulation-resistance tests", network.installation().name()));
+    cautions(&mut page);
+    summary(&mut page, plan);
+    preparation(&mut page, network, plan);
+    for (number, round) in plan.rounds().iter().enumerate() {
+        self::round(&mut page, network, number + 1, round);
+    }
+    untestable(&mut page, network, plan);
+    if !plan.not_planned().is_empty() {
+        page.heading("Not planned");
+        page.paragraph(
+            0,
+            2,
+            "Too many devices bear on these pairs for this plan to reach them or to show that nothing can. They are NOT \
+             tested by it:",
+        );
+        for &pair in plan.not_planned() {
+            page.after(0, "- ", 2, &pair_name(network, pair));
+        }
+    }
+    page.into_text()
+}
+
+fn summary(page: &mut Page, plan: &Plan<'_>) {
+    page.heading("In short");
+    page.paragraph(0, 2, &format!("Needed: {}.", need_in_words(plan.need())));
+    let report = plan.totals();
+    if report.readings == 0 {
+        page.paragraph(0, 2, "No reading adds anything: nothing that can be tested is left.");
+    } else {
+        page.paragraph(
+            0,
+            2,
+            &format!(
+                "{}, {}, {}, {}.",
+                count(report.walks, "walk"),
+                count(report.operations, "switch operation"),
+                count(report.stops, "stop"),
+                count(report.readings, "reading")
+            ),
+        );
+    }
+    let optimal = plan.optimal();
+    let bounds = plan.bounds();
+    let walks = match (optimal.walks, plan.why_no_fewer_walks()) {
+        (true, WhyNoFewerWalks::NothingToOperate) => "No walk is needed.".to_owned(),
+        (true, WhyNoFewerWalks::ExcludeOneAnother(pairs)) if pairs.len() == 1 => {
+            "Fewest walks, proven: something is left that the switches as they stand keep off the leads.".to_owned()
+        }
+        (true, WhyNoFewerWalks::ExcludeOneAnother(pairs)) => format!(
+            "Fewest walks, proven: no two of these {} are tested in one setting of the switches: {}.",
+            count(pairs.len(), "pair"),
+            pairs.iter().map(|&pair| pair_name(plan.network(), pair)).collect::<Vec<_>>().join("; ")
+        ),
+        (true, _) => "Fewest walks, proven: every way with fewer was searched.".to_owned(),
+        (false, _) => format!("Not proven to be the fewest walks; at least {} needed.", count(bounds.walks, "walk")),
+    };
+    page.paragraph(0, 2, &walks);
+    if report.operations > 0 {
+        page.paragraph(
+            0,
+            2,
+            &if optimal.operations {
+                "Fewest operations in as many walks, proven.".to_owned()
+            } else {
+                format!("Not proven to be the fewest operations; at least {} needed.", bounds.operations)
+            },
+        );
+    }
+}
+
+fn preparation(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
+    let installation = network.installation();
+    page.heading("Before the first reading");
+    let boards: Vec<String> = installation
+        .boards()
+        .map(|(_, board)| {
+            if board.has_main_switch() {
+                format!("{} (main switch)", board.id())
+            } else {
+                format!("{} (no main switch: at its supply)", board.id())
+            }
+        })
+        .collect();
+    page.after(
+        0,
+        "1. ",
+        3,
+        &format!(
+            "Isolate, lock off and prove dead: {}. Switch off every way and every RCD of each board; they stay off. Each \
+             reading is taken on the load side of its way.",
+            boards.join(", ")
+        ),
+    );
+    page.after(
+        0,
+        "2. ",
+        3,
+        "Continuity of protective conductors (bonding included), ring final circuits and polarity come first.",
+    );
+    page.after(0, "3. ", 3, "Take out, or disconnect by the maker's instructions:");
+    let (out, stays): (Vec<Obstacle>, Vec<Obstacle>) = obstacles(network).into_iter().partition(|row| row.removable);
+    for (circuit, rows) in by_circuit(installation, &out) {
+        page.paragraph(3, 2, &circuit);
+        for conducts in [Conducts::Sure, Conducts::Maybe] {
+            let names: Vec<String> =
+                rows.iter().filter(|row| row.conducts == conducts).map(|row| what_it_is(installation, row)).collect();
+            if !names.is_empty() {
+                let why = match conducts {
+                    Conducts::Sure => "would be read instead of the insulation",
+                    Conducts::Maybe => "electronics: may be damaged, or be read instead",
+                };
+                page.after(5, "[ ] ", 4, &format!("{} ({why})", names.join(", ")));
+            }
+        }
+    }
+    if out.is_empty() {
+        page.paragraph(3, 2, "nothing");
+    }
+    let stays: Vec<Obstacle> = stays.into_iter().filter(|row| !matches!(row.holder, BridgeRef::Group(_))).collect();
+    if !stays.is_empty() {
+        page.after(3, "", 2, "These can't be taken out; no reading below puts the test voltage across them:");
+        for row in &stays {
+            page.after(5, "- ", 2, &what_it_is(installation, row));
+        }
+    }
+    page.after(0, "4. ", 3, "Screw covers and accessories back as far as can be: pinched cables show only then.");
+    page.after(
+        0,
+        "5. ",
+        3,
+        "Prove the leads: joined together the instrument reads 0.00 MΩ; so for each lead of a joined pair.",
+    );
+    page.after(0, "6. ", 3, "Release the button before a lead is moved, so that the circuit discharges.");
+    let stands = plan.starts_at();
+    if !stands.is_empty() {
+        let known: Vec<String> = stands
+            .iter()
+            .filter_map(|(point, position)| position.map(|at| format!("{} {at}", installation.point(*point).id())))
+            .collect();
+        let unknown: Vec<&str> = stands
+            .iter()
+            .filter(|(_, position)| position.is_none())
+            .map(|(point, _)| installation.point(*point).id())
+            .collect();
+        if !known.is_empty() {
+            page.after(
+                0,
+                "7. ",
+                3,
+                &format!("The plan starts from these positions; check them: {}.", known.join(", ")),
+            );
+        }
+        if !unknown.is_empty() {
+            page.after(
+                0,
+                if known.is_empty() { "7. " } else { "8. " },
+                3,
+                &format!("Nobody need know how these stand; the plan holds in any case: {}.", unknown.join(", ")),
+            );
+        }
+    }
+}
+
+fn by_circuit<'o>(installation: &Installation, rows: &'o [Obstacle]) -> Vec<(String, Vec<&'o Obstacle>)> {
+    let mut circuits: Vec<(String, Vec<&Obstacle>)> = Vec::new();
+    for row in rows {
+        let title = row.circuit.map_or_else(
+            || "Boards".to_owned(),
+            |id| {
+                let circuit = installation.circuit(id);
+                if circuit.name() == circuit.id() {
+                    circuit.id().to_owned()
+                } else {
+                    format!("{} {}", circuit.id(), circuit.name())
+                }
+            },
+        );
+        match circuits.iter_mut().find(|(known, _)| *known == title) {
+            Some((_, list)) => list.push(row),
+            None => circuits.push((title, vec![row])),
+        }
+    }
+    circuits
+}
+
+fn what_it_is(installation: &Installation, row: &Obstacle) -> String {
+    let name = row.name(installation);
+    match row.holder {
+        BridgeRef::Point(point) => {
+            let kind = installation.kind(installation.point(point).kind()).name();
+            format!("{name} {kind}{}", place(installation, point))
+        }
+        BridgeRef::Way(_) => format!("{name} rcbo"),
+        BridgeRef::Group(_) => format!("{name} rcd"),
+    }
+}
+
+fn place(installation: &Installation, point: PointId) -> String {
+    match installation.point(point).location() {
+        Some(location) => format!(" in {}", installation.location(location).name()),
+        None => String::new(),
+    }
+}
+
+fn round(page: &mut Page, network: &Network<'_>, number: usize, round: &Round) {
+    let installation = network.installation();
+    if round.operations.is_empty() {
+        page.heading(&format!("Round {number}: as things stand"));
+    } else {
+        page.heading(&format!("Round {number}: {}", count(round.operations.len(), "operation")));
+        let mut stop = None;
+        for operation in &round.operations {
+            if stop != Some(&operation.stop) {
+                page.paragraph(0, 2, &format!("Go to {}.", stop_in_words(installation, operation)));
+                stop = Some(&operation.stop);
+            }
+            let id = installation.point(operation.point).id();
+            let step = match (&operation.from, &operation.to) {
+                (Some(from), Some(to)) => format!("{id}: from {from} to {to}"),
+                (None, Some(to)) => format!("{id}: to {to}, however it stands"),
+                (_, None) => format!("{id}: operate it once, however it stands"),
+            };
+            page.after(2, "[ ] ", 4, &step);
+        }
+    }
+    if round.readings.is_empty() {
+        return;
+    }
+    let mut way = None;
+    for planned in &round.readings {
+        let circuit = installation.circuit(planned.circuit);
+        if way != circuit.way() {
+            way = circuit.way();
+            let name = if circuit.name() == circuit.id() { String::new() } else { format!(" {}", circuit.name()) };
+            let at = way.map_or_else(String::new, |way| at_way(installation, way));
+            page.paragraph(0, 2, &format!("{at}: {}{name}", circuit.id()));
+        }
+        reading(page, network, planned, !round.operations.is_empty());
+    }
+}
+
+fn at_way(installation: &Installation, way: WayId) -> String {
+    format!("At way {}", installation.way_name(way))
+}
+
+fn stop_in_words(installation: &Installation, operation: &Operation) -> String {
+    let point = installation.point(operation.point);
+    let place = point.location().map(|location| installation.location(location).name());
+    match (point.plate().map(|plate| installation.plate(plate)), place) {
+        (Some(plate), Some(place)) => format!("{place}, plate {plate}"),
+        (Some(plate), None) => format!("plate {plate}"),
+        (None, Some(place)) => place.to_owned(),
+        (None, None) => point.id().to_owned(),
+    }
+}
+
+fn reading(page: &mut Page, network: &Network<'_>, planned: &PlannedReading, in_full: bool) {
+    let installation = network.installation();
+    let volts = planned.reading.volts().map_or(0.0, |volts| volts.0);
+    let lead = |number: usize| {
+        let touches = planned.reading.leads()[number].touches();
+        touches.iter().map(|&terminal| installation.terminal_name(terminal)).collect::<Vec<_>>().join(" and ")
+    };
+    let [a, b] = planned.reading.leads().each_ref().map(|lead| lead.text());
+    page.after(
+        2,
+        "[ ] ",
+        4,
+        &format!("{a} to {b} at {volts} V d.c.: one lead on {}, the other on {}  ______\u{a0}MΩ", lead(0), lead(1)),
+    );
+    page.paragraph(6, 2, &format!("adds {}", adds(network, &planned.adds, in_full)));
+}
+
+/// What a reading adds: in full, the cores length by length; else how much.
+fn adds(network: &Network<'_>, pairs: &[PairId], in_full: bool) -> String {
+    let installation = network.installation();
+    let mut lengths: Vec<(String, Vec<String>)> = Vec::new();
+    for &pair in pairs {
+        let id = installation.length(network.pair_length(pair)).id();
+        let names = network.pair_core_names(pair).join("-");
+        match lengths.last_mut() {
+            Some((last, list)) if last == id => list.push(names),
+            _ => lengths.push((id.to_owned(), vec![names])),
+        }
+    }
+    if pairs.is_empty() {
+        return "what later readings complete, whichever way the switches stood".to_owned();
+    }
+    if in_full {
+        lengths.iter().map(|(id, names)| format!("{id} {}", names.join(", "))).collect::<Vec<_>>().join("; ")
+    } else {
+        format!("{} in {}", count(pairs.len(), "pair"), count(lengths.len(), "length"))
+    }
+}
+
+fn pair_name(network: &Network<'_>, pair: PairId) -> String {
+    let length = network.installation().length(network.pair_length(pair)).id();
+    format!("{length} {}", network.pair_core_names(pair).join("-"))
+}
+
+fn untestable(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
+    if plan.untestable().is_empty() {
+        if plan.not_planned().is_empty() {
+            page.gap();
+            page.paragraph(0, 2, "After this plan nothing is missed: every needed pair of every length is tested.");
+        }
+        return;
+    }
+    page.heading("What this plan can't test");
+    page.paragraph(0, 2, "No setting of the switches tests these by readings at the ways:");
+    let mut reasons: Vec<((Untestable, Option<Remedy>), Vec<UntestablePair>)> = Vec::new();
+    for &row in plan.untestable() {
+        let key = (row.why, plan.remedy(row));
+        match reasons.iter_mut().find(|(known, _)| *known == key) {
+            Some((_, rows)) => rows.push(row),
+            None => reasons.push((key, vec![row])),
+        }
+    }
+    for ((why, remedy), rows) in reasons {
+        let mut lengths: Vec<(String, Vec<String>)> = Vec::new();
+        for row in rows {
+            let id = network.pair_length(row.pair);
+            let title = format!("{} ({})", network.installation().length(id).id(), ends(network, id));
+            let cores = network.pair_core_names(row.pair).join("-");
+            match lengths.last_mut() {
+                Some((last, list)) if *last == title => list.push(cores),
+                _ => lengths.push((title, vec![cores])),
+            }
+        }
+        let names: Vec<String> = lengths.iter().map(|(title, cores)| format!("{title} {}", cores.join(", "))).collect();
+        let why = match why {
+            Untestable::NeverReached => "no lead can be joined to one of the cores",
+            Untestable::SameLead => "no reading has the two cores on opposite leads",
+            Untestable::AlwaysBridged => "every reading that has the two cores on opposite leads is void",
+        };
+        page.after(0, "- ", 2, &format!("{}: {why}.", names.join("; ")));
+        match remedy {
+            Some(remedy) => page.paragraph(4, 2, &remedy_in_words(&remedy)),
+            None => page.paragraph(4, 2, "No single change that was tried makes it testable."),
+        }
+    }
+}
+
+fn remedy_in_words(remedy: &Remedy) -> String {
+    let [a, b] = &remedy.between;
+    let with = if remedy.with.is_empty() {
+        String::new()
+    } else {
+        let stands: Vec<String> =
+            remedy.with.iter().map(|[device, position]| format!("{device} in {position}")).collect();
+        format!(" with {}", stands.join(", "))
+    };
+    match &remedy.step {
+        RemedyStep::LeaveFitted { bridge } => {
+            format!("Would be tested with {bridge} left fitted: read {a} to {b}{with}.")
+        }
+        RemedyStep::TakeInstrumentTo { point } => {
+            format!("Would be tested with the instrument taken to {point}: read {a} to {b}{with}.")
+        }
+        RemedyStep::Link { point, terminals: [x, y] } => format!(
+            "Would be tested with a temporary link at {point} from {x} to {y}: read {a} to {b}{with}. Take the link out \
+             again."
+        ),
+    }
+}

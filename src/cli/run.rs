@@ -1,0 +1,147 @@
+//! Carries out a command.
+
+use std::ffi::OsString;
+use std::io::Write;
+use std::path::Path;
+use std::process::ExitCode;
+
+use clap::Parser;
+use serde::Serialize;
+
+use super::arguments::{Arguments, Command, Question};
+use super::{coverage_text, diagnostics, plan_text};
+use crate::coverage::Coverage;
+use crate::input::{self, InputErrors};
+use crate::model::{Installation, TestSet};
+use crate::network::Network;
+use crate::plan::Plan;
+
+/// Done.
+const DONE: u8 = 0;
+/// Done, and the answer is that something is missing.
+const MISSING: u8 = 1;
+/// The input is wrong.
+const WRONG_INPUT: u8 = 2;
+
+/// Runs the command with these arguments (the program's name first) and tells its exit status.
+pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let arguments = match Arguments::try_parse_from(arguments) {
+        Ok(arguments) => arguments,
+        Err(error) => {
+            // Help and version go to standard output with status 0, mistakes to standard error with status 2.
+            let wrong = error.use_stderr();
+            let _ = error.print();
+            return ExitCode::from(if wrong { WRONG_INPUT } else { DONE });
+        }
+    };
+    match answer(&arguments.command) {
+        Ok(answer) => {
+            let mut out = std::io::stdout().lock();
+            // A reader that has gone away (a pager closed early) is no error of ours.
+            let _ = out.write_all(answer.text.as_bytes()).and_then(|()| out.flush());
+            ExitCode::from(answer.status)
+        }
+        Err(text) => {
+            let _ = std::io::stderr().lock().write_all(text.as_bytes());
+            ExitCode::from(WRONG_INPUT)
+        }
+    }
+}
+
+struct Answer {
+    text: String,
+    status: u8,
+}
+
+fn answer(command: &Command) -> Result<Answer, String> {
+    match command {
+        Command::Check(files) => check(&files.installation, files.test_set.as_deref()),
+        Command::Cover { files, question } => {
+            let installation = installation(&files.installation)?;
+            let tests = test_set(&files.test_set, &installation)?;
+            let network = Network::of(&installation);
+            let coverage = Coverage::of(&network, &tests, question.need.into());
+            let text = if question.json {
+                json(&coverage.report())
+            } else {
+                coverage_text::render(&network, &coverage, &tests)
+            };
+            Ok(Answer { text, status: status(question, coverage.is_complete()) })
+        }
+        Command::Plan { files, question } => {
+            let installation = installation(&files.installation)?;
+            let tests = files.test_set.as_deref().map(|path| test_set(path, &installation)).transpose()?;
+            let network = Network::of(&installation);
+            let plan = Plan::of(&network, tests.as_ref(), question.need.into());
+            let text = if question.json { json(&plan.report()) } else { plan_text::render(&network, &plan) };
+            let complete = plan.untestable().is_empty() && plan.not_planned().is_empty();
+            Ok(Answer { text, status: status(question, complete) })
+        }
+        Command::Network { installation: path, json: as_json } => {
+            let installation = installation(path)?;
+            let network = Network::of(&installation);
+            let text = if *as_json { json(&network.report()) } else { coverage_text::render_network(&network) };
+            Ok(Answer { text, status: DONE })
+        }
+    }
+}
+
+fn status(question: &Question, complete: bool) -> u8 {
+    if question.strict && !complete { MISSING } else { DONE }
+}
+
+fn json(report: &impl Serialize) -> String {
+    let mut text = serde_json::to_string_pretty(report).expect("reports hold nothing that JSON can't");
+    text.push('\n');
+    text
+}
+
+fn check(installation_path: &Path, test_set_path: Option<&Path>) -> Result<Answer, String> {
+    let installation = installation(installation_path)?;
+    let mut text = format!(
+        "{}: no errors; {}, {}, {}, {}, {}\n",
+        installation_path.display(),
+        super::layout::count(installation.boards().len(), "board"),
+        super::layout::count(installation.circuits().len(), "circuit"),
+        super::layout::count(installation.points().len(), "point"),
+        super::layout::count(installation.lengths().len(), "length"),
+        super::layout::metres(installation.lengths().map(|(_, length)| length.metres().0).sum()),
+    );
+    if let Some(path) = test_set_path {
+        let tests = test_set(path, &installation)?;
+        let readings = tests.passes().iter().map(|pass| pass.readings().len()).sum();
+        text.push_str(&format!(
+            "{}: no errors; {}, {}\n",
+            path.display(),
+            if tests.passes().len() == 1 { "1 pass".to_owned() } else { format!("{} passes", tests.passes().len()) },
+            super::layout::count(readings, "reading"),
+        ));
+    }
+    Ok(Answer { text, status: DONE })
+}
+
+fn installation(path: &Path) -> Result<Installation, String> {
+    let bytes = read(path)?;
+    input::read_installation(&path.to_string_lossy(), &bytes).map_err(rendered)
+}
+
+fn test_set(path: &Path, installation: &Installation) -> Result<TestSet, String> {
+    let bytes = read(path)?;
+    input::read_test_set(&path.to_string_lossy(), &bytes, installation).map_err(rendered)
+}
+
+fn rendered(errors: InputErrors) -> String {
+    diagnostics::render(&errors)
+}
+
+/// Reads a file, but no more of it than one byte past the largest that is taken: the reader then says that it is too
+/// large, and memory stays bounded whatever the file is.
+fn read(path: &Path) -> Result<Vec<u8>, String> {
+    let refused = |error: std::io::Error| {
+        format!("error: {} can't be read: {error}\n  help: name a file that exists and may be read\n", path.display())
+    };
+    let file = std::fs::File::open(path).map_err(refused)?;
+    let mut bytes = Vec::new();
+    std::io::Read::read_to_end(&mut std::io::Read::take(file, input::LARGEST_FILE + 1), &mut bytes).map_err(refused)?;
+    Ok(bytes)
+}
