@@ -97,7 +97,7 @@ pub struct PairReport {
     pub class: PairClass,
 }
 
-/// One circuit's leads and the readings that a plan may use on it.
+/// One circuit's leads and the readings that a plan may use on it; both empty for a circuit without a way.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
 pub struct CircuitReport {
@@ -223,19 +223,20 @@ impl Network<'_> {
         let installation = self.installation;
         let mut reports = Vec::new();
         for (id, circuit) in installation.circuits() {
-            let Some(way_id) = circuit.way() else { continue };
-            let way = installation.way(way_id);
-            let at = |conductor| installation.terminal_name(TerminalRef::Way { way: way_id, conductor });
             let mut leads = indexmap::IndexMap::new();
-            let lines: Vec<String> = way.poles().iter().map(|&line| at(Conductor::Line(line))).collect();
-            leads.insert("L".to_owned(), lines);
-            for &line in way.poles() {
-                leads.entry(line.name().to_owned()).or_insert_with(|| vec![at(Conductor::Line(line))]);
+            if let Some(way_id) = circuit.way() {
+                let way = installation.way(way_id);
+                let at = |conductor| installation.terminal_name(TerminalRef::Way { way: way_id, conductor });
+                let lines: Vec<String> = way.poles().iter().map(|&line| at(Conductor::Line(line))).collect();
+                leads.insert("L".to_owned(), lines);
+                for &line in way.poles() {
+                    leads.entry(line.name().to_owned()).or_insert_with(|| vec![at(Conductor::Line(line))]);
+                }
+                if way.has_neutral() {
+                    leads.insert("N".to_owned(), vec![at(Conductor::Neutral)]);
+                }
+                leads.insert("E".to_owned(), vec![at(Conductor::Earth)]);
             }
-            if way.has_neutral() {
-                leads.insert("N".to_owned(), vec![at(Conductor::Neutral)]);
-            }
-            leads.insert("E".to_owned(), vec![at(Conductor::Earth)]);
             reports.push(CircuitReport {
                 circuit: circuit.id().to_owned(),
                 volts: crate::rules::test_voltage(circuit),
