@@ -9,6 +9,7 @@ mod names;
 mod path;
 mod quantity;
 mod test_set;
+mod to_draft;
 
 pub(crate) use build::{Gaps, MOST_ERRORS, cut};
 pub use draft::{

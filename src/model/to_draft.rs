@@ -1,0 +1,179 @@
+//! Back from an installation to what is written down.
+
+use super::{
+    Board, BoardDraft, BridgeDraft, Circuit, CircuitDraft, Core, DeviceDraft, End, FormatOne, GeneralDraft,
+    GroupDevice, GroupDraft, Installation, InstallationDraft, Kind, KindDraft, Length, LengthDraft, LocationDraft,
+    PassageDraft, Point, PointDraft, PositionDraft, Stands, TerminalRef, Variant, Way, WayDevice, WayDraft,
+};
+
+impl Installation {
+    /// Writes the installation down again. Built, the draft gives the same installation, with the same ids.
+    ///
+    /// What was left to a default is written out where the default depends on something else of the installation.
+    pub fn to_draft(&self) -> InstallationDraft {
+        InstallationDraft {
+            format: FormatOne,
+            installation: GeneralDraft {
+                name: self.name.clone(),
+                nominal_voltage: self.nominal_voltage,
+                phases: Some(self.phases),
+                earthing: self.earthing,
+                work: Some(self.work),
+            },
+            locations: self
+                .locations
+                .iter()
+                .map(|location| LocationDraft { id: location.id.clone(), name: location.name.clone() })
+                .collect(),
+            passages: self
+                .passages
+                .iter()
+                .map(|passage| PassageDraft {
+                    between: passage.between.map(|location| self.location(location).id.clone()),
+                    metres: passage.metres,
+                })
+                .collect(),
+            boards: self.boards.iter().map(|board| self.board_draft(board)).collect(),
+            circuits: self.circuits.iter().map(|circuit| self.circuit_draft(circuit)).collect(),
+            points: self.points.iter().map(|point| self.point_draft(point)).collect(),
+            lengths: self.lengths.iter().map(|length| self.length_draft(length)).collect(),
+            kinds: self.kinds.iter().filter(|kind| kind.declared).map(kind_draft).collect(),
+        }
+    }
+
+    fn board_draft(&self, board: &Board) -> BoardDraft {
+        BoardDraft {
+            id: board.id.clone(),
+            location: board.location.map(|location| self.location(location).id.clone()),
+            main_switch: Some(board.main_switch),
+            origin: board.origin.then_some(true),
+            groups: board
+                .groups
+                .iter()
+                .map(|group| GroupDraft {
+                    id: group.id.clone(),
+                    device: GroupDevice::Rcd,
+                    electronic: Some(group.electronic),
+                })
+                .collect(),
+            ways: board.ways.iter().map(|way| way_draft(board, way)).collect(),
+        }
+    }
+
+    fn circuit_draft(&self, circuit: &Circuit) -> CircuitDraft {
+        CircuitDraft {
+            id: circuit.id.clone(),
+            name: circuit.name.clone(),
+            way: circuit.way.map(|way| self.way_name(way)),
+            nominal_voltage: Some(circuit.nominal_voltage),
+            system: Some(circuit.system),
+        }
+    }
+
+    fn point_draft(&self, point: &Point) -> PointDraft {
+        let kind = self.kind(point.kind);
+        let terminal = |&number: &u16| {
+            let number = usize::from(number);
+            let own = &kind.terminals;
+            own.get(number).unwrap_or_else(|| &point.extra_terminals[number - own.len()]).clone()
+        };
+        PointDraft {
+            id: point.id.clone(),
+            kind: kind.name.clone(),
+            circuit: self.circuit(point.circuit).id.clone(),
+            location: point.location.map(|location| self.location(location).id.clone()),
+            plate: point.plate.map(|plate| self.plate(plate).to_owned()),
+            terminals: point.extra_terminals.clone(),
+            links: point.links.iter().map(|link| link.iter().map(terminal).collect()).collect(),
+            lamp: if let Variant::Lamp(lamp) = kind.variant { Some(lamp) } else { None },
+            load: if let Variant::Load(load) = kind.variant { Some(load) } else { None },
+            manual: if let Variant::Manual(manual) = kind.variant { Some(manual) } else { None },
+            removable: (kind.has_bridges() && point.removable != kind.removable).then_some(point.removable),
+            operable: (point.operable != kind.operable).then_some(point.operable),
+            stands: match point.stands {
+                Stands::Unknown => Some("unknown".to_owned()),
+                Stands::At(0) => None,
+                Stands::At(number) => Some(kind.positions[usize::from(number)].name.clone()),
+            },
+        }
+    }
+
+    fn length_draft(&self, length: &Length) -> LengthDraft {
+        let end = |end| match end {
+            End::Way(way) => self.way_name(way),
+            End::Incoming(board) => format!("{}.in", self.board(board).id),
+            End::Point(point) => self.point(point).id.clone(),
+        };
+        let [from, to] = length.ends;
+        LengthDraft {
+            id: length.id.clone(),
+            circuit: self.circuit(length.circuit).id.clone(),
+            from: end(from),
+            to: end(to),
+            cable: length.cable.clone(),
+            metres: length.metres,
+            cores: length.cores.iter().map(|core| self.core_draft(core)).collect(),
+        }
+    }
+
+    fn core_draft(&self, core: &Core) -> (String, [String; 2]) {
+        let terminal = |terminal| match terminal {
+            None => "-".to_owned(),
+            Some(TerminalRef::Point { point, terminal }) => self.point_terminal_name(point, terminal).to_owned(),
+            Some(
+                TerminalRef::Way { conductor, .. }
+                | TerminalRef::Incoming { conductor, .. }
+                | TerminalRef::Bus { conductor, .. }
+                | TerminalRef::Group { conductor, .. },
+            ) => conductor.name().to_owned(),
+            Some(TerminalRef::EarthBar { .. } | TerminalRef::MainEarth) => "E".to_owned(),
+        };
+        (core.name.clone(), core.ends.map(terminal))
+    }
+}
+
+fn way_draft(board: &Board, way: &Way) -> WayDraft {
+    let (device, switches_neutral, functional_earth) = match way.device {
+        WayDevice::Mcb => (DeviceDraft::Mcb, None, None),
+        WayDevice::Fuse => (DeviceDraft::Fuse, None, None),
+        WayDevice::Isolator => (DeviceDraft::Isolator, None, None),
+        WayDevice::Rcbo { switches_neutral, functional_earth } => {
+            (DeviceDraft::Rcbo, Some(switches_neutral), Some(functional_earth))
+        }
+    };
+    WayDraft {
+        id: way.id.clone(),
+        device,
+        rating: way.rating,
+        poles: Some(way.poles.iter().map(|line| line.name().to_owned()).collect()),
+        group: way.group.map(|group| board.groups[group as usize].id.clone()),
+        neutral: Some(way.neutral),
+        switches_neutral,
+        functional_earth,
+    }
+}
+
+fn kind_draft(kind: &Kind) -> KindDraft {
+    let terminal = |&number: &u16| kind.terminals[usize::from(number)].clone();
+    KindDraft {
+        id: kind.name.clone(),
+        terminals: kind.terminals.clone(),
+        positions: kind
+            .positions
+            .iter()
+            .map(|position| PositionDraft {
+                name: position.name.clone(),
+                joins: position.joins.iter().map(|join| join.iter().map(terminal).collect()).collect(),
+            })
+            .collect(),
+        bridges: kind
+            .bridges
+            .iter()
+            .map(|bridge| BridgeDraft {
+                between: bridge.between.each_ref().map(terminal),
+                conducts: bridge.conducts,
+            })
+            .collect(),
+        removable: Some(kind.removable),
+    }
+}
