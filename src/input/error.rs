@@ -175,6 +175,12 @@ pub enum InputFault {
         /// How many may.
         most: usize,
     },
+    /// More values than any installation has.
+    #[error("the file holds more than {most} values")]
+    TooManyValues {
+        /// How many it may hold.
+        most: usize,
+    },
     /// The language's own rules are broken.
     #[error("this is not {language}: {message}")]
     Syntax {
@@ -276,6 +282,7 @@ impl InputFault {
             InputFault::TooLarge { .. } => "split the installation where boards feed one another".to_owned(),
             InputFault::NotUtf8 { .. } => "save the file as UTF-8".to_owned(),
             InputFault::TooDeep { .. } => "no key of the format is that deep: take some of the brackets out".to_owned(),
+            InputFault::TooManyValues { .. } => "split the installation where boards feed one another".to_owned(),
             InputFault::Syntax { language: Language::Toml, .. } => {
                 "mend the line by the rules of TOML; a text stands in quotes".to_owned()
             }

@@ -41,8 +41,12 @@ impl Found {
     }
 
     pub(super) fn push_syntax(&mut self, span: Span, fault: InputFault) {
+        self.push_syntax_beside(span, None, fault);
+    }
+
+    pub(super) fn push_syntax_beside(&mut self, span: Span, other: Option<Span>, fault: InputFault) {
         self.has_syntax = true;
-        self.keep(Spanned { span, other: None, fault, is_syntax: true });
+        self.keep(Spanned { span, other, fault, is_syntax: true });
     }
 
     /// Counts errors that are not listed.

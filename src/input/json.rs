@@ -5,10 +5,10 @@ use jsonc_parser::common::Ranged;
 use jsonc_parser::{CollectOptions, ParseOptions, parse_to_ast};
 use rustc_hash::FxHashMap;
 
-use super::DEEPEST;
 use super::error::{InputFault, Language};
 use super::found::Found;
 use super::node::{Entry, Node, Span, Value};
+use super::{DEEPEST, MOST_VALUES};
 
 /// The language as its standard has it, without the freedoms that the parser would allow.
 const STRICT: ParseOptions = ParseOptions {
@@ -27,8 +27,8 @@ const STRICT: ParseOptions = ParseOptions {
 /// Reads a text; what is wrong with it goes into `found`.
 pub(super) fn read<'s>(text: &'s str, found: &mut Found) -> Option<Node<'s>> {
     // The parser calls itself for each level, so the levels are counted before it is let in.
-    if let Some(place) = too_deep(text) {
-        found.push_syntax(Span::new(place, place + 1), InputFault::TooDeep { most: DEEPEST });
+    if let Some((place, fault)) = beyond_limits(text) {
+        found.push_syntax(Span::new(place, place + 1), fault);
         return None;
     }
     match parse_to_ast(text, &CollectOptions::default(), &STRICT) {
@@ -55,9 +55,10 @@ fn syntax(message: String) -> InputFault {
     InputFault::Syntax { language: Language::Json, message }
 }
 
-/// The place of the first bracket that is too deep.
-fn too_deep(text: &str) -> Option<usize> {
+/// The place of the first bracket that is too deep, or of the first value that is one too many.
+fn beyond_limits(text: &str) -> Option<(usize, InputFault)> {
     let mut depth = 0_usize;
+    let mut value_count = 0_usize;
     let mut in_text = false;
     let mut bytes = text.bytes().enumerate();
     while let Some((place, byte)) = bytes.next() {
@@ -66,14 +67,20 @@ fn too_deep(text: &str) -> Option<usize> {
             b'\\' if in_text => {
                 bytes.next();
             }
-            b'[' | b'{' if !in_text => {
+            _ if in_text => {}
+            b'[' | b'{' => {
                 depth += 1;
+                value_count += 1;
                 if depth > DEEPEST {
-                    return Some(place);
+                    return Some((place, InputFault::TooDeep { most: DEEPEST }));
                 }
             }
-            b']' | b'}' if !in_text => depth = depth.saturating_sub(1),
+            b']' | b'}' => depth = depth.saturating_sub(1),
+            b',' => value_count += 1,
             _ => {}
+        }
+        if value_count > MOST_VALUES {
+            return Some((place, InputFault::TooManyValues { most: MOST_VALUES }));
         }
     }
     None

@@ -14,6 +14,7 @@ mod locate;
 mod node;
 mod test_set;
 mod toml;
+mod toml_tree;
 
 pub use error::{InputError, InputErrors, InputFault, Language, Place, Type};
 
@@ -28,6 +29,9 @@ pub const LARGEST_FILE: u64 = 64 << 20;
 
 /// How many tables and lists may stand inside each other; the format itself needs six.
 const DEEPEST: usize = 64;
+
+/// The most values that a file may hold; one of the largest size needs some five million of them.
+const MOST_VALUES: usize = 8_000_000;
 
 /// Reads an installation from the bytes of a file; its name tells TOML (`.toml`) from JSON (`.json`).
 ///

@@ -169,10 +169,7 @@ fn kind_draft(kind: &Kind) -> KindDraft {
         bridges: kind
             .bridges
             .iter()
-            .map(|bridge| BridgeDraft {
-                between: bridge.between.each_ref().map(terminal),
-                conducts: bridge.conducts,
-            })
+            .map(|bridge| BridgeDraft { between: bridge.between.each_ref().map(terminal), conducts: bridge.conducts })
             .collect(),
         removable: Some(kind.removable),
     }
