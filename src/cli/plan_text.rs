@@ -323,7 +323,8 @@ fn untestable(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
     }
     page.heading("What this plan can't test");
     page.paragraph(0, 2, "No setting of the switches tests these by readings at the ways:");
-    let mut reasons: Vec<((Untestable, Option<Remedy>), Vec<UntestablePair>)> = Vec::new();
+    type Reason = (Untestable, Option<Remedy>);
+    let mut reasons: Vec<(Reason, Vec<UntestablePair>)> = Vec::new();
     for &row in plan.untestable() {
         let key = (row.why, plan.remedy(row));
         match reasons.iter_mut().find(|(known, _)| *known == key) {

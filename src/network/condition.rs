@@ -170,6 +170,48 @@ impl Condition {
         table
     }
 
+    /// For each combination of the devices that are not `quantified`: yes where it is for some position of those.
+    pub(crate) fn for_some(&self, quantified: impl Fn(DeviceIndex) -> bool) -> Condition {
+        let rest: Vec<Digit> = self.digits.iter().copied().filter(|digit| !quantified(digit.0)).collect();
+        if rest.len() == self.digits.len() {
+            return self.clone();
+        }
+        let mut some = Condition::never(rest.clone());
+        for (combination, projected) in projections(&self.digits, &rest).enumerate() {
+            if self.get(combination) {
+                some.set(projected);
+            }
+        }
+        some
+    }
+
+    /// The table in which a device of two positions counts as standing in the other one.
+    pub(crate) fn turned(&self, device: DeviceIndex) -> Condition {
+        let Some(place) = self.digits.iter().position(|digit| digit.0 == device) else { return self.clone() };
+        debug_assert_eq!(self.digits[place].1, 2, "only a device of two positions has another one");
+        let stride: usize = self.digits[..place].iter().map(|digit| usize::from(digit.1)).product();
+        let mut turned = Condition { digits: self.digits.clone(), bits: vec![0; self.bits.len()] };
+        if stride.is_multiple_of(64) {
+            let words = stride / 64;
+            for (number, block) in self.bits.chunks(words).enumerate() {
+                let other = number ^ 1;
+                turned.bits[other * words..other * words + block.len()].copy_from_slice(block);
+            }
+        } else if stride.is_power_of_two() && stride < 64 {
+            // Lanes whose digit is nought: runs of `stride` ones, every other run.
+            let low = !0u64 / ((1u64 << stride) + 1);
+            for (to, &from) in turned.bits.iter_mut().zip(&self.bits) {
+                *to = (from & low) << stride | (from >> stride) & low;
+            }
+        } else {
+            for combination in (0..self.count()).filter(|&combination| self.get(combination)) {
+                let up = (combination / stride).is_multiple_of(2);
+                turned.set(if up { combination + stride } else { combination - stride });
+            }
+        }
+        turned
+    }
+
     /// The positions of each device in a combination, in the order of `digits`.
     pub(crate) fn positions(&self, combination: usize) -> Vec<(DeviceIndex, u16)> {
         let mut rest = combination;
@@ -202,6 +244,31 @@ mod tests {
         assert_eq!((0..6).filter(|&i| either.get(i)).count(), 4);
         assert_eq!(a.over(&both.digits).essential(), a);
         assert!(a.or(&Condition::always()).unwrap().is_always());
+        assert_eq!(both.for_some(|device| device == 0), a);
         assert_eq!(both.positions(5), vec![(0, 2), (1, 1)]);
+    }
+
+    #[test]
+    fn a_turned_table_answers_for_the_other_position() {
+        // Strides below, at and above a word's width, and one that is no power of two.
+        for digits in [(0..9).map(|device| (device, 2)).collect::<Vec<_>>(), vec![(0, 3), (1, 2), (2, 5), (3, 2)]] {
+            let mut table = Condition::never(digits.clone());
+            for combination in (0..table.count()).filter(|combination| combination % 7 == 3 || combination % 11 == 5) {
+                table.set(combination);
+            }
+            for &(device, _) in digits.iter().filter(|digit| digit.1 == 2) {
+                let turned = table.turned(device);
+                for combination in 0..table.count() {
+                    let place = digits.iter().position(|digit| digit.0 == device).unwrap();
+                    let stride: usize = digits[..place].iter().map(|digit| usize::from(digit.1)).product();
+                    let other = if (combination / stride).is_multiple_of(2) {
+                        combination + stride
+                    } else {
+                        combination - stride
+                    };
+                    assert_eq!(turned.get(other), table.get(combination), "{device} {combination}");
+                }
+            }
+        }
     }
 }

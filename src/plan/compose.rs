@@ -19,15 +19,15 @@ pub(super) struct Schedule {
     pub(super) exclusive: Option<(usize, Vec<usize>)>,
 }
 
-/// Schedules the clusters in the fewest walks, then operations, then stops; at least `walks_wanted` walks are there.
-pub(super) fn schedule(clusters: &[Cluster], walks_wanted: usize) -> Schedule {
+/// Schedules the clusters in the fewest walks, then operations, then stops.
+pub(super) fn schedule(clusters: &[Cluster]) -> Schedule {
     let fewest: Vec<FewestSettings> = clusters.iter().map(|cluster| SettingsSearch::new(cluster).run()).collect();
     let mut walks = fewest.iter().map(|found| found.settings.len()).max().unwrap_or(0);
     let walks_at_least = fewest.iter().map(|found| found.at_least).max().unwrap_or(0);
     // Only unknown selectors, which can't be put back as found, can make an order of the settings impossible; each
     // walk more is tried in turn. There is an order once every requirement may have a walk of its own.
     let mut impossible_below = walks_at_least;
-    let wanted = walks.max(walks_wanted);
+    let wanted = walks;
     let mut allowed = wanted;
     let mut searches: Vec<WalkSearch<'_>> = clusters.iter().map(WalkSearch::new).collect();
     let mut plans: Vec<WalkPlan>;
@@ -49,9 +49,8 @@ pub(super) fn schedule(clusters: &[Cluster], walks_wanted: usize) -> Schedule {
         break;
     }
     walks = walks.max(plans.iter().map(|plan| plan.settings.len()).max().unwrap_or(0));
-    let slots = walks.max(walks_wanted);
     let operations_at_least = plans.iter().map(|plan| plan.operations_at_least).sum();
-    let (settings, stops_proven) = share_stops(clusters, &plans, &mut searches, slots);
+    let (settings, stops_proven) = share_stops(clusters, &plans, &mut searches, walks);
     let exclusive = fewest
         .into_iter()
         .map(|found| found.exclusive)

@@ -23,10 +23,10 @@ const MOST_ROUNDS: usize = 64;
 pub(super) struct Large {
     /// For each walk, the devices operated with their new options.
     pub(super) settings: Vec<Vec<(DeviceIndex, u16)>>,
-    pub(super) groups: Vec<u32>,
     /// The readings that bear on them.
     pub(super) candidates: Vec<u32>,
     pub(super) walks_at_least: usize,
+    /// Operations on devices of large clusters alone, of which no other cluster has any.
     pub(super) operations_at_least: usize,
 }
 
@@ -43,6 +43,9 @@ struct Climb<'p> {
 type Options = FxHashMap<DeviceIndex, u16>;
 
 /// Plans walks for clusters too large to list, and for groups on which too many devices bear.
+///
+/// `base` is what the other clusters operate in each walk: what those walks do for these groups as well is used, and
+/// no device of theirs is operated in them.
 pub(super) fn walks<'p>(
     network: &'p Network<'p>,
     start: &Standing,
@@ -50,6 +53,7 @@ pub(super) fn walks<'p>(
     candidates: &'p [Candidate],
     clusters: &[LargeCluster],
     too_large: &[u32],
+    base: &[Vec<(DeviceIndex, u16)>],
 ) -> Large {
     let mut groups: Vec<u32> = clusters.iter().flat_map(|cluster| &cluster.groups).chain(too_large).copied().collect();
     groups.sort_unstable();
@@ -69,50 +73,71 @@ pub(super) fn walks<'p>(
     let mut progress: FxHashMap<u32, Progress> = FxHashMap::default();
     let mut standing = start.clone();
     let mut options: Options = climb.devices.iter().map(|&device| (device, fleet.start(device))).collect();
+    let taken: Vec<DeviceIndex> = base.iter().flatten().map(|change| change.0).collect();
+    let all_devices = climb.devices.clone();
     climb.take(&standing, &mut progress);
-    let at_start = progress.values().filter(|progress| matches!(progress, Progress::All)).count();
+    let at_start = done(&progress).len();
     let mut settings: Vec<Vec<(DeviceIndex, u16)>> = Vec::new();
     let mut given_up: Vec<u32> = Vec::new();
-    while settings.len() < MOST_ROUNDS {
-        let Some(target) = groups
+    while settings.len() < MOST_ROUNDS.max(base.len()) {
+        let shared = base.get(settings.len());
+        climb.devices.clone_from(&all_devices);
+        if let Some(changes) = shared {
+            carry_out(fleet, &mut standing, changes);
+            options.extend(changes.iter().copied());
+            climb.devices.retain(|device| !taken.contains(device));
+        }
+        let target = groups
             .iter()
             .copied()
-            .find(|group| !matches!(progress.get(group), Some(Progress::All)) && !given_up.contains(group))
-        else {
-            break;
+            .find(|group| !matches!(progress.get(group), Some(Progress::All)) && !given_up.contains(group));
+        let changes = match target {
+            None if shared.is_none() => break,
+            None => Some(Vec::new()),
+            Some(target) => climb
+                .best_climb(&standing, &options, &progress)
+                .or_else(|| climb.open_a_way(&standing, &options, &progress, target, clusters)),
         };
-        let changes = climb
-            .best_climb(&standing, &options, &progress)
-            .or_else(|| climb.open_a_way(&standing, &options, &progress, target, clusters));
-        let Some(changes) = changes else {
-            given_up.push(target);
-            continue;
+        let changes = match (changes, target) {
+            (Some(changes), _) => changes,
+            (None, _) if shared.is_some() => Vec::new(),
+            (None, target) => {
+                given_up.extend(target);
+                continue;
+            }
         };
         carry_out(fleet, &mut standing, &changes);
         options.extend(changes.iter().copied());
         climb.take(&standing, &mut progress);
         settings.push(changes);
     }
-    let achieved = progress.values().filter(|progress| matches!(progress, Progress::All)).count();
-    climb.shorten(start, &mut settings, &progress);
+    climb.devices = all_devices;
+    climb.shorten(start, base, &mut settings, &progress);
 
-    let mut bound = usize::from(achieved > at_start);
-    for cluster in clusters {
-        bound = bound.max(exclusive(&cluster.requirements).max(1));
-    }
-    let farthest = clusters
+    let of_clusters = clusters.iter().map(|cluster| exclusive(&cluster.requirements).max(1)).max().unwrap_or(0);
+    let operations_at_least = clusters
         .iter()
-        .flat_map(|cluster| &cluster.requirements)
-        .map(|condition| nearest(fleet, condition, start_combination(fleet, condition)).map_or(0, |found| found.1))
-        .max()
-        .unwrap_or(0);
+        .map(|cluster| {
+            let farthest = cluster.requirements.iter().filter_map(|condition| {
+                nearest(fleet, condition, start_combination(fleet, condition)).map(|found| found.1)
+            });
+            exclusive(&cluster.requirements).max(farthest.max().unwrap_or(0))
+        })
+        .sum();
     Large {
         settings,
-        groups,
         candidates: climb.numbers,
-        walks_at_least: bound,
-        operations_at_least: bound.max(farthest),
+        walks_at_least: of_clusters.max(usize::from(done(&progress).len() > at_start)),
+        operations_at_least,
     }
+}
+
+/// The groups that are tested whatever the start, in order.
+fn done(progress: &FxHashMap<u32, Progress>) -> Vec<u32> {
+    let mut done: Vec<u32> =
+        progress.iter().filter(|(_, progress)| matches!(progress, Progress::All)).map(|(&group, _)| group).collect();
+    done.sort_unstable();
+    done
 }
 
 /// How many conditions, greedily picked, exclude one another.
@@ -342,21 +367,12 @@ impl Climb<'_> {
     fn shorten(
         &mut self,
         start: &Standing,
+        base: &[Vec<(DeviceIndex, u16)>],
         settings: &mut Vec<Vec<(DeviceIndex, u16)>>,
         progress: &FxHashMap<u32, Progress>,
     ) {
-        let done = |progress: &FxHashMap<u32, Progress>| {
-            let mut done: Vec<u32> = progress
-                .iter()
-                .filter(|(_, progress)| matches!(progress, Progress::All))
-                .map(|(&group, _)| group)
-                .collect();
-            done.sort_unstable();
-            done
-        };
         let wanted = done(progress);
-        let mut walk = 0;
-        while walk < settings.len() {
+        for walk in 0..settings.len() {
             let mut change = 0;
             while change < settings[walk].len() {
                 let mut tried = settings.clone();
@@ -364,7 +380,10 @@ impl Climb<'_> {
                 let mut standing = start.clone();
                 let mut reached = FxHashMap::default();
                 self.take(&standing, &mut reached);
-                for changes in &tried {
+                for (number, changes) in tried.iter().enumerate() {
+                    if let Some(shared) = base.get(number) {
+                        carry_out(self.fleet, &mut standing, shared);
+                    }
                     carry_out(self.fleet, &mut standing, changes);
                     self.take(&standing, &mut reached);
                 }
@@ -374,14 +393,17 @@ impl Climb<'_> {
                     change += 1;
                 }
             }
-            walk += 1;
         }
-        settings.retain(|changes| !changes.is_empty());
         // What is left out can leave a later operation taking a device to where it stands already.
         let mut options: Options = self.devices.iter().map(|&device| (device, self.fleet.start(device))).collect();
-        for changes in settings.iter_mut() {
+        for (number, changes) in settings.iter_mut().enumerate() {
+            options.extend(base.get(number).into_iter().flatten().copied());
             changes.retain(|&(device, option)| options.insert(device, option) != Some(option));
         }
-        settings.retain(|changes| !changes.is_empty());
+        let mut number = 0;
+        settings.retain(|changes| {
+            number += 1;
+            !changes.is_empty() || number <= base.len()
+        });
     }
 }

@@ -121,36 +121,38 @@ impl<'n> Plan<'n> {
         }
         let stops = Stops::new(network);
         let clusters = cluster::form(&fleet, |device| stops.of(device), sometimes);
-        let large = super::large::walks(network, &start, &fleet, &candidates, &clusters.large, &too_large);
-        let schedule = schedule(&clusters.small, large.settings.len());
+        let schedule = schedule(&clusters.small);
+        let mut walks: Vec<Vec<(DeviceIndex, u16)>> = vec![Vec::new(); schedule.walks];
+        for (cluster, settings) in clusters.small.iter().zip(&schedule.settings) {
+            for (walk, setting) in settings.iter().enumerate() {
+                if let Some(setting) = *setting {
+                    walks[walk].extend(cluster_changes(cluster, settings, walk, setting));
+                }
+            }
+        }
+        let large = super::large::walks(network, &start, &fleet, &candidates, &clusters.large, &too_large, &walks);
+        walks.resize(walks.len().max(large.settings.len()), Vec::new());
 
         let mut trials = vec![Trial { changes: Vec::new(), candidates: (0..candidates.len() as u32).collect() }];
         let mut standing = start.clone();
-        let mut rounds_changed: Vec<Vec<(DeviceIndex, u16)>> = Vec::new();
-        let walk_count = schedule.walks.max(large.settings.len());
-        for walk in 0..walk_count {
-            let mut changes: Vec<(DeviceIndex, u16)> = Vec::new();
-            let mut groups: Vec<u32> = Vec::new();
-            for (cluster, settings) in clusters.small.iter().zip(&schedule.settings) {
-                if let Some(setting) = settings[walk] {
-                    changes.extend(cluster_changes(cluster, settings, walk, setting));
-                    groups.extend(&cluster.groups);
-                }
-            }
-            if let Some(more) = large.settings.get(walk) {
-                changes.extend(more.iter().copied());
-                groups.extend(&large.groups);
-            }
-            changes.sort_unstable();
-            let mut numbers: Vec<u32> =
-                groups.iter().filter_map(|group| requirements.readings.get(group)).flatten().copied().collect();
-            if large.settings.get(walk).is_some() {
-                numbers.extend(&large.candidates);
-            }
+        for (walk, mut changes) in walks.into_iter().enumerate() {
+            let moving = clusters
+                .small
+                .iter()
+                .zip(&schedule.settings)
+                .filter(|(_, settings)| settings.get(walk).is_some_and(Option::is_some));
+            let mut numbers: Vec<u32> = moving
+                .flat_map(|(cluster, _)| &cluster.groups)
+                .filter_map(|group| requirements.readings.get(group))
+                .flatten()
+                .chain(&large.candidates)
+                .copied()
+                .collect();
             numbers.sort_unstable();
             numbers.dedup();
-            trials.push(Trial { changes: changes.clone(), candidates: numbers });
-            rounds_changed.push(changes);
+            changes.extend(large.settings.get(walk).into_iter().flatten());
+            changes.sort_unstable();
+            trials.push(Trial { changes, candidates: numbers });
         }
 
         let selection = select_readings(network, &coverage, &fleet, &start, &candidates, &trials, need);

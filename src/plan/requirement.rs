@@ -12,7 +12,7 @@ use super::option::{Fleet, OptionKind};
 use super::readings::Candidate;
 use crate::coverage::Coverage;
 use crate::network::{
-    Body, Condition, DeviceIndex, LeadBodies, Need, Network, Opposite, Region, Scout, Side, Sighting, Standing,
+    Body, Condition, DeviceIndex, Digit, LeadBodies, Need, Network, Opposite, Region, Scout, Side, Sighting, Standing,
     combinations,
 };
 
@@ -252,7 +252,7 @@ impl<'p> Gathering<'p> {
         }
         starts.sort_unstable();
         starts.dedup();
-        let start_count = combinations(&starts)?;
+        combinations(&starts)?;
         // When each reading is void in any combination of the unknown starts, over options; smaller tables first, so
         // that one too large to add leaves out as little as can be.
         let mut sound_testers = Vec::with_capacity(testers.len());
@@ -263,30 +263,56 @@ impl<'p> Gathering<'p> {
             }
         }
         sound_testers.sort_by_key(|(tester, void)| tester.opposite.digits.len() + void.digits.len());
-        let mut seen: FxHashSet<Condition> = FxHashSet::default();
-        let mut elements = Vec::new();
+        // Starts of devices that are only ever turned permute the settings, so most of their combinations come to the
+        // same few tables: those are found by turning one device at a time instead of going through all combinations.
+        let (turned, listed): (Vec<Digit>, Vec<Digit>) = starts.iter().partition(|digit| {
+            tested_for.is_none() && matches!(self.fleet.kinds[&digit.0], OptionKind::Toggled { .. })
+        });
+        let numbering = Condition::never(listed.clone());
+        let already = tested_for.map(|condition| condition.over(&listed));
+        let mut seen: FxHashSet<Vec<Condition>> = FxHashSet::default();
+        let mut families: Vec<Vec<Condition>> = Vec::new();
         let mut cells = 0;
-        let numbering = Condition::never(starts.clone());
-        let already = tested_for.map(|condition| condition.over(&starts));
-        for start in 0..start_count {
+        for start in 0..numbering.count() {
             if already.as_ref().is_some_and(|tested| tested.get(start)) {
                 continue;
             }
             let start = numbering.positions(start);
+            let first: Vec<Condition> = sound_testers
+                .iter()
+                .map(|(tester, _)| self.fleet.over_options(&tester.opposite, &start))
+                .collect::<Option<_>>()?;
+            if !seen.insert(first.clone()) {
+                continue;
+            }
+            let mut next = families.len();
+            families.push(first);
+            while next < families.len() {
+                for &(device, _) in &turned {
+                    let other: Vec<Condition> = families[next].iter().map(|opposite| opposite.turned(device)).collect();
+                    cells += other.iter().map(Condition::count).sum::<usize>();
+                    if cells > MAX_CELLS {
+                        return None;
+                    }
+                    if seen.insert(other.clone()) {
+                        families.push(other);
+                    }
+                }
+                next += 1;
+            }
+        }
+        let mut distinct: FxHashSet<Condition> = FxHashSet::default();
+        let mut elements = Vec::new();
+        for family in families {
             let mut holds = Condition::never(Vec::new());
-            for (tester, void) in &sound_testers {
-                let opposite = self.fleet.over_options(&tester.opposite, Some(&start))?;
+            for (opposite, (_, void)) in family.iter().zip(&sound_testers) {
                 match opposite.and_not(void).and_then(|sound| holds.or(&sound.essential())) {
                     Some(more) => holds = more,
                     None => all_known = false,
                 }
-                cells += holds.count();
-            }
-            if cells > MAX_CELLS {
-                return None;
             }
             let holds = holds.essential();
-            if seen.insert(holds.clone()) {
+            if distinct.insert(holds.clone()) {
                 elements.push(holds);
             }
         }
@@ -296,7 +322,7 @@ impl<'p> Gathering<'p> {
     fn void_over_options(&self, tester: &Tester) -> Option<Condition> {
         let mut any = Condition::never(Vec::new());
         for condition in tester.void.iter() {
-            any = any.or(&self.fleet.over_options(condition, None)?)?;
+            any = any.or(&self.fleet.over_options_for_some_start(condition)?)?;
         }
         Some(any)
     }
@@ -340,58 +366,65 @@ pub(super) fn gather(
 }
 
 impl Fleet {
-    /// A condition over actual positions as one over options, for one combination of unknown starts; without one, for
-    /// any of them.
-    fn over_options(&self, condition: &Condition, start: Option<&[(DeviceIndex, u16)]>) -> Option<Condition> {
+    /// A condition over actual positions as one over options, for one combination of unknown starts; a device that is
+    /// not listed started in its first position.
+    fn over_options(&self, condition: &Condition, start: &[(DeviceIndex, u16)]) -> Option<Condition> {
         if !condition.digits.iter().any(|digit| self.is_unknown(digit.0)) {
             return Some(condition.clone());
         }
+        // For each device with options: what each option adds to the number of the combination of positions.
         let mut options = Vec::new();
-        for &(device, _) in &condition.digits {
-            if let Some(count) = self.options(device) {
-                options.push((device, count));
+        let mut weights: Vec<Vec<usize>> = Vec::new();
+        let mut fixed = 0;
+        let mut stride = 1;
+        for &(device, positions) in &condition.digits {
+            let begun = start.iter().find(|entry| entry.0 == device).map_or(0, |entry| entry.1);
+            let position = |option: u16| match self.kinds[&device] {
+                OptionKind::Known => option,
+                OptionKind::Toggled { moved } => (begun + moved + option) % positions,
+                OptionKind::AsFound { .. } if option < positions => option,
+                OptionKind::AsFound { moved } | OptionKind::Stuck { moved } => (begun + moved) % positions,
+            };
+            match self.options(device) {
+                Some(count) => {
+                    options.push((device, count));
+                    weights.push((0..count).map(|option| usize::from(position(option)) * stride).collect());
+                }
+                None => fixed += usize::from(position(0)) * stride,
             }
+            stride *= usize::from(positions);
         }
         combinations(&options)?;
         let mut table = Condition::never(options);
-        let starts: Vec<(DeviceIndex, u16)> = match start {
-            Some(_) => Vec::new(),
-            None => condition.digits.iter().copied().filter(|digit| self.is_unknown(digit.0)).collect(),
-        };
-        let start_numbering = Condition::never(starts);
+        let mut chosen = vec![0usize; weights.len()];
+        let mut index = fixed + weights.iter().map(|weight| weight[0]).sum::<usize>();
         for combination in 0..table.count() {
-            let chosen = table.positions(combination);
-            for number in 0..start_numbering.count() {
-                let any = start_numbering.positions(number);
-                let begun = |device: DeviceIndex| {
-                    let known = start.unwrap_or(&any);
-                    known.iter().find(|entry| entry.0 == device).map_or(0, |entry| entry.1)
-                };
-                let mut index = 0;
-                let mut stride = 1;
-                let mut next = chosen.iter().peekable();
-                for &(device, positions) in &condition.digits {
-                    let option = next.next_if(|entry| entry.0 == device).map(|entry| entry.1);
-                    let position = match (&self.kinds[&device], option) {
-                        (OptionKind::Known, Some(position)) => position,
-                        (OptionKind::Toggled { moved }, Some(toggles)) => (begun(device) + moved + toggles) % positions,
-                        (OptionKind::AsFound { .. }, Some(named)) if named < positions => named,
-                        (OptionKind::AsFound { moved } | OptionKind::Stuck { moved }, _) => {
-                            (begun(device) + moved) % positions
-                        }
-                        (OptionKind::Known | OptionKind::Toggled { .. }, None) => {
-                            unreachable!("devices that can be operated have options")
-                        }
-                    };
-                    index += usize::from(position) * stride;
-                    stride *= usize::from(positions);
-                }
-                if condition.get(index) {
-                    table.set(combination);
+            if condition.get(index) {
+                table.set(combination);
+            }
+            for (option, weight) in chosen.iter_mut().zip(&weights) {
+                index -= weight[*option];
+                *option = (*option + 1) % weight.len();
+                index += weight[*option];
+                if *option != 0 {
                     break;
                 }
             }
         }
         Some(table)
+    }
+
+    /// A condition over actual positions as one over options: yes where it is for some combination of unknown starts.
+    fn over_options_for_some_start(&self, condition: &Condition) -> Option<Condition> {
+        // However often a device of two positions is turned, some start puts it in either.
+        let condition = condition
+            .for_some(|device| matches!(self.kinds[&device], OptionKind::Toggled { .. } | OptionKind::Stuck { .. }));
+        let starts = condition.digits.iter().copied().filter(|digit| self.is_unknown(digit.0)).collect();
+        let numbering = Condition::never(starts);
+        let mut any = Condition::never(Vec::new());
+        for start in 0..numbering.count() {
+            any = any.or(&self.over_options(&condition, &numbering.positions(start))?)?;
+        }
+        Some(any)
     }
 }
