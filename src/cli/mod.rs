@@ -2,7 +2,7 @@
 
 mod arguments;
 mod coverage_text;
-mod diagnostics;
+pub mod diagnostics;
 mod layout;
 mod plan_text;
 mod run;

@@ -1,7 +1,7 @@
 //! Carries out a command.
 
 use std::ffi::OsString;
-use std::io::Write;
+use std::io::{IsTerminal, Write};
 use std::path::Path;
 use std::process::ExitCode;
 
@@ -9,7 +9,8 @@ use clap::Parser;
 use serde::Serialize;
 
 use super::arguments::{Arguments, Command, Question};
-use super::{coverage_text, diagnostics, plan_text};
+use super::diagnostics::{self, Colour};
+use super::{coverage_text, plan_text};
 use crate::coverage::Coverage;
 use crate::input::{self, InputErrors};
 use crate::model::{Installation, TestSet};
@@ -131,7 +132,9 @@ fn test_set(path: &Path, installation: &Installation) -> Result<TestSet, String>
 }
 
 fn rendered(errors: InputErrors) -> String {
-    diagnostics::render(&errors)
+    let plain = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
+    let colour = if std::io::stderr().is_terminal() && !plain { Colour::Terminal } else { Colour::Without };
+    diagnostics::render(&errors, diagnostics::Options { colour, ..diagnostics::Options::default() })
 }
 
 /// Reads a file, but no more of it than one byte past the largest that is taken: the reader then says that it is too

@@ -1,26 +1,309 @@
-//! Files that are wrong: every error is found, with its place and what mends it, and nothing panics.
+//! Files that are wrong: every error is found, with its place and what mends it, in bounded time, and nothing panics.
 
-use lengthwise::input::{read_installation, read_test_set};
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
 
-const WORKSHOP: &[u8] = include_bytes!("../fixtures/small/workshop.toml");
-const WORKSHOP_TESTS: &[u8] = include_bytes!("../fixtures/small/workshop-tests.toml");
+use lengthwise::input::{InputErrors, InputFault, read_installation, read_test_set};
+use lengthwise::model::Installation;
+use proptest::prelude::*;
+
+const WORKSHOP: &str = include_str!("../fixtures/small/workshop.toml");
+const WORKSHOP_TESTS: &str = include_str!("../fixtures/small/workshop-tests.toml");
+
+fn workshop() -> Installation {
+    read_installation("workshop.toml", WORKSHOP.as_bytes()).unwrap_or_else(|errors| panic!("{errors}"))
+}
+
+/// The files of one of the directories of invalid files, in the order of their names.
+fn files(directory: &str) -> Vec<PathBuf> {
+    let directory = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fixtures/invalid").join(directory);
+    let mut files: Vec<PathBuf> = std::fs::read_dir(&directory)
+        .unwrap_or_else(|error| panic!("{}: {error}", directory.display()))
+        .map(|entry| entry.expect("the directory can be read").path())
+        .collect();
+    files.sort();
+    files
+}
+
+fn file_name(path: &Path) -> &str {
+    path.file_name().and_then(|name| name.to_str()).expect("the files have plain names")
+}
+
+/// What is wrong with every invalid file, by directory and name.
+fn all_errors() -> Vec<(&'static str, String, InputErrors)> {
+    let installation = workshop();
+    let mut all = Vec::new();
+    for directory in ["installation", "test-set"] {
+        for path in files(directory) {
+            let name = file_name(&path).to_owned();
+            let bytes = std::fs::read(&path).expect("the file can be read");
+            let errors = match directory {
+                "installation" => read_installation(&name, &bytes).err(),
+                _ => read_test_set(&name, &bytes, &installation).err(),
+            };
+            all.push((directory, name.clone(), errors.unwrap_or_else(|| panic!("{directory}/{name} is accepted"))));
+        }
+    }
+    all
+}
 
 #[test]
 fn the_files_that_the_others_get_wrong_are_right() {
-    let installation = read_installation("workshop.toml", WORKSHOP).unwrap_or_else(|errors| panic!("{errors}"));
-    let test_set =
-        read_test_set("tests.toml", WORKSHOP_TESTS, &installation).unwrap_or_else(|errors| panic!("{errors}"));
+    let installation = workshop();
+    let test_set = read_test_set("tests.toml", WORKSHOP_TESTS.as_bytes(), &installation)
+        .unwrap_or_else(|errors| panic!("{errors}"));
     assert_eq!(installation.points().len(), 7);
     assert_eq!(test_set.passes().len(), 2);
 }
 
 #[test]
 fn an_installation_written_down_again_is_the_same_one() {
-    let installation = read_installation("workshop.toml", WORKSHOP).unwrap_or_else(|errors| panic!("{errors}"));
-    let draft = installation.to_draft();
+    let draft = workshop().to_draft();
     let json = serde_json::to_string(&draft).expect("a draft can be written");
     let again = read_installation("workshop.json", json.as_bytes()).unwrap_or_else(|errors| panic!("{errors}"));
     assert_eq!(again.to_draft(), draft);
     let built = draft.build().expect("the draft of an installation is right");
     assert_eq!(built.to_draft(), draft);
+}
+
+#[test]
+fn every_invalid_file_is_refused_at_places_that_are_in_it() {
+    let all = all_errors();
+    assert!(all.len() >= 50, "{} files", all.len());
+    for (directory, name, errors) in all {
+        assert!(!errors.errors().is_empty(), "{directory}/{name}");
+        let places: Vec<_> = errors.errors().iter().filter_map(|error| error.place).collect();
+        assert!(places.is_sorted(), "{directory}/{name}");
+        for (place, error) in places.iter().zip(errors.errors()) {
+            let line = errors.text().split('\n').nth(place.line - 1).expect("the line is there");
+            assert!(place.column <= line.chars().count() + 1, "{directory}/{name}: {error}");
+            assert!(place.start <= place.end && place.end <= errors.text().len(), "{directory}/{name}: {error}");
+            assert!(errors.text()[..place.start].ends_with(&line.chars().take(place.column - 1).collect::<String>()));
+        }
+        for error in errors.errors() {
+            let message = error.to_string();
+            assert!(!message.ends_with('.') && !error.mend().ends_with('.'), "{directory}/{name}: {message}");
+            assert!(!message.starts_with(char::is_uppercase), "{directory}/{name}: {message}");
+            assert!(!error.mend().is_empty(), "{directory}/{name}: {message}");
+        }
+    }
+}
+
+#[cfg(feature = "cli")]
+#[test]
+fn what_is_said_of_every_invalid_file() {
+    use lengthwise::cli::diagnostics::{Options, render};
+
+    for (directory, name, errors) in all_errors() {
+        let rendered = render(&errors, Options::default());
+        assert!(rendered.lines().all(|line| line.chars().count() <= 80), "{directory}/{name}:\n{rendered}");
+        let name = format!("{directory}-{}", name.replace('.', "-"));
+        insta::with_settings!({ prepend_module_to_snapshot => false, omit_expression => true }, {
+            insta::assert_snapshot!(name, rendered);
+        });
+    }
+}
+
+/// The names of an enum's variants, taken from its source so that none is forgotten.
+fn variants<'s>(source: &'s str, name: &str) -> BTreeSet<&'s str> {
+    let start = source.find(&format!("pub enum {name} {{")).expect("the enum is in its source");
+    let end = start + source[start..].find("\n}").expect("the enum ends");
+    source[start..end]
+        .lines()
+        .filter_map(|line| line.strip_prefix("    "))
+        .filter(|line| line.starts_with(|c: char| c.is_ascii_uppercase()))
+        .map(|line| line.split(|c: char| !c.is_alphanumeric()).next().unwrap_or_default())
+        .collect()
+}
+
+fn variant(debug: &str) -> String {
+    debug.split(|c: char| !c.is_alphanumeric()).next().unwrap_or_default().to_owned()
+}
+
+#[test]
+fn every_error_that_there_is_has_a_file_that_makes_it() {
+    let mut seen = BTreeSet::new();
+    for (_, _, errors) in all_errors() {
+        for error in errors.errors() {
+            seen.insert(match &error.fault {
+                InputFault::Model(fault) => variant(&format!("{fault:?}")),
+                fault => variant(&format!("{fault:?}")),
+            });
+        }
+    }
+    let mut known = variants(include_str!("../../src/input/error.rs"), "InputFault");
+    known.extend(variants(include_str!("../../src/model/error.rs"), "ModelFault"));
+    // These take files that are too large to be kept, and have tests of their own below.
+    for large in ["TooLarge", "TooManyValues", "TooMany", "AndMore", "Model"] {
+        assert!(known.remove(large), "{large}");
+    }
+    assert!(known.len() > 50, "{known:?}");
+    let missing: Vec<&str> = known.into_iter().filter(|&name| !seen.contains(name)).collect();
+    assert!(missing.is_empty(), "{missing:?}");
+}
+
+/// The one fault that a file is refused for.
+fn only_fault(name: &str, bytes: &[u8]) -> InputFault {
+    let errors = read_installation(name, bytes).expect_err("the file is wrong");
+    assert_eq!(errors.errors().len(), 1, "{:?}", errors.errors().first());
+    errors.errors()[0].fault.clone()
+}
+
+#[test]
+fn a_file_of_100_megabytes_is_refused_unread() {
+    let bytes = vec![b'#'; 100_000_000];
+    assert!(matches!(only_fault("a.toml", &bytes), InputFault::TooLarge { bytes: 100_000_000, .. }));
+    assert!(matches!(only_fault("a.json", &bytes), InputFault::TooLarge { .. }));
+}
+
+#[test]
+fn nesting_without_end_is_refused_and_overflows_no_stack() {
+    for (name, head) in [("a.toml", "x = "), ("a.json", "")] {
+        for open in ["[", "{a=", "{\"a\":"] {
+            let text = format!("{head}{}", open.repeat(1_000_000));
+            let errors = read_installation(name, text.as_bytes()).expect_err("the file is wrong");
+            let is_too_deep = |fault: &InputFault| matches!(fault, InputFault::TooDeep { .. });
+            // `{a=` is no JSON and `{"a":` no TOML: they are refused for that, or for their depth.
+            let mixed = (name == "a.json") == (open == "{a=");
+            assert!(mixed || errors.errors().iter().any(|error| is_too_deep(&error.fault)), "{name} {open}: {errors}");
+        }
+    }
+    let dotted = format!("{} = 1", vec!["a"; 100_000].join("."));
+    assert!(read_installation("a.toml", dotted.as_bytes()).is_err());
+    let header = format!("[{}]", vec!["a"; 100_000].join("."));
+    assert!(read_installation("a.toml", header.as_bytes()).is_err());
+}
+
+#[test]
+fn more_values_than_any_installation_has_are_refused() {
+    let values = format!("[{}1]", "1,".repeat(9_000_000));
+    let is_too_many = |fault: &InputFault| matches!(fault, InputFault::TooManyValues { .. });
+    assert!(is_too_many(&only_fault("a.json", values.as_bytes())));
+    let errors = read_installation("a.toml", format!("format = {values}").as_bytes()).expect_err("it is wrong");
+    assert!(errors.errors().iter().any(|error| is_too_many(&error.fault)), "{errors}");
+}
+
+#[test]
+fn a_junction_with_more_terminals_than_can_be_numbered_is_refused() {
+    use lengthwise::model::{ModelFault, PointDraft};
+
+    let mut draft = workshop().to_draft();
+    draft.points.push(PointDraft {
+        id: "J9".to_owned(),
+        kind: "junction".to_owned(),
+        circuit: "C1".to_owned(),
+        terminals: (0..70_000).map(|number| format!("t{number}")).collect(),
+        ..PointDraft::default()
+    });
+    let errors = draft.build().expect_err("the draft is wrong");
+    assert!(matches!(errors.as_slice(), [error] if matches!(error.fault, ModelFault::TooMany { .. })), "{errors:?}");
+}
+
+#[test]
+fn errors_beyond_count_are_counted() {
+    let text = format!("format = 1\n{}", "= 1\n".repeat(300_000));
+    let errors = read_installation("a.toml", text.as_bytes()).expect_err("the file is wrong");
+    assert_eq!(errors.errors().len(), 200_001);
+    let last = errors.errors().last().map(|error| &error.fault);
+    assert!(matches!(last, Some(InputFault::AndMore { count }) if *count >= 100_000), "{last:?}");
+}
+
+/// Time that grows with the square of the size would take hours here.
+#[test]
+fn a_hundred_thousand_errors_take_time_in_proportion() {
+    let mut json = String::from(
+        r#"{"format":1,"installation":{"name":"x","nominal_voltage":230,"earthing":"TT"},"board":[{"id":"DB1","origin":true}],"point":["#,
+    );
+    for number in 0..50_000 {
+        let comma = if number == 0 { "" } else { "," };
+        json += &format!(r#"{comma}{{"id":"S{number}","kind":"one-wey{number}","circuit":"C{number}"}}"#);
+    }
+    json += "]}";
+    let errors = read_installation("a.json", json.as_bytes()).expect_err("the file is wrong");
+    assert_eq!(errors.errors().len(), 100_000);
+    #[cfg(feature = "cli")]
+    {
+        use lengthwise::cli::diagnostics::{Options, render};
+        let rendered = render(&errors, Options::default());
+        assert!(rendered.ends_with("100000 errors in a.json\n"));
+    }
+}
+
+#[test]
+fn a_byte_order_mark_and_windows_line_ends_are_no_errors() {
+    let text = format!("\u{feff}{}", WORKSHOP.replace('\n', "\r\n"));
+    assert!(read_installation("WORKSHOP.TOML", text.as_bytes()).is_ok());
+    let json = serde_json::to_string(&workshop().to_draft()).expect("a draft can be written");
+    assert!(read_installation("a.json", format!("\u{feff}{json}").as_bytes()).is_ok());
+}
+
+#[test]
+fn columns_count_characters() {
+    let errors = read_installation("a.toml", "format = 1\n\"äöü\" = 1\nü = 1\n\"ä\" = nonsense\n".as_bytes());
+    let errors = errors.expect_err("the file is wrong");
+    let at = |line: usize| errors.errors().iter().filter_map(|error| error.place).find(|place| place.line == line);
+    assert_eq!(at(2).map(|place| place.column), Some(1), "{errors}");
+    assert_eq!(at(4).map(|place| place.column), Some(7), "{errors}");
+}
+
+/// One change of a file's bytes.
+fn mutate(bytes: &mut Vec<u8>, (at, how, byte): (usize, u8, u8)) {
+    let at = at % bytes.len().max(1);
+    match how % 5 {
+        0 if !bytes.is_empty() => bytes[at] = byte,
+        1 => bytes.insert(at, byte),
+        2 if !bytes.is_empty() => {
+            bytes.remove(at);
+        }
+        // A piece of the file again elsewhere.
+        3 => {
+            let end = (at + usize::from(byte)).min(bytes.len());
+            let piece = bytes[at..end].to_vec();
+            let to = (at * 7 + 13) % (bytes.len() + 1);
+            bytes.splice(to..to, piece);
+        }
+        _ => bytes.truncate(bytes.len() - usize::from(byte).min(bytes.len())),
+    }
+}
+
+fn mutations() -> impl Strategy<Value = Vec<(usize, u8, u8)>> {
+    let byte = prop_oneof![any::<u8>(), prop::sample::select(b"[]{}=.,\"'\\\n #0a-_".to_vec())];
+    prop::collection::vec((any::<usize>(), any::<u8>(), byte), 1..8)
+}
+
+/// Reads whatever it is, and renders what is wrong with it.
+fn read_all(bytes: &[u8], installation: &Installation) -> [bool; 4] {
+    let results = [
+        read_installation("a.toml", bytes).err(),
+        read_installation("a.json", bytes).err(),
+        read_test_set("a.toml", bytes, installation).err(),
+        read_test_set("a.json", bytes, installation).err(),
+    ];
+    results.map(|errors| {
+        if let Some(errors) = &errors {
+            assert!(!errors.errors().is_empty());
+            #[cfg(feature = "cli")]
+            lengthwise::cli::diagnostics::render(errors, lengthwise::cli::diagnostics::Options::default());
+        }
+        errors.is_none()
+    })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 400, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn no_change_of_a_file_makes_a_panic(changes in mutations(), which in 0..4_u8) {
+        let installation = workshop();
+        let mut bytes = match which {
+            0 => WORKSHOP.as_bytes().to_vec(),
+            1 => serde_json::to_string_pretty(&installation.to_draft()).expect("a draft can be written").into_bytes(),
+            2 => WORKSHOP_TESTS.as_bytes().to_vec(),
+            _ => br#"{"format":1,"start":{"S1":"L1"},"pass":[{"operate":["S1"],"reading":[{"circuit":"C1","between":["L+N","E"],"megohms":">999"}]}]}"#.to_vec(),
+        };
+        for change in changes {
+            mutate(&mut bytes, change);
+        }
+        read_all(&bytes, &installation);
+    }
 }
