@@ -1,3 +1,5 @@
-//! All tests of the public API, in one binary.
+//! All tests of the public API, in one binary: fixtures, laws, and an oracle that shares no code with the library.
 
 mod invalid;
+mod oracle;
+mod small;

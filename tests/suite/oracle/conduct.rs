@@ -1,0 +1,111 @@
+//! FORMAT.md, "What conducts", and what one reading says.
+
+use super::wiring::{Node, Wiring};
+
+/// How everything stands: a position for each device, and for each holder of bridges whether they are fitted.
+#[derive(Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Setting {
+    pub positions: Vec<usize>,
+    pub fitted: Vec<bool>,
+}
+
+/// The graphs SURE and MAY of one setting, kept as who is joined to whom.
+#[derive(Clone)]
+pub struct Joined {
+    sure: Vec<Node>,
+    may: Vec<Node>,
+}
+
+impl Joined {
+    /// Cores and permanent joins alone.
+    pub fn copper(wiring: &Wiring) -> Joined {
+        let apart: Vec<Node> = (0..wiring.node_count).collect();
+        let mut joined = Joined { sure: apart.clone(), may: apart };
+        wiring.joined_for_good.iter().for_each(|&(a, b)| joined.join_for_sure(a, b));
+        joined
+    }
+
+    pub fn of(wiring: &Wiring, setting: &Setting) -> Joined {
+        let mut joined = Joined::copper(wiring);
+        for (device, &position) in wiring.devices.iter().zip(&setting.positions) {
+            device.positions[position].1.iter().for_each(|&(a, b)| joined.join_for_sure(a, b));
+        }
+        for (bridges, _) in wiring.bridges.iter().zip(&setting.fitted).filter(|(_, fitted)| **fitted) {
+            for &(a, b, sure) in &bridges.between {
+                if sure {
+                    joined.join_for_sure(a, b);
+                } else {
+                    union(&mut joined.may, a, b);
+                }
+            }
+        }
+        joined
+    }
+
+    pub fn join_for_sure(&mut self, a: Node, b: Node) {
+        union(&mut self.sure, a, b);
+        union(&mut self.may, a, b);
+    }
+
+    pub fn for_sure(&self, a: Node, b: Node) -> bool {
+        root(&self.sure, a) == root(&self.sure, b)
+    }
+
+    fn maybe(&self, a: Node, b: Node) -> bool {
+        root(&self.may, a) == root(&self.may, b)
+    }
+}
+
+fn union(parent: &mut [Node], a: Node, b: Node) {
+    let (a, b) = (root(parent, a), root(parent, b));
+    parent[a] = b;
+}
+
+fn root(parent: &[Node], mut node: Node) -> Node {
+    while parent[node] != node {
+        node = parent[node];
+    }
+    node
+}
+
+/// Why a reading tests nothing. The worse is the greater.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Void {
+    Doubtful,
+    Bridged,
+}
+
+/// One reading in one setting.
+pub struct Taken {
+    joined: Joined,
+    leads: [Node; 2],
+    pub void: Option<Void>,
+}
+
+impl Taken {
+    /// Puts the leads on; each touches what it names, and joins it while the reading is taken.
+    pub fn with(mut joined: Joined, leads: &[Vec<Node>; 2]) -> Taken {
+        for lead in leads {
+            lead.windows(2).for_each(|two| joined.join_for_sure(two[0], two[1]));
+        }
+        let leads = [leads[0][0], leads[1][0]];
+        let void = match leads {
+            [a, b] if joined.for_sure(a, b) => Some(Void::Bridged),
+            [a, b] if joined.maybe(a, b) => Some(Void::Doubtful),
+            _ => None,
+        };
+        Taken { joined, leads, void }
+    }
+
+    /// Whether a lead is joined to this for sure.
+    pub fn reaches(&self, node: Node) -> bool {
+        self.leads.iter().any(|&lead| self.joined.for_sure(lead, node))
+    }
+
+    /// Whether one of the pair is on one lead and the other on the other, the leads themselves apart in SURE.
+    pub fn parts(&self, [x, y]: [Node; 2]) -> bool {
+        let [a, b] = self.leads;
+        let on = |node, lead| self.joined.for_sure(node, lead);
+        !on(a, b) && (on(x, a) && on(y, b) || on(x, b) && on(y, a))
+    }
+}

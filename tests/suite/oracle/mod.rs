@@ -1,0 +1,20 @@
+//! A second opinion: FORMAT.md part 3 worked out the slow way, from the JSON form of the files.
+//!
+//! Nothing in here uses the `lengthwise` crate, so that a mistake in the engine cannot hide in its own check. Every
+//! combination of the unknown positions is tried in turn, every reading is a union-find of its own, and a plan is found by
+//! trying sets of settings in all their orders. It is written to be read beside FORMAT.md, whose words it uses, and
+//! takes for granted that its input is valid.
+
+mod conduct;
+mod cover;
+mod kinds;
+mod plan;
+mod wiring;
+
+pub use cover::cover;
+pub use plan::plan;
+
+/// How many combinations of the unknown positions a pair of files gives rise to; both answers take that many times as long.
+pub fn combinations(installation: &serde_json::Value, test_set: &serde_json::Value) -> usize {
+    cover::starts(&wiring::Wiring::of(installation), test_set).len()
+}

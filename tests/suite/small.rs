@@ -1,0 +1,197 @@
+//! The small fixtures, and worked checks: answers known without any engine, put to the oracle. (That the engine answers
+//! as the oracle does is `agreement`'s to check.)
+
+use std::fs;
+use std::path::PathBuf;
+
+use serde_json::{Value, json};
+
+use crate::oracle;
+
+/// One fixture: an installation and a test set for it, as written and in their JSON form.
+pub struct Fixture {
+    pub name: String,
+    pub text: String,
+    pub tests_text: String,
+    pub installation: Value,
+    pub test_set: Value,
+}
+
+fn folder() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/fixtures/small")
+}
+
+/// The fixture of this name.
+pub fn fixture(name: &str) -> Fixture {
+    let read = |ending: &str| {
+        let path = folder().join(format!("{name}{ending}"));
+        fs::read_to_string(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
+    };
+    let (text, tests_text) = (read(".toml"), read(".tests.toml"));
+    let value = |text: &str| toml::from_str(text).unwrap_or_else(|error| panic!("{name}: {error}"));
+    Fixture { name: name.to_owned(), installation: value(&text), test_set: value(&tests_text), text, tests_text }
+}
+
+/// Every small fixture, by name.
+pub fn all() -> Vec<Fixture> {
+    let names = fs::read_dir(folder()).expect("the fixtures are there").map(|entry| entry.unwrap().file_name());
+    let mut names: Vec<String> =
+        names.filter_map(|name| Some(name.to_str()?.strip_suffix(".toml")?.to_owned())).collect();
+    names.retain(|name| !name.ends_with(".tests"));
+    names.sort();
+    assert!(names.len() >= 12, "only {names:?}");
+    names.iter().map(|name| fixture(name)).collect()
+}
+
+fn plan(name: &str, need: &str) -> Value {
+    oracle::plan(&fixture(name).installation, None, need).expect("small enough to try everything")
+}
+
+fn totals(plan: &Value) -> [u64; 3] {
+    ["walks", "operations", "stops"].map(|total| plan[total].as_u64().unwrap())
+}
+
+fn cover(name: &str) -> Value {
+    let fixture = fixture(name);
+    oracle::cover(&fixture.installation, &fixture.test_set, "standard")
+}
+
+/// The pair of these two cores in a cover report.
+fn pair<'a>(report: &'a Value, length: &str, cores: [&str; 2]) -> &'a Value {
+    let mut pairs = report["pairs"].as_array().unwrap().iter();
+    let wanted = |pair: &&Value| {
+        let both = [pair["cores"][0].as_str().unwrap(), pair["cores"][1].as_str().unwrap()];
+        pair["length"] == length && (both == cores || both == [cores[1], cores[0]])
+    };
+    pairs.find(wanted).unwrap_or_else(|| panic!("no pair {cores:?} in {length}"))
+}
+
+fn why<'a>(plan: &'a Value, length: &str, core: &str) -> Vec<&'a str> {
+    let untestable = plan["untestable"].as_array().unwrap().iter();
+    let here =
+        untestable.filter(|pair| pair["length"] == length && pair["cores"].as_array().unwrap().contains(&core.into()));
+    here.map(|pair| pair["why"].as_str().unwrap()).collect()
+}
+
+/// Source: worked reasoning on the circuit itself. No single setting puts both strappers on the line lead.
+#[test]
+fn both_strappers_in_one_length_need_two_settings_one_operation_apart() {
+    for name in ["two-way", "intermediate"] {
+        let plan = plan(name, "standard");
+        assert_eq!(totals(&plan), [1, 1, 1], "{name}");
+        assert_eq!(plan["untestable"], json!([]), "{name}");
+    }
+}
+
+/// Source: the same reasoning; each strapper is on the line lead in one setting of the two.
+#[test]
+fn one_setting_leaves_the_idle_strapper_untested() {
+    let report = cover("two-way");
+    assert_eq!(pair(&report, "W2", ["brown", "cpc"])["tested"], true);
+    assert_eq!(pair(&report, "W2", ["black", "cpc"])["tested"], false);
+    assert_eq!(pair(&report, "W2", ["black", "grey"])["class"], "between-live");
+    assert_eq!(pair(&report, "W2", ["brown", "black"])["class"], "same-polarity");
+    // W1 and W3 are tested in full, two of W2's five required pairs are missing.
+    assert_eq!(
+        report["summary"],
+        json!({ "required": 11, "tested": 9, "not_tested": 2, "metres_required": 18.5, "metres_tested": 11.0 })
+    );
+    let standing: Vec<&Value> =
+        report["positions"].as_array().unwrap().iter().filter(|position| position["tested"] == true).collect();
+    assert_eq!(
+        standing,
+        [
+            &json!({ "device": "S1", "position": "L1", "tested": true }),
+            &json!({ "device": "S2", "position": "L1", "tested": true })
+        ]
+    );
+}
+
+/// Source: worked reasoning on current paths: line and neutral joined stand at one lead, and the lamp carries it on to the switch line;
+/// apart, whatever the switch does, the lamp or the switch joins the switch line to the other lead.
+#[test]
+fn a_switch_line_is_tested_to_earth_through_a_lamp_left_in_but_not_to_neutral() {
+    let report = cover("fitted-lamp");
+    let switch_line = pair(&report, "W2", ["brown", "cpc"]);
+    assert_eq!((&switch_line["tested"], &switch_line["by"]), (&json!(true), &json!([[1, 1]])));
+    assert_eq!(pair(&report, "W2", ["brown", "blue"])["tested"], false);
+    // With its switch open the lamp joins nothing; closed, it bridges line and neutral.
+    let voids: Vec<&Value> = report["readings"].as_array().unwrap().iter().map(|reading| &reading["void"]).collect();
+    assert_eq!(voids, [&Value::Null, &Value::Null, &json!("bridged")]);
+
+    let plan = plan("fitted-lamp", "standard");
+    assert_eq!(totals(&plan), [0, 0, 0]);
+    // The lamp itself joins the two cores: they are never on different leads with the leads apart.
+    assert_eq!(plan["untestable"], json!([{ "length": "W2", "cores": ["blue", "brown"], "why": "same-lead" }]));
+}
+
+/// Source: counting: a selector of three from its first position has two further ones to visit.
+#[test]
+fn each_further_position_of_a_selector_is_a_walk() {
+    assert_eq!(totals(&plan("selector", "standard")), [2, 2, 2]);
+}
+
+/// Source: counting: the switches on one plate are one stop, the third is another; all three in one walk.
+#[test]
+fn switches_on_one_plate_are_one_stop() {
+    assert_eq!(totals(&plan("at-the-switch", "standard")), [1, 3, 2]);
+}
+
+/// Source: reasoning: a lead at the board reaches neither side of a source of its own; the primary is tested in full.
+#[test]
+fn a_separate_source_is_never_reached_from_the_board() {
+    let plan = plan("transformer", "standard");
+    assert_eq!(totals(&plan), [0, 0, 0]);
+    assert_eq!(plan["untestable"].as_array().unwrap().len(), 3);
+    assert_eq!(why(&plan, "W4", "red"), ["never-reached", "never-reached"]);
+
+    let report = cover("transformer");
+    assert_eq!(pair(&report, "W4", ["red", "earth"])["by"], json!([[1, 2]]));
+    assert_eq!(pair(&report, "W4", ["red", "black"])["by"], json!([[1, 3]]));
+    assert_eq!(report["readings"][3]["void"], "bridged", "the winding is in");
+}
+
+/// Source: reasoning: an indicator that stays in, before the master, may carry the reading of line to neutral.
+#[test]
+fn electronics_that_stay_in_make_line_to_neutral_doubtful() {
+    let report = cover("double-pole");
+    let voids: Vec<&Value> = report["readings"].as_array().unwrap().iter().map(|reading| &reading["void"]).collect();
+    assert_eq!(voids, [&Value::Null, &Value::Null, &json!("doubtful")]);
+    let plan = plan("double-pole", "standard");
+    assert_eq!(totals(&plan), [1, 1, 1]);
+    assert_eq!(why(&plan, "W6", "blue"), ["always-bridged"]);
+}
+
+/// Source: reasoning: operated once, a two-way switch has stood in both positions, whichever it was found in.
+#[test]
+fn an_unknown_two_way_switch_is_tested_in_both_positions_by_operating_it() {
+    let report = cover("unknown-position");
+    assert_eq!(pair(&report, "W3", ["brown", "cpc"])["tested"], true);
+    assert_eq!(pair(&report, "W3", ["brown", "cpc"])["by"], json!([[1, 1], [2, 1]]));
+    assert_eq!(pair(&report, "W2", ["grey", "cpc"])["tested"], false);
+    // A selector of three moved on one step from nobody knows where has stood in two positions, nobody knows which.
+    assert_eq!(pair(&report, "W5", ["brown", "cpc"])["tested"], false);
+
+    // S1 brings the other strapper, and with it the lamp however S2 stands. S3 goes to the first position that feeds a lamp in
+    // the same walk, and to the second in another.
+    let plan = plan("unknown-position", "standard");
+    assert_eq!(totals(&plan), [2, 3, 3]);
+    assert_eq!(plan["untestable"], json!([]));
+}
+
+/// Source: reasoning: what a contactor that nobody can hold in would feed is cut off from every lead.
+#[test]
+fn what_lies_behind_a_released_contactor_is_never_reached() {
+    let plan = plan("contactor", "standard");
+    assert_eq!(why(&plan, "W4", "brown"), ["never-reached", "never-reached"]);
+    assert_eq!(why(&plan, "W5", "brown"), [""; 0]);
+}
+
+/// Source: reasoning: with the neutral on the earth terminal, line and neutral joined read straight to earth.
+#[test]
+fn a_neutral_on_the_earth_terminal_bridges_the_reading() {
+    let report = cover("crossed");
+    let voids: Vec<&Value> = report["readings"].as_array().unwrap().iter().map(|reading| &reading["void"]).collect();
+    let bridged = json!("bridged");
+    assert_eq!(voids, [&bridged, &bridged, &Value::Null, &Value::Null, &Value::Null, &Value::Null]);
+}
