@@ -3,3 +3,4 @@
 mod invalid;
 mod oracle;
 mod small;
+mod strategy;

@@ -8,9 +8,9 @@ use super::conduct::{Joined, Setting, Taken};
 use super::cover::{Course, course, readings, starts, take_all};
 use super::wiring::{Device, Node, Pair, Way, Wiring, required};
 
-/// More settings than this, or more sets of settings tried than `PATIENCE`, and the question is too large for this oracle.
+/// More settings than this, or more sets and orders of settings to try than `PATIENCE`, and the question is too large for this oracle.
 const SETTINGS: usize = 256;
-const PATIENCE: usize = 300_000;
+const PATIENCE: usize = 30_000;
 
 /// One way in which an operable point's switch can stand during a plan.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -262,7 +262,11 @@ fn choose(
     let open = needs.iter().filter(|need| !chosen.iter().any(|setting| need.contains(setting)));
     let Some(tightest) = open.min_by_key(|need| need.len()) else {
         // A set that needs fewer walks than these would have been found before.
-        let cost = (chosen.len() == walks).then(|| order(chosen)).flatten();
+        if chosen.len() < walks {
+            return Some(());
+        }
+        *patience = patience.checked_sub((1..=walks).product())?;
+        let cost = order(chosen);
         *best = [*best, cost].into_iter().flatten().min();
         return Some(());
     };

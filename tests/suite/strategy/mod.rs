@@ -1,0 +1,48 @@
+//! Valid installations, and test sets for them, with real variety, in the JSON form of FORMAT.md.
+//!
+//! An installation is drawn the way a person would wire it, circuit by circuit from a handful of patterns, and then spoiled
+//! here and there: a core on the wrong terminal, a spare end, a protective core left out, a lamp that stays in, a switch that nobody knows
+//! the position of. Drawing terminals at random throughout (there is a pattern that does) yields hardly any circuit in
+//! which a reading reaches the far end.
+//!
+//! All choices come from a row of dice, so that proptest can shrink a failing case by shrinking the dice: zero is always the plainest
+//! choice, and dice that run out roll zero.
+
+mod dice;
+mod patterns;
+mod site;
+mod tests;
+mod variety;
+
+use proptest::prelude::*;
+use serde_json::Value;
+
+use dice::Dice;
+use site::{Limits, Site};
+
+/// An installation, a test set for it, and a pass that could be added to that.
+#[derive(Clone, Debug)]
+pub struct Case {
+    pub installation: Value,
+    pub test_set: Value,
+    pub further_pass: Value,
+}
+
+fn case(limits: Limits) -> impl Strategy<Value = Case> {
+    prop::collection::vec(any::<u16>(), 300..700).prop_map(move |rolls| {
+        let mut site = Site::drawn(Dice::new(rolls), limits);
+        let test_set = tests::test_set(&mut site);
+        let further_pass = tests::pass(&mut site);
+        Case { installation: site.installation(), test_set, further_pass }
+    })
+}
+
+/// Installations of one to three circuits, and sometimes a sub-board.
+pub fn cases() -> impl Strategy<Value = Case> {
+    case(Limits { circuits: 3, switching: false, settings: 48, combinations: 12, mistakes: 8 })
+}
+
+/// One circuit in which switches bear on one another, few enough to try every plan.
+pub fn planning_clusters() -> impl Strategy<Value = Case> {
+    case(Limits { circuits: 1, switching: true, settings: 96, combinations: 4, mistakes: 2 })
+}
