@@ -1,5 +1,5 @@
-//! The small fixtures, and worked checks: answers known without any engine, put to the oracle. (That the engine answers
-//! as the oracle does is `agreement`'s to check.)
+//! The small fixtures and the large ones, and worked checks: answers known without any engine, put to the oracle. (That the
+//! engine answers as the oracle does is `agreement`'s to check.)
 
 use std::fs;
 use std::path::PathBuf;
@@ -17,14 +17,18 @@ pub struct Fixture {
     pub test_set: Value,
 }
 
-fn folder() -> PathBuf {
-    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/fixtures/small")
+fn folder(size: &str) -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/fixtures").join(size)
 }
 
-/// The fixture of this name.
+/// The small fixture of this name.
 pub fn fixture(name: &str) -> Fixture {
+    read("small", name)
+}
+
+fn read(size: &str, name: &str) -> Fixture {
     let read = |ending: &str| {
-        let path = folder().join(format!("{name}{ending}"));
+        let path = folder(size).join(format!("{name}{ending}"));
         fs::read_to_string(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
     };
     let (text, tests_text) = (read(".toml"), read(".tests.toml"));
@@ -32,15 +36,26 @@ pub fn fixture(name: &str) -> Fixture {
     Fixture { name: name.to_owned(), installation: value(&text), test_set: value(&tests_text), text, tests_text }
 }
 
-/// Every small fixture, by name.
+/// Every small installation with a test set, by name.
 pub fn all() -> Vec<Fixture> {
-    let names = fs::read_dir(folder()).expect("the fixtures are there").map(|entry| entry.unwrap().file_name());
+    let fixtures = all_in("small");
+    assert!(fixtures.len() >= 12, "only {}", fixtures.len());
+    fixtures
+}
+
+/// Every large installation with a test set, by name.
+pub fn all_large() -> Vec<Fixture> {
+    let fixtures = all_in("large");
+    assert!(!fixtures.is_empty(), "none");
+    fixtures
+}
+
+fn all_in(size: &str) -> Vec<Fixture> {
+    let files = fs::read_dir(folder(size)).expect("the fixtures are there").map(|entry| entry.unwrap().file_name());
     let mut names: Vec<String> =
-        names.filter_map(|name| Some(name.to_str()?.strip_suffix(".toml")?.to_owned())).collect();
-    names.retain(|name| !name.ends_with(".tests"));
+        files.filter_map(|file| Some(file.to_str()?.strip_suffix(".tests.toml")?.to_owned())).collect();
     names.sort();
-    assert!(names.len() >= 12, "only {names:?}");
-    names.iter().map(|name| fixture(name)).collect()
+    names.iter().map(|name| read(size, name)).collect()
 }
 
 fn plan(name: &str, need: &str) -> Value {

@@ -80,8 +80,9 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, need: &str) -> Optio
             });
         }
         let mut tested = BTreeSet::new();
+        let in_each: Vec<&Vec<Taken>> = stands.iter().map(|stands| &known[stands]).collect();
         for reading in 0..leads.len() {
-            let taken: Vec<&Taken> = stands.iter().map(|stands| &known[stands][reading]).collect();
+            let taken: Vec<&Taken> = in_each.iter().map(|readings| &readings[reading]).collect();
             let void = taken.iter().any(|taken| taken.void.is_some());
             for (pair, met) in met.iter_mut().enumerate() {
                 for (combination, met) in met.iter_mut().enumerate() {
@@ -107,7 +108,7 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, need: &str) -> Optio
     for (number, pair) in pairs.iter().enumerate() {
         let open: Vec<usize> = (0..left.len()).filter(|&combination| !already((number, combination))).collect();
         if open.iter().any(|&combination| !met[number][combination].tested) {
-            let why = why(&met[number], &open);
+            let why = why(&met[number]);
             untestable.push(json!({ "length": wiring.lengths[pair.length].id, "cores": pair.cores, "why": why }));
         } else {
             wanted.extend(open.into_iter().map(|combination| (number, combination)));
@@ -197,25 +198,18 @@ fn plan_leads(wiring: &Wiring, way: &Option<Way>) -> Vec<[Vec<Node>; 2]> {
     leads
 }
 
-/// Why a pair is untestable. `open` are the combinations in which the test set has not tested it.
-fn why(met: &[Met], open: &[usize]) -> &'static str {
+/// Why a pair is untestable, where FORMAT.md says. None of its reasons holds for a pair that is tested in some combinations of the
+/// unknown positions and cannot be in others: a switch that nobody knows the position of, and nobody can operate, makes such.
+fn why(met: &[Met]) -> Option<&'static str> {
     let ever_reached = |core: usize| met.iter().any(|met| met.reached[core]);
     if !ever_reached(0) || !ever_reached(1) {
-        "never-reached"
+        Some("never-reached")
     } else if !met.iter().any(|met| met.parted) {
-        "same-lead"
+        Some("same-lead")
     } else if !met.iter().any(|met| met.tested) {
-        "always-bridged"
+        Some("always-bridged")
     } else {
-        // It can be tested however the unknown switches stand, but for some combinations; the reason is theirs.
-        let failing: Vec<&Met> = open.iter().map(|&combination| &met[combination]).filter(|met| !met.tested).collect();
-        if failing.iter().any(|met| met.reached != [true, true]) {
-            "never-reached"
-        } else if failing.iter().any(|met| !met.parted) {
-            "same-lead"
-        } else {
-            "always-bridged"
-        }
+        None
     }
 }
 

@@ -284,17 +284,18 @@ impl Wiring {
         let met = self.terminal("MET");
         let mut pairs = Vec::new();
         for (number, length) in self.lengths.iter().enumerate() {
-            let mut two: Vec<(&(String, Node), (&str, Node))> = Vec::new();
-            for (place, core) in length.cores.iter().enumerate() {
-                two.extend(length.cores[place + 1..].iter().map(|(name, node)| (core, (name.as_str(), *node))));
+            let mut two: Vec<[(&str, Node); 2]> = Vec::new();
+            let cores: Vec<(&str, Node)> = length.cores.iter().map(|(name, core)| (name.as_str(), *core)).collect();
+            for (place, &core) in cores.iter().enumerate() {
+                two.extend(cores[place + 1..].iter().map(|&other| [core, other]));
             }
-            if !length.cores.iter().any(|(_, core)| roles(*core).contains("E")) {
-                two.extend(length.cores.iter().map(|core| (core, ("earth", met))));
+            if !cores.iter().any(|&(_, core)| roles(core).contains("E")) {
+                two.extend(cores.iter().map(|&core| [core, ("earth", met)]));
             }
-            for ((a_name, a), (b_name, b)) in two {
-                if let Some(class) = class(&roles(*a), &roles(b)) {
-                    let cores = [a_name.clone(), b_name.to_owned()];
-                    pairs.push(Pair { length: number, cores, nodes: [*a, b], class });
+            for [(a_name, a), (b_name, b)] in two {
+                if let Some(class) = class(&roles(a), &roles(b)) {
+                    let cores = [a_name.to_owned(), b_name.to_owned()];
+                    pairs.push(Pair { length: number, cores, nodes: [a, b], class });
                 }
             }
         }

@@ -10,6 +10,7 @@
 
 mod dice;
 mod patterns;
+mod renamed;
 mod site;
 mod tests;
 mod variety;
@@ -18,6 +19,7 @@ use proptest::prelude::*;
 use serde_json::Value;
 
 use dice::Dice;
+pub use renamed::renamed;
 use site::{Limits, Site};
 
 /// An installation, a test set for it, and a pass that could be added to that.
@@ -28,8 +30,8 @@ pub struct Case {
     pub further_pass: Value,
 }
 
-fn case(limits: Limits) -> impl Strategy<Value = Case> {
-    prop::collection::vec(any::<u16>(), 300..700).prop_map(move |rolls| {
+fn case(limits: Limits, dice: std::ops::Range<usize>) -> impl Strategy<Value = Case> {
+    prop::collection::vec(any::<u16>(), dice).prop_map(move |rolls| {
         let mut site = Site::drawn(Dice::new(rolls), limits);
         let test_set = tests::test_set(&mut site);
         let further_pass = tests::pass(&mut site);
@@ -39,10 +41,21 @@ fn case(limits: Limits) -> impl Strategy<Value = Case> {
 
 /// Installations of one to three circuits, and sometimes a sub-board.
 pub fn cases() -> impl Strategy<Value = Case> {
-    case(Limits { circuits: 3, switching: false, settings: 48, combinations: 12, mistakes: 8 })
+    case(Limits { circuits: 3, switching: false, settings: 48, combinations: 12, mistakes: 8 }, 300..700)
 }
 
 /// One circuit in which switches bear on one another, few enough to try every plan.
 pub fn planning_clusters() -> impl Strategy<Value = Case> {
-    case(Limits { circuits: 1, switching: true, settings: 96, combinations: 4, mistakes: 2 })
+    case(Limits { circuits: 1, switching: true, settings: 96, combinations: 4, mistakes: 2 }, 300..700)
+}
+
+/// Many circuits and as many switches as they bring: too large for trying every plan.
+pub fn large_cases() -> impl Strategy<Value = Case> {
+    case(Limits { circuits: 24, switching: false, settings: usize::MAX, combinations: 8, mistakes: 6 }, 2000..2400)
+}
+
+/// A property is tried on so many cases; or, for a night, on as many times more as the variable `CASES_TIMES` says.
+pub fn times(cases: u32) -> ProptestConfig {
+    let times = std::env::var("CASES_TIMES").map_or(1, |times| times.parse().expect("CASES_TIMES is a number"));
+    ProptestConfig::with_cases(cases * times)
 }

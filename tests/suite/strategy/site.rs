@@ -304,12 +304,12 @@ impl Site {
     fn overrides_of_positions(&mut self, id: &str, point: &mut Value, positions: &[&str]) {
         let by_hand = point["kind"] != "contactor" || point["manual"] == true;
         let mut operable = by_hand;
-        if by_hand && (self.settings * positions.len() > self.limits.settings || self.dice.chance(8)) {
+        if by_hand && (self.settings.saturating_mul(positions.len()) > self.limits.settings || self.dice.chance(8)) {
             point["operable"] = false.into();
             operable = false;
         }
         if operable {
-            self.settings *= positions.len();
+            self.settings = self.settings.saturating_mul(positions.len());
         }
         if by_hand && self.dice.chance(12) && self.take_combinations(positions.len()) {
             point["stands"] = "unknown".into();

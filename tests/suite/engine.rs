@@ -1,0 +1,66 @@
+//! The engine asked as another program asks it: files in, JSON out.
+
+use lengthwise::coverage::Coverage;
+use lengthwise::input::{read_installation, read_test_set};
+use lengthwise::model::{Installation, TestSet};
+use lengthwise::network::{Need, Network};
+use lengthwise::plan::Plan;
+use serde_json::Value;
+
+/// Every level of need, the least first.
+pub const NEEDS: [&str; 3] = ["earth", "standard", "every-pair"];
+
+fn need(name: &str) -> Need {
+    match name {
+        "earth" => Need::Earth,
+        "standard" => Need::Standard,
+        "every-pair" => Need::EveryPair,
+        _ => panic!("no such need: {name}"),
+    }
+}
+
+/// Reads an installation, which must be valid.
+pub fn installation(name: &str, bytes: &[u8]) -> Installation {
+    read_installation(name, bytes).unwrap_or_else(|errors| panic!("{errors:?}\nin {}", String::from_utf8_lossy(bytes)))
+}
+
+/// Reads a test set, which must be valid.
+pub fn test_set(name: &str, bytes: &[u8], installation: &Installation) -> TestSet {
+    read_test_set(name, bytes, installation)
+        .unwrap_or_else(|errors| panic!("{errors:?}\nin {}", String::from_utf8_lossy(bytes)))
+}
+
+pub fn from_value(value: &Value) -> Installation {
+    installation("case.json", value.to_string().as_bytes())
+}
+
+/// What `cover --json` prints.
+pub fn cover(installation: &Value, tests: &Value, level: &str) -> Value {
+    let installation = from_value(installation);
+    let tests = test_set("tests.json", tests.to_string().as_bytes(), &installation);
+    let network = Network::of(&installation);
+    serde_json::to_value(Coverage::of(&network, &tests, need(level)).report()).expect("a report is JSON")
+}
+
+/// What `plan --json` prints.
+pub fn plan(installation: &Value, tests: Option<&Value>, level: &str) -> Value {
+    let installation = from_value(installation);
+    let tests = tests.map(|tests| test_set("tests.json", tests.to_string().as_bytes(), &installation));
+    let network = Network::of(&installation);
+    serde_json::to_value(Plan::of(&network, tests.as_ref(), need(level)).report()).expect("a report is JSON")
+}
+
+/// What `network --json` prints.
+pub fn network(installation: &Installation) -> Value {
+    serde_json::to_value(Network::of(installation).report()).expect("a report is JSON")
+}
+
+/// A total of a plan.
+pub fn total(plan: &Value, what: &str) -> u64 {
+    plan["totals"][what].as_u64().unwrap_or_else(|| panic!("no total {what} in {plan}"))
+}
+
+/// Whether a plan says that it is the least in walks and operations.
+pub fn is_optimal(plan: &Value) -> bool {
+    plan["optimal"]["walks"] == true && plan["optimal"]["operations"] == true
+}
