@@ -3,6 +3,7 @@
 mod agreement;
 mod engine;
 mod invalid;
+mod laws;
 mod oracle;
 mod small;
 mod strategy;

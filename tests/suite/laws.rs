@@ -1,0 +1,419 @@
+//! Laws that hold whatever the right answers are.
+
+use std::collections::BTreeSet;
+
+use proptest::prelude::*;
+use serde_json::{Value, json};
+
+use crate::engine::{self, NEEDS, total};
+use crate::small;
+use crate::strategy::{Case, cases, large_cases, planning_clusters, renamed, times};
+
+fn entries(value: &Value) -> &[Value] {
+    value.as_array().map_or(&[], Vec::as_slice)
+}
+
+/// A pair by its length and its two cores, whichever is named first.
+type PairName = (String, BTreeSet<String>);
+
+fn pair_name(length: &Value, cores: &[Value]) -> PairName {
+    (length.as_str().unwrap().to_owned(), cores.iter().map(|core| core.as_str().unwrap().to_owned()).collect())
+}
+
+fn pairs_where(report: &Value, wanted: impl Fn(&Value) -> bool) -> BTreeSet<PairName> {
+    let pairs = entries(&report["pairs"]).iter().filter(|pair| wanted(pair));
+    pairs.map(|pair| pair_name(&pair["length"], entries(&pair["cores"]))).collect()
+}
+
+fn untestable(plan: &Value) -> BTreeSet<PairName> {
+    entries(&plan["untestable"]).iter().map(|pair| pair_name(&pair["length"], entries(&pair["cores"]))).collect()
+}
+
+fn walks_and_operations(plan: &Value) -> [u64; 2] {
+    [total(plan, "walks"), total(plan, "operations")]
+}
+
+/// Entries as a set, in words that do not depend on the order of the file.
+fn said(list: &Value, name: impl Fn(&str) -> String) -> BTreeSet<String> {
+    let say = |entry: &Value| {
+        let mut cores: Vec<String> = entries(&entry["cores"]).iter().map(|core| name(core.as_str().unwrap())).collect();
+        cores.sort();
+        let names = ["length", "device"].map(|key| entry[key].as_str().map(&name));
+        let rest =
+            ["class", "required", "tested", "by", "position", "pass", "reading", "void", "why"].map(|key| &entry[key]);
+        format!("{names:?} {cores:?} {rest:?}")
+    };
+    entries(list).iter().map(say).collect()
+}
+
+fn with_pass(test_set: &Value, pass: &Value) -> Value {
+    let mut longer = test_set.clone();
+    longer["pass"].as_array_mut().unwrap().push(pass.clone());
+    longer
+}
+
+/// The test set with the plan carried out after it.
+fn followed(installation: &Value, test_set: &Value, plan: &Value) -> Value {
+    let network = engine::network(&engine::from_value(installation));
+    // A plan starts with the devices of boards off and everything out that comes out.
+    let mut preparation = json!({ "set": {}, "remove": [] });
+    for device in entries(&network["devices"]) {
+        let name = device["device"].as_str().unwrap();
+        if device["worked_at"] == "board" {
+            preparation["set"][name] = "off".into();
+        }
+    }
+    let removable: BTreeSet<&str> = entries(&network["bridges"])
+        .iter()
+        .filter(|bridge| bridge["removable"] == true)
+        .map(|bridge| bridge["id"].as_str().unwrap())
+        .collect();
+    preparation["remove"] = json!(removable);
+
+    let mut done = test_set.clone();
+    if done["pass"].is_null() {
+        done["pass"] = json!([]);
+    }
+    done = with_pass(&done, &preparation);
+    for round in entries(&plan["rounds"]) {
+        let mut pass = json!({ "operate": [], "set": {}, "reading": [] });
+        for operation in entries(&round["operations"]) {
+            let device = operation["device"].as_str().unwrap();
+            if operation["to"] == "other" {
+                pass["operate"].as_array_mut().unwrap().push(device.into());
+            } else {
+                pass["set"][device] = operation["to"].clone();
+            }
+        }
+        for reading in entries(&round["readings"]) {
+            let taken =
+                json!({ "circuit": reading["circuit"], "between": reading["between"], "volts": reading["volts"] });
+            pass["reading"].as_array_mut().unwrap().push(taken);
+        }
+        done = with_pass(&done, &pass);
+    }
+    done
+}
+
+/// The test set up to and with so many of its readings, counted over all passes.
+fn cut_after(test_set: &Value, mut readings: usize) -> Value {
+    let mut cut = test_set.clone();
+    for pass in cut["pass"].as_array_mut().unwrap() {
+        if let Some(taken) = pass.get_mut("reading").and_then(Value::as_array_mut) {
+            taken.truncate(readings);
+            readings -= taken.len();
+        }
+    }
+    cut
+}
+
+fn missed(report: &Value) -> BTreeSet<PairName> {
+    pairs_where(report, |pair| pair["required"] == true && pair["tested"] == false)
+}
+
+/// A plan, carried out, leaves exactly what it calls untestable; none of its readings is void, each adds what it says, and
+/// its totals are those of its rounds.
+fn check_followed(installation: &Value, test_set: Option<&Value>, need: &str) -> Result<(), TestCaseError> {
+    let plan = engine::plan(installation, test_set, need);
+    let before = test_set.cloned().unwrap_or(json!({ "format": 1, "pass": [] }));
+    let done = followed(installation, &before, &plan);
+    let report = engine::cover(installation, &done, need);
+    prop_assert_eq!(missed(&report), untestable(&plan));
+
+    let count =
+        |test_set: &Value| entries(&test_set["pass"]).iter().map(|pass| entries(&pass["reading"]).len()).sum::<usize>();
+    let before_count = count(&before);
+    for reading in &entries(&report["readings"])[before_count..] {
+        prop_assert_eq!(&reading["void"], &Value::Null, "a plan takes no void reading");
+    }
+
+    let rounds = entries(&plan["rounds"]);
+    let operations: Vec<usize> = rounds.iter().map(|round| entries(&round["operations"]).len()).collect();
+    prop_assert_eq!(total(&plan, "walks"), operations.iter().filter(|count| **count > 0).count() as u64);
+    prop_assert_eq!(total(&plan, "operations"), operations.iter().sum::<usize>() as u64);
+    prop_assert_eq!(total(&plan, "readings"), (count(&done) - before_count) as u64);
+    prop_assert!(operations.iter().skip(1).all(|count| *count > 0), "only the first round may go without operations");
+
+    let mut left = missed(&engine::cover(installation, &before, need));
+    for (number, reading) in rounds.iter().flat_map(|round| entries(&round["readings"])).enumerate() {
+        let now = missed(&engine::cover(installation, &cut_after(&done, before_count + number + 1), need));
+        let adds = entries(&reading["adds"]).iter().map(|add| pair_name(&add[0], &entries(add)[1..])).collect();
+        let gone: BTreeSet<PairName> = left.difference(&now).cloned().collect();
+        prop_assert_eq!(gone, adds, "reading {} of the plan", number + 1);
+        left = now;
+    }
+    Ok(())
+}
+
+proptest! {
+    #![proptest_config(times(144))]
+
+    /// Other names in other orders: the same answers under those names.
+    #[test]
+    fn relabelling_changes_nothing_but_names(case in cases(), need in 0..3usize) {
+        let other = renamed(&case);
+        let new_name = |name: &str| other.name(name);
+        let same = |name: &str| name.to_owned();
+
+        let one = engine::cover(&case.installation, &case.test_set, NEEDS[need]);
+        let two = engine::cover(&other.case.installation, &other.case.test_set, NEEDS[need]);
+        for count in ["required", "tested", "not_tested"] {
+            prop_assert_eq!(&one["summary"][count], &two["summary"][count]);
+        }
+        prop_assert_eq!(&one["summary"]["metres_tested"], &two["summary"]["metres_tested"], "quarters of metres add up exactly");
+        for list in ["pairs", "readings", "positions"] {
+            prop_assert_eq!(entries(&one[list]).len(), entries(&two[list]).len());
+            prop_assert_eq!(said(&one[list], new_name), said(&two[list], same));
+        }
+
+        let one = engine::plan(&case.installation, Some(&case.test_set), NEEDS[need]);
+        let two = engine::plan(&other.case.installation, Some(&other.case.test_set), NEEDS[need]);
+        prop_assert_eq!(said(&one["untestable"], new_name), said(&two["untestable"], same));
+        if engine::is_optimal(&one) && engine::is_optimal(&two) {
+            prop_assert_eq!(walks_and_operations(&one), walks_and_operations(&two));
+        }
+    }
+
+    #[test]
+    fn a_further_pass_never_loses_coverage(case in cases()) {
+        let longer = with_pass(&case.test_set, &case.further_pass);
+        let before = engine::cover(&case.installation, &case.test_set, "standard");
+        let after = engine::cover(&case.installation, &longer, "standard");
+        let tested = |report: &Value| pairs_where(report, |pair| pair["tested"] == true);
+        prop_assert!(tested(&before).is_subset(&tested(&after)));
+        for (one, two) in entries(&before["readings"]).iter().zip(entries(&after["readings"])) {
+            prop_assert_eq!(&one["void"], &two["void"]);
+        }
+        for (one, two) in entries(&before["positions"]).iter().zip(entries(&after["positions"])) {
+            prop_assert!(one["tested"] == false || two["tested"] == true, "{one} {two}");
+        }
+    }
+
+    /// What is claimed with a position unknown holds in whichever position it was.
+    #[test]
+    fn what_is_claimed_of_an_unknown_position_holds_in_each(case in cases(), which in any::<prop::sample::Index>()) {
+        if let Some((device, positions)) = one_switch(&case, which) {
+            let unknown = started(&case.test_set, &device, "unknown");
+            let unknown = engine::cover(&case.installation, &unknown, "standard");
+            for position in positions {
+                let known = started(&case.test_set, &device, &position);
+                let known = engine::cover(&case.installation, &known, "standard");
+                for (claim, fact) in entries(&unknown["pairs"]).iter().zip(entries(&known["pairs"])) {
+                    prop_assert!(claim["tested"] == false || fact["tested"] == true, "{device} at {position}: {claim} {fact}");
+                }
+                for (claim, fact) in entries(&unknown["readings"]).iter().zip(entries(&known["readings"])) {
+                    prop_assert!(!claim["void"].is_null() || fact["void"].is_null(), "{device} at {position}: {claim} {fact}");
+                }
+                for (claim, fact) in entries(&unknown["positions"]).iter().zip(entries(&known["positions"])) {
+                    prop_assert!(claim["tested"] == false || fact["tested"] == true, "{device} at {position}: {claim} {fact}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_followed_plan_leaves_exactly_what_it_calls_untestable(case in cases(), need in 0..3usize) {
+        check_followed(&case.installation, None, NEEDS[need])?;
+        check_followed(&case.installation, Some(&case.test_set), NEEDS[need])?;
+    }
+
+    #[test]
+    fn a_followed_plan_of_a_cluster_leaves_exactly_what_it_calls_untestable(case in planning_clusters()) {
+        check_followed(&case.installation, None, "standard")?;
+        check_followed(&case.installation, Some(&case.test_set), "every-pair")?;
+    }
+
+    /// A round trip through the draft and its JSON.
+    #[test]
+    fn an_installation_written_and_read_again_is_the_same(case in cases()) {
+        let installation = engine::from_value(&case.installation);
+        let written = serde_json::to_string(&installation.to_draft()).expect("a draft is JSON");
+        let again = engine::installation("again.json", written.as_bytes());
+        prop_assert_eq!(engine::network(&installation), engine::network(&again));
+        let again = serde_json::to_string(&again.to_draft()).expect("a draft is JSON");
+        prop_assert_eq!(written, again);
+    }
+}
+
+/// An operable switch at a point that the test set does not leave unknown to begin with, and its positions.
+fn one_switch(case: &Case, which: prop::sample::Index) -> Option<(String, Vec<String>)> {
+    let network = engine::network(&engine::from_value(&case.installation));
+    let is_unknown = |name: &str| {
+        let stands =
+            entries(&case.installation["point"]).iter().find(|point| point["id"] == name).map(|point| &point["stands"]);
+        stands.is_some_and(|stands| stands == "unknown") || case.test_set["start"][name] == "unknown"
+    };
+    let switches: Vec<&Value> = entries(&network["devices"])
+        .iter()
+        .filter(|device| device["operable"] == true && device["worked_at"] == "point")
+        .filter(|device| !is_unknown(device["device"].as_str().unwrap()))
+        .collect();
+    if switches.is_empty() {
+        return None;
+    }
+    let switch = which.get(&switches);
+    let positions =
+        entries(&switch["positions"]).iter().map(|position| position.as_str().unwrap().to_owned()).collect();
+    Some((switch["device"].as_str().unwrap().to_owned(), positions))
+}
+
+/// The test set with this device standing so to begin with, and its bridges as they were.
+fn started(test_set: &Value, device: &str, stands: &str) -> Value {
+    let mut started = test_set.clone();
+    let before = entries(&test_set["start"][device]).to_vec();
+    let before = if before.is_empty() { vec![test_set["start"][device].clone()] } else { before };
+    let bridges = before.into_iter().filter(|word| word == "fitted" || word == "removed");
+    let words: Vec<Value> = std::iter::once(stands.into()).chain(bridges).collect();
+    started["start"][device] = words.into();
+    started
+}
+
+proptest! {
+    #![proptest_config(times(192))]
+
+    #[test]
+    fn needing_less_never_needs_more(case in planning_clusters()) {
+        for test_set in [None, Some(&case.test_set)] {
+            let plans = NEEDS.map(|need| engine::plan(&case.installation, test_set, need));
+            for two in plans.windows(2) {
+                prop_assert!(untestable(&two[0]).is_subset(&untestable(&two[1])));
+                if two.iter().all(engine::is_optimal) {
+                    prop_assert!(walks_and_operations(&two[0]) <= walks_and_operations(&two[1]), "{:#}\n{:#}", two[0], two[1]);
+                }
+            }
+        }
+    }
+
+    /// Knowing more never costs more, where the same is asked for.
+    #[test]
+    fn a_plan_is_never_longer_with_a_position_known(case in planning_clusters(), which in any::<prop::sample::Index>()) {
+        if let Some((device, positions)) = one_switch(&case, which) {
+            let nothing = json!({ "format": 1, "start": {} });
+            let unknown = engine::plan(&case.installation, Some(&started(&nothing, &device, "unknown")), "standard");
+            for position in positions {
+                let known = engine::plan(&case.installation, Some(&started(&nothing, &device, &position)), "standard");
+                prop_assert!(untestable(&known).is_subset(&untestable(&unknown)), "{device} at {position}");
+                if untestable(&known) == untestable(&unknown) && engine::is_optimal(&known) && engine::is_optimal(&unknown) {
+                    prop_assert!(walks_and_operations(&known) <= walks_and_operations(&unknown), "{device} at {position}");
+                }
+            }
+        }
+    }
+}
+
+proptest! {
+    #![proptest_config(times(8))]
+
+    #[test]
+    fn a_followed_plan_of_a_large_installation_leaves_exactly_what_it_calls_untestable(case in large_cases()) {
+        check_followed(&case.installation, None, "standard")?;
+        check_followed(&case.installation, Some(&case.test_set), "standard")?;
+    }
+}
+
+#[test]
+fn large_fixtures_followed_leave_exactly_what_is_untestable() {
+    for fixture in small::all_large() {
+        for test_set in [None, Some(&fixture.test_set)] {
+            let outcome = check_followed(&fixture.installation, test_set, "standard");
+            assert!(outcome.is_ok(), "{}: {outcome:?}", fixture.name);
+        }
+    }
+}
+
+/// Source: counting. In each house of the terrace the stair light asks for one operation, the fused connection for one and the selector
+/// for two in a walk each; the houses do not bear on one another, and each is one stop in both walks.
+#[test]
+fn independent_houses_need_the_walks_of_one_and_the_operations_of_all() {
+    let terrace = small::all_large().into_iter().find(|fixture| fixture.name == "terrace").expect("the terrace");
+    let plan = engine::plan(&terrace.installation, None, "standard");
+    assert!(engine::is_optimal(&plan), "{}", plan["optimal"]);
+    assert_eq!(["walks", "operations", "stops"].map(|what| total(&plan, what)), [2, 12 * 4, 2 * 12]);
+    assert_eq!(plan["untestable"], json!([]));
+}
+
+/// Source: worked reasoning: whatever stands between two two-way switches, operating the first brings the other strapper of
+/// every length onto the line lead.
+#[test]
+fn any_number_of_intermediates_needs_two_settings_one_operation_apart() {
+    let two_way = small::fixture("intermediate").installation;
+    for count in 0..=14 {
+        let mut chain = two_way.clone();
+        let switch = |id: String, kind: &str| json!({ "id": id, "kind": kind, "circuit": "C1" });
+        let mut points: Vec<Value> =
+            entries(&two_way["point"]).iter().filter(|point| point["kind"] != "intermediate").cloned().collect();
+        let mut lengths: Vec<Value> = entries(&two_way["length"])
+            .iter()
+            .filter(|length| length["cores"].get("grey").is_none())
+            .cloned()
+            .collect();
+        let mut here = ("S1".to_owned(), ["L1", "L2"]);
+        for number in 0..=count {
+            let (next, into, out) = match number == count {
+                true => ("S4".to_owned(), ["L1", "L2"], ["L1", "L2"]),
+                false => (format!("I{number}"), ["A1", "A2"], ["B1", "B2"]),
+            };
+            if number < count {
+                points.push(switch(next.clone(), "intermediate"));
+            }
+            let cores = json!({ "black": [here.1[0], into[0]], "grey": [here.1[1], into[1]], "cpc": ["E", "E"] });
+            let id = format!("V{number}");
+            lengths
+                .push(json!({ "id": id, "circuit": "C1", "from": here.0, "to": next, "metres": 3.0, "cores": cores }));
+            here = (next, out);
+        }
+        chain["point"] = points.into();
+        chain["length"] = lengths.into();
+        let plan = engine::plan(&chain, None, "standard");
+        assert_eq!(["walks", "operations"].map(|what| total(&plan, what)), [1, 1], "{count} intermediates");
+        assert!(engine::is_optimal(&plan), "{count} intermediates: {}", plan["optimal"]);
+        assert_eq!(plan["untestable"], json!([]), "{count} intermediates");
+    }
+}
+
+#[test]
+fn small_fixtures_followed_leave_exactly_what_is_untestable() {
+    for fixture in small::all() {
+        for need in NEEDS {
+            for test_set in [None, Some(&fixture.test_set)] {
+                let outcome = check_followed(&fixture.installation, test_set, need);
+                assert!(outcome.is_ok(), "{} {need}: {outcome:?}", fixture.name);
+            }
+        }
+    }
+}
+
+/// TOML and JSON are two spellings of one file, and cores stand in the file's order, whatever their names.
+#[test]
+fn small_fixtures_say_the_same_in_toml_and_in_json() {
+    for fixture in small::all() {
+        let toml = engine::installation("case.toml", fixture.text.as_bytes());
+        engine::test_set("tests.toml", fixture.tests_text.as_bytes(), &toml);
+        let json = engine::from_value(&fixture.installation);
+        let (toml, json) = (engine::network(&toml), engine::network(&json));
+        for list in ["pairs", "devices", "bridges"] {
+            let same = |name: &str| name.to_owned();
+            assert_eq!(said(&toml[list], same), said(&json[list], same), "{} {list}", fixture.name);
+        }
+        for pair in entries(&toml["pairs"]) {
+            let place = |core: &Value| {
+                let at = fixture.text.find(&format!("id = {}\n", pair["length"])).expect("the length is in the file");
+                fixture.text[at..].find(&format!("{} = [", core.as_str().unwrap()))
+            };
+            let [first, second] = [0, 1].map(|number| place(&pair["cores"][number]));
+            assert!(pair["cores"][1] == "earth" || first < second, "{}: {pair}", fixture.name);
+        }
+    }
+}
+
+/// The same input gives the same bytes.
+#[test]
+fn the_same_question_gets_the_same_bytes() {
+    for fixture in small::all() {
+        let ask = || {
+            let cover = engine::cover(&fixture.installation, &fixture.test_set, "standard").to_string();
+            cover + &engine::plan(&fixture.installation, Some(&fixture.test_set), "standard").to_string()
+        };
+        assert_eq!(ask(), ask(), "{}", fixture.name);
+    }
+}
