@@ -92,6 +92,7 @@ pub(super) fn render(network: &Network<'_>, coverage: &Coverage<'_>, tests: &Tes
         page.gap();
         page.paragraph(0, 2, "`plan` with the same files names the operations and readings that reach them.");
     }
+    without_role(&mut page, network);
     let untested: Vec<String> = coverage
         .position_reports()
         .into_iter()
@@ -105,6 +106,31 @@ pub(super) fn render(network: &Network<'_>, coverage: &Coverage<'_>, tests: &Tes
     page.heading("Cautions");
     cautions(&mut page);
     page.into_text()
+}
+
+/// Names what is connected but has no role, so that nobody takes it for tested.
+pub(super) fn without_role(page: &mut Page, network: &Network<'_>) {
+    let installation = network.installation();
+    let cores: Vec<String> = network
+        .cores_without_role()
+        .map(|(length, core)| {
+            let row = installation.length(length);
+            format!("{}.{}", row.id(), row.cores()[core].name())
+        })
+        .collect();
+    if !cores.is_empty() {
+        page.heading("Connected, but with no role: not asked for");
+        page.paragraph(
+            0,
+            2,
+            &format!(
+                "With every switch on and every lamp, load and electronic part out, no supply conductor is joined to \
+                 these cores (they lie behind a dimmer, a sensor or the like), so no test of them is asked for. If they \
+                 carry a conductor of the supply in service, link them through for the test: {}.",
+                cores.join(", ")
+            ),
+        );
+    }
 }
 
 pub(super) fn cautions(page: &mut Page) {
@@ -150,7 +176,10 @@ fn in_words(missed: &Missed) -> String {
             let at: Vec<String> = cut_off_at.iter().map(open_contact).collect();
             format!("{core} is cut off at {}", at.join(", then at "))
         }
-        Missed::NeverOpposite => "both were on leads, but never on opposite leads of one sound reading".to_owned(),
+        Missed::OnlyVoid { reading: [pass, reading] } => {
+            format!("on opposite leads only of a void reading (pass {pass}, reading {reading})")
+        }
+        Missed::NeverOpposite => "both were on leads, but never on opposite leads of one reading".to_owned(),
         Missed::DependsOnStart { example } => {
             let starts: Vec<String> =
                 example.iter().map(|(device, position)| format!("{device} in {position}")).collect();

@@ -1,6 +1,6 @@
 //! A plan as the text that is carried through the building.
 
-use super::coverage_text::{cautions, ends, need_in_words};
+use super::coverage_text::{cautions, ends, need_in_words, without_role};
 use super::layout::{Page, count};
 use crate::model::{BridgeRef, Conducts, Installation, PointId, WayId};
 use crate::network::{Network, PairId};
@@ -20,6 +20,7 @@ pub(super) fn render(network: &Network<'_>, plan: &Plan<'_>) -> String {
         self::round(&mut page, network, number + 1, round);
     }
     untestable(&mut page, network, plan);
+    without_role(&mut page, network);
     if !plan.not_planned().is_empty() {
         page.heading("Not planned");
         page.paragraph(
@@ -359,6 +360,7 @@ fn untestable(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
 
 fn remedy_in_words(remedy: &Remedy) -> String {
     let [a, b] = &remedy.between;
+    let volts = remedy.volts.0;
     let with = if remedy.with.is_empty() {
         String::new()
     } else {
@@ -368,13 +370,13 @@ fn remedy_in_words(remedy: &Remedy) -> String {
     };
     match &remedy.step {
         RemedyStep::LeaveFitted { bridge } => {
-            format!("Would be tested with {bridge} left fitted: read {a} to {b}{with}.")
+            format!("Would be tested with {bridge} left fitted: read {a} to {b} at {volts} V d.c.{with}.")
         }
         RemedyStep::TakeInstrumentTo { point } => {
-            format!("Would be tested with the instrument taken to {point}: read {a} to {b}{with}.")
+            format!("Would be tested with the instrument taken to {point}: read {a} to {b} at {volts} V d.c.{with}.")
         }
         RemedyStep::Link { point, terminals: [x, y] } => format!(
-            "Would be tested with a temporary link at {point} from {x} to {y}: read {a} to {b}{with}. Take the link out \
+            "Would be tested with a temporary link at {point} from {x} to {y}: read {a} to {b} at {volts} V d.c.{with}. Take the link out \
              again."
         ),
     }

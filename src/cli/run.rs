@@ -10,6 +10,7 @@ use serde::Serialize;
 
 use super::arguments::{Arguments, Command, Question};
 use super::diagnostics::{self, Colour};
+use super::layout::{self, Page, count};
 use super::{coverage_text, plan_text};
 use crate::coverage::Coverage;
 use crate::input::{self, InputErrors};
@@ -99,26 +100,38 @@ fn json(report: &impl Serialize) -> String {
 
 fn check(installation_path: &Path, test_set_path: Option<&Path>) -> Result<Answer, String> {
     let installation = installation(installation_path)?;
-    let mut text = format!(
-        "{}: no errors; {}, {}, {}, {}, {}\n",
-        installation_path.display(),
-        super::layout::count(installation.boards().len(), "board"),
-        super::layout::count(installation.circuits().len(), "circuit"),
-        super::layout::count(installation.points().len(), "point"),
-        super::layout::count(installation.lengths().len(), "length"),
-        super::layout::metres(installation.lengths().map(|(_, length)| length.metres().0).sum()),
+    let mut page = Page::default();
+    let metres: f64 = installation.lengths().map(|(_, length)| length.metres().0).sum();
+    page.paragraph(
+        0,
+        2,
+        &format!(
+            "{}: no errors; {}, {}, {}, {}, {}",
+            installation_path.display(),
+            count(installation.boards().len(), "board"),
+            count(installation.circuits().len(), "circuit"),
+            count(installation.points().len(), "point"),
+            count(installation.lengths().len(), "length"),
+            layout::metres(metres),
+        ),
     );
     if let Some(path) = test_set_path {
         let tests = test_set(path, &installation)?;
         let readings = tests.passes().iter().map(|pass| pass.readings().len()).sum();
-        text.push_str(&format!(
-            "{}: no errors; {}, {}\n",
-            path.display(),
-            if tests.passes().len() == 1 { "1 pass".to_owned() } else { format!("{} passes", tests.passes().len()) },
-            super::layout::count(readings, "reading"),
-        ));
+        let passes = tests.passes().len();
+        page.paragraph(
+            0,
+            2,
+            &format!(
+                "{}: no errors; {passes} {}, {}",
+                path.display(),
+                if passes == 1 { "pass" } else { "passes" },
+                count(readings, "reading"),
+            ),
+        );
     }
-    Ok(Answer { text, status: DONE })
+    coverage_text::without_role(&mut page, &Network::of(&installation));
+    Ok(Answer { text: page.into_text(), status: DONE })
 }
 
 fn installation(path: &Path) -> Result<Installation, String> {

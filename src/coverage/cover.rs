@@ -53,6 +53,8 @@ pub struct Coverage<'n> {
     /// Bodies that some sound reading, or only some void reading, had on a lead in some combination.
     pub(super) reached: FixedBitSet,
     pub(super) reached_void: FixedBitSet,
+    /// For each pair group that a void reading had on opposite leads in some combination: the first such reading.
+    pub(super) only_void: FxHashMap<u32, u32>,
     /// How things stand after the last pass.
     pub(crate) after: Standing,
 }
@@ -151,6 +153,7 @@ struct Survey<'n> {
     position_when: FxHashMap<u32, Vec<Condition>>,
     reached: FixedBitSet,
     reached_void: FixedBitSet,
+    only_void: FxHashMap<u32, u32>,
 }
 
 impl<'n> Survey<'n> {
@@ -174,6 +177,7 @@ impl<'n> Survey<'n> {
             position_when: FxHashMap::default(),
             reached: FixedBitSet::with_capacity(network.body_count()),
             reached_void: FixedBitSet::with_capacity(network.body_count()),
+            only_void: FxHashMap::default(),
         }
     }
 
@@ -201,10 +205,21 @@ impl<'n> Survey<'n> {
         let void = void.map(|verdict| verdict.void);
         let index = self.readings.len() as u32;
         self.readings.push(ReadingOutcome { pass, reading: number, void, path });
+        let mut sighting = Sighting::new(&region, position);
         if void.is_some() {
+            let only_void = &mut self.only_void;
+            sighting.opposite_groups(
+                network,
+                &self.scout,
+                |_| true,
+                |group, when| {
+                    if !matches!(when, Opposite::TooLarge) {
+                        only_void.entry(group).or_insert(index);
+                    }
+                },
+            );
             return;
         }
-        let mut sighting = Sighting::new(&region, position);
         let testers = &mut self.testers;
         sighting.opposite_groups(
             network,
@@ -317,6 +332,7 @@ impl<'n> Survey<'n> {
             position_tested: self.position_tested,
             reached: self.reached,
             reached_void: self.reached_void,
+            only_void: self.only_void,
             after: standing,
         }
     }

@@ -53,7 +53,12 @@ pub enum Missed {
         /// Whether a void reading had it on a lead.
         only_void: bool,
     },
-    /// Both cores were on leads, but never on the two leads of one sound reading.
+    /// A reading had the cores on opposite leads, but it was void, as was every other that had.
+    OnlyVoid {
+        /// The first such reading, as [pass, reading].
+        reading: [usize; 2],
+    },
+    /// Both cores were on leads, but never on the two leads of one reading.
     NeverOpposite,
     /// Tested for some of the unknown starting positions, not for all.
     DependsOnStart {
@@ -188,6 +193,10 @@ impl Coverage<'_> {
                 })
                 .collect();
             return Some(Missed::DependsOnStart { example });
+        }
+        if let Some(&reading) = self.only_void.get(&row.group) {
+            let outcome = &self.readings[reading as usize];
+            return Some(Missed::OnlyVoid { reading: [outcome.pass, outcome.reading] });
         }
         let names = network.pair_core_names(pair);
         let cores = network.pair_cores(pair);

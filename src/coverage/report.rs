@@ -16,6 +16,8 @@ pub struct CoverageReport {
     pub readings: Vec<ReadingReport>,
     pub pairs: Vec<PairCoverageReport>,
     pub positions: Vec<PositionReport>,
+    /// Cores that are connected at both ends but have no role, so that no test of them is asked for: [length, core].
+    pub without_role: Vec<[String; 2]>,
 }
 
 /// The totals.
@@ -150,6 +152,13 @@ impl Coverage<'_> {
                 .collect(),
             pairs,
             positions: self.position_reports(),
+            without_role: network
+                .cores_without_role()
+                .map(|(length, core)| {
+                    let row = installation.length(length);
+                    [row.id().to_owned(), row.cores()[core].name().to_owned()]
+                })
+                .collect(),
         }
     }
 

@@ -47,6 +47,23 @@ impl<'a> Network<'a> {
         (0..self.pairs.len() as u32).map(PairId)
     }
 
+    /// Cores that are connected at both ends but have no role, as (length, place in it): what lies behind electronics, or
+    /// was wired to nothing. No test of them is ever required.
+    pub fn cores_without_role(&self) -> impl Iterator<Item = (LengthId, usize)> + '_ {
+        self.installation.lengths().flat_map(move |(id, length)| {
+            let first = self.first_core[id.index()] as usize;
+            length
+                .cores()
+                .iter()
+                .enumerate()
+                .filter(move |&(number, core)| {
+                    let roles = self.core_roles[first + number] as usize;
+                    self.role_sets[roles].is_empty() && core.ends().iter().all(Option::is_some)
+                })
+                .map(move |(number, _)| (id, number))
+        })
+    }
+
     /// The length that a pair belongs to.
     pub fn pair_length(&self, pair: PairId) -> LengthId {
         self.pairs[pair.index()].length

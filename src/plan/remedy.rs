@@ -5,19 +5,21 @@ use serde::{Deserialize, Serialize};
 use super::option::Fleet;
 use super::planner::{Plan, UntestablePair};
 use super::readings::planned_readings;
-use crate::model::{Conducts, End, TerminalRef};
+use crate::model::{Conducts, End, TerminalRef, Volts};
 use crate::network::{
     Condition, DeviceIndex, LeadBodies, Network, Opposite, PairCore, PairId, Region, Scout, Sighting, Standing,
 };
 
 /// A change after which some reading tests a pair, and how devices must stand for it.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Remedy {
     /// What to do.
     #[serde(flatten)]
     pub step: RemedyStep,
     /// The leads of the reading that tests the pair then.
     pub between: [String; 2],
+    /// The test voltage, d.c., for the circuit of the pair's length.
+    pub volts: Volts,
     /// How devices must stand for it, as [device, position]; those only on which it depends.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub with: Vec<[String; 2]>,
@@ -128,6 +130,12 @@ impl Bench<'_> {
         )
     }
 
+    fn volts(&self, pair: PairId) -> Volts {
+        let installation = self.network.installation();
+        let circuit = installation.length(self.network.pair_length(pair)).circuit();
+        crate::rules::test_voltage(installation.circuit(circuit))
+    }
+
     fn own_readings(&self, pair: PairId) -> Vec<(LeadBodies, [String; 2])> {
         let installation = self.network.installation();
         let circuit = installation.length(self.network.pair_length(pair)).circuit();
@@ -153,7 +161,7 @@ impl Bench<'_> {
             for (leads, between) in &readings {
                 if let Some(with) = self.tests(&standing, leads) {
                     let step = RemedyStep::LeaveFitted { bridge: row.reference.name(network.installation()) };
-                    return Some(Remedy { step, between: between.clone(), with });
+                    return Some(Remedy { step, between: between.clone(), volts: self.volts(pair), with });
                 }
             }
         }
@@ -211,7 +219,8 @@ impl Bench<'_> {
             let leads = LeadBodies(terminals.map(|terminal| vec![self.network.body(terminal)]));
             if let Some(with) = self.tests(start, &leads) {
                 let step = RemedyStep::TakeInstrumentTo { point: installation.point(point).id().to_owned() };
-                return Some(Remedy { step, between: terminals.map(|t| installation.terminal_name(t)), with });
+                let between = terminals.map(|terminal| installation.terminal_name(terminal));
+                return Some(Remedy { step, between, volts: self.volts(pair), with });
             }
         }
         None
@@ -243,7 +252,7 @@ impl Bench<'_> {
                                 point: row.id().to_owned(),
                                 terminals: [core, other].map(|terminal| installation.terminal_name(terminal)),
                             };
-                            return Some(Remedy { step, between: between.clone(), with });
+                            return Some(Remedy { step, between: between.clone(), volts: self.volts(pair), with });
                         }
                     }
                 }

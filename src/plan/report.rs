@@ -98,7 +98,7 @@ pub enum ProofReport {
 }
 
 /// A pair that no setting tests.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
 pub struct UntestableReport {
     pub length: String,

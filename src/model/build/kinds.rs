@@ -9,8 +9,11 @@ use super::super::{DocumentPath, Kind, KindBridge, KindDraft, KindId, Position, 
 use super::faults::Faults;
 use super::{Builder, cut, entry};
 
-/// The most terminals of one thing, and the most positions: they are numbered in 16 bits.
+/// The most terminals of one thing: they are numbered in 16 bits.
 pub(super) const MOST_NUMBERED: usize = u16::MAX as usize;
+
+/// The most positions of one device: the positions that close a contact are kept as the bits of a word.
+const MOST_POSITIONS: usize = 64;
 
 /// The terminals of a kind by name, and whether none is missing.
 struct Terminals<'d> {
@@ -120,11 +123,11 @@ fn read_positions(
     path: impl Fn() -> DocumentPath,
 ) -> Vec<Position> {
     let mut seen: FxHashMap<&str, usize> = FxHashMap::default();
-    let mut positions = Vec::with_capacity(kind.positions.len().min(MOST_NUMBERED));
+    let mut positions = Vec::with_capacity(kind.positions.len().min(MOST_POSITIONS));
     for (place, position) in kind.positions.iter().enumerate() {
         let path = || path().key("positions").index(place);
-        if positions.len() >= MOST_NUMBERED {
-            let fault = ModelFault::TooMany { what: Named::Position, owner: cut(&kind.id), most: MOST_NUMBERED };
+        if positions.len() >= MOST_POSITIONS {
+            let fault = ModelFault::TooMany { what: Named::Position, owner: cut(&kind.id), most: MOST_POSITIONS };
             faults.push(path(), fault);
             break;
         }

@@ -1,0 +1,111 @@
+//! The command as its user meets it: what it prints, in how many columns, and with which exit status.
+
+use std::path::Path;
+use std::process::{Command, Output};
+
+fn run(arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_lengthwise"))
+        .args(arguments)
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .env_remove("NO_COLOR")
+        .output()
+        .expect("the command starts")
+}
+
+fn text(arguments: &[&str]) -> String {
+    let output = run(arguments);
+    assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+    assert!(output.stderr.is_empty(), "what is done says nothing on standard error");
+    let text = String::from_utf8(output.stdout).expect("text is UTF-8");
+    for line in text.lines() {
+        assert!(line.chars().count() <= 80, "{} columns: {line}", line.chars().count());
+        assert!(!line.contains('\u{1b}'), "no escape sequences: {line}");
+        assert_eq!(line, line.trim_end(), "no blanks at the end of a line");
+    }
+    text
+}
+
+/// The small fixtures that have a test set of their own.
+fn small() -> Vec<String> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fixtures/small");
+    let mut names: Vec<String> = std::fs::read_dir(folder)
+        .expect("the fixtures are there")
+        .filter_map(|entry| entry.expect("a folder can be read").file_name().into_string().ok())
+        .filter_map(|name| name.strip_suffix(".tests.toml").map(str::to_owned))
+        .collect();
+    names.sort();
+    names
+}
+
+#[test]
+fn what_is_said_of_the_small_installations() {
+    let names = small();
+    assert!(names.len() >= 12, "{names:?}");
+    for name in names {
+        let installation = format!("tests/fixtures/small/{name}.toml");
+        let tests = format!("tests/fixtures/small/{name}.tests.toml");
+        insta::assert_snapshot!(format!("cover-{name}"), text(&["cover", &installation, &tests]));
+        insta::assert_snapshot!(format!("plan-{name}"), text(&["plan", &installation, &tests]));
+    }
+}
+
+#[test]
+fn what_is_said_of_the_demo() {
+    let installation = "demo/skerry-light.toml";
+    insta::assert_snapshot!("demo-check", text(&["check", installation, "demo/as-usual.toml"]));
+    insta::assert_snapshot!("demo-cover-as-usual", text(&["cover", installation, "demo/as-usual.toml"]));
+    insta::assert_snapshot!("demo-cover-finished", text(&["cover", installation, "demo/finished.toml"]));
+    insta::assert_snapshot!("demo-plan", text(&["plan", installation]));
+    insta::assert_snapshot!("demo-plan-as-usual", text(&["plan", installation, "demo/as-usual.toml"]));
+    insta::assert_snapshot!("demo-plan-finished", text(&["plan", installation, "demo/finished.toml"]));
+    insta::assert_snapshot!("demo-network", text(&["network", installation]));
+}
+
+#[test]
+fn what_json_holds() {
+    let (installation, tests) = ("tests/fixtures/small/two-way.toml", "tests/fixtures/small/two-way.tests.toml");
+    insta::assert_snapshot!("json-cover", text_of_any_width(&["cover", installation, tests, "--json"]));
+    insta::assert_snapshot!("json-plan", text_of_any_width(&["plan", installation, tests, "--json"]));
+    insta::assert_snapshot!("json-network", text_of_any_width(&["network", installation, "--json"]));
+}
+
+fn text_of_any_width(arguments: &[&str]) -> String {
+    String::from_utf8(run(arguments).stdout).expect("JSON is UTF-8")
+}
+
+#[test]
+fn exit_status_tells_what_came_of_it() {
+    let demo = "demo/skerry-light.toml";
+    let status = |arguments: &[&str]| run(arguments).status.code();
+    assert_eq!(status(&["cover", demo, "demo/as-usual.toml"]), Some(0));
+    assert_eq!(status(&["cover", demo, "demo/as-usual.toml", "--strict"]), Some(1));
+    assert_eq!(status(&["cover", demo, "demo/as-usual.toml", "--strict", "--json"]), Some(1));
+    assert_eq!(status(&["plan", demo, "--strict"]), Some(1), "three pairs can't be tested");
+    let two_way = "tests/fixtures/small/two-way.toml";
+    assert_eq!(status(&["plan", two_way, "--strict"]), Some(0));
+    assert_eq!(status(&["--help"]), Some(0));
+    assert_eq!(status(&["--version"]), Some(0));
+    assert_eq!(status(&["cover", demo]), Some(2), "an argument is missing");
+    assert_eq!(status(&["plan", demo, "--need", "most"]), Some(2));
+}
+
+#[test]
+fn wrong_input_is_named_on_standard_error_and_nothing_else_is_written() {
+    let wrong = "tests/fixtures/invalid/installation/bad-ids.toml";
+    for arguments in [
+        vec!["check", wrong],
+        vec!["plan", wrong, "--json"],
+        vec!["network", wrong],
+        vec!["check", "demo/no-such-file.toml"],
+        vec!["check", "demo"],
+        vec!["cover", "demo/skerry-light.toml", "demo/skerry-light.toml"],
+    ] {
+        let output = run(&arguments);
+        assert_eq!(output.status.code(), Some(2), "{arguments:?}");
+        assert!(output.stdout.is_empty(), "{arguments:?}");
+        let error = String::from_utf8(output.stderr).expect("text is UTF-8");
+        assert!(error.contains("help:"), "what to do next is said: {error}");
+        assert!(error.contains(arguments[arguments.len() - 1].trim_end_matches("--json")) || error.contains(wrong));
+        assert!(!error.contains('\u{1b}'), "no colour where nobody looks at a terminal");
+    }
+}
