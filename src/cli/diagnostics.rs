@@ -48,9 +48,9 @@ pub enum Characters {
 const SHOWN: usize = 66;
 /// How much of a longer line is shown before what is wrong in it.
 const SHOWN_BEFORE: usize = 24;
-/// How far back the head of a line is looked for, in bytes. Beyond that the line is cut anyway, and a file of one
-/// line would be walked once for each of its errors.
-const LOOKED_BACK: usize = 4 * SHOWN;
+/// How far from an error the head and the end of its line are looked for, in bytes: more than is shown of it. Beyond
+/// that the line is cut anyway, and a file of one line would be walked once for each of its errors.
+const LOOKED: usize = 5 * SHOWN;
 
 /// Renders all errors, and how many there are.
 ///
@@ -101,7 +101,7 @@ impl Report {
         }
         let mut mend = error.mend();
         if let Some(other) = error.other {
-            write!(mend, "; the first is at line {}, column {}", other.line, other.column)
+            write!(mend, "; the other is at line {}, column {}", other.line, other.column)
                 .expect("writing to a string succeeds");
         }
         let snippet = error.place.map(|place| Snippet::cut(errors.name(), errors.text(), place));
@@ -176,10 +176,11 @@ impl Snippet {
         }
         let marked = snippet.len();
         let shown_before = snippet[snippet.rfind('\n').map_or(0, |at| at + 1)..].chars().count();
-        let rest = &text[start..];
+        // No further than is shown, for the end of the line may be far away.
+        let rest = &text[start..boundary(text, start + LOOKED)];
         push_cut(&mut snippet, rest.split('\n').next().unwrap_or_default(), SHOWN - shown_before.min(SHOWN - 1));
         let end = boundary(text, place.end.max(start));
-        let length = text[start..end].chars().take_while(|&c| c != '\n').take(SHOWN).map(|c| visible_width(c)).sum();
+        let length = text[start..end].chars().take_while(|&c| c != '\n').take(SHOWN).map(visible_width).sum();
         let length = snippet[marked..].len().min(length);
         Snippet {
             name: visible(name),
@@ -195,7 +196,7 @@ impl Snippet {
 
 /// Where the line that holds a byte begins, or as far back as is looked; and whether that is its beginning.
 fn line_head(text: &str, at: usize) -> (usize, bool) {
-    let earliest = boundary(text, at.saturating_sub(LOOKED_BACK));
+    let earliest = boundary(text, at.saturating_sub(LOOKED));
     match text[earliest..at].rfind('\n') {
         Some(newline) => (earliest + newline + 1, true),
         None => (earliest, earliest == 0),

@@ -248,7 +248,7 @@ pub enum InputFault {
         allowed: &'static [&'static str],
     },
     /// A list of another length.
-    #[error("`{key}` takes {expected} entries, and here are {found}")]
+    #[error("`{key}` takes {expected} entries, not {found}")]
     WrongCount {
         /// The key.
         key: String,
@@ -295,9 +295,10 @@ impl InputFault {
                 format!("write `[[{key}]]` instead of `[{key}]`, or `[ … ]` around it in JSON")
             }
             InputFault::WrongType { found: Type::Null, .. } => "write a value, or leave the key out".to_owned(),
-            InputFault::WrongType {
-                expected: Type::Number | Type::Integer | Type::Boolean, found: Type::Text, ..
-            } => "take the quotes and any unit away".to_owned(),
+            InputFault::WrongType { expected: Type::Number | Type::Integer, found: Type::Text, .. } => {
+                "take the quotes and any unit away".to_owned()
+            }
+            InputFault::WrongType { expected: Type::Boolean, .. } => "write true or false, without quotes".to_owned(),
             InputFault::WrongType { expected: Type::Text, .. } => "write a text, in quotes".to_owned(),
             InputFault::WrongType { expected, .. } => format!("write {expected}"),
             InputFault::UnknownKey { nearest: Some(nearest), .. } => format!("write `{nearest}` if that is meant"),

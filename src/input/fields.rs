@@ -3,13 +3,7 @@
 use super::error::{InputFault, Type};
 use super::found::Found;
 use super::node::{Entry, Node, Span, Value};
-use crate::model::{Nearest, cut};
-
-/// Stands in a draft wherever a text was there but could not be read.
-///
-/// A file may hold this very text: where nothing was lost it has no meaning, and where something was lost the file is
-/// refused anyway.
-pub(super) const LOST: &str = "\u{f8ff}lost";
+use crate::model::{LOST, Nearest, cut};
 
 /// A table of the format: what it is called, and the keys that it has.
 pub(super) struct Shape {
@@ -58,12 +52,16 @@ impl<'f> Reader<'f> {
             }
         };
         let mut fields = Fields { shape, span, entries: Vec::with_capacity(entries.len()), meant: Vec::new() };
+        let mut unknown = Vec::new();
         for entry in entries {
             if shape.keys.contains(&entry.key.as_ref()) {
                 fields.entries.push(entry);
             } else {
-                self.unknown_key(&mut fields, entry);
+                unknown.push(entry);
             }
+        }
+        for entry in unknown {
+            self.unknown_key(&mut fields, entry);
         }
         Some(fields)
     }
@@ -73,7 +71,10 @@ impl<'f> Reader<'f> {
         let fault = if shape.name == "kind" && matches!(entry.key.as_ref(), "kind" | "extends") {
             InputFault::KindFromKind { key: entry.key.into_owned() }
         } else {
-            let nearest = self.nearest.among(&entry.key, shape.keys.iter().copied());
+            // A key that is there already was hardly meant again.
+            let absent = shape.keys.iter().copied().filter(|&key| !fields.has(key));
+            let nearest = self.nearest.among(&entry.key, absent);
+            let nearest = nearest.or_else(|| self.nearest.among(&entry.key, shape.keys.iter().copied()));
             fields.meant.extend(nearest);
             InputFault::UnknownKey { key: cut(&entry.key), table: shape.name, nearest, known: shape.keys }
         };
@@ -370,6 +371,10 @@ impl<'f> Reader<'f> {
 }
 
 impl<'s> Fields<'s> {
+    fn has(&self, key: &str) -> bool {
+        self.entries.iter().any(|entry| entry.key == key)
+    }
+
     fn take(&mut self, key: &'static str) -> Taken<'s> {
         match self.entries.iter().position(|entry| entry.key == key) {
             Some(place) => {

@@ -2,12 +2,12 @@
 
 use indexmap::IndexMap;
 
-use super::fields::{Choices, Fields, LOST, Reader, Shape};
+use super::fields::{Choices, Fields, Reader, Shape};
 use super::node::{Node, Value};
 use crate::model::{
     BoardDraft, BridgeDraft, CircuitDraft, Conducts, DeviceDraft, Earthing, FormatOne, GeneralDraft, GroupDevice,
-    GroupDraft, InstallationDraft, KindDraft, Lamp, LengthDraft, Load, LocationDraft, Metres, PassageDraft, Phases,
-    PointDraft, PositionDraft, System, Volts, WayDraft, Work,
+    GroupDraft, InstallationDraft, KindDraft, LOST, Lamp, LengthDraft, Load, LocationDraft, Metres, PassageDraft,
+    Phases, PointDraft, PositionDraft, System, Volts, WayDraft, Work,
 };
 
 const FILE: Shape = Shape {

@@ -19,7 +19,7 @@ mod toml_tree;
 pub use error::{InputError, InputErrors, InputFault, Language, Place, Type};
 
 use crate::model::{Gaps, Installation, ModelError, ModelFault, TestSet};
-use fields::{LOST, Reader};
+use fields::Reader;
 use found::Found;
 use locate::Locator;
 use node::{Node, Span};
@@ -57,11 +57,7 @@ pub fn read_installation(name: &str, bytes: &[u8]) -> Result<Installation, Input
     let Some(installation::Read { draft, origin_lost, phases_lost }) = read else {
         return Err(found.into_errors(name, text));
     };
-    let gaps = Gaps {
-        lost: (!found.is_empty()).then_some(LOST),
-        local_only: found.has_syntax() || phases_lost,
-        origin: origin_lost,
-    };
+    let gaps = Gaps { has_lost: !found.is_empty(), local_only: found.has_syntax() || phases_lost, origin: origin_lost };
     finish(draft.build_around(&gaps), language, name, text, found)
 }
 
@@ -79,7 +75,7 @@ pub fn read_test_set(name: &str, bytes: &[u8], installation: &Installation) -> R
     let Some(draft) = read else {
         return Err(found.into_errors(name, text));
     };
-    let gaps = Gaps { lost: (!found.is_empty()).then_some(LOST), local_only: found.has_syntax(), origin: false };
+    let gaps = Gaps { has_lost: !found.is_empty(), local_only: found.has_syntax(), origin: false };
     finish(draft.build_around(installation, &gaps), language, name, text, found)
 }
 

@@ -3,9 +3,11 @@
 use indexmap::IndexMap;
 
 use super::error::{InputFault, Type};
-use super::fields::{Fields, LOST, Reader, Shape};
+use super::fields::{Fields, Reader, Shape};
 use super::node::{Node, Value};
-use crate::model::{FormatOne, Indication, Megohms, PassDraft, ReadingDraft, StartDraft, TestSetDraft, Volts, cut};
+use crate::model::{
+    FormatOne, Indication, LOST, Megohms, PassDraft, ReadingDraft, StartDraft, TestSetDraft, Volts, cut,
+};
 
 const FILE: Shape = Shape { name: "file", keys: &["format", "start", "pass"] };
 const PASS: Shape = Shape { name: "pass", keys: &["operate", "set", "remove", "refit", "reading"] };

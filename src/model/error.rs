@@ -212,7 +212,7 @@ pub enum ModelFault {
         is_board: bool,
     },
     /// A low-voltage circuit without a way.
-    #[error("circuit `{circuit}` has no `way`")]
+    #[error("this circuit has no `way`")]
     MissingWay {
         /// The circuit.
         circuit: String,
@@ -316,7 +316,7 @@ pub enum ModelFault {
         count: usize,
     },
     /// A key that only an rcbo has.
-    #[error("`{key}` belongs to an rcbo, and way `{way}` is a {device}")]
+    #[error("`{key}` belongs to an rcbo, and the device of way `{way}` is `{device}`")]
     OnlyRcbo {
         /// The key.
         key: &'static str,
@@ -336,7 +336,7 @@ pub enum ModelFault {
         kinds: &'static [&'static str],
     },
     /// Fewer than two terminals in a link or a join.
-    #[error("one entry of `{key}` joins {found} terminals, and it takes two")]
+    #[error("an entry of `{key}` takes two terminals or more, not {found}")]
     NothingToJoin {
         /// `links` or `joins`.
         key: &'static str,
@@ -346,6 +346,8 @@ pub enum ModelFault {
     /// A terminal that is not there.
     #[error("`{owner}` has no terminal `{terminal}`")]
     UnknownTerminal {
+        /// What sort of thing it was named on.
+        of: Named,
         /// What it was named on.
         owner: String,
         /// As written.
@@ -418,6 +420,8 @@ pub enum ModelFault {
     /// A bridge that cannot be removed.
     #[error("what is in `{name}` cannot be removed")]
     CannotRemove {
+        /// What sort of thing it is in.
+        of: Named,
         /// Its name.
         name: String,
     },
@@ -430,6 +434,8 @@ pub enum ModelFault {
         position: String,
         /// How it stands in the installation.
         stands: String,
+        /// Why it cannot be operated.
+        why: NotOperable,
     },
     /// Two positions, or fitted and removed, in one start.
     #[error("`{name}` cannot start as `{first}` and as `{second}`")]
@@ -440,6 +446,12 @@ pub enum ModelFault {
         first: String,
         /// The one that clashes with it.
         second: String,
+    },
+    /// A start that says nothing.
+    #[error("nothing is said of how `{name}` starts")]
+    EmptyStart {
+        /// The device's name.
+        name: String,
     },
     /// A reading with neither or both of `circuit` and `board`.
     #[error("a reading is taken at a circuit or at a board, and this one names {}", if *both { "both" } else { "neither" })]
@@ -577,11 +589,15 @@ impl ModelFault {
             ModelFault::NothingToJoin { key, .. } => {
                 format!("name two or more terminals in each entry of `{key}`, or leave the entry out")
             }
-            ModelFault::UnknownTerminal { nearest, known, .. } => match nearest {
-                Some(nearest) => format!("write `{nearest}` if that is meant; there are {}", list(known)),
-                None if known.is_empty() => "no terminal is there at all".to_owned(),
-                None => format!("there are {}; a point's further connectors go into its `terminals`", list(known)),
-            },
+            ModelFault::UnknownTerminal { of, nearest, known, .. } => {
+                let known = list(known);
+                match (nearest, of) {
+                    (Some(nearest), _) => format!("write `{nearest}` if that is meant; there are {known}"),
+                    (None, Named::Point) => format!("there are {known}; further connectors go into its `terminals`"),
+                    (None, Named::Way) => format!("there are {known}, by the way's `poles` and `neutral`"),
+                    (None, _) => format!("there are {known}"),
+                }
+            }
             ModelFault::BridgeToItself { .. } => "name two terminals".to_owned(),
             ModelFault::ContactorNotManual { .. } => {
                 "write `manual = true` if it has a lever for the hand, or leave `operable` out".to_owned()
@@ -611,8 +627,14 @@ impl ModelFault {
             ModelFault::NoBridge { .. } => {
                 "leave it out: only a lamp, a load, a coil or electronics can be fitted or removed".to_owned()
             }
+            ModelFault::CannotRemove { of: Named::Group, .. } => {
+                "leave it out; write `electronic = false` on the group if its device holds no electronics".to_owned()
+            }
             ModelFault::CannotRemove { .. } => {
                 "leave it out, or change `removable` in the installation if it can be taken out".to_owned()
+            }
+            ModelFault::CannotStart { why: NotOperable::ContactorNotManual, .. } => {
+                "leave it out, or write `manual = true` on the contactor if it has a lever for the hand".to_owned()
             }
             ModelFault::CannotStart { stands, .. } => {
                 format!("leave it out, or change `stands` in the installation if it is not found at `{stands}`")
@@ -620,6 +642,7 @@ impl ModelFault {
             ModelFault::StartTwice { .. } => {
                 "keep one position at most, and one of `fitted` and `removed` at most".to_owned()
             }
+            ModelFault::EmptyStart { .. } => "write a position, `fitted` or `removed`, or leave it out".to_owned(),
             ModelFault::ReadingNowhere { both: true } => "leave one of `circuit` and `board` out".to_owned(),
             ModelFault::ReadingNowhere { both: false } => {
                 "add `circuit = \"…\"` for a reading at a way, or `board = \"…\"` for one at a busbar".to_owned()

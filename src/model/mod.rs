@@ -11,7 +11,7 @@ mod quantity;
 mod test_set;
 mod to_draft;
 
-pub(crate) use build::{Gaps, MOST_ERRORS, cut};
+pub(crate) use build::{Gaps, LOST, MOST_ERRORS, cut};
 pub use draft::{
     BoardDraft, BridgeDraft, CircuitDraft, DeviceDraft, FormatOne, GeneralDraft, GroupDevice, GroupDraft,
     InstallationDraft, KindDraft, LengthDraft, LocationDraft, PassDraft, PassageDraft, PointDraft, PositionDraft,

@@ -33,37 +33,42 @@ pub(crate) fn name_fault(what: Named, name: &str) -> Option<NameFault> {
 /// Every search looks at every known name, so that a file in which all of a hundred thousand names are unknown would
 /// take time that grows with its square; after the budget is spent no name is proposed any more.
 pub(crate) struct Nearest {
-    comparisons_left: usize,
+    /// In pairs of characters that are compared.
+    budget: usize,
 }
 
 impl Default for Nearest {
     fn default() -> Self {
-        Nearest { comparisons_left: 2_000_000 }
+        Nearest { budget: 100_000_000 }
     }
 }
 
 impl Nearest {
+    /// The nearest of some names, the first of those that are equally near; none that differs in a third of its
+    /// characters.
     pub(crate) fn among<'n>(&mut self, name: &str, known: impl IntoIterator<Item = &'n str>) -> Option<&'n str> {
-        let length = name.chars().take(LONGEST_ID * 2 + 2).count();
-        if length > LONGEST_ID * 2 + 1 {
+        let length = name.chars().take(LONGEST_ID + 5).count();
+        if length > LONGEST_ID + 4 {
             return None;
         }
-        let allowed = if length <= 2 { 1 } else { (length / 3).clamp(1, 4) };
+        let allowed = (length / 3).clamp(1, 4);
         let mut best: Option<(usize, &str)> = None;
         for candidate in known {
-            if self.comparisons_left == 0 {
+            // Names that are known are ASCII, or wrong themselves.
+            let comparable = candidate.len().abs_diff(length) <= allowed;
+            let cost = if comparable { 50 + length * candidate.len() } else { 1 };
+            self.budget = self.budget.saturating_sub(cost);
+            if self.budget == 0 {
                 break;
             }
-            self.comparisons_left -= 1;
-            if candidate.len().abs_diff(name.len()) > allowed * 4 {
+            if !comparable {
                 continue;
             }
-            let distance = if candidate.eq_ignore_ascii_case(name) { 0 } else { strsim::osa_distance(name, candidate) };
+            let is_same = candidate.eq_ignore_ascii_case(name);
+            let distance = if is_same { 0 } else { strsim::osa_distance(name, candidate) };
             // A name of which nothing is left over is not near.
-            if distance <= allowed
-                && distance < length.max(candidate.len())
-                && best.is_none_or(|(nearest, _)| distance < nearest)
-            {
+            let is_near = distance <= allowed && distance < length.max(candidate.len());
+            if is_near && best.is_none_or(|(nearest, _)| distance < nearest) {
                 best = Some((distance, candidate));
             }
         }

@@ -12,11 +12,17 @@ use super::super::names::{Nearest, name_fault};
 /// the file by two orders of magnitude.
 pub(crate) const MOST_ERRORS: usize = 200_000;
 
+/// Stands in a draft wherever a text was there but could not be read.
+///
+/// A file may hold this very text: where nothing was lost it has no meaning, and where something was lost the file is
+/// refused anyway.
+pub(crate) const LOST: &str = "\u{f8ff}lost";
+
 /// What a reader could not make out of a file, so that nothing that it may have caused is reported beside it.
 #[derive(Debug, Default)]
 pub(crate) struct Gaps {
-    /// Stands in a draft wherever a text was there but could not be read; occurs nowhere in the file.
-    pub(crate) lost: Option<&'static str>,
+    /// Whether [`LOST`] stands for texts that were lost.
+    pub(crate) has_lost: bool,
     /// Report only what is wrong by itself: anything else may be missing because the file's syntax is broken.
     pub(crate) local_only: bool,
     /// The origin may be among what was lost.
@@ -25,7 +31,7 @@ pub(crate) struct Gaps {
 
 impl Gaps {
     pub(crate) fn is_lost(&self, text: &str) -> bool {
-        self.lost == Some(text)
+        self.has_lost && text == LOST
     }
 }
 
@@ -155,6 +161,9 @@ impl<'g> Faults<'g> {
 
 /// The first 80 characters of a text that should have been short.
 pub(crate) fn cut(text: &str) -> String {
+    if text == LOST {
+        return "?".to_owned();
+    }
     match text.char_indices().nth(80) {
         Some((end, _)) => format!("{}…", &text[..end]),
         None => text.to_owned(),

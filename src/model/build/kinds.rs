@@ -110,7 +110,13 @@ impl Terminals<'_> {
             return Some(self.names.len() as u16);
         }
         if self.certain && !faults.gaps.is_lost(name) {
-            faults.unknown_terminal(&kind.id, name, || kind.terminals.iter().map(String::as_str).chain(["E"]), path());
+            faults.unknown_terminal(
+                Named::Kind,
+                &kind.id,
+                name,
+                || kind.terminals.iter().map(String::as_str).chain(["E"]),
+                path(),
+            );
         }
         None
     }
@@ -212,6 +218,7 @@ impl Faults<'_> {
     /// Reports a terminal that is not there, with the nearest and the first of those that are.
     pub(super) fn unknown_terminal<'n, I: Iterator<Item = &'n str>>(
         &mut self,
+        of: Named,
         owner: &str,
         terminal: &str,
         known: impl Fn() -> I,
@@ -220,6 +227,6 @@ impl Faults<'_> {
         const SHOWN: usize = 12;
         let nearest = self.nearest.among(terminal, known()).map(str::to_owned);
         let known = known().take(SHOWN).map(cut).collect();
-        self.push(path, ModelFault::UnknownTerminal { owner: cut(owner), terminal: cut(terminal), nearest, known });
+        self.push(path, ModelFault::UnknownTerminal { of, owner: cut(owner), terminal: cut(terminal), nearest, known });
     }
 }

@@ -157,7 +157,7 @@ impl<'d> TestSetBuilder<'d> {
         if conductor.is_none() {
             let known = way_conductor_names(installation.way(way));
             let owner = installation.way_name(way);
-            self.faults.unknown_terminal(&owner, terminal, || known.iter().map(String::as_str), path());
+            self.faults.unknown_terminal(Named::Way, &owner, terminal, || known.iter().map(String::as_str), path());
         }
         conductor.map(|conductor| TerminalRef::Way { way, conductor })
     }
@@ -178,7 +178,7 @@ impl<'d> TestSetBuilder<'d> {
                 let extra = &installation.point(point).extra_terminals;
                 installation.kind(kind).terminals.iter().chain(extra).map(String::as_str)
             };
-            self.faults.unknown_terminal(owner, terminal, known, path());
+            self.faults.unknown_terminal(Named::Point, owner, terminal, known, path());
         }
         number.map(|terminal| TerminalRef::Point { point, terminal })
     }
@@ -198,7 +198,7 @@ impl<'d> TestSetBuilder<'d> {
             let names = board_conductor_names(installation.phases.lines(), part == "in");
             known.extend(names.into_iter().map(|name| format!("{part}.{name}")));
         }
-        self.faults.unknown_terminal(owner, terminal, || known.iter().map(String::as_str), path());
+        self.faults.unknown_terminal(Named::Board, owner, terminal, || known.iter().map(String::as_str), path());
         None
     }
 
@@ -225,7 +225,7 @@ impl<'d> TestSetBuilder<'d> {
         let Some(conductor) = board_conductor(lines, terminal, incoming) else {
             let known = board_conductor_names(lines, incoming);
             let owner = format!("{board_name}.{part}");
-            self.faults.unknown_terminal(&owner, terminal, || known.iter().map(String::as_str), path());
+            self.faults.unknown_terminal(Named::Board, &owner, terminal, || known.iter().map(String::as_str), path());
             return None;
         };
         Some(match group {

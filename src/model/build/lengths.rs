@@ -108,7 +108,7 @@ impl<'d> Builder<'d> {
                     let board = &self.boards[way.board.index()];
                     let known = way_conductor_names(&board.ways[way.way as usize]);
                     let owner = format!("{}/{}", board.id, board.ways[way.way as usize].id);
-                    self.faults.unknown_terminal(&owner, name, || known.iter().map(String::as_str), path());
+                    self.faults.unknown_terminal(Named::Way, &owner, name, || known.iter().map(String::as_str), path());
                 }
                 None
             }
@@ -122,7 +122,7 @@ impl<'d> Builder<'d> {
         }
         let known = board_conductor_names(self.lines, true);
         let owner = format!("{}.in", self.boards[board.index()].id);
-        self.faults.unknown_terminal(&owner, name, || known.iter().map(String::as_str), path());
+        self.faults.unknown_terminal(Named::Board, &owner, name, || known.iter().map(String::as_str), path());
         None
     }
 }

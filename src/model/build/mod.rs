@@ -16,7 +16,7 @@ use super::{
     Location, LocationId, ModelError, Named, Passage, Phases, PlateId, Point, PointId, Variant, Volts, WayId, Work,
 };
 use faults::{Faults, Index, Lookup};
-pub(crate) use faults::{Gaps, MOST_ERRORS, cut};
+pub(crate) use faults::{Gaps, LOST, MOST_ERRORS, cut};
 
 impl InstallationDraft {
     /// Checks the draft and makes an installation of it.

@@ -220,7 +220,7 @@ impl<'d> Builder<'d> {
         let extra = &self.points[point.index()].extra_terminals;
         let own = &self.kinds[kind.index()].terminals;
         let known = || own.iter().chain(extra).map(String::as_str);
-        self.faults.unknown_terminal(&self.draft.points[point.index()].id, name, known, path);
+        self.faults.unknown_terminal(Named::Point, &self.draft.points[point.index()].id, name, known, path);
     }
 
     /// Links, once the lengths have given junctions their terminals.

@@ -162,7 +162,7 @@ impl<'d> TestSetBuilder<'d> {
                 continue;
             };
             if words.is_empty() {
-                self.faults.push(path(), ModelFault::EmptyList { key: "start" });
+                self.faults.push(path(), ModelFault::EmptyStart { name: cut(name) });
             }
             let mut position: Option<&str> = None;
             let mut bridge: Option<&str> = None;
@@ -206,7 +206,7 @@ impl<'d> TestSetBuilder<'d> {
                 None
             }
             Some((_, false)) if state == BridgeState::Removed => {
-                self.faults.push(path(), ModelFault::CannotRemove { name: cut(name) });
+                self.faults.push(path(), cannot_remove(device, name));
                 None
             }
             Some((bridge, _)) => Some((bridge, state)),
@@ -230,7 +230,7 @@ impl<'d> TestSetBuilder<'d> {
             Stands::At(self.find_position(device, name, word, true, &path)?)
         };
         if let DeviceRef::Point(id) = device
-            && self.known.not_operable(device).is_some()
+            && let Some(why) = self.known.not_operable(device)
         {
             let point = self.known.installation.point(id);
             if let Stands::At(number) = point.stands
@@ -241,6 +241,7 @@ impl<'d> TestSetBuilder<'d> {
                     device: cut(name),
                     position: cut(word),
                     stands: kind.positions[usize::from(number)].name.clone(),
+                    why,
                 };
                 self.faults.push(path(), fault);
                 return None;
@@ -313,7 +314,7 @@ impl<'d> TestSetBuilder<'d> {
         let device = self.find_device(name, &path)?;
         let fault = match self.known.bridge(device) {
             Some((bridge, true)) => return Some(bridge),
-            Some((_, false)) => ModelFault::CannotRemove { name: cut(name) },
+            Some((_, false)) => cannot_remove(device, name),
             None => ModelFault::NoBridge { name: cut(name) },
         };
         self.faults.push(path(), fault);
@@ -431,4 +432,13 @@ impl<'d> TestSetBuilder<'d> {
             _ => None,
         }
     }
+}
+
+fn cannot_remove(device: DeviceRef, name: &str) -> ModelFault {
+    let of = match device {
+        DeviceRef::Group(_) => Named::Group,
+        DeviceRef::Way(_) => Named::Way,
+        DeviceRef::Main(_) | DeviceRef::Point(_) => Named::Point,
+    };
+    ModelFault::CannotRemove { of, name: cut(name) }
 }
