@@ -152,6 +152,13 @@ fn switches_on_one_plate_are_one_stop() {
     assert_eq!(totals(&plan("at-the-switch", "standard")), [1, 3, 2]);
 }
 
+/// Source: counting: the circuits share the door in the first walk and the bed in the second; what each asks for by itself would take three
+/// stops, or put a switch back and forth.
+#[test]
+fn circuits_that_share_stops_are_walked_together() {
+    assert_eq!(totals(&plan("shared-stops", "standard")), [2, 4, 2]);
+}
+
 /// Source: reasoning: a lead at the board reaches neither side of a source of its own; the primary is tested in full.
 #[test]
 fn a_separate_source_is_never_reached_from_the_board() {
