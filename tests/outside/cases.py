@@ -52,6 +52,7 @@ class Wiring:
         self.counts = {}
         self.kinds = set()
         self.plates = 0
+        self.plated = rng.choice([0.2, 0.5, 0.9])
         self.terminals = {}
         # How many lengths have no protective core: most installations have none, some have a few.
         self.unprotected = rng.choice([0.0, 0.0, 0.0, 0.02, 0.1])
@@ -146,10 +147,10 @@ class Wiring:
         if own:
             self.kinds.add(kind)
         row = reference.declared_kind(own) if own else reference.built_in_kind(point)
-        if row["positions"] and self.chance(0.4):
-            if not self.plates or self.chance(0.5):
+        if row["positions"] and self.chance(self.plated):
+            if self.plates < 2 or self.chance(0.4):
                 self.plates += 1
-            point["plate"] = f"plate-{self.plates}"
+            point["plate"] = f"plate-{rng.randint(max(1, self.plates - 2), self.plates)}"
         self.terminals[point["id"]] = list(dict.fromkeys([*row["terminals"], *extra, "E"]))
         self.file["point"].append(point)
         return point["id"]
@@ -370,7 +371,8 @@ def tangle(w, c, feed, size):
 
 SINGLE = [lights_looped, lights_at_switch, lights_two_way, lights_two_way, sockets, fixed_load, alarm_heads,
           light_on_sensor, load_on_contactor, extra_low_voltage, selected_loads, fan, odd_switching, tangle]
-LIGHTING = [lights_looped, lights_at_switch, lights_two_way, lights_two_way, selected_loads]
+LIGHTING = [lights_looped, lights_at_switch, lights_two_way, lights_two_way, lights_two_way, selected_loads]
+SWITCHED = [lights_two_way, lights_two_way, selected_loads, odd_switching, fan, tangle, tangle]
 
 
 def ahead(w, c, feed):
@@ -600,17 +602,23 @@ def cluster(rng, most_settings):
     """A few circuits whose points, all together, stand in at most so many settings."""
     w = Wiring(rng, 1 if rng.random() < 0.85 else 3)
     board = w.board(origin=True)
-    choice = LIGHTING if w.chance(0.5) else SINGLE
-    target = rng.randint(1, 14)
+    choice = rng.choice([LIGHTING, SINGLE, SWITCHED])
+    target = rng.choice([1, 2, 4, 6, 8, 11, 14, 18])
     while len(w.file["length"]) < target:
         if w.phases == 3 and w.chance(0.3):
             several_line_circuit(w, board, 3)
         else:
-            single_circuit(w, board, rng.randint(1, 4), choice)
+            single_circuit(w, board, rng.randint(1, 5), choice)
     miswire(w, rng.choice([0.0, 0.0, 0.0, 0.0, 0.02, 0.06]))
-    budget = override(w, rng.choice([1, 1, 2, 4]), rate=rng.choice([0.3, 1.0, 2.0]))
+    budget = override(w, rng.choice([1, 2, 4, 8]), rate=rng.choice([0.3, 1.0, 2.0]))
     file = w.finished()
     worked = [row for row in reference.network(file)["devices"] if row["operable"] and row["worked_at"] == "point"]
+    if w.chance(0.5):
+        # Nobody has put the switches straight: they stand as they were left.
+        for row in worked:
+            point = next(point for point in file["point"] if point["id"] == row["device"])
+            if w.chance(0.5):
+                point.setdefault("stands", rng.choice(row["positions"]))
     rng.shuffle(worked)
     points = {point["id"]: point for point in file["point"]}
     settings = 1
@@ -627,7 +635,7 @@ def cluster(rng, most_settings):
 def cluster_case(seed):
     """A small cluster, a test set for about half of them, and a need."""
     rng = random.Random(f"cluster {seed}")
-    file, budget = cluster(rng, rng.choice([8, 32, 64, 128, 256]))
+    file, budget = cluster(rng, 4096 if rng.random() < 0.03 else rng.choice([16, 64, 128, 256, 512, 1024]))
     case = {"seed": seed, "installation": file, "test_set": None,
             "need": rng.choice(["earth", "standard", "standard", "every-pair"])}
     if rng.random() < 0.5:

@@ -20,8 +20,6 @@ class Conductors:
     """
 
     def __init__(self, network, devices):
-        self.network = network
-        self.devices = devices
         graph = networkx.Graph()
         graph.add_nodes_from(network["terminals"])
         for group in network["joins"]:
@@ -37,6 +35,12 @@ class Conductors:
         self.piece_count = number + 1
         self.bridges = [(row["id"], row["conducts"], [self.piece[end] for end in row["between"]])
                         for row in network["bridges"]]
+        number_of = {name: number for number, name in enumerate(devices)}
+        self.contacts = []
+        for row in network["contacts"]:
+            positions = devices[row["device"]]["positions"]
+            self.contacts.append((number_of[row["device"]], {positions.index(name) for name in row["closed_in"]},
+                                  *[self.piece[end] for end in row["between"]]))
         self.known = {}
 
     def components(self, key, fitted):
@@ -44,8 +48,7 @@ class Conductors:
         if (key, fitted) not in self.known:
             graph = networkx.Graph()
             graph.add_nodes_from(range(self.piece_count))
-            graph.add_edges_from((self.piece[a], self.piece[b])
-                                 for a, b in passes.conducting(self.network, self.devices, key))
+            graph.add_edges_from((a, b) for device, closed_in, a, b in self.contacts if key[device] in closed_in)
             graph.add_edges_from(ends for owner, conducts, ends in self.bridges
                                  if conducts == "sure" and owner in fitted)
             sure = numbered(graph)

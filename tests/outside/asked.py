@@ -1,0 +1,170 @@
+"""One case put to the program: what it answers, and what each check makes of the answers."""
+
+import json
+import random
+import subprocess
+
+import cases
+import coverage
+import network_check
+import passes
+import plan_check
+import reference
+import settings
+import spice_check
+
+
+class Program:
+    """The program under check, run once for each question."""
+
+    def __init__(self, path, folder):
+        self.path = path
+        self.folder = folder
+
+    def ask(self, question, installation, test_set, need=None):
+        """The JSON that the program prints for these files."""
+        files = []
+        for name, content in (("installation", installation), ("test_set", test_set)):
+            if content is not None:
+                file = self.folder / f"{name}.json"
+                file.write_text(json.dumps(content, indent=1))
+                files.append(str(file))
+        command = [self.path, question, *files, *(["--need", need] if need else []), "--json"]
+        run = subprocess.run(command, capture_output=True, text=True, timeout=120)
+        if run.returncode:
+            raise Refused(f"`{question}` ended with {run.returncode}: {run.stderr.strip()[-1500:]}")
+        return json.loads(run.stdout)
+
+
+class Refused(Exception):
+    """The program did not answer."""
+
+
+class Case:
+    """One installation with a test set, what the program answers on it, and what the checks make of that."""
+
+    def __init__(self, program, case):
+        self.program = program
+        self.file = case["installation"]
+        self.test_set = case["test_set"]
+        self.need = case["need"]
+        self.reference = reference.network(self.file)
+        self.board_leads = reference.board_leads(self.file)
+        self.network = program.ask("network", self.file, None)
+        self.metres = cases.metres(self.file)
+
+    def outlook(self):
+        """The program's own network with the test set followed on it, and networkx to say what is joined."""
+        taken = passes.Taken({**self.network, "circuits": self.reference["circuits"]}, self.board_leads,
+                             self.test_set or {"format": 1})
+        return taken, network_check.Conductors(self.network, taken.devices)
+
+    def check_network(self, got):
+        return network_check.compare_network(self.reference, got)
+
+    def coverage_by_networkx(self):
+        taken, conductors = self.outlook()
+        return coverage.Coverage(self.network, taken, conductors.reading)
+
+    def coverage_by_spice(self):
+        taken = passes.Taken(self.reference, self.board_leads, self.test_set)
+        deck = spice_check.solved(self.reference, taken, self.program.folder)
+        return coverage.Coverage(self.reference, taken, deck.reading)
+
+    def compare_cover(self, found, got):
+        return coverage.compare_cover(found.cover(self.need, self.metres), got)
+
+    def follow(self, plan):
+        """What is wrong with a plan, following it; and the test set with the plan behind it."""
+        taken, conductors = self.outlook()
+        known = coverage.Coverage(self.network, taken, conductors.reading)
+        followed = plan_check.Followed(self.network, self.reference["circuits"], taken, known.tested_in, self.need,
+                                       conductors, plan)
+        return followed.wrong, plan_check.joined_up(taken, self.test_set, followed.passes)
+
+    def cluster(self):
+        taken, conductors = self.outlook()
+        known = coverage.Coverage(self.network, taken, conductors.reading)
+        return settings.Cluster(self.network, self.reference["circuits"], taken, known.tested_in, self.need, conductors)
+
+
+NETWORK, COVER, SPICE = "network: second reading of the file", "cover: networkx components", "cover: ngspice voltages"
+FOLLOWED, BRUTE, SOLVER = "plan: followed, step by step and in cover", "plan: brute force", "plan: CP-SAT set cover"
+SETS = "plan: the brute force itself against networkx"
+
+
+def installation_outcomes(case, with_plan):
+    """Each check's name with the disagreements that it found on an installation; and what the case was like."""
+    outcomes = [(NETWORK, case.check_network(case.network))]
+    if outcomes[0][1]:
+        return outcomes, []
+    got = case.program.ask("cover", case.file, case.test_set, case.need)
+    found = case.coverage_by_networkx()
+    outcomes.append((COVER, case.compare_cover(found, got)))
+    outcomes.append((SPICE, case.compare_cover(case.coverage_by_spice(), got)))
+    if with_plan:
+        outcomes.append((FOLLOWED, followed_outcome(case)))
+    return outcomes, features(case, found, got)
+
+
+def followed_outcome(case, plan=None):
+    plan = plan or case.program.ask("plan", case.file, case.test_set, case.need)
+    wrong, joined = case.follow(plan)
+    if not wrong:
+        cover = case.program.ask("cover", case.file, joined, case.need)
+        wrong = plan_check.follow_in_cover(cover, plan)
+    return wrong
+
+
+def cluster_outcomes(case, seed):
+    outcomes = [(NETWORK, case.check_network(case.network))]
+    if outcomes[0][1]:
+        return outcomes, []
+    plan = case.program.ask("plan", case.file, case.test_set, case.need)
+    outcomes.append((FOLLOWED, followed_outcome(case, plan)))
+    cluster = case.cluster()
+    outcomes.append((SETS, plan_check.compare_sets_with_networkx(cluster, cluster.conductors, random.Random(seed))))
+    outcomes.append((BRUTE, plan_check.compare_least(cluster, plan)))
+    outcomes.append((SOLVER, plan_check.compare_walks(cluster, plan)))
+    seen = [("plan", "walks", min(plan["totals"]["walks"], 3)), ("plan", "settings over 100", len(cluster.settings) > 100)]
+    seen += [("plan", "untestable", row["why"]) for row in plan["untestable"]]
+    seen += [("plan", "operation", "other" if operation["to"] == "other" else operation["from"] == "unknown")
+             for row in plan["rounds"] for operation in row["operations"]]
+    seen.append(("plan", "stops below operations", plan["totals"]["stops"] < plan["totals"]["operations"]))
+    return outcomes, seen
+
+
+def features(case, found, got):
+    """What a case was like: the checks are worth nothing on cases that are all alike."""
+    seen = [("reading", row["void"]) for row in got["readings"]]
+    seen += [("pair", row["class"], row["tested"]) for row in got["pairs"]]
+    seen += [("position", row["tested"]) for row in got["positions"]]
+    seen += [("kind", point["kind"]) for point in case.file["point"]]
+    seen += [("way", way["device"]) for board in case.file["board"] for way in board["way"]]
+    seen += [("earth pair", "earth" in row["cores"]) for row in got["pairs"]]
+    seen.append(("phases", case.reference["installation"]["phases"]))
+    seen.append(("boards", len(case.file["board"])))
+    seen.append(("unknown", min(2, len(found.taken.unknown))))
+    seen.append(("over 30 lengths", len(case.file["length"]) > 30))
+    seen += [("by some combinations only", True) for tested in found.tested_in
+             if 0 < len(tested) < found.taken.combination_count]
+    return seen
+
+
+EVERY_RUN_HAS = [
+    *[("reading", void) for void in (None, "bridged", "doubtful")],
+    *[("pair", name, tested) for name in ("spare", "to-earth", "between-live", "same-polarity") for tested in (True, False)],
+    *[("position", tested) for tested in (True, False)],
+    *[("kind", name) for name in (
+        "one-way", "two-way", "intermediate", "double-pole", "triple-pole", "selector-3", "selector-4", "selector-5",
+        "fused-connection", "socket", "switched-socket", "luminaire", "appliance", "appliance-3", "detector", "sensor",
+        "dimmer", "contactor", "indicator", "surge-protector", "transformer", "junction", "key-switch", "change-over",
+        "heater-pack", "float-switch")],
+    *[("way", name) for name in ("mcb", "fuse", "isolator", "rcbo")],
+    ("earth pair", True), ("phases", 1), ("phases", 3), ("boards", 1), ("boards", 2), ("boards", 3), ("unknown", 0),
+    ("unknown", 1), ("unknown", 2), ("over 30 lengths", True), ("by some combinations only", True)]
+EVERY_PLAN_RUN_HAS = [
+    *[("plan", "walks", walks) for walks in (0, 1, 2, 3)], ("plan", "settings over 100", True),
+    *[("plan", "untestable", why) for why in ("never-reached", "same-lead", "always-bridged")],
+    *[("plan", "operation", how) for how in ("other", True, False)], ("plan", "stops below operations", True)]
+ENOUGH_FOR_VARIETY = 200

@@ -1,0 +1,182 @@
+"""Checks the program against things that none of its authors wrote: see README.md beside this file.
+
+    python3 tests/outside/check.py --program target/release/lengthwise
+
+Prints a line for each check and at last `N passed, N failed`; ends with 1 where anything disagreed or a tool is
+missing.
+"""
+
+import argparse
+import collections
+import concurrent.futures
+import importlib
+import json
+import pathlib
+import shutil
+import subprocess
+import sys
+import tempfile
+import tomllib
+
+HERE = pathlib.Path(__file__).resolve().parent
+
+
+def missing_tools():
+    """What must be installed and is not, in words."""
+    missing = []
+    for line in (HERE / "requirements.txt").read_text().split():
+        name, _, least = line.partition(">=")
+        try:
+            version = importlib.import_module(name).__version__
+        except ImportError:
+            missing.append(f"{name} is not installed: pip install -r tests/outside/requirements.txt")
+            continue
+        if [int(part) for part in version.split(".")[:2]] < [int(part) for part in least.split(".")[:2]]:
+            missing.append(f"{name} is {version}, and {least} is the least: pip install -r tests/outside/requirements.txt")
+    if not shutil.which("ngspice"):
+        missing.append("ngspice is not installed: install the Debian package ngspice")
+    return missing
+
+
+def made(kind, seed):
+    return cases.installation_case(seed) if kind == "installation" else cases.cluster_case(seed)
+
+
+def one_case(kind, seed, program_path, keep):
+    """Runs every check on one case; returns (check, disagreements) rows and what the case was like."""
+    case = made(kind, seed)
+    with tempfile.TemporaryDirectory() as folder:
+        try:
+            opened = Case(Program(program_path, pathlib.Path(folder)), case)
+            outcomes, seen = (installation_outcomes(opened, seed % 4 == 0) if kind == "installation"
+                              else cluster_outcomes(opened, seed))
+        except (Refused, RuntimeError, KeyError, ValueError, IndexError, TypeError, subprocess.TimeoutExpired) as error:
+            outcomes, seen = [(f"{kind}: answered in the agreed form", [f"{type(error).__name__}: {error}"])], []
+    if any(wrong for _, wrong in outcomes):
+        keep_case(keep, f"{kind}-{seed}", case, outcomes)
+    return kind, seed, outcomes, seen
+
+
+def keep_case(keep, name, case, outcomes):
+    """The files of a case that something disagreed on, and what did."""
+    folder = pathlib.Path(keep) / name
+    folder.mkdir(parents=True, exist_ok=True)
+    for what in ("installation", "test_set"):
+        if case[what] is not None:
+            (folder / f"{what}.json").write_text(json.dumps(case[what], indent=1))
+    lines = [f"need {case['need']}"]
+    lines += [f"{check}: {wrong}" for check, found in outcomes for wrong in found]
+    (folder / "disagreements.txt").write_text("\n".join(lines) + "\n")
+
+
+def demo_cases(folder):
+    """Every installation in the demo with every test set there."""
+    files = {path: tomllib.loads(path.read_text()) for path in sorted(folder.glob("*.toml"))}
+    installations = [file for file in files.values() if "installation" in file]
+    test_sets = [(path, file) for path, file in files.items() if "installation" not in file and "format" in file]
+    if len(installations) != 1 or not test_sets:
+        raise Refused(f"{folder} holds {len(installations)} installations and {len(test_sets)} test sets")
+    return [(path.name, {"seed": path.name, "installation": installations[0], "test_set": test_set, "need": need})
+            for path, test_set in test_sets for need in ("earth", "standard", "every-pair")]
+
+
+class Tally:
+    """How often each check passed and failed."""
+
+    def __init__(self, keep):
+        self.passed, self.failed = collections.Counter(), collections.Counter()
+        self.seen = collections.Counter()
+        self.keep = keep
+        self.shown = collections.Counter()
+
+    def add(self, name, check, wrong):
+        if not wrong:
+            self.passed[check] += 1
+            return
+        self.failed[check] += 1
+        self.shown[check] += 1
+        if self.shown[check] <= 5:
+            print(f"DISAGREES {check}: {name}: {len(wrong)} found, first: {wrong[0]}", flush=True)
+
+    def lines(self):
+        for check in sorted(self.passed.keys() | self.failed.keys()):
+            yield f"{check}: {self.passed[check]} agreed, {self.failed[check]} disagreed"
+
+
+def run_cases(options, tally):
+    jobs = [("installation", seed) for seed in range(options.seed, options.seed + options.installations)]
+    jobs += [("cluster", seed) for seed in range(options.seed, options.seed + options.clusters)]
+    with concurrent.futures.ProcessPoolExecutor(options.workers) as pool:
+        waiting = {pool.submit(one_case, kind, seed, options.program, options.keep) for kind, seed in jobs}
+        for done in concurrent.futures.as_completed(waiting):
+            kind, seed, outcomes, seen = done.result()
+            for check, wrong in outcomes:
+                tally.add(f"{kind} seed {seed}", check, wrong)
+            tally.seen.update(seen)
+    for count, having, what in ((options.installations, EVERY_RUN_HAS, "installations"),
+                                (options.clusters, EVERY_PLAN_RUN_HAS, "clusters")):
+        if count >= ENOUGH_FOR_VARIETY:
+            for feature in having:
+                wrong = [] if tally.seen[feature] else ["no case had it"]
+                tally.add(" ".join(map(str, feature)), f"the random {what} are various", wrong)
+
+
+def run_demo(options, tally):
+    try:
+        found = demo_cases(pathlib.Path(options.demo))
+    except (Refused, OSError) as error:
+        tally.add("demo", "demo: read", [str(error)])
+        return
+    for name, case in found:
+        with tempfile.TemporaryDirectory() as folder:
+            try:
+                opened = Case(Program(options.program, pathlib.Path(folder)), case)
+                outcomes, _ = installation_outcomes(opened, True)
+            except (Refused, RuntimeError, KeyError, ValueError) as error:
+                outcomes = [("answered in the agreed form", [f"{type(error).__name__}: {error}"])]
+        if any(wrong for _, wrong in outcomes):
+            keep_case(options.keep, f"demo-{name}-{case['need']}", case, outcomes)
+        for check, wrong in outcomes:
+            tally.add(f"demo with {name}, need {case['need']}", f"demo: {check}", wrong)
+
+
+def main():
+    parser = argparse.ArgumentParser(description="Check the program against ngspice, networkx, OR-Tools and brute force.")
+    parser.add_argument("--program", required=True, help="the lengthwise program")
+    parser.add_argument("--installations", type=int, default=2000, help="random installations for network and cover")
+    parser.add_argument("--clusters", type=int, default=500, help="random small clusters for plan")
+    parser.add_argument("--seed", type=int, default=0, help="the first seed")
+    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--demo", default=str(HERE.parent.parent / "demo"), help="folder of the demo installation; `none` leaves it out")
+    parser.add_argument("--keep", default=None, help="where to leave the files of cases that disagree")
+    parser.add_argument("--self-test", action="store_true", help="only show that the checks notice answers made wrong on purpose")
+    options = parser.parse_args()
+    options.keep = options.keep or tempfile.mkdtemp(prefix="outside-")
+    options.program = str(pathlib.Path(options.program).resolve())
+    if not pathlib.Path(options.program).is_file():
+        sys.exit(f"there is no program at {options.program}: build it first (cargo build --release)\n0 passed, 1 failed")
+    tally = Tally(options.keep)
+    self_test.run(options.program, tally)
+    if not options.self_test:
+        if options.demo != "none":
+            run_demo(options, tally)
+        run_cases(options, tally)
+    for line in tally.lines():
+        print(line)
+    failed = tally.failed.total()
+    if failed:
+        print(f"the files of cases that disagreed are in {options.keep}")
+    print(f"{tally.passed.total()} passed, {failed} failed")
+    sys.exit(1 if failed else 0)
+
+
+if __name__ == "__main__":
+    if missing := missing_tools():
+        print("\n".join(missing))
+        print(f"0 passed, {len(missing)} failed")
+        sys.exit(1)
+    import cases
+    import self_test
+    from asked import (ENOUGH_FOR_VARIETY, EVERY_PLAN_RUN_HAS, EVERY_RUN_HAS, Case, Program, Refused, cluster_outcomes,
+                       installation_outcomes)
+    main()

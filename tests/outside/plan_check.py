@@ -1,0 +1,195 @@
+"""What `plan` prints, checked by going through every setting, by OR-Tools CP-SAT and by following the plan.
+
+Sources: brute force over all settings (the definitions of FORMAT.md part 3); CP-SAT set cover for the fewest walks;
+networkx components for what each step of the plan adds. Exact: there is no tolerance.
+"""
+
+import settings
+from coverage import Coverage, compare_rows, pair_nodes
+from passes import Taken, touched
+
+
+class Followed:
+    """A plan followed round by round, and every claim that it makes on the way compared."""
+
+    def __init__(self, network, circuits, taken, tested_in, need, conductors, plan):
+        self.wrong = []
+        self.circuits = {row["circuit"]: row for row in circuits}
+        self.devices = taken.devices
+        combinations = range(taken.combination_count)
+        standing = {name: [0] * taken.combination_count if row["worked_at"] == "board" else taken.standing[name]
+                    for name, row in self.devices.items()}
+        fitted = frozenset(name for name, removable in taken.removable.items() if not removable)
+        required = [settings.reference.required(row["class"], need) for row in network["pairs"]]
+        tested = [set(known) for known in tested_in]
+        self.totals = {"walks": 0, "operations": 0, "stops": 0, "readings": 0}
+        self.passes = []
+        for number, row in enumerate(plan["rounds"], 1):
+            step = self.operate(number, row["operations"], standing)
+            standing = step.pop("standing")
+            step["reading"] = []
+            for place, reading in enumerate(row["readings"], 1):
+                what = f"round {number} reading {place}"
+                self.totals["readings"] += 1
+                leads = self.allowed(what, reading)
+                if leads is None:
+                    continue
+                step["reading"].append({"circuit": reading["circuit"], "between": reading["between"]})
+                outcome = [conductors.reading(taken.key(standing, combination), fitted, leads)
+                           for combination in combinations]
+                if any(void for void, _ in outcome):
+                    self.wrong.append(f"{what} is void: {[void for void, _ in outcome]}")
+                    continue
+                adds = set()
+                for index, pair in enumerate(network["pairs"]):
+                    if len(tested[index]) == len(combinations):
+                        continue
+                    a, b = pair_nodes(pair)
+                    tested[index].update(combination for combination, (_, lead_of) in enumerate(outcome)
+                                         if {lead_of(a), lead_of(b)} == {0, 1})
+                    if len(tested[index]) == len(combinations):
+                        adds.add((settings.pair_name(pair), required[index]))
+                said = [tuple(name) for name in reading["adds"]]
+                if len(said) != len(set(said)):
+                    self.wrong.append(f"{what} adds a pair twice: {said}")
+                for name in set(said) - {name for name, _ in adds}:
+                    self.wrong.append(f"{what} says that it adds {name}, and does not")
+                for name in {name for name, needed in adds if needed} - set(said):
+                    self.wrong.append(f"{what} adds {name}, and does not say so")
+            self.passes.append(step)
+        self.missing = {settings.pair_name(row) for row, needed, known in zip(network["pairs"], required, tested)
+                        if needed and len(known) < len(combinations)}
+        untestable = {tuple([row["length"], *row["cores"]]) for row in plan["untestable"]}
+        for name in self.missing - untestable:
+            self.wrong.append(f"pair {name} is not tested by the plan, nor untestable")
+        for name in untestable - self.missing:
+            self.wrong.append(f"pair {name} is called untestable, and is tested or not required")
+        for name, value in self.totals.items():
+            if plan["totals"][name] != value:
+                self.wrong.append(f"totals: {name} is {plan['totals'][name]}, the rounds come to {value}")
+        for name in ("walks", "operations"):
+            if plan["bounds"][name] > value_of(plan, name):
+                self.wrong.append(f"bounds: {name} {plan['bounds'][name]} is above the plan's own {value_of(plan, name)}")
+
+    def operate(self, number, operations, standing):
+        """One round's operations, as the steps of a pass; each must start from how the device stands."""
+        step = {"operate": [], "set": {}}
+        standing = dict(standing)
+        stops, moved = set(), set()
+        for operation in operations:
+            name = operation["device"]
+            row = self.devices.get(name)
+            what = f"round {number} operation on {name}"
+            if row is None or not row["operable"] or row["worked_at"] != "point" or name in moved:
+                self.wrong.append(f"{what}: it is not a point's device that can be operated, or it is operated twice")
+                continue
+            moved.add(name)
+            stops.add(row["stop"])
+            count, stands = len(row["positions"]), standing[name]
+            stands_at = row["positions"][stands[0]] if len(set(stands)) == 1 else "unknown"
+            if operation["from"] != stands_at:
+                self.wrong.append(f"{what}: from {operation['from']}, but it stands at {stands_at}")
+            if operation["to"] == "other" and stands_at == "unknown" and count == 2:
+                standing[name] = [1 - position for position in stands]
+                step["operate"].append(name)
+            elif operation["to"] in row["positions"] and operation["to"] != stands_at and (stands_at != "unknown" or count > 2):
+                standing[name] = [row["positions"].index(operation["to"])] * len(stands)
+                step["set"][name] = operation["to"]
+            else:
+                self.wrong.append(f"{what}: it cannot be taken from {stands_at} to {operation['to']}")
+        self.totals["walks"] += bool(operations)
+        self.totals["operations"] += len(operations)
+        self.totals["stops"] += len(stops)
+        step["standing"] = standing
+        return step
+
+    def allowed(self, what, reading):
+        """The terminals on each lead of a reading that a plan may use; none where it may not."""
+        circuit = self.circuits.get(reading["circuit"])
+        if circuit is None:
+            self.wrong.append(f"{what}: there is no circuit {reading['circuit']}")
+            return None
+        if reading["volts"] != circuit["volts"]:
+            self.wrong.append(f"{what}: {reading['volts']} V, expected {circuit['volts']} V")
+        leads = [touched(lead, circuit["leads"]) for lead in reading["between"]]
+        usable = [{frozenset(touched(lead, circuit["leads"])) for lead in between} for between in circuit["plan_readings"]]
+        if {frozenset(lead) for lead in leads} not in usable:
+            self.wrong.append(f"{what}: {reading['between']} is not a reading that a plan may use")
+            return None
+        return leads
+
+
+def value_of(plan, name):
+    return plan["totals"][name]
+
+
+def joined_up(taken, test_set, passes):
+    """The test set with the plan's rounds behind it, as one test set: boards off and bridges out first."""
+    test_set = test_set or {"format": 1}
+    passes = [dict(step) for step in passes]
+    if passes:
+        off = {name: "off" for name, row in taken.devices.items()
+               if row["worked_at"] == "board" and any(taken.standing[name])}
+        passes[0]["set"] = {**passes[0]["set"], **off}
+        passes[0]["remove"] = sorted(name for name in taken.fitted if taken.removable[name])
+    return {**test_set, "pass": [*test_set.get("pass", []), *passes]}
+
+
+def compare_least(cluster, plan):
+    """Disagreements about the least that a plan can need, and about what no plan can test: brute force."""
+    wrong = []
+    walks, operations, stops = cluster.least()
+    listed = cluster.least_by_listing()
+    if listed and listed != (walks, operations, stops):
+        wrong.append(f"the two searches of this check differ: {(walks, operations, stops)} and {listed}")
+    for name, value in (("walks", walks), ("operations", operations), ("stops", stops)):
+        if plan["totals"][name] != value:
+            wrong.append(f"totals: {name} is {plan['totals'][name]}, brute force finds {value}")
+    for name, value in (("walks", walks), ("operations", operations)):
+        if plan["bounds"][name] > value:
+            wrong.append(f"bounds: {name} is {plan['bounds'][name]}, but {value} will do")
+        if plan["optimal"][name] is not True:
+            wrong.append(f"optimal: {name} is {plan['optimal'][name]} on a small cluster")
+    expected = [{"length": name[0], "cores": list(name[1:]), "why": sorted(set(whys))}
+                for name, whys in cluster.untestable.items()]
+    # Where the reason differs between starting positions that nobody knows, any of them is right.
+    said = {(row["length"], *row["cores"]): row["why"] for row in plan["untestable"]}
+    for row in expected:
+        if said.get((row["length"], *row["cores"])) in row["why"]:
+            row["why"] = said[row["length"], *row["cores"]]
+    compare_rows(expected, plan["untestable"], ["length", "cores"], ["why"], "untestable", wrong)
+    return wrong
+
+
+def compare_walks(cluster, plan):
+    """Disagreements about the fewest walks: CP-SAT."""
+    fewest = cluster.fewest_walks_by_solver()
+    return [] if plan["totals"]["walks"] == fewest else [f"totals: walks is {plan['totals']['walks']}, CP-SAT finds {fewest}"]
+
+
+def compare_sets_with_networkx(cluster, conductors, rng, most=6):
+    """The small union-finds of the brute force against networkx components, on some settings."""
+    wrong = []
+    for setting in rng.sample(cluster.settings, min(most, len(cluster.settings))):
+        for combination in cluster.combinations:
+            key = cluster.stands(setting, combination)
+            solved = cluster.solve(setting, combination)
+            for (row, between, leads), (void, plus, minus) in zip(cluster.readings, solved):
+                found, lead_of = conductors.reading(key, cluster.fitted, leads)
+                reached = {node for node, piece in conductors.piece.items() if piece in plus or piece in minus}
+                if found != void or reached != {node for node in conductors.piece if lead_of(node) is not None}:
+                    wrong.append(f"union-find and networkx differ at {row['circuit']} {between} in {setting}")
+    return wrong
+
+
+def follow_in_cover(got_cover, plan):
+    """Disagreements between `cover` of the test set with the plan behind it and the plan's own `untestable`."""
+    missed = {(row["length"], *row["cores"]) for row in got_cover["pairs"] if row["required"] and not row["tested"]}
+    untestable = {(row["length"], *row["cores"]) for row in plan["untestable"]}
+    return [f"pair {name}: `cover` of the followed plan and `untestable` disagree" for name in sorted(missed ^ untestable)]
+
+
+def prepare(network, circuits, board_leads, test_set, conductors, taken=None):
+    """A test set followed (an empty one where there is none), with what it covers by networkx."""
+    taken = taken or Taken(network, board_leads, test_set or {"format": 1})
+    return taken, Coverage(network, taken, conductors.reading)

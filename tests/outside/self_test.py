@@ -1,0 +1,181 @@
+"""Shows that the checks can fail: right answers are made wrong on purpose, and each check must notice.
+
+Every mutation below is tried on a row of cases wherever it applies. One that no case had room for, or that any
+check responsible for it let pass, fails.
+"""
+
+import copy
+import pathlib
+import random
+import tempfile
+
+import cases
+import plan_check
+from asked import Case, Program, Refused, followed_outcome
+
+INSTALLATIONS, CLUSTERS = 40, 60
+
+
+def pick(rng, rows, wanted=lambda row: True):
+    rows = [row for row in rows if wanted(row)]
+    return rng.choice(rows) if rows else None
+
+
+def drop(rng, rows, wanted=lambda row: True):
+    row = pick(rng, rows, wanted)
+    if row is not None:
+        rows.remove(row)
+    return row is not None
+
+
+def alter(rng, rows, key, value, wanted=lambda row: True):
+    """Gives one row another value under a key; `value` takes the old one."""
+    row = pick(rng, rows, wanted)
+    if row is None:
+        return False
+    old = row[key]
+    row[key] = value(old)
+    return row[key] != old
+
+
+# Each takes a source of chance and a copy of an answer, alters it and says whether there was anything to alter.
+NETWORK = {
+    "a core's role lost": lambda rng, n: alter(rng, n["cores"], "roles", lambda old: old[1:], lambda row: row["roles"]),
+    "a core's end let go": lambda rng, n: alter(rng, n["cores"], "ends", lambda old: [None, old[1]]),
+    "a contact lost": lambda rng, n: drop(rng, n["contacts"]),
+    "a join lost": lambda rng, n: drop(rng, n["joins"]),
+    "a bridge lost": lambda rng, n: drop(rng, n["bridges"]),
+    "a bridge made sure": lambda rng, n: alter(rng, n["bridges"], "conducts", lambda _: "sure"),
+    "a bridge made fast": lambda rng, n: alter(rng, n["bridges"], "removable", lambda _: False),
+    "a pair lost": lambda rng, n: drop(rng, n["pairs"]),
+    "a pair's class changed": lambda rng, n: alter(rng, n["pairs"], "class", lambda _: "same-polarity"),
+    "another stop": lambda rng, n: alter(rng, n["devices"], "stop", lambda _: "point:Q0", lambda row: row.get("stop")),
+    "another ready position": lambda rng, n: alter(rng, n["devices"], "ready", lambda _: "on"),
+    "a volt more": lambda rng, n: alter(rng, n["circuits"], "volts", lambda old: old + 1),
+    "a plan reading lost": lambda rng, n: alter(rng, n["circuits"], "plan_readings", lambda old: old[1:]),
+}
+COVER = {
+    "tested, and is not": lambda rng, c: alter(rng, c["pairs"], "tested", lambda _: True),
+    "not tested, and is": lambda rng, c: alter(rng, c["pairs"], "tested", lambda _: False),
+    "a void lost": lambda rng, c: alter(rng, c["readings"], "void", lambda _: None),
+    "a void made up": lambda rng, c: alter(rng, c["readings"], "void", lambda _: "bridged", lambda row: not row["void"]),
+    "doubtful for bridged": lambda rng, c: alter(rng, c["readings"], "void", lambda _: "doubtful", lambda row: row["void"]),
+    "a reading left out of `by`": lambda rng, c: alter(rng, c["pairs"], "by", lambda old: old[1:]),
+    "no longer required": lambda rng, c: alter(rng, c["pairs"], "required", lambda _: False),
+    "a pair left out": lambda rng, c: drop(rng, c["pairs"]),
+    "a position under test, and is not": lambda rng, c: alter(rng, c["positions"], "tested", lambda _: True),
+    "a position not under test, and is": lambda rng, c: alter(rng, c["positions"], "tested", lambda _: False),
+    "one more required": lambda rng, c: bool(c["summary"].update(required=c["summary"]["required"] + 1)) or True,
+    "a metre more tested": lambda rng, c: bool(c["summary"].update(metres_tested=c["summary"]["metres_tested"] + 1)) or True,
+}
+
+
+def one_walk_less(rng, plan):
+    """The last round with operations left out, and the totals brought into line."""
+    worked = [row for row in plan["rounds"] if row["operations"]]
+    if not worked:
+        return False
+    plan["rounds"].remove(worked[-1])
+    plan["totals"]["walks"] -= 1
+    plan["totals"]["operations"] -= len(worked[-1]["operations"])
+    plan["totals"]["readings"] -= len(worked[-1]["readings"])
+    for bound in ("walks", "operations"):
+        plan["bounds"][bound] = min(plan["bounds"][bound], plan["totals"][bound])
+    return True
+
+
+def one_walk_more(rng, plan):
+    """The first round's operations undone in a round of their own, everything in line: sound, and not the fewest."""
+    worked = [row for row in plan["rounds"] if row["operations"]]
+    if not worked or any("unknown" in (row["from"], row["to"]) for row in worked[-1]["operations"]):
+        return False
+    moved = worked[-1]["operations"]
+    plan["rounds"].append({"operations": [{"device": row["device"], "from": row["to"], "to": row["from"]} for row in moved],
+                           "readings": []})
+    plan["totals"]["walks"] += 1
+    plan["totals"]["operations"] += len(moved)
+    return True
+
+
+PLAN = {
+    "one walk less": one_walk_less,
+    "an operation lost": lambda rng, p: bool(p["rounds"]) and drop(rng, pick(rng, p["rounds"])["operations"]),
+    "a reading lost": lambda rng, p: bool(p["rounds"]) and drop(rng, pick(rng, p["rounds"])["readings"]),
+    "an addition kept quiet": lambda rng, p: bool(p["rounds"]) and bool(p["rounds"][0]["readings"]) and alter(
+        rng, p["rounds"][0]["readings"], "adds", lambda old: old[1:]),
+    "an operation from elsewhere": lambda rng, p: bool(p["rounds"]) and alter(
+        rng, p["rounds"][-1]["operations"], "from", lambda _: "elsewhere"),
+    "one untestable pair forgotten": lambda rng, p: drop(rng, p["untestable"]),
+    "a stop less": lambda rng, p: bool(p["totals"].update(stops=p["totals"]["stops"] - 1)) or True,
+    "a bound above the plan": lambda rng, p: bool(p["bounds"].update(walks=p["totals"]["walks"] + 1)) or True,
+}
+LEAST = {
+    "one walk less": one_walk_less,
+    "one walk more": one_walk_more,
+    "an operation more": lambda rng, p: bool(p["totals"].update(operations=p["totals"]["operations"] + 1)) or True,
+    "a stop more": lambda rng, p: bool(p["totals"].update(stops=p["totals"]["stops"] + 1)) or True,
+    "not called optimal": lambda rng, p: bool(p["optimal"].update(walks=False)) or True,
+    "another reason": lambda rng, p: alter(rng, p["untestable"], "why", lambda _: "no reason"),
+    "a pair untestable, and is not": lambda rng, p: bool(p["untestable"].append(
+        {"length": "W0", "cores": ["brown", "cpc"], "why": "same-lead"})) or True,
+}
+WALKS = {"one walk less": one_walk_less, "one walk more": one_walk_more}
+
+
+class Noticing:
+    """Mutations tried and noticed, by check and mutation."""
+
+    def __init__(self):
+        self.tried, self.missed = {}, {}
+
+    def mutate(self, check, mutations, rng, answer, compare):
+        for name, mutation in mutations.items():
+            self.tried.setdefault((check, name), 0)
+            altered = copy.deepcopy(answer)
+            if not mutation(rng, altered) or altered == answer:
+                continue
+            self.tried[check, name] += 1
+            if not compare(altered):
+                self.missed[check, name] = self.missed.get((check, name), 0) + 1
+
+
+def run(program_path, tally):
+    """Tries every mutation and adds to the tally, for each, whether it was tried and always noticed."""
+    noticing = Noticing()
+    try:
+        with tempfile.TemporaryDirectory() as folder:
+            program = Program(program_path, pathlib.Path(folder))
+            for seed in range(INSTALLATIONS):
+                mutate_installation(program, seed, noticing)
+            for seed in range(CLUSTERS):
+                mutate_cluster(program, seed, noticing)
+    except (Refused, RuntimeError, KeyError, ValueError) as error:
+        tally.add("self-test", "the checks notice wrong answers", [f"{type(error).__name__}: {error}"])
+        return
+    for check, name in noticing.tried:
+        tried, missed = noticing.tried[check, name], noticing.missed.get((check, name), 0)
+        wrong = ["no case had room for it"] if not tried else [f"let pass {missed} of {tried} times"] if missed else []
+        tally.add(f"{check}: {name}", "the checks notice wrong answers", wrong)
+
+
+def mutate_installation(program, seed, noticing):
+    rng = random.Random(f"wrong on purpose {seed}")
+    case = Case(program, cases.installation_case(seed))
+    if case.check_network(case.network):
+        return
+    noticing.mutate("network", NETWORK, rng, case.network, case.check_network)
+    cover = program.ask("cover", case.file, case.test_set, case.need)
+    for check, found in (("networkx", case.coverage_by_networkx()), ("ngspice", case.coverage_by_spice())):
+        noticing.mutate(check, COVER, rng, cover, lambda altered: case.compare_cover(found, altered))
+
+
+def mutate_cluster(program, seed, noticing):
+    rng = random.Random(f"wrong on purpose {seed}")
+    case = Case(program, cases.cluster_case(seed))
+    if case.check_network(case.network):
+        return
+    plan = program.ask("plan", case.file, case.test_set, case.need)
+    noticing.mutate("followed", PLAN, rng, plan, lambda altered: followed_outcome(case, altered))
+    cluster = case.cluster()
+    noticing.mutate("brute force", LEAST, rng, plan, lambda altered: plan_check.compare_least(cluster, altered))
+    noticing.mutate("CP-SAT", WALKS, rng, plan, lambda altered: plan_check.compare_walks(cluster, altered))

@@ -1,0 +1,279 @@
+"""Every setting of a small cluster gone through, and the least that a plan can need, from FORMAT.md part 3.
+
+Three searches that share no idea with the program: every setting evaluated by itself; a walk through (setting, what
+is covered) layer by layer, which is brute force over all sequences of settings with nothing thrown away but what can
+no longer be completed; and OR-Tools CP-SAT as a set cover for the fewest walks.
+"""
+
+import itertools
+import math
+
+import numpy
+from ortools.sat.python import cp_model
+
+import reference
+from coverage import pair_nodes
+from passes import touched
+
+AS_IT_IS = -1
+MOST_SETTINGS = 4096
+
+
+class Cluster:
+    """All that the settings of an installation's points can test, after a test set."""
+
+    def __init__(self, network, circuits, taken, tested_in, need, conductors):
+        self.taken = taken
+        self.network = network
+        self.conductors = conductors
+        self.combinations = range(taken.combination_count)
+        devices = list(taken.devices.values())
+        self.names = [row["device"] for row in devices]
+        # Board devices are off and stay so; whatever comes out is out.
+        self.start = [[0] * taken.combination_count if row["worked_at"] == "board" else taken.standing[row["device"]]
+                      for row in devices]
+        self.fitted = frozenset(name for name, removable in taken.removable.items() if not removable)
+        self.worked = [i for i, row in enumerate(devices) if row["operable"] and row["worked_at"] == "point"]
+        choices = []
+        for i in self.worked:
+            count = len(devices[i]["positions"])
+            if len(set(self.start[i])) == 1:
+                first = self.start[i][0]
+                choices.append([first, *[position for position in range(count) if position != first]])
+            elif count == 2:
+                choices.append([AS_IT_IS, 1])
+            else:
+                choices.append([AS_IT_IS, *range(count)])
+        if math.prod(map(len, choices)) > MOST_SETTINGS:
+            raise ValueError("too many settings to go through")
+        # The first setting is the one that the plan starts from.
+        self.settings = list(itertools.product(*choices))
+        self.stops = [devices[i]["stop"] for i in self.worked]
+        self.two_way = [len(devices[i]["positions"]) == 2 for i in self.worked]
+        self.readings = [(row, between, [touched(lead, row["leads"]) for lead in between])
+                         for row in circuits for between in row["plan_readings"]]
+        self.pairs = [row for row in network["pairs"] if reference.required(row["class"], need)]
+        self.left = {}
+        for row, tested in zip(network["pairs"], tested_in):
+            if reference.required(row["class"], need):
+                name = pair_name(row)
+                self.left.update({(name, combination): None for combination in self.combinations
+                                  if combination not in tested})
+        self.evaluate()
+
+    def stands(self, setting, combination):
+        """How every device stands in a setting, in one combination of the unknown starting positions."""
+        key = [positions[combination] for positions in self.start]
+        for i, choice, two_way in zip(self.worked, setting, self.two_way):
+            if choice == AS_IT_IS:
+                continue
+            unknown = len(set(self.start[i])) > 1
+            key[i] = 1 - key[i] if unknown and two_way else choice
+        return tuple(key)
+
+    def solve(self, setting, combination):
+        """For each plan reading its void and, for each lead, the pieces joined to it; by small union-finds."""
+        return solve_with_sets(self.conductors, self.stands(setting, combination), self.fitted,
+                               [leads for _, _, leads in self.readings])
+
+    def evaluate(self):
+        piece = self.conductors.piece
+        nodes = {pair_name(row): [piece[node] for node in pair_nodes(row)] for row in self.pairs}
+        bits = {element: 1 << number for number, element in enumerate(self.left)}
+        left = [(element, bits[element], *nodes[element[0]]) for element in self.left]
+        left_in = {combination: [row for row in left if row[0][1] == combination] for combination in self.combinations}
+        reached = {combination: set() for combination in self.combinations}
+        opposed = set()
+        known = {}
+        self.covers = []
+        for setting in self.settings:
+            outcome = []
+            for combination in self.combinations:
+                key = self.stands(setting, combination)
+                if key not in known:
+                    known[key] = self.solve(setting, combination)
+                outcome.append(known[key])
+            covers = 0
+            for number in range(len(self.readings)):
+                void = any(solved[number][0] for solved in outcome)
+                for combination, solved in enumerate(outcome):
+                    bridged, plus, minus = solved[number]
+                    reached[combination] |= plus | minus
+                    if bridged == "bridged":
+                        continue
+                    for element, bit, a, b in left_in[combination]:
+                        if (a in plus and b in minus) or (a in minus and b in plus):
+                            opposed.add(element)
+                            if not void:
+                                covers |= bit
+            self.covers.append(covers)
+        everything = 0
+        for covers in self.covers:
+            everything |= covers
+        self.untestable = {}
+        for element, bit in bits.items():
+            if not everything & bit:
+                a, b = nodes[element[0]]
+                touched_both = a in reached[element[1]] and b in reached[element[1]]
+                why = "always-bridged" if element in opposed else "same-lead" if touched_both else "never-reached"
+                self.untestable.setdefault(element[0], []).append(why)
+        self.need = sum(bit for element, bit in bits.items() if element[0] not in self.untestable)
+        self.covers = [covers & self.need for covers in self.covers]
+
+    def costs(self, scale):
+        """From each setting to each other: operations, times the scale, and stops."""
+        table = numpy.array(self.settings, dtype=numpy.int8).reshape(len(self.settings), len(self.worked))
+        cost = numpy.zeros((len(table), len(table)), dtype=numpy.int32)
+        for stop in set(self.stops):
+            visited = numpy.zeros(cost.shape, dtype=bool)
+            for column in (column for column, other in zip(table.T, self.stops) if other == stop):
+                differs = column[:, None] != column[None, :]
+                cost += numpy.int32(scale) * differs
+                visited |= differs
+            cost += visited
+        return cost
+
+    def least(self):
+        """The fewest walks, then operations, then stops."""
+        scale = 1 << 16
+        cost = self.costs(scale)
+        missing = hardest_only(self.covers, self.need & ~self.covers[0])
+        every = [covers & missing for covers in self.covers]
+        cover = SetCover(every)
+        walks = 0
+        while not cover.completable(missing, walks):
+            walks += 1
+        never = numpy.iinfo(numpy.int64).max // 4
+        start = numpy.full(len(self.settings), never, dtype=numpy.int64)
+        start[0] = 0
+        layer = {missing: start}
+        for walk in range(1, walks + 1):
+            following = {}
+            for missing, costs in layer.items():
+                goals = {}
+                for number, covers in enumerate(every):
+                    after = missing & ~covers
+                    if cover.completable(after, walks - walk):
+                        goals.setdefault(after, []).append(number)
+                at = numpy.flatnonzero(costs < never)
+                for after, numbers in goals.items():
+                    into = following.setdefault(after, numpy.full(len(self.settings), never, dtype=numpy.int64))
+                    for some in numpy.array_split(at, len(at) // 256 + 1):
+                        best = (costs[some, None] + cost[numpy.ix_(some, numbers)]).min(axis=0, initial=never)
+                        into[numbers] = numpy.minimum(into[numbers], best)
+            layer = following
+        best = min(int(costs.min()) for missing, costs in layer.items() if not missing)
+        return walks, best // scale, best % scale
+
+    def least_by_listing(self, most_sequences=4000):
+        """The same by listing every sequence of settings; none where there are more than so many."""
+        for walks in itertools.count():
+            if len(self.settings) ** walks > most_sequences:
+                return None
+            best = None
+            for sequence in itertools.product(range(len(self.settings)), repeat=walks):
+                covered = self.covers[0]
+                for number in sequence:
+                    covered |= self.covers[number]
+                if covered != self.need:
+                    continue
+                operations = stops = 0
+                for a, b in itertools.pairwise([0, *sequence]):
+                    moved = [i for i, (x, y) in enumerate(zip(self.settings[a], self.settings[b])) if x != y]
+                    operations += len(moved)
+                    stops += len({self.stops[i] for i in moved})
+                best = min(best or (operations, stops), (operations, stops))
+            if best:
+                return walks, *best
+
+    def fewest_walks_by_solver(self):
+        """The fewest walks as a set cover, by CP-SAT: each setting but the first is a column at the price of one."""
+        model = cp_model.CpModel()
+        missing = hardest_only(self.covers, self.need & ~self.covers[0])
+        columns = {covers: model.new_bool_var(f"setting {number}")
+                   for number, covers in enumerate(dict.fromkeys(covers & missing for covers in self.covers))}
+        for number in range(missing.bit_length()):
+            if missing >> number & 1:
+                model.add_bool_or([column for covers, column in columns.items() if covers >> number & 1])
+        model.minimize(sum(columns.values()))
+        solver = cp_model.CpSolver()
+        solver.parameters.num_workers = 1
+        status = solver.solve(model)
+        if status != cp_model.OPTIMAL:
+            raise RuntimeError(f"CP-SAT ended with {solver.status_name(status)}")
+        return round(solver.objective_value)
+
+
+def hardest_only(covers, missing):
+    """What is missing without each thing that is covered by every setting that covers some other missing thing."""
+    covered_in = {}
+    for number in range(missing.bit_length()):
+        if missing >> number & 1:
+            settings = sum(1 << place for place, mask in enumerate(covers) if mask >> number & 1)
+            covered_in.setdefault(settings, number)
+    return sum(1 << number for settings, number in covered_in.items()
+               if not any(other != settings and other & settings == other for other in covered_in))
+
+
+class SetCover:
+    """Whether what is missing can be had from so many more settings."""
+
+    def __init__(self, covers):
+        distinct = sorted(set(covers), key=int.bit_count, reverse=True)
+        self.covers = []
+        for mask in distinct:
+            if mask and not any(mask | other == other for other in self.covers):
+                self.covers.append(mask)
+        self.known = {}
+
+    def completable(self, missing, count):
+        if not missing:
+            return True
+        if not count:
+            return False
+        if (missing, count) not in self.known:
+            hardest = min((number for number in range(missing.bit_length()) if missing >> number & 1),
+                          key=lambda number: sum(mask >> number & 1 for mask in self.covers)) if count > 1 else None
+            self.known[missing, count] = any(
+                self.completable(missing & ~mask, count - 1) for mask in self.covers
+                if (mask >> hardest & 1 if count > 1 else missing & ~mask == 0))
+        return self.known[missing, count]
+
+
+def pair_name(row):
+    return (row["length"], *row["cores"])
+
+
+def solve_with_sets(conductors, key, fitted, readings):
+    """The void of each reading and the pieces joined to each lead, by union-find over the pieces of copper."""
+    parent = list(range(conductors.piece_count))
+
+    def find(piece):
+        while parent[piece] != piece:
+            parent[piece] = parent[parent[piece]]
+            piece = parent[piece]
+        return piece
+
+    for row in conductors.contacts:
+        device, closed_in, a, b = row
+        if key[device] in closed_in:
+            parent[find(a)] = find(b)
+    for owner, conducts, (a, b) in conductors.bridges:
+        if conducts == "sure" and owner in fitted:
+            parent[find(a)] = find(b)
+    sure = [find(piece) for piece in range(len(parent))]
+    for owner, conducts, (a, b) in conductors.bridges:
+        if conducts == "maybe" and owner in fitted:
+            parent[find(a)] = find(b)
+    members = {}
+    for piece, root in enumerate(sure):
+        members.setdefault(root, set()).add(piece)
+    answers = []
+    for leads in readings:
+        pieces = [[conductors.piece[terminal] for terminal in lead] for lead in leads]
+        plus, minus = ({sure[piece] for piece in lead} for lead in pieces)
+        may = [{find(piece) for piece in lead} for lead in pieces]
+        void = "bridged" if plus & minus else "doubtful" if may[0] & may[1] else None
+        answers.append((void, set().union(*(members[root] for root in plus)),
+                        set().union(*(members[root] for root in minus))))
+    return answers
