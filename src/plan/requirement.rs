@@ -74,9 +74,9 @@ pub(super) struct Gathering<'p> {
     testers: FxHashMap<u32, Vec<Tester>>,
     readings: FxHashMap<u32, Vec<u32>>,
     /// Bodies that some setting joins to some lead.
-    reachable: FixedBitSet,
+    reachable: StartTables,
     /// Groups whose cores some setting has on opposite leads that are not joined for sure.
-    opposite: FixedBitSet,
+    opposite: StartTables,
     /// Groups of which too little is known, since too many devices bear on them.
     too_large: FixedBitSet,
 }
@@ -102,8 +102,8 @@ impl<'p> Gathering<'p> {
             always: FixedBitSet::with_capacity(count),
             testers: FxHashMap::default(),
             readings: FxHashMap::default(),
-            reachable: FixedBitSet::with_capacity(network.body_count()),
-            opposite: FixedBitSet::with_capacity(count),
+            reachable: StartTables::new(network.body_count()),
+            opposite: StartTables::new(count),
             too_large: FixedBitSet::with_capacity(count),
         }
     }
@@ -142,6 +142,7 @@ impl<'p> Gathering<'p> {
         let sound_for_sure = void.is_empty() && !void_unknown;
         let never_sound = void.iter().any(Condition::is_always);
 
+        let fleet = self.fleet;
         let Gathering { needed, always, testers, readings, opposite: possible, too_large, .. } = self;
         let wanted = |group: u32| needed.contains(group as usize);
         let tell = |group: u32, when: Opposite| {
@@ -163,8 +164,8 @@ impl<'p> Gathering<'p> {
                 too_large.insert(index);
                 return;
             }
-            if !possible.contains(index) && is_possible(&when, &bridged) {
-                possible.insert(index);
+            if !possible.holds_always(group) {
+                possible.enter(group, left_of(&when, &bridged).map(|left| fleet.over_stuck_starts(&left)));
             }
             if !never_sound {
                 readings.entry(group).or_default().push(number);
@@ -180,17 +181,17 @@ impl<'p> Gathering<'p> {
 
     fn note_reached(&mut self, region: &Region, local: &mut Sighting<'_, impl Fn(DeviceIndex, u16) -> u16>) {
         for &body in region.held.iter().flatten() {
-            self.reachable.insert(body as usize);
+            self.reachable.enter(body, Some(Condition::always()));
         }
         let beyond: Vec<(u32, Body)> = local.decided().collect();
         for (node, body) in beyond {
-            if self.reachable.contains(body as usize) {
+            if self.reachable.holds_always(body) {
                 continue;
             }
-            let reached = |when: Option<Condition>| when.is_none_or(|when| !when.is_never());
-            // Where too many devices decide, "never" can't be claimed.
-            if reached(local.when(node, Side::A)) || reached(local.when(node, Side::B)) {
-                self.reachable.insert(body as usize);
+            for side in [Side::A, Side::B] {
+                // Where too many devices decide, "never" can't be claimed.
+                let when = local.when(node, side).unwrap_or_else(Condition::always);
+                self.reachable.enter(body, Some(self.fleet.over_stuck_starts(&when)));
             }
         }
     }
@@ -212,32 +213,35 @@ impl<'p> Gathering<'p> {
             return Outlook::Always;
         }
         let too_large = self.too_large.contains(index);
-        let (elements, all_known) = match self.testers.get(&group) {
+        let tables = match self.testers.get(&group) {
             Some(testers) => match self.elements(testers, coverage.partly_tested(group)) {
-                Some((elements, all_known)) => (elements, all_known && !too_large),
+                Some(tables) => tables,
                 None => return Outlook::TooLarge,
             },
-            None => (vec![Condition::never(Vec::new())], !too_large),
+            None => Tables { elements: Vec::new(), all_known: true, fails_from: Some(Vec::new()) },
         };
-        if elements.iter().any(Condition::is_never) {
+        let all_known = tables.all_known && !too_large;
+        if let Some(start) = tables.fails_from {
             if !all_known {
                 return Outlook::TooLarge;
             }
+            // The reason is that of the start for which nothing tests the pair.
             let bodies = self.network.groups[index].bodies;
-            return Outlook::Never(if bodies.iter().any(|&body| !self.reachable.contains(body as usize)) {
+            return Outlook::Never(if bodies.iter().any(|&body| !self.reachable.holds(body, &start)) {
                 Untestable::NeverReached
-            } else if !self.opposite.contains(index) {
+            } else if !self.opposite.holds(group, &start) {
                 Untestable::SameLead
             } else {
                 Untestable::AlwaysBridged
             });
         }
+        let elements = tables.elements;
         Outlook::Sometimes { elements, all_known }
     }
 
     /// For each combination of unknown starts: the settings in which some reading tests the pair, and whether those are
     /// all. None where that is too much to list.
-    fn elements(&self, testers: &[Tester], tested_for: Option<&Condition>) -> Option<(Vec<Condition>, bool)> {
+    fn elements(&self, testers: &[Tester], tested_for: Option<&Condition>) -> Option<Tables> {
         let mut all_known = true;
         let mut starts: Vec<(DeviceIndex, u16)> = Vec::new();
         for tester in testers {
@@ -271,31 +275,32 @@ impl<'p> Gathering<'p> {
         let numbering = Condition::never(listed.clone());
         let already = tested_for.map(|condition| condition.over(&listed));
         let mut seen: FxHashSet<Vec<Condition>> = FxHashSet::default();
-        let mut families: Vec<Vec<Condition>> = Vec::new();
+        let mut families: Vec<(Vec<Condition>, usize)> = Vec::new();
         let mut cells = 0;
         for start in 0..numbering.count() {
             if already.as_ref().is_some_and(|tested| tested.get(start)) {
                 continue;
             }
-            let start = numbering.positions(start);
+            let positions = numbering.positions(start);
             let first: Vec<Condition> = sound_testers
                 .iter()
-                .map(|(tester, _)| self.fleet.over_options(&tester.opposite, &start))
+                .map(|(tester, _)| self.fleet.over_options(&tester.opposite, &positions))
                 .collect::<Option<_>>()?;
             if !seen.insert(first.clone()) {
                 continue;
             }
             let mut next = families.len();
-            families.push(first);
+            families.push((first, start));
             while next < families.len() {
                 for &(device, _) in &turned {
-                    let other: Vec<Condition> = families[next].iter().map(|opposite| opposite.turned(device)).collect();
+                    let other: Vec<Condition> =
+                        families[next].0.iter().map(|opposite| opposite.turned(device)).collect();
                     cells += other.iter().map(Condition::count).sum::<usize>();
                     if cells > MAX_CELLS {
                         return None;
                     }
                     if seen.insert(other.clone()) {
-                        families.push(other);
+                        families.push((other, start));
                     }
                 }
                 next += 1;
@@ -303,7 +308,8 @@ impl<'p> Gathering<'p> {
         }
         let mut distinct: FxHashSet<Condition> = FxHashSet::default();
         let mut elements = Vec::new();
-        for family in families {
+        let mut fails_from = None;
+        for (family, start) in families {
             let mut holds = Condition::never(Vec::new());
             for (opposite, (_, void)) in family.iter().zip(&sound_testers) {
                 match opposite.and_not(void).and_then(|sound| holds.or(&sound.essential())) {
@@ -312,11 +318,14 @@ impl<'p> Gathering<'p> {
                 }
             }
             let holds = holds.essential();
+            if holds.is_never() && fails_from.is_none() {
+                fails_from = Some(numbering.positions(start));
+            }
             if distinct.insert(holds.clone()) {
                 elements.push(holds);
             }
         }
-        Some((elements, all_known))
+        Some(Tables { elements, all_known, fails_from })
     }
 
     fn void_over_options(&self, tester: &Tester) -> Option<Condition> {
@@ -328,17 +337,65 @@ impl<'p> Gathering<'p> {
     }
 }
 
-/// Whether some positions satisfy `condition` and none of `except`. Where that is too large to tell, that they do not:
-/// the weaker claim.
-fn is_possible(condition: &Condition, except: &[Condition]) -> bool {
-    let mut left = condition.clone();
-    for void in except {
-        match left.and_not(void) {
-            Some(rest) => left = rest,
-            None => return false,
+/// What is left of a condition where none of the others holds. None where that is too large to tell.
+fn left_of(condition: &Condition, except: &[Condition]) -> Option<Condition> {
+    except.iter().try_fold(condition.clone(), |left, other| left.and_not(other))
+}
+
+/// The settings in which a pair is tested, for each combination of unknown starts.
+struct Tables {
+    elements: Vec<Condition>,
+    /// Whether the tables hold every reading.
+    all_known: bool,
+    /// A start for which no setting tests the pair: where the devices stand on which that depends.
+    fails_from: Option<Vec<(DeviceIndex, u16)>>,
+}
+
+/// For many things, for which starts of devices that nobody can operate they hold in some setting.
+struct StartTables {
+    always: FixedBitSet,
+    for_some: FxHashMap<u32, Condition>,
+}
+
+impl StartTables {
+    fn new(count: usize) -> StartTables {
+        StartTables { always: FixedBitSet::with_capacity(count), for_some: FxHashMap::default() }
+    }
+
+    fn holds_always(&self, thing: u32) -> bool {
+        self.always.contains(thing as usize)
+    }
+
+    /// Enters starts for which a thing holds; none: nothing is known, so nothing is entered.
+    fn enter(&mut self, thing: u32, when: Option<Condition>) {
+        let Some(when) = when.filter(|when| !when.is_never()) else { return };
+        let known = self.for_some.remove(&thing);
+        let all = match known {
+            Some(known) => known.or(&when).unwrap_or(known),
+            None => when,
+        };
+        if all.is_always() {
+            self.always.insert(thing as usize);
+        } else {
+            self.for_some.insert(thing, all);
         }
     }
-    !left.is_never()
+
+    /// Whether a thing holds in some setting for a start; devices that are not listed start in their first position.
+    fn holds(&self, thing: u32, start: &[(DeviceIndex, u16)]) -> bool {
+        if self.holds_always(thing) {
+            return true;
+        }
+        let Some(when) = self.for_some.get(&thing) else { return false };
+        let mut combination = 0;
+        let mut stride = 1;
+        for &(device, positions) in &when.digits {
+            let position = start.iter().find(|entry| entry.0 == device).map_or(0, |entry| entry.1);
+            combination += usize::from(position) * stride;
+            stride *= usize::from(positions);
+        }
+        when.get(combination)
+    }
 }
 
 fn as_numbered(_: DeviceIndex, position: u16) -> u16 {
@@ -366,6 +423,28 @@ pub(super) fn gather(
 }
 
 impl Fleet {
+    /// A condition over actual positions as one over the starts of devices that nobody can operate: yes where it is for
+    /// some position of all others.
+    fn over_stuck_starts(&self, condition: &Condition) -> Condition {
+        let stuck = |device: DeviceIndex| match self.kinds[&device] {
+            OptionKind::Stuck { moved } => Some(moved),
+            _ => None,
+        };
+        let rest = condition.for_some(|device| stuck(device).is_none());
+        let mut starts = Condition::never(rest.digits.clone());
+        for combination in (0..rest.count()).filter(|&combination| rest.get(combination)) {
+            let mut number = 0;
+            let mut stride = 1;
+            for ((device, position), &(_, positions)) in rest.positions(combination).into_iter().zip(&rest.digits) {
+                let moved = stuck(device).unwrap_or(0);
+                number += usize::from((position + positions - moved) % positions) * stride;
+                stride *= usize::from(positions);
+            }
+            starts.set(number);
+        }
+        starts
+    }
+
     /// A condition over actual positions as one over options, for one combination of unknown starts; a device that is
     /// not listed started in its first position.
     fn over_options(&self, condition: &Condition, start: &[(DeviceIndex, u16)]) -> Option<Condition> {

@@ -279,12 +279,11 @@ impl<'c> WalkSearch<'c> {
             let mut met = self.sets[state.met as usize].clone();
             met.union_with(self.met_in(state.setting as usize));
             let number = self.number(met);
-            if number != state.met {
-                settings.push(Some(state.setting as usize));
-                let next = State { met: number, walks: state.walks + 1, last: NOT_YET, ..state };
-                complete &= self.list(listing, next, spent, visits, settings);
-                settings.pop();
-            }
+            // A walk that completes nothing for this cluster may still be the one that another visits the same stops in.
+            settings.push(Some(state.setting as usize));
+            let next = State { met: number, walks: state.walks + 1, last: NOT_YET, ..state };
+            complete &= self.list(listing, next, spent, visits, settings);
+            settings.pop();
         }
         if usize::from(state.walks) < listing.walks && spent < listing.operations {
             let first = if state.last == NOT_YET { 0 } else { usize::from(state.last) + 1 };
