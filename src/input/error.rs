@@ -156,9 +156,9 @@ pub enum InputFault {
     #[error("the name of the file does not end in `.toml` or `.json`")]
     UnknownEnding,
     /// A file that is too large to be read.
-    #[error("the file has {bytes} bytes, and {most} is the most")]
+    #[error("the file has more than {most} bytes")]
     TooLarge {
-        /// How large it is.
+        /// How large it is, as far as it was read.
         bytes: u64,
         /// How large it may be.
         most: u64,

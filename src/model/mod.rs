@@ -1,16 +1,22 @@
 //! The installation as people know it: boards, ways, circuits, points, lengths and kinds; and test sets.
 
+mod board;
 mod build;
+mod built_in;
 mod draft;
 mod error;
+mod ids;
 mod installation;
-mod kinds;
+mod kind;
+mod mend;
 mod names;
 mod path;
 mod quantity;
 mod test_set;
 mod to_draft;
+mod words;
 
+pub use board::{Board, Group, Way, WayDevice};
 pub(crate) use build::{Gaps, LOST, MOST_ERRORS, cut};
 pub use draft::{
     BoardDraft, BridgeDraft, CircuitDraft, DeviceDraft, FormatOne, GeneralDraft, GroupDevice, GroupDraft,
@@ -18,13 +24,12 @@ pub use draft::{
     ReadingDraft, StartDraft, TestSetDraft, WayDraft,
 };
 pub use error::{ModelError, ModelFault, NameFault, Named, NotOperable, Quantity};
-pub(crate) use error::{either, list};
-pub use installation::{
-    Board, BoardId, Circuit, CircuitId, Conductor, Conducts, Core, Earthing, End, Group, GroupId, Installation, Kind,
-    KindBridge, KindId, Lamp, Length, LengthId, Line, Load, Location, LocationId, Passage, Phases, PlateId, Point,
-    PointId, Position, Stands, System, TerminalRef, Variant, Way, WayDevice, WayId, Work,
-};
+pub use ids::{BoardId, CircuitId, GroupId, KindId, LengthId, LocationId, PlateId, PointId, WayId};
+pub use installation::{Circuit, Core, End, Installation, Length, Location, Passage, Point, Stands, TerminalRef};
+pub use kind::{Kind, KindBridge, Position, Variant};
+pub(crate) use mend::{either, list};
 pub(crate) use names::Nearest;
 pub use path::{DocumentPath, Part, Segment};
 pub use quantity::{Indication, Megohms, Metres, Volts};
 pub use test_set::{BridgeRef, BridgeState, DeviceRef, Lead, Pass, Reading, ReadingAt, TestSet};
+pub use words::{Conductor, Conducts, Earthing, Lamp, Line, Load, Phases, System, Work};

@@ -1,9 +1,9 @@
 //! Back from an installation to what is written down.
 
 use super::{
-    Board, BoardDraft, BridgeDraft, Circuit, CircuitDraft, Core, DeviceDraft, End, FormatOne, GeneralDraft,
-    GroupDevice, GroupDraft, Installation, InstallationDraft, Kind, KindDraft, Length, LengthDraft, LocationDraft,
-    PassageDraft, Point, PointDraft, PositionDraft, Stands, TerminalRef, Variant, Way, WayDevice, WayDraft,
+    Board, BoardDraft, BridgeDraft, Circuit, CircuitDraft, Core, DeviceDraft, FormatOne, GeneralDraft, GroupDevice,
+    GroupDraft, Installation, InstallationDraft, Kind, KindDraft, Length, LengthDraft, LocationDraft, PassageDraft,
+    Point, PointDraft, PositionDraft, Stands, TerminalRef, Variant, Way, WayDevice, WayDraft,
 };
 
 impl Installation {
@@ -99,17 +99,12 @@ impl Installation {
     }
 
     fn length_draft(&self, length: &Length) -> LengthDraft {
-        let end = |end| match end {
-            End::Way(way) => self.way_name(way),
-            End::Incoming(board) => format!("{}.in", self.board(board).id),
-            End::Point(point) => self.point(point).id.clone(),
-        };
         let [from, to] = length.ends;
         LengthDraft {
             id: length.id.clone(),
             circuit: self.circuit(length.circuit).id.clone(),
-            from: end(from),
-            to: end(to),
+            from: self.end_name(from),
+            to: self.end_name(to),
             cable: length.cable.clone(),
             metres: length.metres,
             cores: length.cores.iter().map(|core| self.core_draft(core)).collect(),

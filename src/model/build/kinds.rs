@@ -2,8 +2,8 @@
 
 use rustc_hash::{FxHashMap, FxHashSet};
 
+use super::super::built_in::built_in_names;
 use super::super::error::{ModelFault, Named};
-use super::super::kinds::built_in_names;
 use super::super::names::RESERVED_POSITIONS;
 use super::super::{DocumentPath, Kind, KindBridge, KindDraft, KindId, Position, PositionDraft, Variant};
 use super::faults::Faults;

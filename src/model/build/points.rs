@@ -2,8 +2,8 @@
 
 use rustc_hash::FxHashMap;
 
+use super::super::built_in::{Choice, built_in, built_in_names, choice};
 use super::super::error::{ModelFault, Named};
-use super::super::kinds::{Choice, built_in, built_in_names, choice};
 use super::super::{
     CircuitId, DocumentPath, Kind, KindId, PlateId, Point, PointDraft, PointId, Stands, TerminalRef, Variant,
 };

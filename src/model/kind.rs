@@ -1,0 +1,78 @@
+//! Kinds of point.
+
+use super::{Conducts, Lamp, Load};
+
+/// What a point's `lamp`, `load` or `manual` key makes of a built-in kind.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Variant {
+    /// The kind knows no such key.
+    Plain,
+    /// A luminaire with this lamp.
+    Lamp(Lamp),
+    /// An appliance with this load.
+    Load(Load),
+    /// A contactor, worked by hand or not.
+    Manual(bool),
+}
+
+/// A kind of point: its terminals, what its positions join, and its bridges.
+///
+/// Terminals are numbered; `E` is always among them. Built-in kinds that a point's `lamp`, `load` or `manual` key
+/// alters are kinds of their own here with the same name.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Kind {
+    pub(crate) name: String,
+    /// Always holds `E`, last unless the kind names it itself.
+    pub(crate) terminals: Vec<String>,
+    pub(crate) positions: Vec<Position>,
+    pub(crate) bridges: Vec<KindBridge>,
+    /// Whether its bridges can be taken out.
+    pub(crate) removable: bool,
+    /// Whether its positions are worked by hand (a contactor's are only where it is manual).
+    pub(crate) operable: bool,
+    /// Terminals that are a source of their own, each a role named `POINT.TERMINAL` (a transformer's V1, V2).
+    pub(crate) sources: Vec<u16>,
+    /// A junction: its terminals are whatever the lengths name on it.
+    pub(crate) open_terminals: bool,
+    /// Declared in the file rather than built in.
+    pub(crate) declared: bool,
+    /// What a point's `lamp`, `load` or `manual` key made of it.
+    pub(crate) variant: Variant,
+}
+
+/// A position of a device and the groups of terminals that it joins.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Position {
+    pub(crate) name: String,
+    /// Each entry joins two or more terminals (numbers in the kind's list).
+    pub(crate) joins: Vec<Vec<u16>>,
+}
+
+/// Something between two terminals that is not plain copper.
+#[derive(Clone, Debug, PartialEq)]
+pub struct KindBridge {
+    pub(crate) between: [u16; 2],
+    pub(crate) conducts: Conducts,
+}
+
+impl Kind {
+    /// The kind's name.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// The names of its positions, the ready one first.
+    pub fn positions(&self) -> impl ExactSizeIterator<Item = &str> {
+        self.positions.iter().map(|position| position.name.as_str())
+    }
+
+    /// What a point's `lamp`, `load` or `manual` key made of it.
+    pub fn variant(&self) -> Variant {
+        self.variant
+    }
+
+    /// Whether anything in it is not plain copper: a lamp, an element, a coil, electronics.
+    pub fn has_bridges(&self) -> bool {
+        !self.bridges.is_empty()
+    }
+}

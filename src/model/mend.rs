@@ -1,0 +1,177 @@
+//! What to do about each error of an installation or a test set.
+
+use super::error::{ModelFault, Named, NotOperable, Quantity};
+
+impl ModelFault {
+    /// What to do next.
+    pub fn mend(&self) -> String {
+        match self {
+            ModelFault::BadName { what, .. } => {
+                if matches!(what, Named::Terminal | Named::Core | Named::Position) {
+                    "write 1 to 32 letters, digits and `_`".to_owned()
+                } else {
+                    "write 1 to 64 letters, digits, `_` and `-`".to_owned()
+                }
+            }
+            ModelFault::ReservedName { what, reserved, .. } => {
+                format!("give the {what} another name than {}", either(reserved))
+            }
+            ModelFault::DuplicateId { what, .. } => format!("give one of the two {what}s another id"),
+            ModelFault::SharedId { .. } => {
+                "give one of them another id: boards, points and declared kinds share none".to_owned()
+            }
+            ModelFault::BuiltInKind { .. } => "give the declared kind an id of its own".to_owned(),
+            ModelFault::Unknown { what, name, nearest } => match (nearest, what) {
+                (Some(nearest), _) => format!("write `{nearest}` if that is meant, or add the {what} `{name}`"),
+                (None, Named::Device) => {
+                    "name a device as `BOARD.main`, `BOARD.GROUP`, `BOARD/WAY` or by its point's id".to_owned()
+                }
+                (None, Named::Kind) => "name a built-in kind, or declare this one with `[[kind]]`".to_owned(),
+                (None, _) => format!("add the {what}, or name one that is there"),
+            },
+            ModelFault::NotAWay { .. } => "write the board's id, `/` and the way's id, as in `DB1/3`".to_owned(),
+            ModelFault::NotAnEnd { name, is_board: true } => {
+                format!("write `{name}.in` for its incoming side, or `{name}/WAY` for one of its ways")
+            }
+            ModelFault::NotAnEnd { .. } => {
+                "name a way as `BOARD/WAY`, a board's incoming side as `BOARD.in`, or a point by its id; \
+                 the terminals stand in `cores`"
+                    .to_owned()
+            }
+            ModelFault::MissingWay { .. } => {
+                "add `way = \"BOARD/WAY\"`; only a selv, pelv or felv circuit may have a source of its own".to_owned()
+            }
+            ModelFault::WayFeedsTwo { second, .. } => {
+                format!("give circuit `{second}` a way of its own, or make the two one circuit")
+            }
+            ModelFault::NoOrigin { board_count: 0 } => "add the board at the supply, with `origin = true`".to_owned(),
+            ModelFault::NoOrigin { .. } => "write `origin = true` on the board at the supply".to_owned(),
+            ModelFault::SecondOrigin { second, .. } => {
+                format!(
+                    "leave `origin = true` on the board at the supply alone; feed `{second}` by a length to its incoming side if it is a sub-board"
+                )
+            }
+            ModelFault::NotPositive { quantity, .. } => match quantity {
+                Quantity::Metres => "give the distance in metres, above 0".to_owned(),
+                Quantity::NominalVoltage => "give the nominal voltage in volts, above 0".to_owned(),
+                Quantity::Rating => "give the rated current in ampere, above 0, or leave `rating` out".to_owned(),
+                Quantity::TestVoltage => "give the test voltage in volts, above 0, or leave `volts` out".to_owned(),
+            },
+            ModelFault::BadResistance { .. } => {
+                "give what the instrument showed in MΩ, 0 or more, or leave `megohms` out".to_owned()
+            }
+            ModelFault::PassageToItself { .. } => "name two locations".to_owned(),
+            ModelFault::UnknownPole { lines, .. } => format!("write {}", either(lines)),
+            ModelFault::EmptyList { key } => match *key {
+                "poles" => "name at least one line conductor, or leave `poles` out".to_owned(),
+                "cores" => "name the cores of the cable, each with its two terminals".to_owned(),
+                key => format!("name at least one in `{key}`, or leave the key out"),
+            },
+            ModelFault::EmptyText { key } => format!("write a name, or leave `{key}` out"),
+            ModelFault::Repeated { what, .. } => format!("leave one of them out, or name another {what}"),
+            ModelFault::OwnTerminal { terminal, .. } => {
+                format!("leave `{terminal}` out of `terminals`, or call the further connector something else")
+            }
+            ModelFault::TooMany { what, .. } => format!("share the {what}s out among several"),
+            ModelFault::AndMore { .. } => "mend those that are listed, then look again".to_owned(),
+            ModelFault::OnlyRcbo { key, .. } => format!("leave `{key}` out, or write `device = \"rcbo\"`"),
+            ModelFault::NotForKind { key, kinds, .. } => {
+                format!("leave `{key}` out; only {} has it", either(kinds))
+            }
+            ModelFault::NothingToJoin { key, .. } => {
+                format!("name two or more terminals in each entry of `{key}`, or leave the entry out")
+            }
+            ModelFault::UnknownTerminal { of, nearest, known, .. } => {
+                let known = list(known);
+                match (nearest, of) {
+                    (Some(nearest), _) => format!("write `{nearest}` if that is meant; there are {known}"),
+                    (None, Named::Point) => format!("there are {known}; further connectors go into its `terminals`"),
+                    (None, Named::Way) => format!("there are {known}, by the way's `poles` and `neutral`"),
+                    (None, _) => format!("there are {known}"),
+                }
+            }
+            ModelFault::BridgeToItself { .. } => "name two terminals".to_owned(),
+            ModelFault::ContactorNotManual { .. } => {
+                "write `manual = true` if it has a lever for the hand, or leave `operable` out".to_owned()
+            }
+            ModelFault::UnknownPosition { known, .. } => {
+                if known.is_empty() {
+                    "leave it out: only a switch has positions".to_owned()
+                } else {
+                    format!("write {}", either(known))
+                }
+            }
+            ModelFault::CoreToItself { .. } => {
+                "name another terminal at one end, or write `-` for an end that is connected to nothing".to_owned()
+            }
+            ModelFault::NoPositions { .. } => {
+                "leave it out: only a switch or a board's device has positions".to_owned()
+            }
+            ModelFault::NoMainSwitch { board } => {
+                format!("leave it out, or write `main_switch = true` on board `{board}`")
+            }
+            ModelFault::CannotOperate { why, .. } => match why {
+                NotOperable::Held => "leave it out, or leave `operable = false` out of the point".to_owned(),
+                NotOperable::ContactorNotManual => {
+                    "leave it out, or write `manual = true` on the contactor if it has a lever for the hand".to_owned()
+                }
+            },
+            ModelFault::NoBridge { .. } => {
+                "leave it out: only a lamp, a load, a coil or electronics can be fitted or removed".to_owned()
+            }
+            ModelFault::CannotRemove { of: Named::Group, .. } => {
+                "leave it out; write `electronic = false` on the group if its device holds no electronics".to_owned()
+            }
+            ModelFault::CannotRemove { .. } => {
+                "leave it out, or change `removable` in the installation if it can be taken out".to_owned()
+            }
+            ModelFault::CannotStart { why: NotOperable::ContactorNotManual, .. } => {
+                "leave it out, or write `manual = true` on the contactor if it has a lever for the hand".to_owned()
+            }
+            ModelFault::CannotStart { stands, .. } => {
+                format!("leave it out, or change `stands` in the installation if it is not found at `{stands}`")
+            }
+            ModelFault::StartTwice { .. } => {
+                "keep one position at most, and one of `fitted` and `removed` at most".to_owned()
+            }
+            ModelFault::EmptyStart { .. } => "write a position, `fitted` or `removed`, or leave it out".to_owned(),
+            ModelFault::ReadingNowhere { both: true } => "leave one of `circuit` and `board` out".to_owned(),
+            ModelFault::ReadingNowhere { both: false } => {
+                "add `circuit = \"…\"` for a reading at a way, or `board = \"…\"` for one at a busbar".to_owned()
+            }
+            ModelFault::EmptyLead { .. } => "name what the lead touches, joined by `+`, as in `L+N`".to_owned(),
+            ModelFault::UnknownLead { known, .. } => {
+                format!("write {}, or a terminal's full name as in `POINT.TERMINAL`", either(known))
+            }
+            ModelFault::NoNeutral { .. } => {
+                "leave `N` out, or write `neutral = true` on the way if a neutral is wired from it".to_owned()
+            }
+            ModelFault::CircuitWithoutWay { .. } => {
+                "write the full name of a terminal, as in `POINT.TERMINAL`: its source is not at a board".to_owned()
+            }
+        }
+    }
+}
+
+/// The names as a choice: `a`, `b` or `c`.
+pub(crate) fn either<S: AsRef<str>>(names: &[S]) -> String {
+    join(names, " or ")
+}
+
+/// The names as a list: `a`, `b` and `c`.
+pub(crate) fn list<S: AsRef<str>>(names: &[S]) -> String {
+    join(names, " and ")
+}
+
+fn join<S: AsRef<str>>(names: &[S], last: &str) -> String {
+    let mut text = String::new();
+    for (number, name) in names.iter().enumerate() {
+        if number > 0 {
+            text.push_str(if number + 1 == names.len() { last } else { ", " });
+        }
+        text.push('`');
+        text.push_str(name.as_ref());
+        text.push('`');
+    }
+    text
+}
