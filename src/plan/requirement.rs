@@ -218,25 +218,25 @@ impl<'p> Gathering<'p> {
                 Some(tables) => tables,
                 None => return Outlook::TooLarge,
             },
-            None => Tables { elements: Vec::new(), all_known: true, fails_from: Some(Vec::new()) },
+            None => Tables { elements: Vec::new(), all_known: true, fails: Fails::ForEveryStart },
         };
         let all_known = tables.all_known && !too_large;
-        if let Some(start) = tables.fails_from {
-            if !all_known {
-                return Outlook::TooLarge;
-            }
-            // The reason is that of the start for which nothing tests the pair.
-            let bodies = self.network.groups[index].bodies;
-            return Outlook::Never(if bodies.iter().any(|&body| !self.reachable.holds(body, &start)) {
-                Untestable::NeverReached
-            } else if !self.opposite.holds(group, &start) {
-                Untestable::SameLead
-            } else {
-                Untestable::AlwaysBridged
-            });
-        }
-        let elements = tables.elements;
-        Outlook::Sometimes { elements, all_known }
+        // The reason is that of a start for which nothing tests the pair; where that is every start, what holds of all.
+        let start = match tables.fails {
+            Fails::Never => return Outlook::Sometimes { elements: tables.elements, all_known },
+            _ if !all_known => return Outlook::TooLarge,
+            Fails::ForEveryStart => None,
+            Fails::From(start) => Some(start),
+        };
+        let start = start.as_deref();
+        let bodies = self.network.groups[index].bodies;
+        Outlook::Never(if bodies.iter().any(|&body| !self.reachable.holds(body, start)) {
+            Untestable::NeverReached
+        } else if !self.opposite.holds(group, start) {
+            Untestable::SameLead
+        } else {
+            Untestable::AlwaysBridged
+        })
     }
 
     /// For each combination of unknown starts: the settings in which some reading tests the pair, and whether those are
@@ -308,7 +308,7 @@ impl<'p> Gathering<'p> {
         }
         let mut distinct: FxHashSet<Condition> = FxHashSet::default();
         let mut elements = Vec::new();
-        let mut fails_from = None;
+        let mut fails = Fails::Never;
         for (family, start) in families {
             let mut holds = Condition::never(Vec::new());
             for (opposite, (_, void)) in family.iter().zip(&sound_testers) {
@@ -318,14 +318,17 @@ impl<'p> Gathering<'p> {
                 }
             }
             let holds = holds.essential();
-            if holds.is_never() && fails_from.is_none() {
-                fails_from = Some(numbering.positions(start));
+            if holds.is_never() && matches!(fails, Fails::Never) {
+                fails = Fails::From(numbering.positions(start));
             }
             if distinct.insert(holds.clone()) {
                 elements.push(holds);
             }
         }
-        Some(Tables { elements, all_known, fails_from })
+        if already.is_none() && elements.iter().all(Condition::is_never) {
+            fails = Fails::ForEveryStart;
+        }
+        Some(Tables { elements, all_known, fails })
     }
 
     fn void_over_options(&self, tester: &Tester) -> Option<Condition> {
@@ -347,8 +350,15 @@ struct Tables {
     elements: Vec<Condition>,
     /// Whether the tables hold every reading.
     all_known: bool,
-    /// A start for which no setting tests the pair: where the devices stand on which that depends.
-    fails_from: Option<Vec<(DeviceIndex, u16)>>,
+    fails: Fails,
+}
+
+/// For which starts no setting tests a pair.
+enum Fails {
+    Never,
+    ForEveryStart,
+    /// For this one, but not for every one.
+    From(Vec<(DeviceIndex, u16)>),
 }
 
 /// For many things, for which starts of devices that nobody can operate they hold in some setting.
@@ -381,12 +391,14 @@ impl StartTables {
         }
     }
 
-    /// Whether a thing holds in some setting for a start; devices that are not listed start in their first position.
-    fn holds(&self, thing: u32, start: &[(DeviceIndex, u16)]) -> bool {
+    /// Whether a thing holds in some setting for a start (none: for some start); devices that are not listed start in
+    /// their first position.
+    fn holds(&self, thing: u32, start: Option<&[(DeviceIndex, u16)]>) -> bool {
         if self.holds_always(thing) {
             return true;
         }
         let Some(when) = self.for_some.get(&thing) else { return false };
+        let Some(start) = start else { return true };
         let mut combination = 0;
         let mut stride = 1;
         for &(device, positions) in &when.digits {
