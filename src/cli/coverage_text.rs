@@ -6,7 +6,7 @@ use super::layout::{Page, count, metres};
 use crate::coverage::{Coverage, Link, Missed, OpenContact, ReadingOutcome, Void};
 use crate::model::{LengthId, ReadingAt, TestSet};
 use crate::network::{Need, Network, PairClass, PairId};
-use crate::rules::CAUTIONS;
+use crate::rules::{CAUTIONS, test_voltage};
 
 /// The text of `cover`.
 pub(super) fn render(network: &Network<'_>, coverage: &Coverage<'_>, tests: &TestSet) -> String {
@@ -15,6 +15,9 @@ pub(super) fn render(network: &Network<'_>, coverage: &Coverage<'_>, tests: &Tes
     page.heading(&format!("{}: what the tests cover", installation.name()));
     let summary = coverage.summary();
     page.paragraph(0, 2, &format!("Needed: {}.", need_in_words(coverage.need())));
+    if summary.required == 0 {
+        page.paragraph(0, 2, "No pair of cores needs a test at this level.");
+    }
     page.paragraph(
         0,
         2,
@@ -32,6 +35,13 @@ pub(super) fn render(network: &Network<'_>, coverage: &Coverage<'_>, tests: &Tes
             metres(summary.metres_required.0)
         ),
     );
+
+    page.paragraph(
+        0,
+        2,
+        "Tested means that a sound reading was taken across the pair. What the instrument showed is not judged here.",
+    );
+    voltages(&mut page, network, tests);
 
     let void: Vec<&ReadingOutcome> = coverage.readings().iter().filter(|outcome| outcome.void.is_some()).collect();
     if !void.is_empty() {
@@ -62,8 +72,10 @@ pub(super) fn render(network: &Network<'_>, coverage: &Coverage<'_>, tests: &Tes
     }
 
     if summary.not_tested == 0 {
-        page.gap();
-        page.paragraph(0, 2, "Nothing is missed: every needed pair of every length is tested.");
+        if summary.required > 0 {
+            page.gap();
+            page.paragraph(0, 2, "Nothing is missed: every needed pair of every length is tested.");
+        }
     } else {
         page.heading("Not tested");
         let mut by_circuit: BTreeMap<usize, (String, BTreeMap<LengthId, Vec<PairId>>)> = BTreeMap::new();
@@ -106,6 +118,34 @@ pub(super) fn render(network: &Network<'_>, coverage: &Coverage<'_>, tests: &Tes
     page.heading("Cautions");
     cautions(&mut page);
     page.into_text()
+}
+
+/// Names readings whose recorded voltage is not the one that the circuit asks for.
+fn voltages(page: &mut Page, network: &Network<'_>, tests: &TestSet) {
+    let installation = network.installation();
+    let mut others: Vec<String> = Vec::new();
+    for (pass, row) in tests.passes().iter().enumerate() {
+        for (number, reading) in row.readings().iter().enumerate() {
+            let (ReadingAt::Circuit(id), Some(volts)) = (reading.at(), reading.volts()) else { continue };
+            let asked = test_voltage(installation.circuit(id));
+            if volts != asked {
+                others.push(format!(
+                    "pass {}, reading {} ({}) at {} V, where {} V is asked for",
+                    pass + 1,
+                    number + 1,
+                    installation.circuit(id).id(),
+                    volts.0,
+                    asked.0
+                ));
+            }
+        }
+    }
+    if !others.is_empty() {
+        page.heading("Readings at another voltage than the circuit asks for");
+        for other in others {
+            page.after(0, "- ", 2, &format!("{other}."));
+        }
+    }
 }
 
 /// Names what is connected but has no role, so that nobody takes it for tested.

@@ -43,6 +43,7 @@ impl Page {
         let options = textwrap::Options::new(WIDTH)
             .initial_indent(&first)
             .subsequent_indent(&rest)
+            .word_separator(textwrap::WordSeparator::AsciiSpace)
             .word_splitter(textwrap::WordSplitter::NoHyphenation)
             .break_words(true);
         for line in textwrap::wrap(text, options) {

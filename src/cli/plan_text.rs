@@ -8,6 +8,7 @@ use crate::plan::{
     Obstacle, Operation, Plan, PlannedReading, Remedy, RemedyStep, Round, Untestable, UntestablePair, WhyNoFewerWalks,
     obstacles,
 };
+use crate::rules::test_voltage;
 
 /// The text of `plan`.
 pub(super) fn render(network: &Network<'_>, plan: &Plan<'_>) -> String {
@@ -19,6 +20,7 @@ pub(super) fn render(network: &Network<'_>, plan: &Plan<'_>) -> String {
     for (number, round) in plan.rounds().iter().enumerate() {
         self::round(&mut page, network, number + 1, round);
     }
+    after(&mut page, network, plan);
     untestable(&mut page, network, plan);
     without_role(&mut page, network);
     if !plan.not_planned().is_empty() {
@@ -29,8 +31,24 @@ pub(super) fn render(network: &Network<'_>, plan: &Plan<'_>) -> String {
             "Too many devices bear on these pairs for this plan to reach them or to show that nothing can. They are NOT \
              tested by it:",
         );
-        for &pair in plan.not_planned() {
-            page.after(0, "- ", 2, &pair_name(network, pair));
+        let pairs: Vec<String> = plan.not_planned().iter().map(|&pair| pair_name(network, pair)).collect();
+        page.paragraph(0, 2, &format!("{}.", pairs.join(", ")));
+        let installation = network.installation();
+        let unknown: Vec<&str> = plan
+            .starts_at()
+            .into_iter()
+            .filter(|(_, position)| position.is_none())
+            .map(|(point, _)| installation.point(point).id())
+            .collect();
+        if !unknown.is_empty() {
+            page.paragraph(
+                0,
+                2,
+                &format!(
+                    "Note how these switches stand, name it in the test set, and plan again: {}.",
+                    unknown.join(", ")
+                ),
+            );
         }
     }
     page.into_text()
@@ -59,9 +77,10 @@ fn summary(page: &mut Page, plan: &Plan<'_>) {
     let bounds = plan.bounds();
     let walks = match (optimal.walks, plan.why_no_fewer_walks()) {
         (true, WhyNoFewerWalks::NothingToOperate) => "No walk is needed.".to_owned(),
-        (true, WhyNoFewerWalks::ExcludeOneAnother(pairs)) if pairs.len() == 1 => {
-            "Fewest walks, proven: something is left that the switches as they stand keep off the leads.".to_owned()
-        }
+        (true, WhyNoFewerWalks::LeftAtStart(pair)) => format!(
+            "Fewest walks, proven: no reading tests {} as the switches stand.",
+            pair_name(plan.network(), *pair)
+        ),
         (true, WhyNoFewerWalks::ExcludeOneAnother(pairs)) => format!(
             "Fewest walks, proven: no two of these {} are tested in one setting of the switches: {}.",
             count(pairs.len(), "pair"),
@@ -102,8 +121,8 @@ fn preparation(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
         "1. ",
         3,
         &format!(
-            "Isolate, lock off and prove dead: {}. Switch off every way and every RCD of each board; they stay off. Each \
-             reading is taken on the load side of its way.",
+            "Isolate, lock off and prove dead: {}. If a board can't be locked off and proved dead, stop. Switch off every \
+             way and every RCD of each board; they stay off. Each reading is taken on the load side of its way.",
             boards.join(", ")
         ),
     );
@@ -237,6 +256,14 @@ fn round(page: &mut Page, network: &Network<'_>, number: usize, round: &Round) {
                 (_, None) => format!("{id}: operate it once, however it stands"),
             };
             page.after(2, "[ ] ", 4, &step);
+            if installation.kind(installation.point(operation.point).kind()).name() == "contactor" {
+                page.after(
+                    6,
+                    "! ",
+                    2,
+                    "Work its armature by its own latch or a wedge, before the reading. Nobody's hand stays in it.",
+                );
+            }
         }
     }
     if round.readings.is_empty() {
@@ -272,7 +299,7 @@ fn stop_in_words(installation: &Installation, operation: &Operation) -> String {
 
 fn reading(page: &mut Page, network: &Network<'_>, planned: &PlannedReading, in_full: bool) {
     let installation = network.installation();
-    let volts = planned.reading.volts().map_or(0.0, |volts| volts.0);
+    let volts = planned.volts.0;
     let lead = |number: usize| {
         let touches = planned.reading.leads()[number].touches();
         touches.iter().map(|&terminal| installation.terminal_name(terminal)).collect::<Vec<_>>().join(" and ")
@@ -285,6 +312,51 @@ fn reading(page: &mut Page, network: &Network<'_>, planned: &PlannedReading, in_
         &format!("{a} to {b} at {volts} V d.c.: one lead on {}, the other on {}  ______\u{a0}MΩ", lead(0), lead(1)),
     );
     page.paragraph(6, 2, &format!("adds {}", adds(network, &planned.adds, in_full)));
+    let mut low: Vec<&str> = planned
+        .adds
+        .iter()
+        .map(|&pair| installation.length(network.pair_length(pair)))
+        .filter(|length| test_voltage(installation.circuit(length.circuit())).0 < volts)
+        .map(|length| length.id())
+        .collect();
+    low.dedup();
+    if !low.is_empty() {
+        page.after(
+            6,
+            "! ",
+            2,
+            &format!(
+                "This puts {volts} V d.c. on lengths of circuits that ask for less: {}. Extra-low voltage must be separate \
+                 from this circuit: look for a crossed connection before the reading.",
+                low.join(", ")
+            ),
+        );
+    }
+}
+
+/// What is put back.
+fn after(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
+    if plan.rounds().is_empty() {
+        return;
+    }
+    page.heading("After the last reading");
+    page.after(0, "[ ] ", 4, "Let every circuit discharge through the instrument, then take the leads off.");
+    page.after(0, "[ ] ", 4, "Take out every temporary link, latch and wedge.");
+    if obstacles(network).iter().any(|row| row.removable) {
+        page.after(
+            0,
+            "[ ] ",
+            4,
+            "Put back or reconnect everything that was taken out or disconnected, by the maker's instructions.",
+        );
+    }
+    page.after(0, "[ ] ", 4, "Put switches back as they are wanted, and covers on.");
+    page.after(
+        0,
+        "[ ] ",
+        4,
+        "Record the lowest reading of all rounds, live to live and live to earth, for each circuit.",
+    );
 }
 
 /// What a reading adds: in full, the cores length by length; else how much.
@@ -318,22 +390,36 @@ fn untestable(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
     if plan.untestable().is_empty() {
         if plan.not_planned().is_empty() {
             page.gap();
-            page.paragraph(0, 2, "After this plan nothing is missed: every needed pair of every length is tested.");
+            page.paragraph(
+                0,
+                2,
+                "If every reading is taken as planned, nothing is missed: every needed pair of every length is tested.",
+            );
         }
         return;
     }
     page.heading("What this plan can't test");
     page.paragraph(0, 2, "No setting of the switches tests these by readings at the ways:");
-    type Reason = (Untestable, Option<Remedy>);
-    let mut reasons: Vec<(Reason, Vec<UntestablePair>)> = Vec::new();
+    // One entry for each reason and step: the same lamp left in, or the instrument at the same point.
+    type Reason = (Untestable, Option<RemedyStep>);
+    type Rows = (Vec<Remedy>, Vec<UntestablePair>);
+    let mut reasons: Vec<(Reason, Rows)> = Vec::new();
     for &row in plan.untestable() {
-        let key = (row.why, plan.remedy(row));
-        match reasons.iter_mut().find(|(known, _)| *known == key) {
-            Some((_, rows)) => rows.push(row),
-            None => reasons.push((key, vec![row])),
+        let remedy = plan.remedy(row);
+        let key = (row.why, remedy.as_ref().map(|remedy| remedy.step.clone()));
+        let index = reasons.iter().position(|(known, _)| *known == key).unwrap_or_else(|| {
+            reasons.push((key, (Vec::new(), Vec::new())));
+            reasons.len() - 1
+        });
+        let (remedies, rows) = &mut reasons[index].1;
+        rows.push(row);
+        if let Some(remedy) = remedy
+            && !remedies.contains(&remedy)
+        {
+            remedies.push(remedy);
         }
     }
-    for ((why, remedy), rows) in reasons {
+    for ((why, _), (remedies, rows)) in reasons {
         let mut lengths: Vec<(String, Vec<String>)> = Vec::new();
         for row in rows {
             let id = network.pair_length(row.pair);
@@ -351,33 +437,39 @@ fn untestable(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
             Untestable::AlwaysBridged => "every reading that has the two cores on opposite leads is void",
         };
         page.after(0, "- ", 2, &format!("{}: {why}.", names.join("; ")));
-        match remedy {
-            Some(remedy) => page.paragraph(4, 2, &remedy_in_words(&remedy)),
-            None => page.paragraph(4, 2, "No single change that was tried makes it testable."),
+        if remedies.is_empty() {
+            page.paragraph(4, 2, "No single change that was tried makes it testable.");
+        } else {
+            page.paragraph(4, 2, &remedies_in_words(&remedies));
         }
     }
 }
 
-fn remedy_in_words(remedy: &Remedy) -> String {
-    let [a, b] = &remedy.between;
-    let volts = remedy.volts.0;
-    let with = if remedy.with.is_empty() {
-        String::new()
-    } else {
-        let stands: Vec<String> =
-            remedy.with.iter().map(|[device, position]| format!("{device} in {position}")).collect();
-        format!(" with {}", stands.join(", "))
-    };
-    match &remedy.step {
+/// The readings that one step makes possible.
+fn remedies_in_words(remedies: &[Remedy]) -> String {
+    let readings: Vec<String> = remedies
+        .iter()
+        .map(|remedy| {
+            let [a, b] = &remedy.between;
+            let mut text = format!("{a} to {b} at {} V d.c", remedy.volts.0);
+            if !remedy.with.is_empty() {
+                let stands: Vec<String> =
+                    remedy.with.iter().map(|[device, position]| format!("{device} in {position}")).collect();
+                text.push_str(&format!(". with {}", stands.join(", ")));
+            }
+            text
+        })
+        .collect();
+    let readings = readings.join(".; ");
+    match &remedies[0].step {
         RemedyStep::LeaveFitted { bridge } => {
-            format!("Would be tested with {bridge} left fitted: read {a} to {b} at {volts} V d.c.{with}.")
+            format!("Would be tested with {bridge} left fitted: read {readings}.")
         }
         RemedyStep::TakeInstrumentTo { point } => {
-            format!("Would be tested with the instrument taken to {point}: read {a} to {b} at {volts} V d.c.{with}.")
+            format!("Would be tested with the instrument taken to {point}: read {readings}.")
         }
         RemedyStep::Link { point, terminals: [x, y] } => format!(
-            "Would be tested with a temporary link at {point} from {x} to {y}: read {a} to {b} at {volts} V d.c.{with}. Take the link out \
-             again."
+            "Would be tested with a temporary link at {point} from {x} to {y}: read {readings}. Take the link out again."
         ),
     }
 }

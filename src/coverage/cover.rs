@@ -228,7 +228,8 @@ impl<'n> Survey<'n> {
             |group, when| {
                 let when = match when {
                     Opposite::Always => None,
-                    Opposite::When(when) => Some(Box::new(when)),
+                    // Devices on which it does not depend would only make a union too large to work out.
+                    Opposite::When(when) => Some(Box::new(when.essential())),
                     Opposite::TooLarge => return,
                 };
                 testers[group as usize].push(Tester { reading: index, when });

@@ -297,7 +297,8 @@ impl<'a> Parts<'a> {
                             elements.push(([pole, load_side(Conductor::Earth)], Conducts::Maybe));
                         }
                     }
-                    bridge = Some(self.bridge(BridgeRef::Way(id), true, elements));
+                    // Without a neutral and a functional earth there is nothing for electronics to lie between.
+                    bridge = (!elements.is_empty()).then(|| self.bridge(BridgeRef::Way(id), true, elements));
                 }
                 way_devices.push((device, bridge));
             }

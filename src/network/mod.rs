@@ -24,6 +24,5 @@ pub use report::{
 pub(crate) use condition::{Condition, Digit, combinations};
 pub(crate) use graph::{Body, DeviceIndex, Edge};
 pub(crate) use region::{LeadBodies, Region, Scout, Side};
-pub(crate) use report::stop_name;
 pub(crate) use sighting::{Opposite, Sighting};
 pub(crate) use standing::{Stand, Standing};

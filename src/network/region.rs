@@ -394,7 +394,7 @@ impl Region {
         self.void_groups = void_groups.into_iter().filter(|group| group.touches == [true, true]).collect();
     }
 
-    /// Whether nothing decides this group but one state of all (no device in it).
+    /// Whether the positions of the group's devices are few enough for a table.
     pub(crate) fn is_tractable(group: &Group) -> bool {
         combinations(&group.digits).is_some()
     }

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::graph::{Network, PairClass, Role};
-use crate::model::{Conductor, DeviceRef, Installation, Point, PointId, TerminalRef, Volts};
+use crate::model::{Conductor, DeviceRef, TerminalRef, Volts};
 
 /// The whole network.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -107,16 +107,6 @@ pub struct CircuitReport {
     pub plan_readings: Vec<[String; 2]>,
 }
 
-/// The stop on a walk at which a point is worked: its plate, or else its location, or else itself.
-pub(crate) fn stop_name(installation: &Installation, point: PointId) -> String {
-    let row: &Point = installation.point(point);
-    match (row.plate(), row.location()) {
-        (Some(plate), _) => format!("plate:{}", installation.plate(plate)),
-        (None, Some(location)) => format!("location:{}", installation.location(location).id()),
-        (None, None) => format!("point:{}", row.id()),
-    }
-}
-
 impl Network<'_> {
     /// The network as data. Time and space linear in it.
     pub fn report(&self) -> NetworkReport {
@@ -149,7 +139,9 @@ impl Network<'_> {
                             _ => "board".to_owned(),
                         },
                         stop: match row.reference {
-                            DeviceRef::Point(point) => Some(stop_name(installation, point)),
+                            DeviceRef::Point(point) => {
+                                Some(crate::plan::Stop::of(installation, point).name(installation))
+                            }
                             _ => None,
                         },
                     }

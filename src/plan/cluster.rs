@@ -50,8 +50,11 @@ pub(super) struct Cluster {
 /// A cluster with too many settings to list: what is known of its requirements.
 #[derive(Clone, Debug)]
 pub(super) struct LargeCluster {
-    pub(super) requirements: Vec<Condition>,
+    /// Each with the pair group that it comes from.
+    pub(super) requirements: Vec<(u32, Condition)>,
     pub(super) groups: Vec<u32>,
+    /// Whether the tables hold every setting and every reading that a plan could use; else they bound nothing.
+    pub(super) all_known: bool,
 }
 
 pub(super) struct Clusters {
@@ -164,13 +167,13 @@ pub(super) fn form(
             })
             .collect();
         let groups: Vec<u32> = indices.iter().map(|&index| open[index].0).collect();
+        let all_known = indices.iter().all(|&index| open[index].2);
         let conditions = indices.iter().flat_map(|&index| {
             let (group, conditions, _) = &open[index];
             conditions.iter().map(|condition| (*group, condition))
         });
         match combinations(&digits) {
             Some(settings) => {
-                let all_known = indices.iter().all(|&index| open[index].2);
                 let start = devices.iter().map(|row| usize::from(row.start) * row.stride).sum();
                 let mut requirements: Vec<Requirement> =
                     conditions.map(|(group, condition)| requirement(&devices, settings, group, condition)).collect();
@@ -178,13 +181,13 @@ pub(super) fn form(
                 clusters.small.push(Cluster { devices, settings, start, requirements, groups, all_known });
             }
             None => {
-                let mut requirements: Vec<Condition> = Vec::new();
-                for (_, condition) in conditions {
-                    if !requirements.contains(condition) {
-                        requirements.push(condition.clone());
+                let mut requirements: Vec<(u32, Condition)> = Vec::new();
+                for (group, condition) in conditions {
+                    if !requirements.iter().any(|(_, known)| known == condition) {
+                        requirements.push((group, condition.clone()));
                     }
                 }
-                clusters.large.push(LargeCluster { requirements, groups });
+                clusters.large.push(LargeCluster { requirements, groups, all_known });
             }
         }
     }

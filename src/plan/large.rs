@@ -25,7 +25,8 @@ pub(super) struct Large {
     pub(super) settings: Vec<Vec<(DeviceIndex, u16)>>,
     /// The readings that bear on them.
     pub(super) candidates: Vec<u32>,
-    pub(super) walks_at_least: usize,
+    /// Pair groups no two of which are tested in one setting.
+    pub(super) exclusive: Vec<u32>,
     /// Operations on devices of large clusters alone, of which no other cluster has any.
     pub(super) operations_at_least: usize,
 }
@@ -69,14 +70,13 @@ pub(super) fn walks<'p>(
         wanted: groups.iter().map(|&group| (group, ())).collect(),
         survey: LeadSurvey::new(network),
     };
-    climb.find_devices(&groups);
+    climb.find_devices(start, &groups);
     let mut progress: FxHashMap<u32, Progress> = FxHashMap::default();
     let mut standing = start.clone();
     let mut options: Options = climb.devices.iter().map(|&device| (device, fleet.start(device))).collect();
     let taken: Vec<DeviceIndex> = base.iter().flatten().map(|change| change.0).collect();
     let all_devices = climb.devices.clone();
     climb.take(&standing, &mut progress);
-    let at_start = done(&progress).len();
     let mut settings: Vec<Vec<(DeviceIndex, u16)>> = Vec::new();
     let mut given_up: Vec<u32> = Vec::new();
     while settings.len() < MOST_ROUNDS.max(base.len()) {
@@ -114,20 +114,21 @@ pub(super) fn walks<'p>(
     climb.devices = all_devices;
     climb.shorten(start, base, &mut settings, &progress);
 
-    let of_clusters = clusters.iter().map(|cluster| exclusive(&cluster.requirements).max(1)).max().unwrap_or(0);
-    let operations_at_least = clusters
-        .iter()
-        .map(|cluster| {
-            let farthest = cluster.requirements.iter().filter_map(|condition| {
+    let bounding = || clusters.iter().filter(|cluster| cluster.all_known);
+    let exclusive_of: Vec<Vec<u32>> = bounding().map(|cluster| exclusive(&cluster.requirements)).collect();
+    let operations_at_least = bounding()
+        .zip(&exclusive_of)
+        .map(|(cluster, exclusive)| {
+            let farthest = cluster.requirements.iter().filter_map(|(_, condition)| {
                 nearest(fleet, condition, start_combination(fleet, condition)).map(|found| found.1)
             });
-            exclusive(&cluster.requirements).max(farthest.max().unwrap_or(0))
+            exclusive.len().max(farthest.max().unwrap_or(0))
         })
         .sum();
     Large {
         settings,
         candidates: climb.numbers,
-        walks_at_least: of_clusters.max(usize::from(done(&progress).len() > at_start)),
+        exclusive: exclusive_of.into_iter().max_by_key(Vec::len).unwrap_or_default(),
         operations_at_least,
     }
 }
@@ -140,20 +141,24 @@ fn done(progress: &FxHashMap<u32, Progress>) -> Vec<u32> {
     done
 }
 
-/// How many conditions, greedily picked, exclude one another.
-fn exclusive(conditions: &[Condition]) -> usize {
+/// The groups of conditions, greedily picked, that exclude one another.
+fn exclusive(requirements: &[(u32, Condition)]) -> Vec<u32> {
+    /// Comparing all with all is quadratic.
+    const MOST_COMPARED: usize = 400;
     let excludes = |a: &Condition, b: &Condition| a.and(b).is_some_and(|both| both.is_never());
-    let mut best = 0;
-    for first in 0..conditions.len().min(8) {
-        let mut picked = vec![&conditions[first]];
-        for condition in conditions.iter().take(400) {
-            if picked.iter().all(|known| excludes(known, condition)) {
-                picked.push(condition);
+    let mut best: Vec<&(u32, Condition)> = Vec::new();
+    for first in requirements.iter().take(8) {
+        let mut picked = vec![first];
+        for row in requirements.iter().take(MOST_COMPARED) {
+            if picked.iter().all(|known| excludes(&known.1, &row.1)) {
+                picked.push(row);
             }
         }
-        best = best.max(picked.len());
+        if picked.len() > best.len() {
+            best = picked;
+        }
     }
-    best
+    best.into_iter().map(|row| row.0).collect()
 }
 
 /// The combination nearest to `from` in which a condition holds, and how many devices differ.
@@ -178,7 +183,7 @@ fn nearest(fleet: &Fleet, condition: &Condition, from: usize) -> Option<(usize, 
 
 impl Climb<'_> {
     /// The devices and the readings that bear on the groups.
-    fn find_devices(&mut self, groups: &[u32]) {
+    fn find_devices(&mut self, standing: &Standing, groups: &[u32]) {
         let mut seen: FxHashMap<Body, ()> = FxHashMap::default();
         let mut queue: Vec<Body> =
             groups.iter().flat_map(|&group| self.network.groups[group as usize].bodies).collect();
@@ -189,12 +194,23 @@ impl Climb<'_> {
                 continue;
             }
             for (far, edge) in self.network.edges_at(body) {
-                if let Edge::Contact(number) = edge {
-                    let device = self.network.contacts[number as usize].device;
-                    if self.fleet.options(device).is_some() {
-                        devices.push(device);
-                        queue.push(far);
+                let leads_on = match edge {
+                    Edge::Contact(number) => {
+                        let contact = &self.network.contacts[number as usize];
+                        if self.fleet.options(contact.device).is_some() {
+                            devices.push(contact.device);
+                        }
+                        match standing.device(contact.device) {
+                            Stand::At(position) => {
+                                self.fleet.options(contact.device).is_some() || contact.closed_in >> position & 1 == 1
+                            }
+                            Stand::Moved(_) => true,
+                        }
                     }
+                    Edge::Bridge { bridge, .. } => standing.is_fitted(bridge),
+                };
+                if leads_on {
+                    queue.push(far);
                 }
             }
         }
@@ -282,7 +298,7 @@ impl Climb<'_> {
         clusters: &[LargeCluster],
     ) -> Option<Vec<(DeviceIndex, u16)>> {
         let mut ways: Vec<Vec<(DeviceIndex, u16)>> = Vec::new();
-        for condition in
+        for (_, condition) in
             clusters.iter().filter(|cluster| cluster.groups.contains(&target)).flat_map(|cluster| &cluster.requirements)
         {
             let mut stride = 1;

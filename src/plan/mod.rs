@@ -14,7 +14,7 @@ mod selection;
 mod settings_search;
 mod walk_search;
 
-pub use planner::{Operation, Plan, PlannedReading, Round, UntestablePair, WhyNoFewerWalks};
+pub use planner::{Operation, Plan, PlannedReading, Round, Stop, UntestablePair, WhyNoFewerWalks};
 pub use preparation::{Obstacle, obstacles};
 pub(crate) use readings::planned_readings;
 pub use remedy::{Remedy, RemedyStep};

@@ -73,6 +73,15 @@ impl Fleet {
         self.start[device as usize]
     }
 
+    /// Whether a device of unknown position stands as an option has it.
+    pub(super) fn stands_so(&self, standing: &Standing, device: DeviceIndex, option: u16) -> bool {
+        match (self.kinds.get(&device), standing.device(device)) {
+            (Some(&OptionKind::Toggled { moved }), Stand::Moved(now)) => (moved + option) % 2 == now,
+            (Some(OptionKind::AsFound { .. }), Stand::Moved(_)) => self.one_way_option(device) == Some(option),
+            _ => false,
+        }
+    }
+
     /// The option that can't be gone back to once left: an unknown device as found.
     pub(super) fn one_way_option(&self, device: DeviceIndex) -> Option<u16> {
         match self.kinds.get(&device) {

@@ -9,8 +9,8 @@ use super::readings::{Candidate, candidates};
 use super::requirement::{Outlook, Untestable, gather};
 use super::selection::{Trial, select_readings};
 use crate::coverage::Coverage;
-use crate::model::{CircuitId, DeviceRef, PointId, Reading, TestSet};
-use crate::network::{DeviceIndex, Need, Network, PairId, Stand, Standing, stop_name};
+use crate::model::{CircuitId, DeviceRef, Installation, LocationId, PlateId, PointId, Reading, TestSet, Volts};
+use crate::network::{DeviceIndex, Need, Network, PairId, Stand, Standing};
 
 /// One operation: one device taken from one position to another, however many steps apart they are.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -21,8 +21,40 @@ pub struct Operation {
     pub from: Option<String>,
     /// The position it goes to; none: to the other of two, whichever it stood in.
     pub to: Option<String>,
-    /// The stop at which it is worked: `plate:P`, `location:L` or `point:ID`.
-    pub stop: String,
+    /// The stop at which it is worked.
+    pub stop: Stop,
+}
+
+/// Where a walk stops to operate switches: a plate, or else a location, or else the point itself.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Stop {
+    /// The switches of one plate.
+    Plate(PlateId),
+    /// Switches without a plate in one location.
+    Location(LocationId),
+    /// A point with neither.
+    Point(PointId),
+}
+
+impl Stop {
+    /// The stop at which a point is worked.
+    pub fn of(installation: &Installation, point: PointId) -> Stop {
+        let row = installation.point(point);
+        match (row.plate(), row.location()) {
+            (Some(plate), _) => Stop::Plate(plate),
+            (None, Some(location)) => Stop::Location(location),
+            (None, None) => Stop::Point(point),
+        }
+    }
+
+    /// The stop's name: `plate:P`, `location:L` or `point:ID`.
+    pub fn name(self, installation: &Installation) -> String {
+        match self {
+            Stop::Plate(plate) => format!("plate:{}", installation.plate(plate)),
+            Stop::Location(location) => format!("location:{}", installation.location(location).id()),
+            Stop::Point(point) => format!("point:{}", installation.point(point).id()),
+        }
+    }
 }
 
 /// One reading of a plan.
@@ -32,6 +64,8 @@ pub struct PlannedReading {
     pub circuit: CircuitId,
     /// The leads and the test voltage.
     pub reading: Reading,
+    /// The test voltage, d.c.
+    pub volts: Volts,
     /// The required pairs that it completes.
     pub adds: Vec<PairId>,
 }
@@ -59,6 +93,8 @@ pub struct UntestablePair {
 pub enum WhyNoFewerWalks {
     /// Nothing is left to operate for.
     NothingToOperate,
+    /// This pair is not tested as things stand, by any reading, but is once something is operated.
+    LeftAtStart(PairId),
     /// Each of these pairs needs a walk of its own: no two of them are tested in one setting.
     ExcludeOneAnother(Vec<PairId>),
     /// Fewer settings were searched to the end.
@@ -89,9 +125,10 @@ impl<'n> Plan<'n> {
     /// Plans what is still to be done after a test set (or from ready, with none): fewest walks, then fewest operations,
     /// then fewest stops.
     ///
-    /// Exact for clusters of devices that bear on one another to 65,536 settings (16 devices of two positions); beyond
-    /// that the plan is sound, its bounds are proven, and it says that it is not known to be the least. A plan from
-    /// unknown positions holds whatever they were.
+    /// Exact for clusters of devices that bear on one another to 65,536 settings (16 devices of two positions), unless a
+    /// search runs out of its budget of nodes; then, and beyond that size, the plan is sound, its bounds are proven, and
+    /// it says that it is not known to be the least. A plan from unknown positions holds whatever they were. Walking
+    /// distances are not weighed yet.
     ///
     /// Time: linear in the network and the readings that could be taken, plus for each cluster of s settings and r
     /// requirements O(s r) to list them, and a set-cover search and an A* search, both exponential at worst and
@@ -157,16 +194,20 @@ impl<'n> Plan<'n> {
 
         let selection = select_readings(network, &coverage, &fleet, &start, &candidates, &trials, need);
         let mut rounds = Vec::new();
+        let mut pending: Vec<(DeviceIndex, u16)> = Vec::new();
         for (trial, readings) in trials.iter().zip(selection.readings) {
-            let operations = operations(network, &fleet, &mut standing, &trial.changes);
-            if operations.is_empty() && readings.is_empty() {
+            pending.retain(|change| trial.changes.iter().all(|later| later.0 != change.0));
+            pending.extend(&trial.changes);
+            // What is operated for no reading is left to the round that reads next.
+            if readings.is_empty() {
                 continue;
             }
+            let operations = operations(network, &fleet, &mut standing, &std::mem::take(&mut pending));
             let readings = readings
                 .into_iter()
                 .map(|(number, adds)| {
-                    let Candidate { circuit, reading, .. } = &candidates[number as usize];
-                    PlannedReading { circuit: *circuit, reading: reading.clone(), adds }
+                    let Candidate { circuit, reading, volts, .. } = &candidates[number as usize];
+                    PlannedReading { circuit: *circuit, reading: reading.clone(), volts: *volts, adds }
                 })
                 .collect();
             rounds.push(Round { operations, readings });
@@ -186,15 +227,27 @@ impl<'n> Plan<'n> {
         let operation_count: usize = rounds.iter().map(|round| round.operations.len()).sum();
         // Tables that lack a reading can only overstate what is needed: they bound nothing.
         let tables_complete = clusters.small.iter().all(|cluster| cluster.all_known);
-        let (mut walks_at_least, mut operations_at_least) = (large.walks_at_least, large.operations_at_least);
+        let mut walks_at_least = large.exclusive.len().max(usize::from(selection.left_at_start.is_some()));
+        let mut operations_at_least = large.operations_at_least;
         if tables_complete {
             walks_at_least = walks_at_least.max(schedule.walks_at_least);
             operations_at_least += schedule.operations_at_least;
         }
+        let operations_at_least = operations_at_least.max(walks_at_least);
         let walks_optimal = not_planned.is_empty() && walks == walks_at_least;
         let operations_optimal = walks_optimal && operation_count == operations_at_least;
         let why_no_fewer_walks = if walks_optimal {
-            why_no_fewer(network, &clusters.small, &schedule, walks)
+            let pair = |group: u32| network.groups[group as usize].pairs[0];
+            match (walks, selection.left_at_start) {
+                (0, _) => WhyNoFewerWalks::NothingToOperate,
+                (1, Some(group)) => WhyNoFewerWalks::LeftAtStart(pair(group)),
+                _ => match exclude_one_another(&clusters.small, &schedule, large.exclusive) {
+                    groups if groups.len() >= walks => {
+                        WhyNoFewerWalks::ExcludeOneAnother(groups.into_iter().map(pair).collect())
+                    }
+                    _ => WhyNoFewerWalks::SearchExhausted,
+                },
+            }
         } else {
             WhyNoFewerWalks::NotProven
         };
@@ -259,7 +312,7 @@ impl<'n> Plan<'n> {
         self.rounds
             .iter()
             .map(|round| {
-                let mut stops: Vec<&str> = round.operations.iter().map(|operation| operation.stop.as_str()).collect();
+                let mut stops: Vec<Stop> = round.operations.iter().map(|operation| operation.stop).collect();
                 stops.sort_unstable();
                 stops.dedup();
                 stops.len()
@@ -325,43 +378,42 @@ fn operations(
     changes: &[(DeviceIndex, u16)],
 ) -> Vec<Operation> {
     let installation = network.installation();
-    let mut operations: Vec<(String, Operation)> = Vec::with_capacity(changes.len());
+    let mut operations: Vec<Operation> = Vec::with_capacity(changes.len());
     for &(device, option) in changes {
         let DeviceRef::Point(point) = network.devices[device as usize].reference else {
             unreachable!("only devices at points are operated")
         };
         let from = match standing.device(device) {
+            Stand::At(position) if position == option => continue,
             Stand::At(position) => Some(network.position_name(device, position).to_owned()),
+            Stand::Moved(_) if fleet.stands_so(standing, device, option) => continue,
             Stand::Moved(_) => None,
         };
         let to = match fleet.kinds[&device] {
             OptionKind::Toggled { .. } => None,
             _ => Some(network.position_name(device, option).to_owned()),
         };
-        let stop = stop_name(installation, point);
-        operations.push((stop.clone(), Operation { point, from, to, stop }));
+        operations.push(Operation { point, from, to, stop: Stop::of(installation, point) });
     }
     carry_out(fleet, standing, changes);
     // Stop by stop, each stop where its first device comes in the file.
-    let mut first: FxHashMap<String, PointId> = FxHashMap::default();
-    for (stop, operation) in &operations {
-        let entry = first.entry(stop.clone()).or_insert(operation.point);
+    let mut first: FxHashMap<Stop, PointId> = FxHashMap::default();
+    for operation in &operations {
+        let entry = first.entry(operation.stop).or_insert(operation.point);
         *entry = operation.point.min(*entry);
     }
-    operations.sort_by_key(|(stop, operation)| (first[stop], operation.point));
-    operations.into_iter().map(|(_, operation)| operation).collect()
+    operations.sort_by_key(|operation| (first[&operation.stop], operation.point));
+    operations
 }
 
-fn why_no_fewer(network: &Network<'_>, clusters: &[Cluster], schedule: &Schedule, walks: usize) -> WhyNoFewerWalks {
-    let first_pair =
-        |cluster: usize, row: usize| network.groups[clusters[cluster].requirements[row].group as usize].pairs[0];
-    match &schedule.exclusive {
-        _ if walks == 0 => WhyNoFewerWalks::NothingToOperate,
-        Some((cluster, rows)) if rows.len() >= walks => {
-            WhyNoFewerWalks::ExcludeOneAnother(rows.iter().map(|&row| first_pair(*cluster, row)).collect())
-        }
-        _ => WhyNoFewerWalks::SearchExhausted,
-    }
+/// The most pair groups known no two of which are tested in one setting.
+fn exclude_one_another(clusters: &[Cluster], schedule: &Schedule, of_large: Vec<u32>) -> Vec<u32> {
+    let of_small: Vec<u32> = schedule
+        .exclusive
+        .iter()
+        .flat_map(|(cluster, rows)| rows.iter().map(|&row| clusters[*cluster].requirements[row].group))
+        .collect();
+    if of_small.len() >= of_large.len() { of_small } else { of_large }
 }
 
 /// Numbers the stops of a walk.
@@ -372,14 +424,14 @@ struct Stops {
 impl Stops {
     fn new(network: &Network<'_>) -> Stops {
         let installation = network.installation();
-        let mut numbers: FxHashMap<String, u32> = FxHashMap::default();
+        let mut numbers: FxHashMap<Stop, u32> = FxHashMap::default();
         let of_device = network
             .devices
             .iter()
             .map(|device| match device.reference {
                 DeviceRef::Point(point) => {
                     let next = numbers.len() as u32;
-                    *numbers.entry(stop_name(installation, point)).or_insert(next)
+                    *numbers.entry(Stop::of(installation, point)).or_insert(next)
                 }
                 _ => u32::MAX,
             })

@@ -1,6 +1,6 @@
 //! The readings that a plan may use on a circuit.
 
-use crate::model::{CircuitId, Conductor, Installation, Lead, Reading, ReadingAt, TerminalRef};
+use crate::model::{CircuitId, Conductor, Installation, Lead, Reading, ReadingAt, TerminalRef, Volts};
 use crate::network::{LeadBodies, Network};
 
 /// The readings of a plan on one circuit: all live conductors joined to earth, each line to each other line, all lines
@@ -41,6 +41,7 @@ pub(crate) fn planned_readings(installation: &Installation, id: CircuitId) -> Ve
 pub(super) struct Candidate {
     pub(super) circuit: CircuitId,
     pub(super) reading: Reading,
+    pub(super) volts: Volts,
     pub(super) leads: LeadBodies,
 }
 
@@ -48,10 +49,11 @@ pub(super) struct Candidate {
 pub(super) fn candidates(network: &Network<'_>) -> Vec<Candidate> {
     let installation = network.installation();
     let mut candidates = Vec::new();
-    for (circuit, _) in installation.circuits() {
+    for (circuit, row) in installation.circuits() {
+        let volts = crate::rules::test_voltage(row);
         for reading in planned_readings(installation, circuit) {
             let leads = LeadBodies::of(network, reading.leads());
-            candidates.push(Candidate { circuit, reading, leads });
+            candidates.push(Candidate { circuit, reading, volts, leads });
         }
     }
     candidates

@@ -86,6 +86,11 @@ pub struct OptimalReport {
 pub enum ProofReport {
     /// Nothing is left to operate for.
     NothingToOperate,
+    /// This pair, [length, core, core], is not tested as things stand, but is once something is operated.
+    LeftAtStart {
+        /// The pair.
+        pair: [String; 3],
+    },
     /// Each of these pairs needs a walk of its own: no two of them are tested in one setting.
     ExcludeOneAnother {
         /// As [length, core, core].
@@ -151,7 +156,7 @@ impl Plan<'_> {
                         device: installation.point(operation.point).id().to_owned(),
                         from: operation.from.clone().unwrap_or_else(|| "unknown".to_owned()),
                         to: operation.to.clone().unwrap_or_else(|| "other".to_owned()),
-                        stop: operation.stop.clone(),
+                        stop: operation.stop.name(installation),
                     })
                     .collect(),
                 readings: round
@@ -160,7 +165,7 @@ impl Plan<'_> {
                     .map(|planned| PlannedReadingReport {
                         circuit: installation.circuit(planned.circuit).id().to_owned(),
                         between: planned.reading.leads().clone().map(|lead| lead.text().to_owned()),
-                        volts: crate::rules::test_voltage(installation.circuit(planned.circuit)),
+                        volts: planned.volts,
                         adds: names(&planned.adds),
                     })
                     .collect(),
@@ -174,6 +179,7 @@ impl Plan<'_> {
             optimal: self.optimal(),
             why_no_fewer_walks: match &self.why_no_fewer_walks {
                 WhyNoFewerWalks::NothingToOperate => ProofReport::NothingToOperate,
+                WhyNoFewerWalks::LeftAtStart(pair) => ProofReport::LeftAtStart { pair: self.pair_names(*pair) },
                 WhyNoFewerWalks::ExcludeOneAnother(pairs) => ProofReport::ExcludeOneAnother { pairs: names(pairs) },
                 WhyNoFewerWalks::SearchExhausted => ProofReport::SearchExhausted,
                 WhyNoFewerWalks::NotProven => ProofReport::NotProven,

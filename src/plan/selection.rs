@@ -20,6 +20,8 @@ pub(super) struct Selection {
     pub(super) readings: Vec<Vec<(u32, Vec<PairId>)>>,
     /// Groups tested by the test set and the plan together.
     pub(super) tested: FixedBitSet,
+    /// A group that the plan tests but the first trial, which takes every reading as things stand, does not.
+    pub(super) left_at_start: Option<u32>,
 }
 
 /// For which starts a group is tested so far: all, or those of a condition.
@@ -58,6 +60,7 @@ pub(super) fn select_readings(
     let mut standing = start.clone();
     let mut readings = Vec::with_capacity(trials.len());
     let mut survey = LeadSurvey::new(network);
+    let mut done_at_start: Option<FixedBitSet> = None;
     for trial in trials {
         carry_out(fleet, &mut standing, &trial.changes);
         let mut tests: Vec<(u32, Tests)> = Vec::new();
@@ -88,13 +91,27 @@ pub(super) fn select_readings(
             taken.push((*number, pairs));
         }
         readings.push(taken);
+        done_at_start.get_or_insert_with(|| {
+            let mut done = FixedBitSet::with_capacity(network.groups.len());
+            done.extend(
+                progress
+                    .iter()
+                    .filter(|(_, progress)| matches!(progress, Progress::All))
+                    .map(|(&group, _)| group as usize),
+            );
+            done
+        });
     }
     let mut tested = FixedBitSet::with_capacity(network.groups.len());
     for group in 0..network.groups.len() {
         let now = matches!(progress.get(&(group as u32)), Some(Progress::All));
         tested.set(group, now || coverage.is_group_tested(group as u32));
     }
-    Selection { readings, tested }
+    let left_at_start = done_at_start.and_then(|done| {
+        let left = |group: &usize| needed.contains(*group) && !done.contains(*group);
+        tested.ones().find(left).map(|group| group as u32)
+    });
+    Selection { readings, tested, left_at_start }
 }
 
 /// Whether a reading adds something to what is tested so far.

@@ -5,7 +5,7 @@
 //! device alone and no walk is tried in two orders. Taking the readings ends a walk and costs nothing. The estimate of
 //! what is still to do sums, over open requirements that depend on no common device, how many operations the nearest
 //! setting is away in which each holds; and counts the open requirements that exclude one another, each of which needs
-//! a walk of its own. Both are lower bounds, so the first goal met is the least (Hart, Nilsson and Raphael 1968).
+//! a walk of its own with a stop at least. These are lower bounds, so the first goal met is the least (Hart, Nilsson and Raphael 1968).
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
@@ -16,8 +16,12 @@ use rustc_hash::FxHashMap;
 use super::cluster::Cluster;
 use super::settings_search::SettingsSearch;
 
-/// Nodes that a search may open before it gives up the proof. A count, not a time, so that answers are repeatable.
-const NODE_BUDGET: usize = 1_500_000;
+/// Requirements that a search may look at, over all nodes it opens, before it gives up the proof. A count, not a time,
+/// so that answers are repeatable.
+const BUDGET: usize = 12_000_000;
+
+/// More walks than this are not searched: their number has to fit the state.
+const MOST_WALKS: usize = 250;
 
 /// A cluster's part of a plan: the setting at the end of each of its walks.
 #[derive(Clone, Debug)]
@@ -94,11 +98,11 @@ impl<'c> WalkSearch<'c> {
         self.met_in.entry(setting).or_insert_with(|| cluster.met_in(setting))
     }
 
-    /// Lower bounds on the walks still to begin and the operations still to make; none where the walks do not suffice.
-    fn estimate(&mut self, state: State, walks: usize) -> Option<usize> {
+    /// Lower bounds on the operations still to make and the stops still to visit; none where the walks do not suffice.
+    fn estimate(&mut self, state: State, walks: usize) -> Option<(usize, usize)> {
         let met = &self.sets[state.met as usize];
         if met.is_full() {
-            return Some(0);
+            return Some((0, 0));
         }
         if !self.exclusive.contains_key(&state.met) {
             let mut open = met.clone();
@@ -113,7 +117,7 @@ impl<'c> WalkSearch<'c> {
         if clique.len() > left {
             return None;
         }
-        let exclusive_operations = clique.len() - usize::from(under_way).min(clique.len());
+        let walks_to_begin = clique.len() - usize::from(under_way).min(clique.len());
         let setting = state.setting as usize;
         let mut far: Vec<(u8, usize)> = met.zeroes().map(|row| (self.away[row][setting], row)).collect();
         if left == 0 || (left == 1 && under_way && state.last as usize + 1 == self.cluster.devices.len()) {
@@ -132,7 +136,8 @@ impl<'c> WalkSearch<'c> {
                 apart += usize::from(distance);
             }
         }
-        Some(exclusive_operations.max(apart))
+        // Each walk still to begin has an operation at a stop at least.
+        Some((walks_to_begin.max(apart), walks_to_begin))
     }
 
     /// The fewest operations, then stops, within `walks` walks.
@@ -142,19 +147,22 @@ impl<'c> WalkSearch<'c> {
         let mut before: FxHashMap<State, State> = FxHashMap::default();
         let mut queue = BinaryHeap::new();
         let mut order = 0u64;
-        let Some(estimate) = self.estimate(start, walks) else { return Found::Impossible };
+        let Some((estimate, more_stops)) = self.estimate(start, walks) else { return Found::Impossible };
+        if walks > MOST_WALKS {
+            return Found::GaveUp { operations_at_least: estimate };
+        }
         best.insert(start, (0, 0));
-        queue.push(Reverse((estimate as u32, 0u32, Reverse(0u32), 0u64, Entry(start))));
-        let mut opened = 0usize;
-        while let Some(Reverse((total, stops, Reverse(operations), _, Entry(state)))) = queue.pop() {
+        queue.push(Reverse((estimate as u32, more_stops as u32, Reverse(0u32), 0u64, Entry(start, 0u32))));
+        let mut spent = 0usize;
+        while let Some(Reverse((total, _, Reverse(operations), _, Entry(state, stops)))) = queue.pop() {
             if best[&state] != (operations, stops) {
                 continue;
             }
             if state.last == NOT_YET && self.sets[state.met as usize].is_full() {
                 return Found::Plan(self.plan(state, &before, operations));
             }
-            opened += 1;
-            if opened > NODE_BUDGET {
+            spent += self.cluster.requirements.len();
+            if spent > BUDGET {
                 return Found::GaveUp { operations_at_least: total as usize };
             }
             let mut moves: Vec<(State, u32, u32)> = Vec::new();
@@ -189,12 +197,13 @@ impl<'c> WalkSearch<'c> {
                 if best.get(&next).is_some_and(|&known| known <= (operations, stops)) {
                     continue;
                 }
-                let Some(estimate) = self.estimate(next, walks) else { continue };
+                let Some((estimate, more_stops)) = self.estimate(next, walks) else { continue };
                 best.insert(next, (operations, stops));
                 before.insert(next, state);
                 order += 1;
                 let total = operations + estimate as u32;
-                queue.push(Reverse((total, stops, Reverse(operations), order, Entry(next))));
+                let stops_in_all = stops + more_stops as u32;
+                queue.push(Reverse((total, stops_in_all, Reverse(operations), order, Entry(next, stops))));
             }
         }
         Found::Impossible
@@ -263,7 +272,8 @@ impl<'c> WalkSearch<'c> {
             listing.profiles.entry(key).or_insert(all);
             return true;
         }
-        let within = |estimate: Option<usize>| estimate.is_some_and(|estimate| spent + estimate <= listing.operations);
+        let within =
+            |estimate: Option<(usize, usize)>| estimate.is_some_and(|(more, _)| spent + more <= listing.operations);
         if !within(self.estimate(state, listing.walks)) {
             return true;
         }
@@ -326,8 +336,8 @@ struct Listing {
     nodes: usize,
 }
 
-/// A state that does not take part in the order of the queue.
-struct Entry(State);
+/// A state and the stops on the way to it, which take no part in the order of the queue.
+struct Entry(State, u32);
 
 impl PartialEq for Entry {
     fn eq(&self, _: &Entry) -> bool {
