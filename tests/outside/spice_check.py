@@ -2,9 +2,10 @@
 
 Source: Kirchhoff's and Ohm's laws, solved by ngspice's operating point. Each closed contact, core and permanent join and
 each fitted bridge that conducts for sure is 1 mOhm; every node leaks 1 TOhm to a common reference; the instrument holds
-one lead half the test voltage above the reference and the other half below. Copper is then at a lead's voltage, what
-floats is at the reference, and a path between the leads shows as a current. What may conduct is open; where some is
-fitted, a second solve has it at 1 Ohm and looks for the current alone.
+one lead half the test voltage above the reference and the other half below. (The leakage is ngspice's own option `rshunt`,
+a resistor from every node to the reference.) Copper is then at a lead's voltage, what floats is at the reference, and a
+path between the leads shows as a current. What may conduct is open; where some is fitted, a second solve has it at 1 Ohm
+and looks for the current alone.
 
 Tolerances, all far from what can come up: a node within 1 V of +-250 V is on that lead and one within 1 V of the
 reference floats (drops over copper are below a microvolt); more than 1 A is a path (the longest possible carries
@@ -18,7 +19,7 @@ import numpy
 import passes
 
 HALF_VOLTS = 250.0
-COPPER, MAYBE, LEAKAGE = "1m", "1", "1t"
+COPPER, MAYBE, LEAKAGE = "1m", "1", "1e12"
 
 
 class Deck:
@@ -29,6 +30,8 @@ class Deck:
         self.devices = devices
         self.folder = folder
         self.asked = {}
+        self.core_end = {(core["length"], core["core"]): next(filter(None, core["ends"]), None)
+                         for core in network["cores"]}
         self.maybe = {row["id"] for row in network["bridges"] if row["conducts"] == "maybe"}
 
     def ask(self, key, fitted, leads):
@@ -42,9 +45,9 @@ class Deck:
             for pair in zip(group, group[1:]):
                 yield *pair, COPPER
         for core in self.network["cores"]:
-            for end in core["ends"]:
-                if end:
-                    yield (core["length"], core["core"]), end, COPPER
+            ends = [end for end in core["ends"] if end]
+            if ends:
+                yield ends[0], ends[-1], COPPER
         for a, b in passes.conducting(self.network, self.devices, key):
             yield a, b, COPPER
         for row in self.network["bridges"]:
@@ -58,17 +61,16 @@ class Deck:
 
     def run(self):
         """Solves everything asked, in one process."""
-        lines, solves = ["readings of a test set"], []
+        lines, solves = ["readings of a test set", f".options rshunt={LEAKAGE}"], []
         for request in self.asked:
             key, fitted, leads = request
             for with_maybe in [False, True] if fitted & self.maybe else [False]:
                 prefix = f"n{len(solves)}_"
                 numbers = {}
                 for a, b, ohms in self.resistors(key, fitted, leads, with_maybe):
-                    nodes = [numbers.setdefault(name, len(numbers)) for name in (a, b)]
-                    if nodes[0] != nodes[1]:
+                    if a != b:
+                        nodes = [numbers.setdefault(name, len(numbers)) for name in (a, b)]
                         lines.append(f"r{len(lines)} {prefix}{nodes[0]} {prefix}{nodes[1]} {ohms}")
-                lines += [f"rl{prefix}{node} {prefix}{node} 0 {LEAKAGE}" for node in numbers.values()]
                 for side, volts in enumerate((HALF_VOLTS, -HALF_VOLTS)):
                     lines.append(f"v{len(solves)}_{side} {prefix}{numbers['lead', side]} 0 {volts}")
                 solves.append((request, with_maybe, numbers))
@@ -99,7 +101,8 @@ class Deck:
         void, volts = self.asked[key, fitted, tuple(map(tuple, leads))]
 
         def lead_of(node):
-            value = volts.get(node, 0.0)
+            # A core is where its first connected end is; what nothing touches floats.
+            value = volts.get(self.core_end.get(node, node), 0.0)
             for lead, side in enumerate((HALF_VOLTS, -HALF_VOLTS)):
                 if abs(value - side) < 1.0:
                     return lead
