@@ -1,0 +1,199 @@
+//! `cover` of a generated installation of 200,000 lengths, against the same question asked of plain petgraph, with one
+//! union-find a reading, and of networkx: for every pair, which readings test it.
+//!
+//! All readings would keep a plain graph busy for hours, so the comparison is made on a few of them, spread over the
+//! test set, and on the same few on both sides; and the whole test set is put beside the time of one plain reading.
+//! The answers are compared before anything is timed.
+
+mod generate;
+mod measure;
+mod plain;
+
+use std::process::Command;
+use std::time::Duration;
+
+use generate::{Generated, Size};
+use lengthwise::coverage::Coverage;
+use lengthwise::model::{TestSet, TestSetDraft};
+use lengthwise::network::{Need, Network};
+use measure::{Effort, by_turns, ratio, say, timed};
+use plain::{PlainGraph, PlainTests, Tested};
+
+fn main() {
+    let effort = Effort::asked_for();
+    let generated = Generated::of(Size::of(effort.of(10_000, 60)));
+    let network = Network::of(&generated.installation);
+    let all = generated.tests(&generated.test_draft);
+    let reading_count: usize = all.passes().iter().map(|pass| pass.readings().len()).sum();
+    println!(
+        "cover: {} lengths, {} circuits, {} pairs, {} passes, {reading_count} readings",
+        generated.draft.lengths.len(),
+        generated.draft.circuits.len(),
+        network.pair_count(),
+        all.passes().len(),
+    );
+    let report = network.report();
+    let few = cut_down(&generated.test_draft, effort.of(20, 8));
+    petgraph(effort, &generated, &network, &report, &few, (&all, reading_count));
+    let fewer = cut_down(&few, 4);
+    networkx(effort, &generated, &network, &report, &fewer);
+    scaling(effort, &network, &all);
+}
+
+/// The same passes with so many readings of all, spread evenly.
+fn cut_down(tests: &TestSetDraft, wanted: usize) -> TestSetDraft {
+    let count: usize = tests.passes.iter().map(|pass| pass.readings.len()).sum();
+    let mut cut = tests.clone();
+    let mut number = 0;
+    for pass in &mut cut.passes {
+        pass.readings.retain(|_| {
+            number += 1;
+            number * wanted / count > (number - 1) * wanted / count
+        });
+    }
+    let kept: usize = cut.passes.iter().map(|pass| pass.readings.len()).sum();
+    assert_eq!(kept, wanted, "a test set is cut down to as many readings as are wanted");
+    cut
+}
+
+/// For every pair, the readings that test it.
+fn answer(network: &Network<'_>, tests: &TestSet) -> Vec<Tested> {
+    let coverage = Coverage::of(network, tests, Need::Standard);
+    let first_of_pass: Vec<usize> = tests
+        .passes()
+        .iter()
+        .scan(0, |next, pass| {
+            *next += pass.readings().len();
+            Some(*next - pass.readings().len())
+        })
+        .collect();
+    let number = |pass: usize, reading: usize| (first_of_pass[pass - 1] + reading - 1) as u32;
+    let mut tested = Vec::new();
+    for (index, pair) in network.pairs().enumerate() {
+        tested.extend(coverage.tested_by(pair).map(|by| (index as u32, number(by.pass, by.reading))));
+    }
+    tested
+}
+
+fn assert_same(ours: &[Tested], mut theirs: Vec<Tested>, whose: &str) {
+    theirs.sort_unstable();
+    assert!(!ours.is_empty(), "a comparison of nothing says nothing");
+    assert!(ours == theirs, "{whose} gives another answer");
+}
+
+fn petgraph(
+    effort: Effort,
+    generated: &Generated,
+    network: &Network<'_>,
+    report: &lengthwise::network::NetworkReport,
+    few: &TestSetDraft,
+    (all, reading_count): (&TestSet, usize),
+) {
+    let tests = generated.tests(few);
+    let graph = PlainGraph::of(report);
+    let plain_tests = graph.tests(report, few);
+    let few_count = plain_tests.readings.len();
+    let ours = answer(network, &tests);
+    assert_same(&ours, graph.answer(&plain_tests), "petgraph");
+    assert_same(&ours, graph.answer_by_pass(&plain_tests), "petgraph by passes");
+
+    let [own, build, whole, reported, plain, by_pass, plain_build] = by_turns(
+        effort.of(5, 1),
+        [
+            &mut || drop(answer(network, &tests)),
+            &mut || drop(Network::of(&generated.installation)),
+            &mut || drop(answer(network, all)),
+            &mut || drop(Coverage::of(network, all, Need::Standard).report()),
+            &mut || drop(graph.answer(&plain_tests)),
+            &mut || drop(graph.answer_by_pass(&plain_tests)),
+            &mut || drop(PlainGraph::of(report)),
+        ],
+    );
+    println!(" against petgraph, on the same {few_count} readings:");
+    say("one union-find a reading, against cover; neither with the building of its graph", ratio(plain, own));
+    say("the same, each with the building of its graph", ratio(plain + plain_build, own + build));
+    say("one union-find a pass, copied for each reading, against cover; neither with building", ratio(by_pass, own));
+    say("the same, each with building", ratio(by_pass + plain_build, own + build));
+    println!(" cover of all {reading_count} readings:");
+    let one = plain / few_count as u32;
+    let readings = reading_count as f64;
+    say("as many plain petgraph readings take as long", ratio(whole, one));
+    say("so petgraph, one union-find a reading, against cover, all readings", readings / ratio(whole, one));
+    say("the same, each with building", readings / ratio(whole + build, one));
+    let one = by_pass / few_count as u32;
+    say("petgraph, one union-find a pass, against cover, all readings", readings / ratio(whole, one));
+    say("cover with the full report (why each pair is missed, positions), against cover", ratio(reported, whole));
+    say("building the network, against cover", ratio(build, whole));
+}
+
+fn networkx(
+    effort: Effort,
+    generated: &Generated,
+    network: &Network<'_>,
+    report: &lengthwise::network::NetworkReport,
+    few: &TestSetDraft,
+) {
+    #[derive(serde::Serialize)]
+    struct Case<'c> {
+        graph: &'c PlainGraph,
+        tests: &'c PlainTests,
+    }
+    #[derive(serde::Deserialize)]
+    struct Answer {
+        version: String,
+        building: f64,
+        answering: f64,
+        tested: Vec<Tested>,
+    }
+    let tests = generated.tests(few);
+    let graph = PlainGraph::of(report);
+    let plain_tests = graph.tests(report, few);
+    let path = std::env::temp_dir().join(format!("lengthwise-cover-{}.json", std::process::id()));
+    let case = serde_json::to_vec(&Case { graph: &graph, tests: &plain_tests }).expect("a graph is data");
+    std::fs::write(&path, case).expect("the temporary directory can be written to");
+    let script = concat!(env!("CARGO_MANIFEST_DIR"), "/benches/plain/readings.py");
+    let mut runs: Vec<Answer> = Vec::new();
+    for _ in 0..effort.of(3, 1) {
+        let output = Command::new("python3").arg(script).arg(&path).output();
+        let output = match output {
+            Ok(output) if output.status.success() => output,
+            Ok(output) => panic!(
+                "NOT COMPARED: python3 with networkx is needed to compare with networkx:\n{}",
+                String::from_utf8_lossy(&output.stderr)
+            ),
+            Err(error) => panic!("NOT COMPARED: python3 with networkx is needed to compare with networkx: {error}"),
+        };
+        runs.push(serde_json::from_slice(&output.stdout).expect("the script writes JSON"));
+    }
+    std::fs::remove_file(&path).expect("the temporary file was written");
+    let ours = answer(network, &tests);
+    assert_same(&ours, runs[0].tested.clone(), "networkx");
+    let median = |of: fn(&Answer) -> f64| measure::median(runs.iter().map(of).map(Duration::from_secs_f64).collect());
+    let (building, answering) = (median(|run| run.building), median(|run| run.answering));
+    let [own, build] = by_turns(
+        effort.of(5, 1),
+        [&mut || drop(answer(network, &tests)), &mut || drop(Network::of(&generated.installation))],
+    );
+    println!(" against networkx {}, on the same {} readings:", runs[0].version, plain_tests.readings.len());
+    say(
+        "networkx, searching from the leads, against cover; neither with the building of its graph",
+        ratio(answering, own),
+    );
+    say("the same, each with the building of its graph", ratio(answering + building, own + build));
+}
+
+/// How the time grows with the installation.
+fn scaling(effort: Effort, network: &Network<'_>, all: &TestSet) {
+    let quarter = Generated::of(Size::of(effort.of(2_500, 15)));
+    let small = Network::of(&quarter.installation);
+    let few = quarter.tests(&quarter.test_draft);
+    let mut large_times = Vec::new();
+    let mut small_times = Vec::new();
+    for _ in 0..effort.of(5, 1) {
+        large_times.push(timed(|| answer(network, all)).0);
+        small_times.push(timed(|| answer(&small, &few)).0);
+    }
+    println!(" scaling:");
+    let growth = ratio(measure::median(large_times), measure::median(small_times));
+    say("cover of four times the circuits takes", growth);
+}
