@@ -1,4 +1,218 @@
-//! Circuit-graph analysis for insulation-resistance testing.
+//! Which lengths of cable a set of insulation-resistance tests has covered, and the fewest switch operations that reach
+//! the rest.
+//!
+//! An insulation-resistance test says something about a core only if one of the instrument's leads is joined to it. A
+//! core behind an open contact (the second strapper of a two-way pair, the switch line of a lamp that is off, a load
+//! behind a contactor) is not joined to anything, and the instrument shows a fine value all the same. This crate takes
+//! an installation as a graph of copper, contacts and everything else that conducts, and answers:
+//!
+//! - **Is the file right?** [`read_installation`], [`read_test_set`]: every error at once, each with its place and mend.
+//! - **What does a set of tests cover?** [`Coverage::of`]: which pairs of cores are tested and by which reading, which
+//!   are missed and where they are cut off, which readings are void and what joins their leads.
+//! - **What is still to be done?** [`Plan::of`]: the fewest walks, then operations, then stops, with the readings to
+//!   take, proven bounds, and for what no setting of the switches tests, what would make it testable.
+//! - **What is joined to what?** [`Network::of`]: the graph itself, with the roles of cores and the pairs.
+//!
+//! It does not judge values and does not locate faults. "Tested" means that a reading had the two cores on its two
+//! leads and was not void; what the reading was is for a competent person to judge. Test voltages are dangerous:
+//! [`rules::CAUTIONS`] holds the cautions to show with anything that people carry.
+//!
+//! # How an answer is made
+//!
+//! ```text
+//! TOML or JSON --input--> draft --model--> Installation --network--> Network --+-- coverage --> Coverage
+//!                         draft --model--> TestSet ----------------------------+-- plan ------> Plan
+//! ```
+//!
+//! | module | what it holds |
+//! |---|---|
+//! | [`input`] | files into drafts, with places in the text |
+//! | [`model`] | the installation and the test set as people know them; drafts, and the checks on them |
+//! | [`network`] | the graph: terminals, cores, contacts, bridges, roles, pairs |
+//! | [`coverage`] | what readings test; why a reading is void; why a pair is missed |
+//! | [`plan`] | rounds, operations, readings; bounds and proofs; what can't be tested, and remedies |
+//! | [`rules`] | test voltages and cautions, each with its source |
+//! | `cli` | the command, with the feature `cli` (on by default) |
+//!
+//! An [`Installation`] owns everything and never changes; a [`Network`] borrows it, and answers borrow the network. Each
+//! answer has a `report()`: plain data for serde, and what the command prints with `--json`. The same input always gives
+//! the same answer, in the same order: nothing depends on hashing, time or threads. The library never prints.
+//!
+//! # Example
+//!
+//! A landing light on two two-way switches, with the switches left as they are for the test. The leads reach one of the
+//! two strappers; the other is tested by nothing until one switch is operated.
+//!
+//! ```
+//! use lengthwise::{Coverage, Missed, Need, Network, Plan, read_installation, read_test_set};
+//!
+//! let installation = r#"
+//!     format = 1
+//!
+//!     [installation]
+//!     name = "Sail loft"
+//!     nominal_voltage = 230
+//!     earthing = "TN-C-S"
+//!
+//!     [[board]]
+//!     id = "DB1"
+//!     origin = true
+//!     [[board.way]]
+//!     id = "1"
+//!     device = "mcb"
+//!
+//!     [[circuit]]
+//!     id = "C1"
+//!     way = "DB1/1"
+//!
+//!     [[point]]
+//!     id = "S1"
+//!     kind = "two-way"
+//!     circuit = "C1"
+//!     terminals = ["N"]
+//!     [[point]]
+//!     id = "S2"
+//!     kind = "two-way"
+//!     circuit = "C1"
+//!     terminals = ["N"]
+//!     [[point]]
+//!     id = "E1"
+//!     kind = "luminaire"
+//!     circuit = "C1"
+//!
+//!     [[length]]
+//!     id = "W1"
+//!     circuit = "C1"
+//!     from = "DB1/1"
+//!     to = "S1"
+//!     metres = 9.0
+//!     cores = { brown = ["L", "COM"], blue = ["N", "N"], cpc = ["E", "E"] }
+//!     [[length]]
+//!     id = "W2"
+//!     circuit = "C1"
+//!     from = "S1"
+//!     to = "S2"
+//!     metres = 5.5
+//!     cores = { brown = ["L1", "L1"], black = ["L2", "L2"], grey = ["N", "N"], cpc = ["E", "E"] }
+//!     [[length]]
+//!     id = "W3"
+//!     circuit = "C1"
+//!     from = "S2"
+//!     to = "E1"
+//!     metres = 3.0
+//!     cores = { brown = ["COM", "L"], blue = ["N", "N"], cpc = ["E", "E"] }
+//! "#;
+//! let tests = r#"
+//!     format = 1
+//!
+//!     [[pass]]
+//!     [[pass.reading]]
+//!     circuit = "C1"
+//!     between = ["L+N", "E"]
+//!     [[pass.reading]]
+//!     circuit = "C1"
+//!     between = ["L", "N"]
+//! "#;
+//!
+//! let installation = read_installation("sail-loft.toml", installation.as_bytes())?;
+//! let tests = read_test_set("as-usual.toml", tests.as_bytes(), &installation)?;
+//! let network = Network::of(&installation);
+//!
+//! // What do the tests cover? 9 of 11 pairs; the black strapper is missed, to earth and to neutral.
+//! let coverage = Coverage::of(&network, &tests, Need::Standard);
+//! assert_eq!((coverage.summary().tested, coverage.summary().required), (9, 11));
+//! let missed: Vec<_> = coverage
+//!     .missed()
+//!     .map(|pair| (installation.length(network.pair_length(pair)).id(), network.pair_core_names(pair)))
+//!     .collect();
+//! assert_eq!(missed, [("W2", ["black", "grey"]), ("W2", ["black", "cpc"])]);
+//!
+//! // Why? The black core is cut off at S1, which stands in L1.
+//! let first = coverage.missed().next().expect("two pairs are missed");
+//! let Some(Missed::NotReached { core, cut_off_at, .. }) = coverage.why_missed(first) else { unreachable!() };
+//! assert_eq!(core, "black");
+//! assert_eq!(cut_off_at[0].device, "S1");
+//! assert_eq!((cut_off_at[0].stands.as_str(), cut_off_at[0].closed_in.as_slice()), ("L1", ["L2".to_owned()].as_slice()));
+//!
+//! // What is still to be done? One operation at S1, then two readings; and no plan has fewer.
+//! let plan = Plan::of(&network, Some(&tests), Need::Standard);
+//! let [round] = plan.rounds() else { unreachable!() };
+//! let [operation] = round.operations.as_slice() else { unreachable!() };
+//! assert_eq!(installation.point(operation.point).id(), "S1");
+//! assert_eq!((operation.from.as_deref(), operation.to.as_deref()), (Some("L1"), Some("L2")));
+//! assert_eq!(round.readings.len(), 2);
+//! assert!(plan.optimal().walks && plan.optimal().operations);
+//! assert!(plan.untestable().is_empty());
+//! # Ok::<(), lengthwise::InputErrors>(())
+//! ```
+//!
+//! With files instead of text in the program:
+//!
+//! ```
+//! use lengthwise::{Coverage, Need, Network, Plan, read_installation, read_test_set};
+//!
+//! fn main() -> Result<(), Box<dyn std::error::Error>> {
+//!     let installation = read_installation("landing.toml", &std::fs::read("examples/landing.toml")?)?;
+//!     let tests = std::fs::read("examples/landing-as-usual.toml")?;
+//!     let tests = read_test_set("landing-as-usual.toml", &tests, &installation)?;
+//!
+//!     let network = Network::of(&installation);
+//!     let coverage = Coverage::of(&network, &tests, Need::Standard);
+//!     for pair in coverage.missed() {
+//!         let length = installation.length(network.pair_length(pair)).id();
+//!         let [one, other] = network.pair_core_names(pair);
+//!         println!("{length} {one} to {other}: {:?}", coverage.why_missed(pair));
+//!     }
+//!
+//!     let plan = Plan::of(&network, Some(&tests), Need::Standard);
+//!     for operation in plan.rounds().iter().flat_map(|round| &round.operations) {
+//!         println!("{}: to {:?}", installation.point(operation.point).id(), operation.to);
+//!     }
+//!     println!("{}", serde_json::to_string_pretty(&plan.report())?);
+//!     Ok(())
+//! }
+//! ```
+//!
+//! More questions, each as a small program, are in the package's `examples`.
+//!
+//! # Terms
+//!
+//! **The installation.** A **board** has **ways**, each with one protective device; a **group** is ways behind one
+//! residual-current device, with a neutral bar of their own. A way feeds one **circuit**. A **point** is an accessory, a
+//! load or a junction, with terminals; its **kind** says which terminals its **positions** join, and what **bridges** it
+//! holds. A **plate** holds switches that are worked at one **stop**. A **length** is one piece of cable between two
+//! ends; its **cores** each join a terminal at one end to a terminal at the other, or to nothing (`-`). **Strappers** are
+//! the two conductors between two-way switches, of which one is alive at a time.
+//!
+//! **The graph.** A **terminal** has a full name, such as `S1.COM` or `DB1/1.N`; `MET` is the main earthing terminal. A
+//! **body** is copper that is joined for good: readings reach it or miss it as one. A **contact** joins two terminals in
+//! some positions of its **device**. A **bridge** is anything that a test current could pass through and that is not
+//! plain copper: a lamp, an element, a coil, electronics. Fitted, it conducts for sure or may conduct; removed, it does
+//! not. SURE is the graph of all that conducts for sure, MAY is SURE with what may conduct.
+//!
+//! **What needs a test.** A core's **roles** are the supply conductors that it is joined to in service. A **pair** is two
+//! cores of one length, or a core and `MET` where the length has no protective core. Its **class** ([`PairClass`]) is
+//! to-earth, between-live, same-polarity or spare, and [`Need`] says which classes are required. Core colours decide
+//! nothing.
+//!
+//! **Tests.** A **reading** has two **leads**, each on one or several terminals, which it joins. It is **void** where its
+//! leads are joined: *bridged* in SURE, or *doubtful* in MAY only. Else it **tests** every pair that has one core joined
+//! in SURE to one lead and the other core to the other. A **pass** is one setting of everything and the readings taken
+//! in it; a **test set** is how things stood at the start, and passes. A position may be **unknown**: what is claimed
+//! then holds whichever it was.
+//!
+//! **Plans.** A **setting** is a position for each device. A **round** is one setting and the readings taken in it; a
+//! **walk** is a round before which something is operated; an **operation** takes one device from one position to
+//! another; a **stop** is one plate (or location, or point) visited in a round. A pair is **untestable** where no setting
+//! tests it by readings at the ways; a **remedy** is what would change that.
+//!
+//! # What is exact
+//!
+//! "Tested" is sound: it holds whatever electronics do and however unknown devices stood. It is also complete up to
+//! 65,536 combinations of unknown positions that bear on one another (16 devices of two positions); beyond that less may
+//! be claimed, never more. Plans are searched to the end for clusters of devices up to 65,536 settings; where that is not
+//! so, or a search runs out of its budget, the plan is sound, its bounds are proven and [`Plan::optimal`] says that it is
+//! not known to be the least.
 
 #[cfg(feature = "cli")]
 pub mod cli;
@@ -8,3 +222,14 @@ pub mod model;
 pub mod network;
 pub mod plan;
 pub mod rules;
+
+pub use coverage::{Coverage, CoverageReport, Missed, ReadingOutcome, Void};
+pub use input::{InputErrors, read_installation, read_test_set};
+pub use model::{Installation, InstallationDraft, TestSet, TestSetDraft};
+pub use network::{Need, Network, NetworkReport, PairClass, PairId};
+pub use plan::{Operation, Plan, PlanReport, PlannedReading, Round, UntestablePair};
+
+// The README's Rust is compiled and run with the other examples in the documentation.
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+struct Readme;
