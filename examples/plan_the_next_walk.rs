@@ -1,0 +1,39 @@
+//! Tests were broken off half-way. Where do I go next, what do I operate there, and which readings do I take then?
+
+use std::error::Error;
+
+use lengthwise::{Need, Network, Plan, read_installation, read_test_set, rules};
+
+fn main() -> Result<(), Box<dyn Error>> {
+    let installation = read_installation("skerry-light.toml", include_bytes!("../demo/skerry-light.toml"))?;
+    let tests = read_test_set("as-usual.toml", include_bytes!("../demo/as-usual.toml"), &installation)?;
+    let network = Network::of(&installation);
+    let plan = Plan::of(&network, Some(&tests), Need::Standard);
+
+    let totals = plan.totals();
+    let fewest = if plan.optimal().walks { ", and none has fewer" } else { "; fewer may do" };
+    println!("{} walks are left in this plan{fewest}.", totals.walks);
+    let Some(walk) = plan.rounds().iter().find(|round| !round.operations.is_empty()) else {
+        println!("Nothing is left to operate.");
+        return Ok(());
+    };
+    println!("The next walk:");
+    for operation in &walk.operations {
+        let point = installation.point(operation.point);
+        let place = point.location().map_or("somewhere", |location| installation.location(location).name());
+        // A position that nobody knows is left by operating the switch once.
+        let to = operation.to.as_deref().unwrap_or("its other position");
+        println!("  {place}: {} to {to}", point.id());
+    }
+    println!("Then {} readings, among them:", walk.readings.len());
+    for planned in walk.readings.iter().take(4) {
+        let [one, other] = planned.reading.leads().each_ref().map(|lead| lead.text());
+        let volts = planned.reading.volts().map_or(String::new(), |volts| format!(" at {} V d.c.", volts.0));
+        let circuit = installation.circuit(planned.circuit).id();
+        println!("  {circuit}: {one} to {other}{volts}; pairs of cores that it adds: {}", planned.adds.len());
+    }
+    for caution in rules::CAUTIONS {
+        println!("! {caution}");
+    }
+    Ok(())
+}

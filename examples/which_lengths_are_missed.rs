@@ -1,0 +1,35 @@
+//! Which lengths of cable have tests missed, how many metres is that, and where are the missed cores cut off?
+
+use std::error::Error;
+
+use lengthwise::{Coverage, Missed, Need, Network, read_installation, read_test_set};
+
+fn main() -> Result<(), Box<dyn Error>> {
+    let installation = read_installation("skerry-light.toml", include_bytes!("../demo/skerry-light.toml"))?;
+    let tests = read_test_set("as-usual.toml", include_bytes!("../demo/as-usual.toml"), &installation)?;
+    let network = Network::of(&installation);
+    let coverage = Coverage::of(&network, &tests, Need::Standard);
+
+    let summary = coverage.summary();
+    println!("{} of {} needed pairs of cores are tested.", summary.tested, summary.required);
+    let mut cut_off_at: Vec<String> = Vec::new();
+    for (id, length) in installation.lengths().filter(|&(id, _)| !coverage.is_length_tested(id)) {
+        let missed: Vec<String> = coverage
+            .missed()
+            .filter(|&pair| network.pair_length(pair) == id)
+            .map(|pair| {
+                if let Some(Missed::NotReached { cut_off_at: contacts, .. }) = coverage.why_missed(pair) {
+                    cut_off_at.extend(contacts.into_iter().map(|contact| contact.device));
+                }
+                network.pair_core_names(pair).join("-")
+            })
+            .collect();
+        println!("{:<5} {:>5} m  {}", length.id(), length.metres().0, missed.join(", "));
+    }
+    let left = summary.metres_required.0 - summary.metres_tested.0;
+    println!("{left:.1} m of {:.1} m are left.", summary.metres_required.0);
+    cut_off_at.sort_unstable();
+    cut_off_at.dedup();
+    println!("The missed cores are cut off at {}.", cut_off_at.join(", "));
+    Ok(())
+}
