@@ -1,10 +1,12 @@
 //! All tests of the public API, in one binary: fixtures, laws, and an oracle that shares no code with the library.
 
 mod agreement;
+#[cfg(feature = "cli")]
 mod command;
 mod engine;
 mod invalid;
 mod laws;
 mod oracle;
+mod readme;
 mod small;
 mod strategy;
