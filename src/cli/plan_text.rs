@@ -1,7 +1,7 @@
 //! A plan as the text that is carried through the building.
 
 use super::coverage_text::{cautions, ends, need_in_words, without_role};
-use super::layout::{Page, count};
+use super::layout::{Page, count, metres};
 use crate::model::{BridgeRef, Conducts, Installation, PointId, WayId};
 use crate::network::{Network, PairId};
 use crate::plan::{
@@ -243,6 +243,14 @@ fn round(page: &mut Page, network: &Network<'_>, number: usize, round: &Round) {
         page.heading(&format!("Round {number}: as things stand"));
     } else {
         page.heading(&format!("Round {number}: {}", count(round.operations.len(), "operation")));
+        if let Some(tour) = round.tour {
+            let order = if tour.is_shortest { "in this order, the shortest" } else { "in this order" };
+            page.paragraph(
+                0,
+                2,
+                &format!("From the board past these stops and back: {}, {order}.", metres(tour.metres.0)),
+            );
+        }
         let mut stop = None;
         for operation in &round.operations {
             if stop != Some(&operation.stop) {

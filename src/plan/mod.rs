@@ -12,6 +12,7 @@ mod report;
 mod requirement;
 mod selection;
 mod settings_search;
+mod tour;
 mod walk_search;
 
 pub use planner::{Operation, Plan, PlannedReading, Round, Stop, UntestablePair, WhyNoFewerWalks};
@@ -20,6 +21,7 @@ pub(crate) use readings::planned_readings;
 pub use remedy::{Remedy, RemedyStep};
 pub use report::{
     BoundsReport, OperationReport, OptimalReport, PlanReport, PlannedReadingReport, ProofReport, RoundReport,
-    TotalsReport, UntestableReport,
+    TotalsReport, UntestableReport, WalkReport,
 };
 pub use requirement::Untestable;
+pub use tour::Tour;

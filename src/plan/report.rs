@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::planner::{Plan, WhyNoFewerWalks};
 use super::remedy::Remedy;
 use super::requirement::Untestable;
-use crate::model::Volts;
+use crate::model::{Metres, Volts};
 use crate::network::PairId;
 
 /// A plan as data.
@@ -30,6 +30,18 @@ pub struct PlanReport {
 pub struct RoundReport {
     pub operations: Vec<OperationReport>,
     pub readings: Vec<PlannedReadingReport>,
+    /// How far the walk is, where passages tell.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub walk: Option<WalkReport>,
+}
+
+/// How far a walk is, from the board past all stops and back.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct WalkReport {
+    pub metres: Metres,
+    /// Whether no order of its stops is shorter.
+    pub shortest: bool,
 }
 
 /// One operation; `unknown` to `other` where nobody knows how a two-position device stands.
@@ -169,6 +181,7 @@ impl Plan<'_> {
                         adds: names(&planned.adds),
                     })
                     .collect(),
+                walk: round.tour.map(|tour| WalkReport { metres: tour.metres, shortest: tour.is_shortest }),
             })
             .collect();
         PlanReport {
