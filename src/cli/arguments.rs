@@ -27,7 +27,13 @@ pub(super) struct Arguments {
 #[derive(Debug, Subcommand)]
 pub(super) enum Command {
     /// Check an installation file, and a test set file against it: every error at once
-    Check(Files),
+    Check {
+        #[command(flatten)]
+        files: Files,
+        /// Print JSON instead of text; the errors too, on standard output
+        #[arg(long)]
+        json: bool,
+    },
     /// Work out which pairs of cores a test set has tested, and why the others are missed
     Cover {
         #[command(flatten)]

@@ -57,7 +57,8 @@ struct Answer {
 
 fn answer(command: &Command) -> Result<Answer, String> {
     match command {
-        Command::Check(files) => check(&files.installation, files.test_set.as_deref()),
+        Command::Check { files, json: true } => Ok(check_as_data(&files.installation, files.test_set.as_deref())?),
+        Command::Check { files, json: false } => check(&files.installation, files.test_set.as_deref()),
         Command::Cover { files, question } => {
             let installation = installation(&files.installation)?;
             let tests = test_set(&files.test_set, &installation)?;
@@ -132,6 +133,50 @@ fn check(installation_path: &Path, test_set_path: Option<&Path>) -> Result<Answe
     }
     coverage_text::without_role(&mut page, &Network::of(&installation));
     Ok(Answer { text: page.into_text(), status: DONE })
+}
+
+/// What `check --json` prints; no paths, so that the same files give the same bytes wherever they lie.
+#[derive(Serialize)]
+struct CheckReport {
+    format: u32,
+    installation: Vec<ErrorReport>,
+    /// Null where there is no test set, or where the installation has errors and so it was not looked at.
+    test_set: Option<Vec<ErrorReport>>,
+}
+
+#[derive(Serialize)]
+struct ErrorReport {
+    line: Option<usize>,
+    column: Option<usize>,
+    error: String,
+    mend: String,
+}
+
+fn error_reports(errors: &InputErrors) -> Vec<ErrorReport> {
+    let report = |error: &input::InputError| ErrorReport {
+        line: error.place.map(|place| place.line),
+        column: error.place.map(|place| place.column),
+        error: error.to_string(),
+        mend: error.mend(),
+    };
+    errors.errors().iter().map(report).collect()
+}
+
+fn check_as_data(installation_path: &Path, test_set_path: Option<&Path>) -> Result<Answer, String> {
+    let bytes = read(installation_path)?;
+    let tests = test_set_path.map(read).transpose()?;
+    let mut report = CheckReport { format: 1, installation: Vec::new(), test_set: None };
+    match input::read_installation(&installation_path.to_string_lossy(), &bytes) {
+        Err(errors) => report.installation = error_reports(&errors),
+        Ok(installation) => {
+            if let (Some(path), Some(bytes)) = (test_set_path, tests) {
+                let read = input::read_test_set(&path.to_string_lossy(), &bytes, &installation);
+                report.test_set = Some(read.err().as_ref().map(error_reports).unwrap_or_default());
+            }
+        }
+    }
+    let wrong = !report.installation.is_empty() || report.test_set.as_ref().is_some_and(|errors| !errors.is_empty());
+    Ok(Answer { text: json(&report), status: if wrong { WRONG_INPUT } else { DONE } })
 }
 
 fn installation(path: &Path) -> Result<Installation, String> {

@@ -186,13 +186,9 @@ mod tests {
         };
         for _ in 0..20 {
             let count = 6;
-            let mut between = vec![vec![0.0; count]; count];
-            for a in 0..count {
-                for b in a + 1..count {
-                    between[a][b] = next();
-                    between[b][a] = between[a][b];
-                }
-            }
+            let drawn: Vec<f64> = (0..count * count).map(|_| next()).collect();
+            let cell = |a: usize, b: usize| if a == b { 0.0 } else { drawn[a.min(b) * count + a.max(b)] };
+            let between: Vec<Vec<f64>> = (0..count).map(|a| (0..count).map(|b| cell(a, b)).collect()).collect();
             let length = |order: &[usize]| {
                 let mut here = 0;
                 order.iter().chain([&0]).map(|&next| between[std::mem::replace(&mut here, next)][next]).sum::<f64>()

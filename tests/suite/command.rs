@@ -69,6 +69,20 @@ fn what_json_holds() {
     insta::assert_snapshot!("json-network", text_of_any_width(&["network", installation, "--json"]));
 }
 
+#[test]
+fn check_gives_its_errors_as_data_too() {
+    let right = run(&["check", "demo/skerry-light.toml", "demo/finished.toml", "--json"]);
+    assert_eq!(right.status.code(), Some(0));
+    assert_eq!(
+        String::from_utf8_lossy(&right.stdout),
+        "{\n  \"format\": 1,\n  \"installation\": [],\n  \"test_set\": []\n}\n"
+    );
+    let wrong = run(&["check", "tests/fixtures/invalid/installation/contactor.toml", "--json"]);
+    assert_eq!(wrong.status.code(), Some(2));
+    assert!(wrong.stderr.is_empty());
+    insta::assert_snapshot!("json-check", String::from_utf8(wrong.stdout).expect("JSON is UTF-8"));
+}
+
 fn text_of_any_width(arguments: &[&str]) -> String {
     String::from_utf8(run(arguments).stdout).expect("JSON is UTF-8")
 }
