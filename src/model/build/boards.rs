@@ -6,7 +6,7 @@ use super::super::error::{ModelFault, Named, Quantity};
 use super::super::names::RESERVED_GROUPS;
 use super::super::{Board, BoardDraft, BoardId, Conductor, DeviceDraft, DocumentPath, Group, Line, Way, WayDevice};
 use super::super::{WayDraft, WayId};
-use super::faults::{Index, Lookup};
+use super::faults::{Faults, Index};
 use super::{Builder, WayState, cut, entry};
 
 impl<'d> Builder<'d> {
@@ -107,18 +107,8 @@ impl<'d> Builder<'d> {
         board: &BoardDraft,
         path: impl FnOnce() -> DocumentPath,
     ) -> Option<u32> {
-        if self.faults.gaps.is_lost(name) {
-            return None;
-        }
-        match groups.get(&name) {
-            Lookup::Found(group) => Some(group),
-            Lookup::Broken => None,
-            Lookup::Unknown => {
-                let known = board.groups.iter().map(|group| group.id.as_str());
-                self.faults.unknown(Named::Group, name, known, path().key("group"));
-                None
-            }
-        }
+        let known = board.groups.iter().map(|group| group.id.as_str());
+        self.faults.find(Named::Group, name, groups, known, || path().key("group"))
     }
 
     /// The poles of a way, and whether they are all known.
@@ -176,11 +166,6 @@ impl<'d> Builder<'d> {
             }
         }
     }
-
-    /// The terminal of a way that a name means; none where it has no such terminal.
-    pub(super) fn way_conductor(&self, way: WayId, name: &str) -> Option<Conductor> {
-        way_conductor(&self.boards[way.board.index()].ways[way.way as usize], name)
-    }
 }
 
 /// The load-side terminal of a way that a name means.
@@ -189,6 +174,41 @@ pub(super) fn way_conductor(way: &Way, name: &str) -> Option<Conductor> {
         "E" => Some(Conductor::Earth),
         "N" => way.neutral.then_some(Conductor::Neutral),
         _ => way.poles.iter().find(|line| line.name() == name).map(|&line| Conductor::Line(line)),
+    }
+}
+
+impl Faults<'_> {
+    /// The load-side terminal of a way that a name means; a terminal that it has not is reported.
+    pub(super) fn find_way_terminal(
+        &mut self,
+        way: &Way,
+        owner: impl FnOnce() -> String,
+        name: &str,
+        path: impl FnOnce() -> DocumentPath,
+    ) -> Option<Conductor> {
+        let found = way_conductor(way, name);
+        if found.is_none() {
+            let known = way_conductor_names(way);
+            self.unknown_terminal(Named::Way, &owner(), name, || known.iter().map(String::as_str), path());
+        }
+        found
+    }
+
+    /// The conductor of a board's incoming side, busbar or group that a name means, as [`board_conductor`]; one that
+    /// is not there is reported.
+    pub(super) fn find_board_terminal(
+        &mut self,
+        (lines, earth): (&[Line], bool),
+        owner: impl FnOnce() -> String,
+        name: &str,
+        path: impl FnOnce() -> DocumentPath,
+    ) -> Option<Conductor> {
+        let found = board_conductor(lines, name, earth);
+        if found.is_none() {
+            let known = board_conductor_names(lines, earth);
+            self.unknown_terminal(Named::Board, &owner(), name, || known.iter().map(String::as_str), path());
+        }
+        found
     }
 }
 

@@ -146,6 +146,41 @@ impl<'g> Faults<'g> {
         }
     }
 
+    /// What a name leads to in its index; a name that leads nowhere is reported.
+    pub(crate) fn find<'n, T: Copy>(
+        &mut self,
+        what: Named,
+        name: &str,
+        index: &Index<&str, T>,
+        known: impl IntoIterator<Item = &'n str>,
+        path: impl FnOnce() -> DocumentPath,
+    ) -> Option<T> {
+        if self.gaps.is_lost(name) {
+            return None;
+        }
+        match index.get(&name) {
+            Lookup::Found(to) => Some(to),
+            Lookup::Broken => None,
+            Lookup::Unknown => {
+                self.unknown(what, name, known, path());
+                None
+            }
+        }
+    }
+
+    /// Reports a part of a board that is not there, with the nearest that is: `BOARD/WAY` or `BOARD.GROUP`.
+    pub(crate) fn unknown_part<'n>(
+        &mut self,
+        what: Named,
+        [board, separator, part]: [&str; 3],
+        known: impl IntoIterator<Item = &'n str>,
+        path: DocumentPath,
+    ) {
+        let full = |part: &str| format!("{board}{separator}{part}");
+        let nearest = self.nearest.among(part, known).map(full);
+        self.push(path, ModelFault::Unknown { what, name: cut(&full(part)), nearest });
+    }
+
     /// Reports a name that leads nowhere, with the nearest that leads somewhere.
     pub(crate) fn unknown<'n>(
         &mut self,

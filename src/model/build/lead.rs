@@ -144,22 +144,11 @@ impl<'d> TestSetBuilder<'d> {
         terminal: &str,
         path: impl Fn() -> DocumentPath,
     ) -> Option<TerminalRef> {
-        let (board, path) = self.find_board(board_name, path)?;
+        let way = self.find_way(board_name, way_name, &path)?;
         let installation = self.known.installation;
-        let Some(&way) = self.known.ways.get(&(board, way_name)) else {
-            let ways = installation.board(board).ways.iter().map(|way| way.id.as_str());
-            let nearest = self.faults.nearest.among(way_name, ways).map(|way| format!("{board_name}/{way}"));
-            let name = cut(&format!("{board_name}/{way_name}"));
-            self.faults.push(path(), ModelFault::Unknown { what: Named::Way, name, nearest });
-            return None;
-        };
-        let conductor = way_conductor(installation.way(way), terminal);
-        if conductor.is_none() {
-            let known = way_conductor_names(installation.way(way));
-            let owner = installation.way_name(way);
-            self.faults.unknown_terminal(Named::Way, &owner, terminal, || known.iter().map(String::as_str), path());
-        }
-        conductor.map(|conductor| TerminalRef::Way { way, conductor })
+        let owner = || installation.way_name(way);
+        let conductor = self.faults.find_way_terminal(installation.way(way), owner, terminal, path)?;
+        Some(TerminalRef::Way { way, conductor })
     }
 
     fn find_point_terminal(
@@ -216,18 +205,12 @@ impl<'d> TestSetBuilder<'d> {
         if group.is_none() && part != "in" && part != "bus" {
             let groups = installation.board(board).groups.iter().map(|group| group.id.as_str());
             let parts = groups.chain(["in", "bus"]);
-            let nearest = self.faults.nearest.among(part, parts).map(|part| format!("{board_name}.{part}"));
-            let name = cut(&format!("{board_name}.{part}"));
-            self.faults.push(path(), ModelFault::Unknown { what: Named::Group, name, nearest });
+            self.faults.unknown_part(Named::Group, [board_name, ".", part], parts, path());
             return None;
         }
         let incoming = part == "in";
-        let Some(conductor) = board_conductor(lines, terminal, incoming) else {
-            let known = board_conductor_names(lines, incoming);
-            let owner = format!("{board_name}.{part}");
-            self.faults.unknown_terminal(Named::Board, &owner, terminal, || known.iter().map(String::as_str), path());
-            return None;
-        };
+        let owner = || format!("{board_name}.{part}");
+        let conductor = self.faults.find_board_terminal((lines, incoming), owner, terminal, path)?;
         Some(match group {
             Some(group) => TerminalRef::Group { group, conductor },
             None if incoming => TerminalRef::Incoming { board, conductor },

@@ -2,8 +2,8 @@
 
 use super::super::error::{ModelFault, Named, Quantity};
 use super::super::names::RESERVED_CORES;
-use super::super::{BoardId, CircuitId, Core, DocumentPath, End, Length, PointId, TerminalRef};
-use super::boards::{board_conductor, board_conductor_names, way_conductor_names};
+use super::super::{CircuitId, Core, DocumentPath, End, Length, PointId, TerminalRef};
+use super::boards::way_conductor;
 use super::faults::Lookup;
 use super::{Builder, cut, entry};
 
@@ -101,28 +101,21 @@ impl<'d> Builder<'d> {
         match end? {
             End::Point(point) => self.point_terminal(point, name, path),
             End::Way(way) => {
-                if let Some(conductor) = self.way_conductor(way, name) {
-                    return Some(TerminalRef::Way { way, conductor });
-                }
-                if self.way_states[way.board.index()][way.way as usize].certain {
-                    let board = &self.boards[way.board.index()];
-                    let known = way_conductor_names(&board.ways[way.way as usize]);
-                    let owner = format!("{}/{}", board.id, board.ways[way.way as usize].id);
-                    self.faults.unknown_terminal(Named::Way, &owner, name, || known.iter().map(String::as_str), path());
-                }
-                None
+                let board = &self.boards[way.board.index()];
+                let number = way.way as usize;
+                let found = if self.way_states[way.board.index()][number].certain {
+                    let owner = || format!("{}/{}", board.id, board.ways[number].id);
+                    self.faults.find_way_terminal(&board.ways[number], owner, name, path)
+                } else {
+                    way_conductor(&board.ways[number], name)
+                };
+                found.map(|conductor| TerminalRef::Way { way, conductor })
             }
-            End::Incoming(board) => self.find_incoming(board, name, path),
+            End::Incoming(board) => {
+                let owner = || format!("{}.in", self.boards[board.index()].id);
+                let found = self.faults.find_board_terminal((self.lines, true), owner, name, path);
+                found.map(|conductor| TerminalRef::Incoming { board, conductor })
+            }
         }
-    }
-
-    fn find_incoming(&mut self, board: BoardId, name: &str, path: impl Fn() -> DocumentPath) -> Option<TerminalRef> {
-        if let Some(conductor) = board_conductor(self.lines, name, true) {
-            return Some(TerminalRef::Incoming { board, conductor });
-        }
-        let known = board_conductor_names(self.lines, true);
-        let owner = format!("{}.in", self.boards[board.index()].id);
-        self.faults.unknown_terminal(Named::Board, &owner, name, || known.iter().map(String::as_str), path());
-        None
     }
 }

@@ -274,45 +274,18 @@ impl<'d> Builder<'d> {
     }
 
     fn find_location(&mut self, name: &str, path: impl FnOnce() -> DocumentPath) -> Option<LocationId> {
-        if self.faults.gaps.is_lost(name) {
-            return None;
-        }
-        match self.location_index.get(&name) {
-            Lookup::Found(id) => Some(id),
-            Lookup::Broken => None,
-            Lookup::Unknown => {
-                let known = self.draft.locations.iter().map(|location| location.id.as_str());
-                self.faults.unknown(Named::Location, name, known, path());
-                None
-            }
-        }
+        let known = self.draft.locations.iter().map(|location| location.id.as_str());
+        self.faults.find(Named::Location, name, &self.location_index, known, path)
     }
 
     fn find_circuit(&mut self, name: &str, path: impl FnOnce() -> DocumentPath) -> Option<CircuitId> {
-        if self.faults.gaps.is_lost(name) {
-            return None;
-        }
-        match self.circuit_index.get(&name) {
-            Lookup::Found(id) => Some(id),
-            Lookup::Broken => None,
-            Lookup::Unknown => {
-                let known = self.draft.circuits.iter().map(|circuit| circuit.id.as_str());
-                self.faults.unknown(Named::Circuit, name, known, path());
-                None
-            }
-        }
+        let known = self.draft.circuits.iter().map(|circuit| circuit.id.as_str());
+        self.faults.find(Named::Circuit, name, &self.circuit_index, known, path)
     }
 
     fn find_board(&mut self, name: &str, path: impl FnOnce() -> DocumentPath) -> Option<BoardId> {
-        match self.board_index.get(&name) {
-            Lookup::Found(id) => Some(id),
-            Lookup::Broken => None,
-            Lookup::Unknown => {
-                let known = self.draft.boards.iter().map(|board| board.id.as_str());
-                self.faults.unknown(Named::Board, name, known, path());
-                None
-            }
-        }
+        let known = self.draft.boards.iter().map(|board| board.id.as_str());
+        self.faults.find(Named::Board, name, &self.board_index, known, path)
     }
 
     /// The way that `BOARD/WAY` names.
@@ -339,9 +312,8 @@ impl<'d> Builder<'d> {
                     return None;
                 }
                 let ways = self.draft.boards[board.index()].ways.iter().map(|way| way.id.as_str());
-                let nearest = self.faults.nearest.among(way_name, ways).map(|way| format!("{board_name}/{way}"));
-                let fault = ModelFault::Unknown { what: Named::Way, name: cut(name), nearest };
-                self.faults.push(path.expect("the path has not been asked for")(), fault);
+                let path = path.expect("the path has not been asked for")();
+                self.faults.unknown_part(Named::Way, [board_name, "/", way_name], ways, path);
                 None
             }
         }

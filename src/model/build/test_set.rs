@@ -328,17 +328,7 @@ impl<'d> TestSetBuilder<'d> {
         }
         let installation = self.known.installation;
         if let Some((board_name, way_name)) = name.split_once('/') {
-            let board = self.find_board(board_name, path)?;
-            return match self.known.ways.get(&(board.0, way_name)) {
-                Some(&way) => Some(DeviceRef::Way(way)),
-                None => {
-                    let ways = installation.board(board.0).ways.iter().map(|way| way.id.as_str());
-                    let nearest = self.faults.nearest.among(way_name, ways).map(|way| format!("{board_name}/{way}"));
-                    let fault = ModelFault::Unknown { what: Named::Way, name: cut(name), nearest };
-                    self.faults.push(board.1(), fault);
-                    None
-                }
-            };
+            return self.find_way(board_name, way_name, path).map(DeviceRef::Way);
         }
         if let Some((board_name, part)) = name.split_once('.') {
             let (board, path) = self.find_board(board_name, path)?;
@@ -354,9 +344,7 @@ impl<'d> TestSetBuilder<'d> {
                 None => {
                     let groups = installation.board(board).groups.iter().map(|group| group.id.as_str());
                     let parts = groups.chain(["main"]);
-                    let nearest = self.faults.nearest.among(part, parts).map(|part| format!("{board_name}.{part}"));
-                    let fault = ModelFault::Unknown { what: Named::Device, name: cut(name), nearest };
-                    self.faults.push(path(), fault);
+                    self.faults.unknown_part(Named::Device, [board_name, ".", part], parts, path());
                     None
                 }
             };
@@ -382,6 +370,22 @@ impl<'d> TestSetBuilder<'d> {
         let boards = self.known.installation.boards.iter().map(|board| board.id.as_str());
         self.faults.unknown(Named::Board, name, boards, path());
         None
+    }
+
+    /// A way by the names of its board and its own.
+    pub(super) fn find_way(
+        &mut self,
+        board_name: &str,
+        way_name: &str,
+        path: impl FnOnce() -> DocumentPath,
+    ) -> Option<WayId> {
+        let (board, path) = self.find_board(board_name, path)?;
+        let way = self.known.ways.get(&(board, way_name)).copied();
+        if way.is_none() {
+            let ways = self.known.installation.board(board).ways.iter().map(|way| way.id.as_str());
+            self.faults.unknown_part(Named::Way, [board_name, "/", way_name], ways, path());
+        }
+        way
     }
 
     fn read_reading(&mut self, draft: &'d ReadingDraft, path: impl Fn() -> DocumentPath) -> Option<Reading> {
