@@ -72,6 +72,9 @@ impl ModelFault {
             ModelFault::OwnTerminal { terminal, .. } => {
                 format!("leave `{terminal}` out of `terminals`, or call the further connector something else")
             }
+            ModelFault::TooMany { what: Named::Core, most, .. } => {
+                format!("write a `[[length]]` for each cable that runs there, of {most} cores at most")
+            }
             ModelFault::TooMany { what, .. } => format!("share the {what}s out among several"),
             ModelFault::AndMore { .. } => "mend those that are listed, then look again".to_owned(),
             ModelFault::OnlyRcbo { key, .. } => format!("leave `{key}` out, or write `device = \"rcbo\"`"),

@@ -7,6 +7,9 @@ use super::boards::way_conductor;
 use super::faults::Lookup;
 use super::{Builder, cut, entry};
 
+/// The most cores of one length: any two of them are a pair, so that pairs grow with the square of the cores.
+const MOST_CORES: usize = 256;
+
 impl<'d> Builder<'d> {
     pub(super) fn read_lengths(&mut self) {
         let draft = self.draft;
@@ -27,9 +30,14 @@ impl<'d> Builder<'d> {
             if length.cores.is_empty() {
                 self.faults.push(path().key("cores"), ModelFault::EmptyList { key: "cores" });
             }
-            let mut cores = Vec::with_capacity(length.cores.len());
-            for (name, terminals) in &length.cores {
+            let mut cores = Vec::with_capacity(length.cores.len().min(MOST_CORES));
+            for (number, (name, terminals)) in length.cores.iter().enumerate() {
                 let path = || path().key("cores").key(name.clone());
+                // Those beyond are still looked at: a junction has the terminals that they name.
+                if number == MOST_CORES {
+                    let fault = ModelFault::TooMany { what: Named::Core, owner: cut(&length.id), most: MOST_CORES };
+                    self.faults.push(path().itself(), fault);
+                }
                 self.faults.check_name(Named::Core, name, || path().itself());
                 self.faults.check_reserved(Named::Core, name, RESERVED_CORES, || path().itself());
                 let ends = [0, 1].map(|end| self.find_terminal(ends[end], &terminals[end], || path().index(end)));
@@ -44,7 +52,9 @@ impl<'d> Builder<'d> {
                     };
                     self.faults.push(path().index(1), fault);
                 }
-                cores.push(Core { name: name.clone(), ends });
+                if number < MOST_CORES {
+                    cores.push(Core { name: name.clone(), ends });
+                }
             }
             self.lengths.push(Length {
                 id: length.id.clone(),
