@@ -335,6 +335,18 @@ pub enum ModelFault {
         /// The kinds that know it.
         kinds: &'static [&'static str],
     },
+    /// `operable = true` on a point of a kind without positions.
+    #[error("the kind `{kind}` has no positions and cannot be operable")]
+    NothingToOperate {
+        /// The point's kind.
+        kind: String,
+    },
+    /// `removable = true` on a point of a kind without bridges.
+    #[error("the kind `{kind}` holds nothing that could be removable")]
+    NothingToRemove {
+        /// The point's kind.
+        kind: String,
+    },
     /// Fewer than two terminals in a link or a join.
     #[error("an entry of `{key}` takes two terminals or more, not {found}")]
     NothingToJoin {

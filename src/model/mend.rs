@@ -81,6 +81,12 @@ impl ModelFault {
             ModelFault::NotForKind { key, kinds, .. } => {
                 format!("leave `{key}` out; only {} has it", either(kinds))
             }
+            ModelFault::NothingToOperate { .. } => {
+                "leave `operable` out, or name the kind of switch that it is".to_owned()
+            }
+            ModelFault::NothingToRemove { .. } => {
+                "leave `removable` out, or name a kind that holds a lamp, a load, a coil or electronics".to_owned()
+            }
             ModelFault::NothingToJoin { key, .. } => {
                 format!("name two or more terminals in each entry of `{key}`, or leave the entry out")
             }

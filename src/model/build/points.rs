@@ -162,7 +162,19 @@ impl<'d> Builder<'d> {
     }
 
     fn read_overrides(&mut self, read: &mut Point, point: &PointDraft, kind: KindId, path: impl Fn() -> DocumentPath) {
+        // A bridge of a declared kind that is broken is there all the same.
+        let declared = self.draft.kinds.get(kind.index());
         let kind = &self.kinds[kind.index()];
+        let has_bridges = declared.map_or(kind.has_bridges(), |kind| !kind.bridges.is_empty());
+        // That something cannot be operated or removed is true of what is not there; that it can be is not.
+        if point.operable == Some(true) && kind.positions.is_empty() {
+            let fault = ModelFault::NothingToOperate { kind: cut(&point.kind) };
+            self.faults.push(path().key("operable"), fault);
+        }
+        if point.removable == Some(true) && !has_bridges {
+            let fault = ModelFault::NothingToRemove { kind: cut(&point.kind) };
+            self.faults.push(path().key("removable"), fault);
+        }
         read.removable = kind.has_bridges() && point.removable.unwrap_or(kind.removable);
         let not_manual = kind.variant == Variant::Manual(false);
         read.operable = !kind.positions.is_empty() && !not_manual && point.operable.unwrap_or(kind.operable);
