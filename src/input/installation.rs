@@ -86,7 +86,10 @@ pub(super) fn read(reader: &mut Reader<'_>, node: Node<'_>) -> Option<Read> {
     phases_lost |= installation.is_none();
     let locations =
         reader.tables(&mut fields, "location", read_location, || Some(LocationDraft { id: lost(), name: None }));
-    let passages = reader.tables(&mut fields, "passage", read_passage, || None);
+    // What was lost keeps its place in its list, for errors are found again by their number.
+    let passages = reader.tables(&mut fields, "passage", read_passage, || {
+        Some(PassageDraft { between: [lost(), lost()], metres: Metres(1.0) })
+    });
     let mut origin_lost = false;
     let boards = reader.tables(
         &mut fields,
@@ -102,7 +105,17 @@ pub(super) fn read(reader: &mut Reader<'_>, node: Node<'_>) -> Option<Read> {
     let points = reader.tables(&mut fields, "point", read_point, || {
         Some(PointDraft { id: lost(), kind: lost(), circuit: lost(), ..PointDraft::default() })
     });
-    let lengths = reader.tables(&mut fields, "length", read_length, || None);
+    let lengths = reader.tables(&mut fields, "length", read_length, || {
+        Some(LengthDraft {
+            id: lost(),
+            circuit: lost(),
+            from: lost(),
+            to: lost(),
+            cable: None,
+            metres: Metres(1.0),
+            cores: lost_cores(),
+        })
+    });
     let kinds =
         reader.tables(&mut fields, "kind", read_kind, || Some(KindDraft { id: lost(), ..KindDraft::default() }));
     let installation = installation.unwrap_or(GeneralDraft {
@@ -256,8 +269,7 @@ fn read_cores(reader: &mut Reader<'_>, fields: &mut Fields<'_>) -> IndexMap<Stri
             }
             cores
         }
-        // One core that says nothing, for a length without any is an error of its own.
-        None => IndexMap::from([("lost".to_owned(), [lost(), lost()])]),
+        None => lost_cores(),
     }
 }
 
@@ -265,9 +277,16 @@ fn read_kind(reader: &mut Reader<'_>, node: Node<'_>) -> Option<KindDraft> {
     let mut fields = reader.open(node, "kind", &KIND)?;
     Some(KindDraft {
         id: reader.required_text(&mut fields, "id"),
+/// One core that says nothing, for a length without any is an error of its own.
+fn lost_cores() -> IndexMap<String, [String; 2]> {
+    IndexMap::from([("lost".to_owned(), [lost(), lost()])])
+}
+
         terminals: reader.required_texts(&mut fields, "terminals"),
         positions: read_positions(reader, &mut fields),
-        bridges: reader.tables(&mut fields, "bridges", read_bridge, || None),
+        bridges: reader.tables(&mut fields, "bridges", read_bridge, || {
+            Some(BridgeDraft { between: [lost(), lost()], conducts: Conducts::Maybe })
+        }),
         removable: reader.optional_boolean(&mut fields, "removable").unwrap_or_default(),
     })
 }
