@@ -37,6 +37,10 @@ pub(super) fn read<'s>(text: &'s str, found: &mut Found) -> Option<Node<'s>> {
                 found.push_syntax(Span::default(), syntax("there is nothing in the file".to_owned()));
                 return None;
             };
+            if let Some((span, message)) = beyond_standard(text) {
+                found.push_syntax(span, syntax(message));
+                return None;
+            }
             Some(read_value(value, found))
         }
         Err(error) => {
@@ -82,6 +86,34 @@ fn beyond_limits(text: &str) -> Option<(usize, InputFault)> {
         if value_count > MOST_VALUES {
             return Some((place, InputFault::TooManyValues { most: MOST_VALUES }));
         }
+    }
+    None
+}
+
+/// The first character that the parser lets pass and the standard does not (RFC 8259, sections 2 and 7): a control
+/// character in a text, or a blank between values other than space, tab and line end.
+fn beyond_standard(text: &str) -> Option<(Span, String)> {
+    let mut in_text = false;
+    let mut characters = text.char_indices();
+    while let Some((place, character)) = characters.next() {
+        let message = match character {
+            '"' => {
+                in_text = !in_text;
+                continue;
+            }
+            '\\' if in_text => {
+                characters.next();
+                continue;
+            }
+            '\0'..' ' if in_text => {
+                format!("the control character {character:?} stands in a text, where only its escape may")
+            }
+            _ if in_text => continue,
+            ' ' | '\t' | '\n' | '\r' => continue,
+            _ if character.is_whitespace() => format!("{character:?} is no blank that may stand between values"),
+            _ => continue,
+        };
+        return Some((Span::new(place, place + character.len_utf8()), message));
     }
     None
 }
@@ -140,4 +172,118 @@ fn read_object<'s>(object: ast::Object<'s>, found: &mut Found) -> Value<'s> {
         entries.push(Entry { key, key_span, value });
     }
     Value::Table(entries)
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+    use serde::de::IgnoredAny;
+
+    use super::*;
+
+    fn is_accepted(text: &str) -> bool {
+        let mut found = Found::default();
+        let node = read(text, &mut found);
+        assert!(node.is_some() || found.has_syntax(), "{text:?}");
+        !found.has_syntax()
+    }
+
+    /// Reads with this module and with `serde_json`, and compares whether they take it for JSON.
+    fn compare(text: &str) -> Result<bool, TestCaseError> {
+        let ours = is_accepted(text);
+        // Of half a surrogate pair and of numbers out of range the standard leaves open what becomes: one of the two
+        // ways of reading takes them, the other does not.
+        prop_assert!(!ours || serde_json::from_str::<IgnoredAny>(text).is_ok(), "accepted: {text:?}");
+        prop_assert!(ours || serde_json::from_str::<serde_json::Value>(text).is_err(), "refused: {text:?}");
+        Ok(ours)
+    }
+
+    const PIECES: &[&str] = &[
+        "{",
+        "}",
+        "[",
+        "]",
+        ",",
+        ":",
+        "\"",
+        "\"a\"",
+        "\"b\":1",
+        "[1,2]",
+        "{}",
+        "[]",
+        "1",
+        "-0.5e3",
+        "01",
+        "+1",
+        ".5",
+        "1.",
+        "1e999",
+        "true",
+        "nul",
+        "null",
+        "NaN",
+        " ",
+        "\t",
+        "\n",
+        "\r\n",
+        "\u{b}",
+        "\u{c}",
+        "\u{85}",
+        "\u{a0}",
+        "\u{2028}",
+        "\u{feff}",
+        "\u{0}",
+        "\u{1f}",
+        "\u{7f}",
+        "\"\t\"",
+        "\"\n\"",
+        "\"\u{0}\"",
+        "\"\u{7f}\u{a0}\"",
+        "\"\\n\"",
+        "\"\\\"\"",
+        "\"\\\\\"",
+        "\"\\q\"",
+        "\"\\'\"",
+        "\"\\u00e4\"",
+        "\"\\ud83d\\ude00\"",
+        "\"\\ud83d\"",
+        "\"\\u12\"",
+        "'a'",
+        "/",
+        "//",
+        "/**/",
+        "ä",
+    ];
+
+    proptest! {
+        #![proptest_config(ProptestConfig { cases: 4000, failure_persistence: None, ..ProptestConfig::default() })]
+
+        #[test]
+        fn what_is_taken_for_json_is_what_serde_json_takes_for_it(picks in prop::collection::vec(0..PIECES.len(), 1..7)) {
+            let text: String = picks.iter().map(|&pick| PIECES[pick]).collect();
+            compare(&text)?;
+            compare(&format!("[{text}]"))?;
+            compare(&format!("{{\"k\":[{text}]}}"))?;
+        }
+    }
+
+    #[test]
+    fn the_pieces_are_right_often_and_wrong_often() {
+        let mut right = 0;
+        for one in PIECES {
+            for other in PIECES {
+                right += usize::from(compare(&format!("[{one},{other}]")).expect("the two agree"));
+            }
+        }
+        let total = PIECES.len() * PIECES.len();
+        assert!(right * 20 > total && right * 2 < total, "{right} of {total}");
+    }
+
+    #[test]
+    fn what_the_parser_lets_pass_beyond_the_standard_is_refused_at_its_place() {
+        for (text, at) in [("[\"a\tb\"]", 3), ("[\u{a0}1]", 1), ("{\"ä\" :\u{b}1}", 7), ("[\"\\\"\n\"]", 4)] {
+            assert_eq!(beyond_standard(text).map(|(span, _)| span.start), Some(at), "{text:?}");
+            assert!(!is_accepted(text), "{text:?}");
+        }
+    }
 }
