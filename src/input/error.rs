@@ -97,6 +97,15 @@ impl fmt::Display for Language {
     }
 }
 
+/// What a file holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Document {
+    /// An installation.
+    Installation,
+    /// A test set.
+    TestSet,
+}
+
 /// The type of a value.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Type {
@@ -217,6 +226,15 @@ pub enum InputFault {
         /// All keys that are known there.
         known: &'static [&'static str],
     },
+    /// A file of the other sort: a test set for an installation, or an installation for a test set.
+    #[error("{}", match found {
+        Document::Installation => "this is an installation, where a test set is wanted",
+        Document::TestSet => "this is a test set, where an installation is wanted",
+    })]
+    OtherDocument {
+        /// What the file holds.
+        found: Document,
+    },
     /// A declared kind that refers to another one.
     #[error("a declared kind cannot be made from another by `{key}`")]
     KindFromKind {
@@ -304,6 +322,9 @@ impl InputFault {
             InputFault::UnknownKey { nearest: Some(nearest), .. } => format!("write `{nearest}` if that is meant"),
             InputFault::UnknownKey { table, known, .. } => {
                 format!("leave it out; the keys of {} {table} are {}", article(table), list(known))
+            }
+            InputFault::OtherDocument { .. } => {
+                "name the installation's file first, and the test set's after it".to_owned()
             }
             InputFault::KindFromKind { .. } => {
                 "declared kinds stand alone: write out this kind's own terminals, positions and bridges".to_owned()

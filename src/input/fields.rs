@@ -1,6 +1,6 @@
 //! Taking the keys of one table apart, with every key accounted for.
 
-use super::error::{InputFault, Type};
+use super::error::{Document, InputFault, Type};
 use super::found::Found;
 use super::node::{Entry, Node, Span, Value};
 use crate::model::{LOST, Nearest, cut};
@@ -38,6 +38,25 @@ pub(super) struct Reader<'f> {
 impl<'f> Reader<'f> {
     pub(super) fn new(found: &'f mut Found) -> Self {
         Reader { found, nearest: Nearest::default() }
+    }
+
+    /// Opens the outermost table of a file, unless it is a file of the other sort: it has some of the keys by which
+    /// that is told, and but for `format` none of those that it should have.
+    pub(super) fn open_file<'s>(
+        &mut self,
+        node: Node<'s>,
+        shape: &'static Shape,
+        other: Document,
+        other_keys: &[&str],
+    ) -> Option<Fields<'s>> {
+        if let Value::Table(entries) = &node.value
+            && let Some(entry) = entries.iter().find(|entry| other_keys.contains(&entry.key.as_ref()))
+            && !entries.iter().any(|entry| entry.key != "format" && shape.keys.contains(&entry.key.as_ref()))
+        {
+            self.found.push(entry.key_span, InputFault::OtherDocument { found: other });
+            return None;
+        }
+        self.open(node, "file", shape)
     }
 
     /// Opens a table; its unknown keys are reported.

@@ -2,8 +2,10 @@
 
 use indexmap::IndexMap;
 
+use super::error::Document;
 use super::fields::{Choices, Fields, Reader, Shape};
 use super::node::{Node, Value};
+use super::test_set;
 use crate::model::{
     BoardDraft, BridgeDraft, CircuitDraft, Conducts, DeviceDraft, Earthing, FormatOne, GeneralDraft, GroupDevice,
     GroupDraft, InstallationDraft, KindDraft, LOST, Lamp, LengthDraft, Load, LocationDraft, Metres, PassageDraft,
@@ -14,6 +16,8 @@ const FILE: Shape = Shape {
     name: "file",
     keys: &["format", "installation", "location", "passage", "board", "circuit", "point", "length", "kind"],
 };
+/// The keys by which an installation is told from a test set.
+pub(super) const OWN_KEYS: &[&str] = &["installation", "board", "length"];
 const GENERAL: Shape = Shape { name: "installation", keys: &["name", "nominal_voltage", "phases", "earthing", "work"] };
 const LOCATION: Shape = Shape { name: "location", keys: &["id", "name"] };
 const PASSAGE: Shape = Shape { name: "passage", keys: &["between", "metres"] };
@@ -76,7 +80,7 @@ pub(super) struct Read {
 }
 
 pub(super) fn read(reader: &mut Reader<'_>, node: Node<'_>) -> Option<Read> {
-    let mut fields = reader.open(node, "file", &FILE)?;
+    let mut fields = reader.open_file(node, &FILE, Document::TestSet, test_set::OWN_KEYS)?;
     reader.format(&mut fields);
     let mut phases_lost = false;
     let installation = match reader.required_node(&mut fields, "installation") {
@@ -273,15 +277,15 @@ fn read_cores(reader: &mut Reader<'_>, fields: &mut Fields<'_>) -> IndexMap<Stri
     }
 }
 
-fn read_kind(reader: &mut Reader<'_>, node: Node<'_>) -> Option<KindDraft> {
-    let mut fields = reader.open(node, "kind", &KIND)?;
-    Some(KindDraft {
-        id: reader.required_text(&mut fields, "id"),
 /// One core that says nothing, for a length without any is an error of its own.
 fn lost_cores() -> IndexMap<String, [String; 2]> {
     IndexMap::from([("lost".to_owned(), [lost(), lost()])])
 }
 
+fn read_kind(reader: &mut Reader<'_>, node: Node<'_>) -> Option<KindDraft> {
+    let mut fields = reader.open(node, "kind", &KIND)?;
+    Some(KindDraft {
+        id: reader.required_text(&mut fields, "id"),
         terminals: reader.required_texts(&mut fields, "terminals"),
         positions: read_positions(reader, &mut fields),
         bridges: reader.tables(&mut fields, "bridges", read_bridge, || {

@@ -16,7 +16,7 @@ mod test_set;
 mod toml;
 mod toml_tree;
 
-pub use error::{InputError, InputErrors, InputFault, Language, Place, Type};
+pub use error::{Document, InputError, InputErrors, InputFault, Language, Place, Type};
 
 use crate::model::{Gaps, Installation, ModelError, ModelFault, TestSet};
 use fields::Reader;

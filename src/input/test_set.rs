@@ -2,19 +2,22 @@
 
 use indexmap::IndexMap;
 
-use super::error::{InputFault, Type};
+use super::error::{Document, InputFault, Type};
 use super::fields::{Fields, Reader, Shape};
+use super::installation;
 use super::node::{Node, Value};
 use crate::model::{
     FormatOne, Indication, LOST, Megohms, PassDraft, ReadingDraft, StartDraft, TestSetDraft, Volts, cut,
 };
 
 const FILE: Shape = Shape { name: "file", keys: &["format", "start", "pass"] };
+/// The keys by which a test set is told from an installation.
+pub(super) const OWN_KEYS: &[&str] = &["start", "pass"];
 const PASS: Shape = Shape { name: "pass", keys: &["operate", "set", "remove", "refit", "reading"] };
 const READING: Shape = Shape { name: "reading", keys: &["circuit", "board", "between", "volts", "megohms"] };
 
 pub(super) fn read(reader: &mut Reader<'_>, node: Node<'_>) -> Option<TestSetDraft> {
-    let mut fields = reader.open(node, "file", &FILE)?;
+    let mut fields = reader.open_file(node, &FILE, Document::Installation, installation::OWN_KEYS)?;
     reader.format(&mut fields);
     let start = read_start(reader, &mut fields);
     // A pass keeps its place in the list even where it was lost, for errors are found again by their number.
