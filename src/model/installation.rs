@@ -2,6 +2,7 @@
 
 use std::fmt;
 
+use super::stamp::Stamp;
 use super::{
     Board, BoardId, CircuitId, Conductor, Earthing, Group, GroupId, Kind, KindId, LengthId, LocationId, Metres, Phases,
     PlateId, PointId, System, Volts, Way, WayId, Work,
@@ -274,6 +275,7 @@ pub enum TerminalRef {
 /// Made by [`InstallationDraft::build`](super::InstallationDraft::build) or by the readers in [`crate::input`].
 #[derive(Clone, Debug)]
 pub struct Installation {
+    pub(crate) stamp: Stamp,
     pub(crate) name: String,
     pub(crate) nominal_voltage: Volts,
     pub(crate) phases: Phases,

@@ -12,6 +12,7 @@ mod mend;
 mod names;
 mod path;
 mod quantity;
+mod stamp;
 mod test_set;
 mod to_draft;
 mod words;

@@ -1,5 +1,6 @@
 //! A test set: how things stood at the start, the passes, and the readings taken in each.
 
+use super::stamp::Stamp;
 use super::{BoardId, CircuitId, GroupId, Indication, Installation, PointId, Stands, TerminalRef, Volts, WayId};
 
 /// Something with positions.
@@ -150,8 +151,12 @@ impl Pass {
 }
 
 /// A test set, checked against its installation.
-#[derive(Clone, Debug, Default, PartialEq)]
+///
+/// The default one is empty and goes with any installation.
+#[derive(Clone, Debug, Default)]
 pub struct TestSet {
+    /// The installation that it was checked against; none where it names nothing of any.
+    pub(crate) stamp: Option<Stamp>,
     /// How devices stand before pass 1, where that is not their ready position.
     pub(crate) start_positions: Vec<(DeviceRef, Stands)>,
     /// How bridges are before pass 1, where that is not removed for a removable one.
@@ -163,5 +168,20 @@ impl TestSet {
     /// The passes, in order.
     pub fn passes(&self) -> &[Pass] {
         &self.passes
+    }
+
+    /// Whether it was checked against this very installation or a clone of it, so that what it names is there.
+    ///
+    /// An installation that was read or built a second time is another one, even if it is the same to the letter.
+    pub fn is_for(&self, installation: &Installation) -> bool {
+        self.stamp.is_none_or(|stamp| stamp == installation.stamp)
+    }
+}
+
+/// Two test sets are equal that say the same, whichever installations they were checked against.
+impl PartialEq for TestSet {
+    fn eq(&self, other: &Self) -> bool {
+        let TestSet { stamp: _, start_positions, start_bridges, passes } = self;
+        *start_positions == other.start_positions && *start_bridges == other.start_bridges && *passes == other.passes
     }
 }

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 use lengthwise::input::{InputErrors, InputFault, read_installation, read_test_set};
-use lengthwise::model::Installation;
+use lengthwise::model::{Installation, TestSet};
 use proptest::prelude::*;
 
 const WORKSHOP: &str = include_str!("../fixtures/small/workshop.toml");
@@ -134,7 +134,7 @@ fn every_error_that_there_is_has_a_file_that_makes_it() {
     let mut known = variants(include_str!("../../src/input/error.rs"), "InputFault");
     known.extend(variants(include_str!("../../src/model/error.rs"), "ModelFault"));
     // These take files that are too large to be kept, and have tests of their own below.
-    for large in ["TooLarge", "TooManyValues", "TooMany", "AndMore", "Model"] {
+    for large in ["TooLarge", "TooManyValues", "AndMore", "Model"] {
         assert!(known.remove(large), "{large}");
     }
     assert!(known.len() > 50, "{known:?}");
@@ -197,6 +197,64 @@ fn a_junction_with_more_terminals_than_can_be_numbered_is_refused() {
     });
     let errors = draft.build().expect_err("the draft is wrong");
     assert!(matches!(errors.as_slice(), [error] if matches!(error.fault, ModelFault::TooMany { .. })), "{errors:?}");
+}
+
+#[test]
+fn as_many_cores_as_a_length_may_have_are_taken() {
+    use lengthwise::model::{ModelFault, Named};
+
+    let mut draft = workshop().to_draft();
+    let core = |number: usize| (format!("c{number}"), ["-".to_owned(), "-".to_owned()]);
+    draft.lengths[0].cores = (0..256).map(core).collect();
+    assert!(draft.build().is_ok());
+    draft.lengths[0].cores = (0..70_000).map(core).collect();
+    let errors = draft.build().expect_err("the draft is wrong");
+    let [error] = errors.as_slice() else { panic!("{errors:?}") };
+    assert!(matches!(error.fault, ModelFault::TooMany { what: Named::Core, most: 256, .. }), "{error}");
+    assert_eq!(error.path.to_string(), "length[0].cores.c256");
+}
+
+/// An rcbo's electronics lie between a pole and a neutral or a functional earth; without either there are none.
+#[test]
+fn nothing_can_be_fitted_in_an_rcbo_without_neutral_and_functional_earth() {
+    use lengthwise::model::{DeviceDraft, ModelFault, WayDraft};
+
+    let text = "format = 1\nstart = { 'DB1/9' = 'fitted' }\n[[pass]]\nremove = ['DB1/9']\nrefit = ['DB1/9']\n";
+    for (neutral, functional_earth) in [(false, false), (false, true), (true, false), (true, true)] {
+        let mut draft = workshop().to_draft();
+        draft.boards[0].ways.push(WayDraft {
+            neutral: Some(neutral),
+            functional_earth: Some(functional_earth),
+            ..WayDraft::new("9", DeviceDraft::Rcbo)
+        });
+        let installation = draft.build().expect("the draft is right");
+        let read = read_test_set("tests.toml", text.as_bytes(), &installation);
+        if neutral || functional_earth {
+            assert!(read.is_ok(), "{neutral} {functional_earth}");
+            continue;
+        }
+        let errors = read.expect_err("nothing is in it");
+        let is_no_bridge = |fault: &InputFault| matches!(fault, InputFault::Model(ModelFault::NoBridge { .. }));
+        assert!(errors.errors().iter().all(|error| is_no_bridge(&error.fault)), "{errors}");
+        let lines: Vec<_> = errors.errors().iter().filter_map(|error| error.place).map(|place| place.line).collect();
+        assert_eq!(lines, [2, 4, 5]);
+    }
+}
+
+#[test]
+fn a_test_set_is_for_the_installation_that_it_was_checked_against() {
+    let installation = workshop();
+    let read = |installation: &Installation| {
+        read_test_set("tests.toml", WORKSHOP_TESTS.as_bytes(), installation).unwrap_or_else(|errors| panic!("{errors}"))
+    };
+    let test_set = read(&installation);
+    assert!(test_set.is_for(&installation) && test_set.clone().is_for(&installation.clone()));
+    let other = workshop();
+    assert!(!test_set.is_for(&other));
+    assert!(TestSet::default().is_for(&installation) && TestSet::default().is_for(&other));
+    // Which one it was checked against is not seen in what it says.
+    assert_eq!(test_set, read(&other));
+    assert_eq!(format!("{installation:?}"), format!("{other:?}"));
 }
 
 #[test]

@@ -11,6 +11,7 @@ mod test_set;
 use rustc_hash::FxHashMap;
 
 use super::error::{ModelFault, Quantity};
+use super::stamp::Stamp;
 use super::{
     Board, BoardId, Circuit, CircuitId, DocumentPath, Installation, InstallationDraft, Kind, KindId, Length, Line,
     Location, LocationId, ModelError, Named, Passage, Phases, PlateId, Point, PointId, Variant, Volts, WayId, Work,
@@ -142,6 +143,7 @@ impl<'d> Builder<'d> {
         }
         let general = &self.draft.installation;
         Ok(Installation {
+            stamp: Stamp::new(),
             name: general.name.clone(),
             nominal_voltage: general.nominal_voltage,
             phases: self.phases,

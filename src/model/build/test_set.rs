@@ -28,7 +28,7 @@ impl TestSetDraft {
     /// Builds around what a reader lost; the test set is of use only where nothing was lost.
     pub(crate) fn build_around(&self, installation: &Installation, gaps: &Gaps) -> Result<TestSet, Vec<ModelError>> {
         let mut builder = TestSetBuilder { known: Known::new(installation), faults: Faults::new(gaps) };
-        let mut test_set = TestSet::default();
+        let mut test_set = TestSet { stamp: Some(installation.stamp), ..TestSet::default() };
         builder.read_start(self, &mut test_set);
         for (number, pass) in self.passes.iter().enumerate() {
             test_set.passes.push(builder.read_pass(pass, number));
