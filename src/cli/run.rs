@@ -1,7 +1,7 @@
 //! Carries out a command.
 
 use std::ffi::OsString;
-use std::io::{IsTerminal, Write};
+use std::io::{BufWriter, IsTerminal, Write};
 use std::path::Path;
 use std::process::ExitCode;
 
@@ -36,12 +36,13 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
             return ExitCode::from(if wrong { WRONG_INPUT } else { DONE });
         }
     };
-    match answer(&arguments.command) {
-        Ok(answer) => {
-            let mut out = std::io::stdout().lock();
+    // The JSON of a large installation is several times as large as its file, so it is written as it is made.
+    let mut out = BufWriter::with_capacity(1 << 16, std::io::stdout().lock());
+    match answer(&arguments.command, &mut out) {
+        Ok(status) => {
             // A reader that has gone away (a pager closed early) is no error of ours.
-            let _ = out.write_all(answer.text.as_bytes()).and_then(|()| out.flush());
-            ExitCode::from(answer.status)
+            let _ = out.flush();
+            ExitCode::from(status)
         }
         Err(text) => {
             let _ = std::io::stderr().lock().write_all(text.as_bytes());
@@ -50,41 +51,52 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     }
 }
 
-struct Answer {
-    text: String,
-    status: u8,
-}
-
-fn answer(command: &Command) -> Result<Answer, String> {
+/// Answers a command and tells the exit status; where the input is wrong, nothing is written and the errors are given.
+fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
     match command {
-        Command::Check { files, json: true } => Ok(check_as_data(&files.installation, files.test_set.as_deref())?),
-        Command::Check { files, json: false } => check(&files.installation, files.test_set.as_deref()),
+        Command::Check { files, json: true } => {
+            let report = check_as_data(&files.installation, files.test_set.as_deref())?;
+            write_json(out, &report);
+            Ok(if report.is_right() { DONE } else { WRONG_INPUT })
+        }
+        Command::Check { files, json: false } => {
+            write_text(out, &check(&files.installation, files.test_set.as_deref())?);
+            Ok(DONE)
+        }
         Command::Cover { files, question } => {
             let installation = installation(&files.installation)?;
             let tests = test_set(&files.test_set, &installation)?;
             let network = Network::of(&installation);
             let coverage = Coverage::of(&network, &tests, question.need.into());
-            let text = if question.json {
-                json(&coverage.report())
+            if question.json {
+                write_json(out, &coverage.report());
             } else {
-                coverage_text::render(&network, &coverage, &tests)
-            };
-            Ok(Answer { text, status: status(question, coverage.is_complete()) })
+                write_text(out, &coverage_text::render(&network, &coverage, &tests));
+            }
+            Ok(status(question, coverage.is_complete()))
         }
         Command::Plan { files, question } => {
             let installation = installation(&files.installation)?;
             let tests = files.test_set.as_deref().map(|path| test_set(path, &installation)).transpose()?;
             let network = Network::of(&installation);
             let plan = Plan::of(&network, tests.as_ref(), question.need.into());
-            let text = if question.json { json(&plan.report()) } else { plan_text::render(&network, &plan) };
+            if question.json {
+                write_json(out, &plan.report());
+            } else {
+                write_text(out, &plan_text::render(&network, &plan));
+            }
             let complete = plan.untestable().is_empty() && plan.not_planned().is_empty();
-            Ok(Answer { text, status: status(question, complete) })
+            Ok(status(question, complete))
         }
-        Command::Network { installation: path, json: as_json } => {
+        Command::Network { installation: path, json } => {
             let installation = installation(path)?;
             let network = Network::of(&installation);
-            let text = if *as_json { json(&network.report()) } else { coverage_text::render_network(&network) };
-            Ok(Answer { text, status: DONE })
+            if *json {
+                write_json(out, &network.report());
+            } else {
+                write_text(out, &coverage_text::render_network(&network));
+            }
+            Ok(DONE)
         }
     }
 }
@@ -93,13 +105,19 @@ fn status(question: &Question, complete: bool) -> u8 {
     if question.strict && !complete { MISSING } else { DONE }
 }
 
-fn json(report: &impl Serialize) -> String {
-    let mut text = serde_json::to_string_pretty(report).expect("reports hold nothing that JSON can't");
-    text.push('\n');
-    text
+// Neither of these tells of a reader that has gone away, for nothing is to be done about it.
+
+fn write_text(out: &mut impl Write, text: &str) {
+    let _ = out.write_all(text.as_bytes());
 }
 
-fn check(installation_path: &Path, test_set_path: Option<&Path>) -> Result<Answer, String> {
+fn write_json(out: &mut impl Write, report: &impl Serialize) {
+    if serde_json::to_writer_pretty(&mut *out, report).is_ok() {
+        write_text(out, "\n");
+    }
+}
+
+fn check(installation_path: &Path, test_set_path: Option<&Path>) -> Result<String, String> {
     let installation = installation(installation_path)?;
     let mut page = Page::default();
     let metres: f64 = installation.lengths().map(|(_, length)| length.metres().0).sum();
@@ -132,7 +150,7 @@ fn check(installation_path: &Path, test_set_path: Option<&Path>) -> Result<Answe
         );
     }
     coverage_text::without_role(&mut page, &Network::of(&installation));
-    Ok(Answer { text: page.into_text(), status: DONE })
+    Ok(page.into_text())
 }
 
 /// What `check --json` prints; no paths, so that the same files give the same bytes wherever they lie.
@@ -142,6 +160,12 @@ struct CheckReport {
     installation: Vec<ErrorReport>,
     /// Null where there is no test set, or where the installation has errors and so it was not looked at.
     test_set: Option<Vec<ErrorReport>>,
+}
+
+impl CheckReport {
+    fn is_right(&self) -> bool {
+        self.installation.is_empty() && self.test_set.as_ref().is_none_or(Vec::is_empty)
+    }
 }
 
 #[derive(Serialize)]
@@ -162,7 +186,7 @@ fn error_reports(errors: &InputErrors) -> Vec<ErrorReport> {
     errors.errors().iter().map(report).collect()
 }
 
-fn check_as_data(installation_path: &Path, test_set_path: Option<&Path>) -> Result<Answer, String> {
+fn check_as_data(installation_path: &Path, test_set_path: Option<&Path>) -> Result<CheckReport, String> {
     let bytes = read(installation_path)?;
     let tests = test_set_path.map(read).transpose()?;
     let mut report = CheckReport { format: 1, installation: Vec::new(), test_set: None };
@@ -175,8 +199,7 @@ fn check_as_data(installation_path: &Path, test_set_path: Option<&Path>) -> Resu
             }
         }
     }
-    let wrong = !report.installation.is_empty() || report.test_set.as_ref().is_some_and(|errors| !errors.is_empty());
-    Ok(Answer { text: json(&report), status: if wrong { WRONG_INPUT } else { DONE } })
+    Ok(report)
 }
 
 fn installation(path: &Path) -> Result<Installation, String> {
