@@ -378,7 +378,7 @@ fn void_of(region: &Region, position: &impl Fn(DeviceIndex, u16) -> u16) -> Opti
         Some(starts.map(|(device, start)| (device, position(device, start))).collect())
     };
     for group in &region.void_groups {
-        if !Region::is_tractable(group) {
+        if !region.is_tractable(group) {
             verdict = verdict.or(Some(Verdict { void: Void::Doubtful, witness: Vec::new() }));
             continue;
         }
@@ -405,9 +405,16 @@ impl<'n> LeadSurvey<'n> {
     }
 
     /// The pair groups that a reading tests, each with the starts for which it does (none: for all).
-    pub(crate) fn tests(&mut self, standing: &Standing, leads: &LeadBodies) -> Vec<(u32, Option<Condition>)> {
+    ///
+    /// `unknown` is [`Standing::unknown`] of the standing, found once for all readings taken in it.
+    pub(crate) fn tests(
+        &mut self,
+        standing: &Standing,
+        unknown: &FixedBitSet,
+        leads: &LeadBodies,
+    ) -> Vec<(u32, Option<Condition>)> {
         let network = self.network;
-        let region = self.scout.explore(network, standing, &standing.unknown(), leads);
+        let region = self.scout.explore(network, standing, unknown, leads);
         let position = |device: DeviceIndex, start: u16| standing.position_from(network, device, start);
         if void_of(&region, &position).is_some() {
             return Vec::new();

@@ -8,6 +8,7 @@
 mod build;
 mod condition;
 mod graph;
+mod group;
 mod pairs;
 mod region;
 mod report;
@@ -22,7 +23,7 @@ pub use report::{
 };
 
 pub(crate) use condition::{Condition, Digit, combinations};
-pub(crate) use graph::{Body, DeviceIndex, Edge};
+pub(crate) use graph::{Body, BridgeIndex, DeviceIndex, Edge};
 pub(crate) use region::{LeadBodies, Region, Scout, Side};
 pub(crate) use sighting::{Opposite, Sighting};
 pub(crate) use standing::{Stand, Standing};

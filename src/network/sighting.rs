@@ -2,7 +2,8 @@
 
 use super::condition::Condition;
 use super::graph::{Body, DeviceIndex, Network};
-use super::region::{Reach, Region, Scout, Side};
+use super::group::Reach;
+use super::region::{Region, Scout, Side};
 
 /// When two cores are on opposite leads.
 pub(crate) enum Opposite {
@@ -46,7 +47,7 @@ impl<'r, P: Fn(DeviceIndex, u16) -> u16> Sighting<'r, P> {
     pub(crate) fn when(&mut self, node: u32, side: Side) -> Option<Condition> {
         let number = self.region.group_of[node as usize] as usize;
         let group = &self.region.groups[number];
-        if !Region::is_tractable(group) {
+        if !self.region.is_tractable(group) {
             return None;
         }
         let reach = self.reach[number].get_or_insert_with(|| self.region.reach(group, &self.position));

@@ -225,8 +225,9 @@ impl Climb<'_> {
     }
 
     fn take(&mut self, standing: &Standing, progress: &mut FxHashMap<u32, Progress>) {
+        let unknown = standing.unknown();
         for &number in &self.numbers {
-            for (group, when) in self.survey.tests(standing, &self.candidates[number as usize].leads) {
+            for (group, when) in self.survey.tests(standing, &unknown, &self.candidates[number as usize].leads) {
                 if self.wanted.contains_key(&group) {
                     note(progress, group, when.as_ref());
                 }
@@ -236,9 +237,10 @@ impl Climb<'_> {
 
     /// How many groups a setting adds something to.
     fn gain(&mut self, standing: &Standing, progress: &FxHashMap<u32, Progress>) -> usize {
+        let unknown = standing.unknown();
         let mut gained: Vec<u32> = Vec::new();
         for &number in &self.numbers {
-            for (group, when) in self.survey.tests(standing, &self.candidates[number as usize].leads) {
+            for (group, when) in self.survey.tests(standing, &unknown, &self.candidates[number as usize].leads) {
                 if self.wanted.contains_key(&group) && adds(progress.get(&group), when.as_ref()) {
                     gained.push(group);
                 }

@@ -1,7 +1,6 @@
 //! What a walk can do with each device.
 
 use fixedbitset::FixedBitSet;
-use rustc_hash::FxHashMap;
 
 use crate::model::DeviceRef;
 use crate::network::{DeviceIndex, Network, Stand, Standing};
@@ -24,7 +23,8 @@ pub(super) enum OptionKind {
 pub(super) struct Fleet {
     /// Devices to explore as variable.
     pub(super) variable: FixedBitSet,
-    pub(super) kinds: FxHashMap<DeviceIndex, OptionKind>,
+    /// For each device, how it takes part; none where it stands as it is known to.
+    kinds: Vec<Option<OptionKind>>,
     /// For each device, its options (0: not free).
     options: Vec<u16>,
     /// For each free device, the option that the plan starts with.
@@ -36,7 +36,7 @@ impl Fleet {
         let count = network.devices.len();
         let mut fleet = Fleet {
             variable: FixedBitSet::with_capacity(count),
-            kinds: FxHashMap::default(),
+            kinds: vec![None; count],
             options: vec![0; count],
             start: vec![0; count],
         };
@@ -52,15 +52,20 @@ impl Fleet {
                 (Stand::Moved(moved), false) => (OptionKind::Stuck { moved }, 0, 0),
             };
             fleet.variable.insert(index);
-            fleet.kinds.insert(number, kind);
+            fleet.kinds[index] = Some(kind);
             fleet.options[index] = options;
             fleet.start[index] = start;
         }
         fleet
     }
 
+    /// How a device that is free or unknown takes part.
+    pub(super) fn kind(&self, device: DeviceIndex) -> OptionKind {
+        self.kinds[device as usize].expect("only devices that are free or unknown decide anything")
+    }
+
     pub(super) fn is_unknown(&self, device: DeviceIndex) -> bool {
-        self.kinds.get(&device).is_some_and(|&kind| kind != OptionKind::Known)
+        self.kinds[device as usize].is_some_and(|kind| kind != OptionKind::Known)
     }
 
     /// How many options a device has; none where it is not free.
@@ -84,7 +89,7 @@ impl Fleet {
 
     /// The option that can't be gone back to once left: an unknown device as found.
     pub(super) fn one_way_option(&self, device: DeviceIndex) -> Option<u16> {
-        match self.kinds.get(&device) {
+        match self.kinds[device as usize] {
             Some(OptionKind::AsFound { .. }) => Some(self.start(device)),
             _ => None,
         }

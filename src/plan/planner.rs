@@ -373,7 +373,7 @@ fn cluster_changes(
 /// Carries out changes of options on a standing.
 pub(super) fn carry_out(fleet: &Fleet, standing: &mut Standing, changes: &[(DeviceIndex, u16)]) {
     for &(device, option) in changes {
-        standing.devices[device as usize] = match fleet.kinds[&device] {
+        standing.devices[device as usize] = match fleet.kind(device) {
             OptionKind::Known | OptionKind::AsFound { .. } => Stand::At(option),
             OptionKind::Toggled { moved } => Stand::Moved((moved + option) % 2),
             OptionKind::Stuck { .. } => unreachable!("only free devices are operated"),
@@ -399,7 +399,7 @@ fn operations(
             Stand::Moved(_) if fleet.stands_so(standing, device, option) => continue,
             Stand::Moved(_) => None,
         };
-        let to = match fleet.kinds[&device] {
+        let to = match fleet.kind(device) {
             OptionKind::Toggled { .. } => None,
             _ => Some(network.position_name(device, option).to_owned()),
         };

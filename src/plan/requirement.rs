@@ -123,7 +123,7 @@ impl<'p> Gathering<'p> {
         let mut bridged = Vec::new();
         let mut void_unknown = false;
         for group in &region.void_groups {
-            if !Region::is_tractable(group) {
+            if !region.is_tractable(group) {
                 void_unknown = true;
                 continue;
             }
@@ -269,9 +269,9 @@ impl<'p> Gathering<'p> {
         sound_testers.sort_by_key(|(tester, void)| tester.opposite.digits.len() + void.digits.len());
         // Starts of devices that are only ever turned permute the settings, so most of their combinations come to the
         // same few tables: those are found by turning one device at a time instead of going through all combinations.
-        let (turned, listed): (Vec<Digit>, Vec<Digit>) = starts.iter().partition(|digit| {
-            tested_for.is_none() && matches!(self.fleet.kinds[&digit.0], OptionKind::Toggled { .. })
-        });
+        let (turned, listed): (Vec<Digit>, Vec<Digit>) = starts
+            .iter()
+            .partition(|digit| tested_for.is_none() && matches!(self.fleet.kind(digit.0), OptionKind::Toggled { .. }));
         let numbering = Condition::never(listed.clone());
         let already = tested_for.map(|condition| condition.over(&listed));
         let mut seen: FxHashSet<Vec<Condition>> = FxHashSet::default();
@@ -438,7 +438,7 @@ impl Fleet {
     /// A condition over actual positions as one over the starts of devices that nobody can operate: yes where it is for
     /// some position of all others.
     fn over_stuck_starts(&self, condition: &Condition) -> Condition {
-        let stuck = |device: DeviceIndex| match self.kinds[&device] {
+        let stuck = |device: DeviceIndex| match self.kind(device) {
             OptionKind::Stuck { moved } => Some(moved),
             _ => None,
         };
@@ -470,7 +470,7 @@ impl Fleet {
         let mut stride = 1;
         for &(device, positions) in &condition.digits {
             let begun = start.iter().find(|entry| entry.0 == device).map_or(0, |entry| entry.1);
-            let position = |option: u16| match self.kinds[&device] {
+            let position = |option: u16| match self.kind(device) {
                 OptionKind::Known => option,
                 OptionKind::Toggled { moved } => (begun + moved + option) % positions,
                 OptionKind::AsFound { .. } if option < positions => option,
@@ -509,7 +509,7 @@ impl Fleet {
     fn over_options_for_some_start(&self, condition: &Condition) -> Option<Condition> {
         // However often a device of two positions is turned, some start puts it in either.
         let condition = condition
-            .for_some(|device| matches!(self.kinds[&device], OptionKind::Toggled { .. } | OptionKind::Stuck { .. }));
+            .for_some(|device| matches!(self.kind(device), OptionKind::Toggled { .. } | OptionKind::Stuck { .. }));
         let starts = condition.digits.iter().copied().filter(|digit| self.is_unknown(digit.0)).collect();
         let numbering = Condition::never(starts);
         let mut any = Condition::never(Vec::new());

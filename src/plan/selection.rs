@@ -63,9 +63,10 @@ pub(super) fn select_readings(
     let mut done_at_start: Option<FixedBitSet> = None;
     for trial in trials {
         carry_out(fleet, &mut standing, &trial.changes);
+        let unknown = standing.unknown();
         let mut tests: Vec<(u32, Tests)> = Vec::new();
         for &number in &trial.candidates {
-            let mut found = survey.tests(&standing, &candidates[number as usize].leads);
+            let mut found = survey.tests(&standing, &unknown, &candidates[number as usize].leads);
             found.retain(|(group, when)| needed.contains(*group as usize) && adds(progress.get(group), when.as_ref()));
             if !found.is_empty() {
                 tests.push((number, found));
