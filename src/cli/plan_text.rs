@@ -412,8 +412,7 @@ fn untestable(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
     type Reason = (Untestable, Option<RemedyStep>);
     type Rows = (Vec<Remedy>, Vec<UntestablePair>);
     let mut reasons: Vec<(Reason, Rows)> = Vec::new();
-    for &row in plan.untestable() {
-        let remedy = plan.remedy(row);
+    for (row, remedy) in plan.remedies() {
         let key = (row.why, remedy.as_ref().map(|remedy| remedy.step.clone()));
         let index = reasons.iter().position(|(known, _)| *known == key).unwrap_or_else(|| {
             reasons.push((key, (Vec::new(), Vec::new())));

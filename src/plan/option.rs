@@ -80,8 +80,8 @@ impl Fleet {
 
     /// Whether a device of unknown position stands as an option has it.
     pub(super) fn stands_so(&self, standing: &Standing, device: DeviceIndex, option: u16) -> bool {
-        match (self.kinds.get(&device), standing.device(device)) {
-            (Some(&OptionKind::Toggled { moved }), Stand::Moved(now)) => (moved + option) % 2 == now,
+        match (self.kinds[device as usize], standing.device(device)) {
+            (Some(OptionKind::Toggled { moved }), Stand::Moved(now)) => (moved + option) % 2 == now,
             (Some(OptionKind::AsFound { .. }), Stand::Moved(_)) => self.one_way_option(device) == Some(option),
             _ => false,
         }

@@ -1,13 +1,18 @@
 //! What would make an untestable pair testable, found by trying it.
 
+use std::collections::VecDeque;
+use std::rc::Rc;
+
+use rustc_hash::{FxHashMap, FxHashSet};
 use serde::{Deserialize, Serialize};
 
 use super::option::Fleet;
 use super::planner::{Plan, UntestablePair};
 use super::readings::planned_readings;
-use crate::model::{Conducts, End, TerminalRef, Volts};
+use crate::model::{CircuitId, Conducts, End, TerminalRef, Volts};
 use crate::network::{
-    Condition, DeviceIndex, LeadBodies, Network, Opposite, PairCore, PairId, Region, Scout, Sighting, Standing,
+    Body, BridgeIndex, Condition, DeviceIndex, Edge, LeadBodies, Network, Opposite, PairCore, PairId, Scout, Sighting,
+    Standing,
 };
 
 /// A change after which some reading tests a pair, and how devices must stand for it.
@@ -56,40 +61,101 @@ impl Plan<'_> {
     /// (a lamp left in, the instrument taken to a point, a temporary link), and the first that works is given. None
     /// where none of those tried does.
     ///
-    /// Time: a few readings of the pair's own circuit for each change tried.
+    /// Time: linear in the devices, and a few readings of the pair's own circuit for each change tried. For all pairs
+    /// of a plan [`Plan::remedies`] is quicker.
     pub fn remedy(&self, untestable: UntestablePair) -> Option<Remedy> {
-        let mut trial = Bench {
-            network: self.network,
-            fleet: Fleet::new(self.network, &self.start),
-            scout: Scout::new(self.network),
-            group: self.network.pairs[untestable.pair.index()].group,
-        };
-        trial
-            .leave_fitted(&self.start, untestable.pair)
-            .or_else(|| trial.take_instrument(&self.start, untestable.pair))
-            .or_else(|| trial.link(&self.start, untestable.pair))
+        Bench::new(self).remedy(untestable.pair)
+    }
+
+    /// The untestable pairs, each with what would make it testable, as [`Plan::remedy`] tells it.
+    ///
+    /// Time: linear in the devices once, then a few readings of the pair's own circuit for each change tried; what is
+    /// tried for one pair is not tried again for another between the same copper.
+    pub fn remedies(&self) -> impl Iterator<Item = (UntestablePair, Option<Remedy>)> {
+        let mut bench = Bench::new(self);
+        self.untestable().iter().map(move |&untestable| (untestable, bench.remedy(untestable.pair)))
     }
 }
 
-struct Bench<'n> {
-    network: &'n Network<'n>,
+/// Where changes are tried.
+struct Bench<'p> {
+    network: &'p Network<'p>,
     fleet: Fleet,
     scout: Scout,
+    /// How things stand at the start; a bridge on trial is fitted for as long as it is.
+    standing: Standing,
+    /// The pair group on trial.
     group: u32,
+    /// The readings of the circuit last on trial.
+    own: Option<(CircuitId, Rc<[OwnReading]>)>,
+    /// What was tried: the group, the bridge fitted, the leads.
+    tried: FxHashMap<(u32, Option<BridgeIndex>, LeadBodies), Option<Positions>>,
 }
 
-impl Bench<'_> {
-    /// Positions in which a reading between these leads tests the pair, if there are any.
-    fn tests(&mut self, standing: &Standing, leads: &LeadBodies) -> Option<Vec<[String; 2]>> {
+/// How devices must stand, as [device, position].
+type Positions = Vec<[String; 2]>;
+
+/// A planned reading of the pair's own circuit, as things stand at the start.
+struct OwnReading {
+    leads: LeadBodies,
+    between: [String; 2],
+    /// The bodies always joined to each lead.
+    held: [Vec<Body>; 2],
+    /// Void in every setting. A bridge fitted or a link put in joins more, never less: it stays void.
+    always_void: bool,
+}
+
+impl OwnReading {
+    /// Whether more joints could make the reading test a pair between these bodies: not where it is void in any case,
+    /// and not where both are on one lead in any case.
+    fn may_come_to_test(&self, bodies: [Body; 2]) -> bool {
+        !self.always_void && !self.held.iter().any(|held| bodies.iter().all(|body| held.contains(body)))
+    }
+}
+
+impl<'p> Bench<'p> {
+    fn new(plan: &Plan<'p>) -> Bench<'p> {
+        Bench {
+            network: plan.network,
+            fleet: Fleet::new(plan.network, &plan.start),
+            scout: Scout::new(plan.network),
+            standing: plan.start.clone(),
+            group: 0,
+            own: None,
+            tried: FxHashMap::default(),
+        }
+    }
+
+    fn remedy(&mut self, pair: PairId) -> Option<Remedy> {
+        self.group = self.network.pairs[pair.index()].group;
+        self.leave_fitted(pair).or_else(|| self.take_instrument(pair)).or_else(|| self.link(pair))
+    }
+
+    /// Positions in which a reading between these leads tests the pair, with a bridge fitted that stood removed, if
+    /// there are any.
+    fn tests(&mut self, fitted: Option<BridgeIndex>, leads: &LeadBodies) -> Option<Positions> {
+        let key = (self.group, fitted, leads.clone());
+        if let Some(known) = self.tried.get(&key) {
+            return known.clone();
+        }
+        let was_fitted = fitted.map(|bridge| self.standing.fitted.put(bridge as usize));
+        let found = self.try_reading(leads);
+        if let (Some(bridge), Some(was_fitted)) = (fitted, was_fitted) {
+            self.standing.fitted.set(bridge as usize, was_fitted);
+        }
+        self.tried.insert(key, found.clone());
+        found
+    }
+
+    fn try_reading(&mut self, leads: &LeadBodies) -> Option<Positions> {
         let network = self.network;
-        let region = self.scout.explore(network, standing, &self.fleet.variable, leads);
+        let region = self.scout.explore(network, &self.standing, &self.fleet.variable, leads);
         if region.always_bridged || region.always_doubtful {
             return None;
         }
-        let as_numbered = |_: DeviceIndex, position: u16| position;
         let mut void = Condition::never(Vec::new());
         for group in &region.void_groups {
-            if !Region::is_tractable(group) {
+            if !region.is_tractable(group) {
                 return None;
             }
             void = void.or(&region.voids(group, &as_numbered).void.essential())?;
@@ -136,32 +202,55 @@ impl Bench<'_> {
         crate::rules::test_voltage(installation.circuit(circuit))
     }
 
-    fn own_readings(&self, pair: PairId) -> Vec<(LeadBodies, [String; 2])> {
-        let installation = self.network.installation();
-        let circuit = installation.length(self.network.pair_length(pair)).circuit();
-        planned_readings(installation, circuit)
+    fn own_readings(&mut self, pair: PairId) -> Rc<[OwnReading]> {
+        let network = self.network;
+        let installation = network.installation();
+        let circuit = installation.length(network.pair_length(pair)).circuit();
+        if let Some((of, readings)) = &self.own
+            && *of == circuit
+        {
+            return Rc::clone(readings);
+        }
+        let readings: Rc<[OwnReading]> = planned_readings(installation, circuit)
             .into_iter()
             .map(|reading| {
-                let leads = LeadBodies::of(self.network, reading.leads());
-                (leads, reading.leads().clone().map(|lead| lead.text().to_owned()))
+                let leads = LeadBodies::of(network, reading.leads());
+                let region = self.scout.explore(network, &self.standing, &self.fleet.variable, &leads);
+                let always_void = region.always_bridged
+                    || region.always_doubtful
+                    || region
+                        .void_groups
+                        .iter()
+                        .any(|group| region.is_tractable(group) && region.voids(group, &as_numbered).void.is_always());
+                let between = reading.leads().clone().map(|lead| lead.text().to_owned());
+                OwnReading { leads, between, held: region.held, always_void }
             })
-            .collect()
+            .collect();
+        self.own = Some((circuit, Rc::clone(&readings)));
+        readings
     }
 
-    fn leave_fitted(&mut self, start: &Standing, pair: PairId) -> Option<Remedy> {
+    fn bodies(&self) -> [Body; 2] {
+        self.network.groups[self.group as usize].bodies
+    }
+
+    fn leave_fitted(&mut self, pair: PairId) -> Option<Remedy> {
         let network = self.network;
+        let bodies = self.bodies();
         let readings = self.own_readings(pair);
-        for bridge in self.bridges_near(pair) {
+        if !readings.iter().any(|reading| reading.may_come_to_test(bodies)) {
+            return None;
+        }
+        for bridge in self.bridges_near() {
             let row = &network.bridges[bridge as usize];
             if !row.removable || row.elements.iter().any(|element| element.conducts == Conducts::Maybe) {
                 continue;
             }
-            let mut standing = start.clone();
-            standing.fitted.insert(bridge as usize);
-            for (leads, between) in &readings {
-                if let Some(with) = self.tests(&standing, leads) {
+            for reading in readings.iter().filter(|reading| reading.may_come_to_test(bodies)) {
+                if let Some(with) = self.tests(Some(bridge), &reading.leads) {
                     let step = RemedyStep::LeaveFitted { bridge: row.reference.name(network.installation()) };
-                    return Some(Remedy { step, between: between.clone(), volts: self.volts(pair), with });
+                    let between = reading.between.clone();
+                    return Some(Remedy { step, between, volts: self.volts(pair), with });
                 }
             }
         }
@@ -169,19 +258,18 @@ impl Bench<'_> {
     }
 
     /// Bridges within reach of the pair's cores through contacts, nearest first.
-    fn bridges_near(&self, pair: PairId) -> Vec<u32> {
+    fn bridges_near(&self) -> Vec<BridgeIndex> {
         let network = self.network;
-        let mut bridges: Vec<u32> = Vec::new();
+        let mut bridges: Vec<BridgeIndex> = Vec::new();
         let earth = network.body(TerminalRef::MainEarth);
-        let mut queue: std::collections::VecDeque<u32> =
-            network.groups[network.pairs[pair.index()].group as usize].bodies.into_iter().collect();
-        let mut seen: rustc_hash::FxHashSet<u32> = queue.iter().copied().collect();
+        let mut queue: VecDeque<Body> = self.bodies().into_iter().collect();
+        let mut seen: FxHashSet<Body> = queue.iter().copied().collect();
         while let Some(body) = queue.pop_front() {
             if body == earth || bridges.len() >= MOST_BRIDGES {
                 continue;
             }
             for (far, edge) in network.edges_at(body) {
-                if let crate::network::Edge::Bridge { bridge, .. } = edge
+                if let Edge::Bridge { bridge, .. } = edge
                     && !bridges.contains(&bridge)
                 {
                     bridges.push(bridge);
@@ -213,11 +301,11 @@ impl Bench<'_> {
         points
     }
 
-    fn take_instrument(&mut self, start: &Standing, pair: PairId) -> Option<Remedy> {
+    fn take_instrument(&mut self, pair: PairId) -> Option<Remedy> {
         let installation = self.network.installation();
         for (point, terminals) in self.points_of(pair) {
             let leads = LeadBodies(terminals.map(|terminal| vec![self.network.body(terminal)]));
-            if let Some(with) = self.tests(start, &leads) {
+            if let Some(with) = self.tests(None, &leads) {
                 let step = RemedyStep::TakeInstrumentTo { point: installation.point(point).id().to_owned() };
                 let between = terminals.map(|terminal| installation.terminal_name(terminal));
                 return Some(Remedy { step, between, volts: self.volts(pair), with });
@@ -227,9 +315,10 @@ impl Bench<'_> {
     }
 
     /// A link from a core to a terminal of the same point that is on a lead in any case.
-    fn link(&mut self, start: &Standing, pair: PairId) -> Option<Remedy> {
+    fn link(&mut self, pair: PairId) -> Option<Remedy> {
         let network = self.network;
         let installation = network.installation();
+        let bodies = self.bodies();
         let readings = self.own_readings(pair);
         for (point, terminals) in self.points_of(pair) {
             let row = installation.point(point);
@@ -241,18 +330,18 @@ impl Bench<'_> {
                     if here == there {
                         continue;
                     }
-                    for (leads, between) in &readings {
-                        let region = self.scout.explore(network, start, &self.fleet.variable, leads);
-                        let Some(side) = region.held.iter().position(|held| held.contains(&there)) else { continue };
+                    for reading in readings.iter().filter(|reading| reading.may_come_to_test(bodies)) {
+                        let Some(side) = reading.held.iter().position(|held| held.contains(&there)) else { continue };
                         // What is linked to a lead is on it.
-                        let mut linked = leads.clone();
+                        let mut linked = reading.leads.clone();
                         linked.0[side].push(here);
-                        if let Some(with) = self.tests(start, &linked) {
+                        if let Some(with) = self.tests(None, &linked) {
                             let step = RemedyStep::Link {
                                 point: row.id().to_owned(),
                                 terminals: [core, other].map(|terminal| installation.terminal_name(terminal)),
                             };
-                            return Some(Remedy { step, between: between.clone(), volts: self.volts(pair), with });
+                            let between = reading.between.clone();
+                            return Some(Remedy { step, between, volts: self.volts(pair), with });
                         }
                     }
                 }
@@ -260,4 +349,8 @@ impl Bench<'_> {
         }
         None
     }
+}
+
+fn as_numbered(_: DeviceIndex, position: u16) -> u16 {
+    position
 }

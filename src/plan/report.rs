@@ -198,11 +198,10 @@ impl Plan<'_> {
                 WhyNoFewerWalks::NotProven => ProofReport::NotProven,
             },
             untestable: self
-                .untestable
-                .iter()
-                .map(|&row| {
+                .remedies()
+                .map(|(row, remedy)| {
                     let [length, a, b] = self.pair_names(row.pair);
-                    UntestableReport { length, cores: [a, b], why: row.why, remedy: self.remedy(row) }
+                    UntestableReport { length, cores: [a, b], why: row.why, remedy }
                 })
                 .collect(),
             not_planned: names(&self.not_planned),
