@@ -75,7 +75,12 @@ impl<'n> Coverage<'n> {
     ///
     /// Time O(Σ over readings of what the reading reaches), times one more for every 64 combinations of the unknown
     /// devices that bear on one another; space linear in the network and in what is tested.
+    ///
+    /// # Panics
+    ///
+    /// Where the test set was checked against another installation: its ids mean nothing in this one.
     pub fn of(network: &'n Network<'n>, test_set: &TestSet, need: Need) -> Coverage<'n> {
+        assert!(test_set.is_for(network.installation()), "the test set was checked against another installation");
         let mut standing = Standing::before(network, test_set);
         let mut survey = Survey::new(network, need);
         for (number, pass) in test_set.passes().iter().enumerate() {

@@ -138,6 +138,10 @@ impl<'n> Plan<'n> {
     /// requirements O(s r) to list them, and a set-cover search and an A* search, both exponential at worst and
     /// bounded in nodes. Space O(s r / 64) words a cluster. Sources: set cover as integer search (Balas and Ho 1980,
     /// in kind), A* (Hart, Nilsson and Raphael 1968).
+    ///
+    /// # Panics
+    ///
+    /// Where the test set was checked against another installation: its ids mean nothing in this one.
     pub fn of(network: &'n Network<'n>, test_set: Option<&TestSet>, need: Need) -> Plan<'n> {
         let nothing = TestSet::default();
         let test_set = test_set.unwrap_or(&nothing);
