@@ -270,7 +270,7 @@ impl<'n> Plan<'n> {
             need,
             walks_optimal,
             operations_optimal,
-            stops_optimal: operations_optimal && schedule.stops_proven && large.settings.is_empty(),
+            stops_optimal: operations_optimal && tables_complete && schedule.stops_proven && large.settings.is_empty(),
             rounds,
             untestable,
             not_planned,
