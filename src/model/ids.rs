@@ -17,19 +17,19 @@ macro_rules! ids {
 }
 
 ids! {
-    /// A location of an [`Installation`].
+    /// A location of an [`Installation`](super::Installation).
     LocationId;
     /// A plate: switches on one plate are one stop on a walk.
     PlateId;
-    /// A board of an [`Installation`].
+    /// A board of an [`Installation`](super::Installation).
     BoardId;
-    /// A circuit of an [`Installation`].
+    /// A circuit of an [`Installation`](super::Installation).
     CircuitId;
     /// A kind of point: built in, or declared by the installation.
     KindId;
-    /// A point (an accessory, a load or a junction) of an [`Installation`].
+    /// A point (an accessory, a load or a junction) of an [`Installation`](super::Installation).
     PointId;
-    /// A length of cable of an [`Installation`].
+    /// A length of cable of an [`Installation`](super::Installation).
     LengthId;
 }
 
