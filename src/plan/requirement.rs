@@ -221,22 +221,46 @@ impl<'p> Gathering<'p> {
             None => Tables { elements: Vec::new(), all_known: true, fails: Fails::ForEveryStart },
         };
         let all_known = tables.all_known && !too_large;
-        // The reason is that of a start for which nothing tests the pair; where that is every start, what holds of all.
-        let start = match tables.fails {
+        let fails = match tables.fails {
             Fails::Never => return Outlook::Sometimes { elements: tables.elements, all_known },
             _ if !all_known => return Outlook::TooLarge,
-            Fails::ForEveryStart => None,
-            Fails::From(start) => Some(start),
+            fails => fails,
         };
-        let start = start.as_deref();
-        let bodies = self.network.groups[index].bodies;
-        Outlook::Never(if bodies.iter().any(|&body| !self.reachable.holds(body, start)) {
+        Outlook::Never(match fails {
+            Fails::From(start) => self.reason(group, &start),
+            // Whichever the start was there is a reason; of several the last, since each claims more than those after it.
+            _ => self.reason_for_every_start(group),
+        })
+    }
+
+    /// Why nothing tests a pair for one start.
+    fn reason(&self, group: u32, start: &[(DeviceIndex, u16)]) -> Untestable {
+        let bodies = self.network.groups[group as usize].bodies;
+        if bodies.iter().any(|&body| !self.reachable.holds(body, start)) {
             Untestable::NeverReached
         } else if !self.opposite.holds(group, start) {
             Untestable::SameLead
         } else {
             Untestable::AlwaysBridged
-        })
+        }
+    }
+
+    fn reason_for_every_start(&self, group: u32) -> Untestable {
+        let [a, b] = self.network.groups[group as usize].bodies;
+        let tables =
+            [self.reachable.for_some.get(&a), self.reachable.for_some.get(&b), self.opposite.for_some.get(&group)];
+        let mut starts: Vec<Digit> = tables.into_iter().flatten().flat_map(|table| &table.digits).copied().collect();
+        starts.sort_unstable();
+        starts.dedup();
+        if combinations(&starts).is_none() {
+            // Too many to go through: the reason that claims least.
+            return Untestable::AlwaysBridged;
+        }
+        let numbering = Condition::never(starts);
+        (0..numbering.count())
+            .map(|start| self.reason(group, &numbering.positions(start)))
+            .max()
+            .expect("there is a start")
     }
 
     /// For each combination of unknown starts: the settings in which some reading tests the pair, and whether those are
@@ -391,14 +415,12 @@ impl StartTables {
         }
     }
 
-    /// Whether a thing holds in some setting for a start (none: for some start); devices that are not listed start in
-    /// their first position.
-    fn holds(&self, thing: u32, start: Option<&[(DeviceIndex, u16)]>) -> bool {
+    /// Whether a thing holds in some setting for a start; devices that are not listed start in their first position.
+    fn holds(&self, thing: u32, start: &[(DeviceIndex, u16)]) -> bool {
         if self.holds_always(thing) {
             return true;
         }
         let Some(when) = self.for_some.get(&thing) else { return false };
-        let Some(start) = start else { return true };
         let mut combination = 0;
         let mut stride = 1;
         for &(device, positions) in &when.digits {

@@ -198,19 +198,22 @@ fn plan_leads(wiring: &Wiring, way: &Option<Way>) -> Vec<[Vec<Node>; 2]> {
     leads
 }
 
-/// Why a pair is untestable, where FORMAT.md says. None of its reasons holds for a pair that is tested in some combinations of the
-/// unknown positions and cannot be in others: a switch that nobody knows the position of, and nobody can operate, makes such.
+/// Why a pair is untestable, where FORMAT.md says.
+///
+/// Whichever way a switch stands that nobody knows the position of, and nobody can operate, there is a reason why the pair
+/// can't be tested then; of several the last, since each claims more than those after it. Where the pair can be tested in
+/// some combination of the unknown positions, the reasons are those of the others, and which is given is left open.
 fn why(met: &[Met]) -> Option<&'static str> {
-    let ever_reached = |core: usize| met.iter().any(|met| met.reached[core]);
-    if !ever_reached(0) || !ever_reached(1) {
-        Some("never-reached")
-    } else if !met.iter().any(|met| met.parted) {
-        Some("same-lead")
-    } else if !met.iter().any(|met| met.tested) {
-        Some("always-bridged")
-    } else {
-        None
+    const REASONS: [&str; 3] = ["never-reached", "same-lead", "always-bridged"];
+    if met.iter().any(|met| met.tested) {
+        return None;
     }
+    let reason = |met: &Met| match met {
+        Met { reached: [true, true], parted: true, .. } => 2,
+        Met { reached: [true, true], .. } => 1,
+        _ => 0,
+    };
+    met.iter().map(reason).max().map(|reason| REASONS[reason])
 }
 
 /// Fewest walks, then operations, then stops, that meet every requirement.
