@@ -7,7 +7,8 @@ use serde::{Deserialize, Serialize};
 use super::explain::{Link, void_path};
 use crate::model::{LengthId, Pass, Reading, TestSet};
 use crate::network::{
-    Condition, DeviceIndex, LeadBodies, Need, Network, Opposite, PairId, Region, Scout, Sighting, Stand, Standing,
+    Condition, DeviceIndex, LeadBodies, Lists, Need, Network, Opposite, PairId, Region, Scout, Sighting, Stand,
+    Standing,
 };
 
 /// Why a reading tests nothing.
@@ -44,7 +45,7 @@ pub struct Coverage<'n> {
     pub(super) need: Need,
     pub(super) readings: Vec<ReadingOutcome>,
     /// For each pair group: the readings that test it, in some combination.
-    pub(super) testers: Vec<Vec<Tester>>,
+    pub(super) testers: Testers,
     pub(super) tested: FixedBitSet,
     /// For each pair group that is not tested for every start but for some: for which.
     pub(super) partly: FxHashMap<u32, Condition>,
@@ -123,8 +124,8 @@ impl<'n> Coverage<'n> {
     /// The readings that test a pair (in some combination of unknown starts); empty where it is not tested.
     pub fn tested_by(&self, pair: PairId) -> impl Iterator<Item = &ReadingOutcome> {
         let group = self.network.pairs[pair.index()].group as usize;
-        let testers = if self.tested.contains(group) { self.testers[group].as_slice() } else { &[] };
-        testers.iter().map(|tester| &self.readings[tester.reading as usize])
+        let testers = self.tested.contains(group).then(|| self.testers.of(group as u32));
+        testers.into_iter().flatten().map(|tester| &self.readings[tester.reading as usize])
     }
 
     /// Whether every required pair of a length is tested.
@@ -146,13 +147,30 @@ impl<'n> Coverage<'n> {
     }
 }
 
+/// The readings that test each pair group.
+#[derive(Debug)]
+pub(super) struct Testers {
+    /// In the order of readings.
+    all: Vec<Tester>,
+    /// For each pair group, places in `all`, ascending.
+    of_group: Lists,
+}
+
+impl Testers {
+    fn of(&self, group: u32) -> impl Iterator<Item = &Tester> {
+        self.of_group.at(group).iter().map(|&place| &self.all[place as usize])
+    }
+}
+
 struct Survey<'n> {
     network: &'n Network<'n>,
     need: Need,
     unknown: FixedBitSet,
     scout: Scout,
     readings: Vec<ReadingOutcome>,
-    testers: Vec<Vec<Tester>>,
+    testers: Vec<Tester>,
+    /// For each of `testers`, the pair group that it tests.
+    tested_groups: Vec<u32>,
     first_position: Vec<u32>,
     position_tested: FixedBitSet,
     position_when: FxHashMap<u32, Vec<Condition>>,
@@ -176,7 +194,8 @@ impl<'n> Survey<'n> {
             unknown: FixedBitSet::with_capacity(network.devices.len()),
             scout: Scout::new(network),
             readings: Vec::new(),
-            testers: vec![Vec::new(); network.groups.len()],
+            testers: Vec::new(),
+            tested_groups: Vec::new(),
             first_position,
             position_tested: FixedBitSet::with_capacity(next as usize),
             position_when: FxHashMap::default(),
@@ -225,7 +244,7 @@ impl<'n> Survey<'n> {
             );
             return;
         }
-        let testers = &mut self.testers;
+        let (testers, tested_groups) = (&mut self.testers, &mut self.tested_groups);
         sighting.opposite_groups(
             network,
             &self.scout,
@@ -237,7 +256,8 @@ impl<'n> Survey<'n> {
                     Opposite::When(when) => Some(Box::new(when.essential())),
                     Opposite::TooLarge => return,
                 };
-                testers[group as usize].push(Tester { reading: index, when });
+                testers.push(Tester { reading: index, when });
+                tested_groups.push(group);
             },
         );
         for (_, body) in sighting.decided() {
@@ -305,21 +325,24 @@ impl<'n> Survey<'n> {
     }
 
     fn finish(mut self, standing: Standing) -> Coverage<'n> {
-        let mut tested = FixedBitSet::with_capacity(self.testers.len());
+        let group_count = self.network.groups.len();
+        let of_group = Lists::new(group_count, self.tested_groups.iter().copied().zip(0u32..));
+        let testers = Testers { all: self.testers, of_group };
+        let mut tested = FixedBitSet::with_capacity(group_count);
         let mut partly = FxHashMap::default();
-        for (group, testers) in self.testers.iter().enumerate() {
-            if testers.is_empty() {
+        for group in 0..group_count as u32 {
+            if testers.of(group).next().is_none() {
                 continue;
             }
-            if testers.iter().any(|tester| tester.when.is_none()) {
-                tested.insert(group);
+            if testers.of(group).any(|tester| tester.when.is_none()) {
+                tested.insert(group as usize);
                 continue;
             }
-            let all = union(testers.iter().filter_map(|tester| tester.when.as_deref()));
+            let all = union(testers.of(group).filter_map(|tester| tester.when.as_deref()));
             if all.is_always() {
-                tested.insert(group);
+                tested.insert(group as usize);
             } else {
-                partly.insert(group as u32, all);
+                partly.insert(group, all);
             }
         }
         for (&slot, when) in &self.position_when {
@@ -331,7 +354,7 @@ impl<'n> Survey<'n> {
             network: self.network,
             need: self.need,
             readings: self.readings,
-            testers: self.testers,
+            testers,
             tested,
             partly,
             first_position: self.first_position,

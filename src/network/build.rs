@@ -106,6 +106,7 @@ impl<'a> Network<'a> {
         let core_roles: Vec<u32> = core_bodies.iter().map(|&body| body_roles[body as usize]).collect();
         let (pairs, groups) =
             list_pairs(installation, &first_core, &core_bodies, &core_roles, &role_sets, body(TerminalRef::MainEarth));
+        let pairs_in = Lists::new(groups.len(), (0u32..).zip(&pairs).map(|(number, pair)| (pair.group, number)));
         let groups_at = Lists::new(
             body_count as usize,
             groups.iter().enumerate().flat_map(|(number, group)| {
@@ -135,6 +136,7 @@ impl<'a> Network<'a> {
             contacts_at,
             pairs,
             groups,
+            pairs_in,
             groups_at,
             lead_bodies: fixedbitset::FixedBitSet::new(),
         };

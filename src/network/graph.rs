@@ -78,10 +78,9 @@ pub(crate) struct PairRow {
 }
 
 /// All pairs whose cores are the same two bodies.
-#[derive(Clone, Debug)]
+#[derive(Clone, Copy, Debug)]
 pub(crate) struct PairGroup {
     pub(crate) bodies: [Body; 2],
-    pub(crate) pairs: Vec<PairId>,
 }
 
 #[derive(Clone, Debug)]
@@ -200,6 +199,8 @@ pub struct Network<'a> {
     pub(crate) contacts_at: Lists,
     pub(crate) pairs: Vec<PairRow>,
     pub(crate) groups: Vec<PairGroup>,
+    /// For each pair group, its pairs.
+    pub(crate) pairs_in: Lists,
     /// For each body, the pair groups that it is in.
     pub(crate) groups_at: Lists,
     /// The bodies that the live leads of circuits touch.
@@ -259,6 +260,11 @@ impl<'a> Network<'a> {
     /// How many bodies of permanently joined copper the installation contracts to.
     pub fn body_count(&self) -> usize {
         self.body_count as usize
+    }
+
+    /// The pairs of a pair group, in order.
+    pub(crate) fn group_pairs(&self, group: u32) -> impl Iterator<Item = PairId> + '_ {
+        self.pairs_in.at(group).iter().map(|&pair| PairId(pair))
     }
 
     pub(crate) fn body(&self, terminal: TerminalRef) -> Body {

@@ -23,7 +23,7 @@ pub use report::{
 };
 
 pub(crate) use condition::{Condition, Digit, combinations};
-pub(crate) use graph::{Body, BridgeIndex, DeviceIndex, Edge};
+pub(crate) use graph::{Body, BridgeIndex, DeviceIndex, Edge, Lists};
 pub(crate) use region::{LeadBodies, Region, Scout, Side};
 pub(crate) use sighting::{Opposite, Sighting};
 pub(crate) use standing::{Stand, Standing};

@@ -164,13 +164,11 @@ pub(super) fn list_pairs(
         let bodies = &core_bodies[range.clone()];
         let roles: Vec<&[Role]> = core_roles[range].iter().map(|&set| role_sets[set as usize].as_slice()).collect();
         let mut add = |cores: [u16; 2], bodies: [Body; 2], class: PairClass| {
-            let id = PairId(pairs.len() as u32);
             let key = [bodies[0].min(bodies[1]), bodies[0].max(bodies[1])];
             let group = *group_of.entry(key).or_insert_with(|| {
-                groups.push(PairGroup { bodies: key, pairs: Vec::with_capacity(1) });
+                groups.push(PairGroup { bodies: key });
                 groups.len() as u32 - 1
             });
-            groups[group as usize].pairs.push(id);
             pairs.push(PairRow { length: LengthId(length as u32), cores, class, group });
         };
         for a in 0..bodies.len() {

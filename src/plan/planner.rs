@@ -251,7 +251,7 @@ impl<'n> Plan<'n> {
         let walks_optimal = not_planned.is_empty() && walks == walks_at_least;
         let operations_optimal = walks_optimal && operation_count == operations_at_least;
         let why_no_fewer_walks = if walks_optimal {
-            let pair = |group: u32| network.groups[group as usize].pairs[0];
+            let pair = |group: u32| network.group_pairs(group).next().expect("a group is made for a pair");
             match (walks, selection.left_at_start) {
                 (0, _) => WhyNoFewerWalks::NothingToOperate,
                 (1, Some(group)) => WhyNoFewerWalks::LeftAtStart(pair(group)),

@@ -447,7 +447,7 @@ pub(super) fn gather(
 ) -> Requirements {
     let is_needed = |group: u32| {
         !coverage.is_group_tested(group)
-            && network.groups[group as usize].pairs.iter().any(|&pair| need.requires(network.pair_class(pair)))
+            && network.group_pairs(group).any(|pair| need.requires(network.pair_class(pair)))
     };
     let mut gathering = Gathering::new(network, standing, fleet, is_needed);
     for (number, candidate) in candidates.iter().enumerate() {

@@ -46,13 +46,12 @@ pub(super) fn select_readings(
 ) -> Selection {
     let mut needed = FixedBitSet::with_capacity(network.groups.len());
     let mut progress: FxHashMap<u32, Progress> = FxHashMap::default();
-    for (index, group) in network.groups.iter().enumerate() {
-        let number = index as u32;
-        if coverage.is_group_tested(number) || !group.pairs.iter().any(|&pair| need.requires(network.pair_class(pair)))
-        {
+    for number in 0..network.groups.len() as u32 {
+        let is_required = |pair| need.requires(network.pair_class(pair));
+        if coverage.is_group_tested(number) || !network.group_pairs(number).any(is_required) {
             continue;
         }
-        needed.insert(index);
+        needed.insert(number as usize);
         if let Some(when) = coverage.partly_tested(number) {
             progress.insert(number, Progress::Partly(when.clone()));
         }
@@ -84,8 +83,7 @@ pub(super) fn select_readings(
             }
             let mut pairs: Vec<PairId> = completed
                 .iter()
-                .flat_map(|&group| &network.groups[group as usize].pairs)
-                .copied()
+                .flat_map(|&group| network.group_pairs(group))
                 .filter(|&pair| need.requires(network.pair_class(pair)))
                 .collect();
             pairs.sort_unstable();
@@ -154,10 +152,9 @@ fn choose(network: &Network<'_>, candidates: &[Candidate], tests: &[(u32, Tests)
     // much as another's is asked for instead of it.
     let own = |group: u32, number: u32| {
         let circuit = candidates[number as usize].circuit;
-        network.groups[group as usize]
-            .pairs
-            .iter()
-            .any(|&pair| network.installation().length(network.pair_length(pair)).circuit() == circuit)
+        network
+            .group_pairs(group)
+            .any(|pair| network.installation().length(network.pair_length(pair)).circuit() == circuit)
     };
     let mut by_group: FxHashMap<u32, Vec<(usize, usize)>> = FxHashMap::default();
     let mut order: Vec<u32> = Vec::new();
