@@ -242,6 +242,7 @@ impl<'n> Survey<'n> {
                     }
                 },
             );
+            self.scout.give_back(region);
             return;
         }
         let (testers, tested_groups) = (&mut self.testers, &mut self.tested_groups);
@@ -264,6 +265,7 @@ impl<'n> Survey<'n> {
             self.reached.insert(body as usize);
         }
         self.take_positions(standing, &region, &mut sighting);
+        self.scout.give_back(region);
     }
 
     /// Enters the device positions that a sound reading puts under test.
@@ -445,6 +447,7 @@ impl<'n> LeadSurvey<'n> {
         let region = self.scout.explore(network, standing, unknown, leads);
         let position = |device: DeviceIndex, start: u16| standing.position_from(network, device, start);
         if void_of(&region, &position).is_some() {
+            self.scout.give_back(region);
             return Vec::new();
         }
         let mut tests = Vec::new();
@@ -458,6 +461,7 @@ impl<'n> LeadSurvey<'n> {
                 Opposite::TooLarge => {}
             },
         );
+        self.scout.give_back(region);
         tests
     }
 }

@@ -77,15 +77,25 @@ impl Table {
 /// Stands for no device, no group.
 const NONE: u32 = u32::MAX;
 
+/// Lists that are used while groups are found.
+#[derive(Default)]
+pub(super) struct Sorting {
+    /// For each edge, its device's number among the nodes.
+    device_of: Vec<u32>,
+    group_of_label: Vec<u32>,
+    group_of_edge: Vec<u32>,
+    digits: Vec<Digit>,
+}
+
 impl Scout {
     pub(super) fn find_groups(&mut self, network: &Network<'_>, region: &mut Region) {
         let nodes = region.bodies.len() + 2;
         // Devices are nodes too, numbered after the bodies.
         let mut total = nodes as u32;
         let mut has_maybe = false;
-        let mut device_of = Vec::with_capacity(region.edges.len());
+        self.sorting.device_of.clear();
         for edge in &region.edges {
-            device_of.push(match edge.conduct {
+            self.sorting.device_of.push(match edge.conduct {
                 Conduct::In { device, .. } => {
                     let (stamp, number) = &mut self.numbered[device as usize];
                     if *stamp != self.stamp {
@@ -116,42 +126,57 @@ impl Scout {
                 }
             }
         };
-        for (edge, &device) in region.edges.iter().zip(&device_of) {
+        for (edge, &device) in region.edges.iter().zip(&self.sorting.device_of) {
             if edge.conduct != Conduct::Maybe {
                 join(&mut joined, edge, device);
             }
         }
         let touches_both = |group: &Group| group.touches == [true, true];
         if has_maybe {
-            region.groups = region.collect_groups(network, &joined.clone().into_labeling(), &device_of, false);
-            for (edge, &device) in region.edges.iter().zip(&device_of) {
+            let mut may = joined.clone();
+            for (edge, &device) in region.edges.iter().zip(&self.sorting.device_of) {
                 if edge.conduct == Conduct::Maybe {
-                    join(&mut joined, edge, device);
+                    join(&mut may, edge, device);
                 }
             }
-            let group_of = std::mem::take(&mut region.group_of);
-            let void_groups = region.collect_groups(network, &joined.into_labeling(), &device_of, true);
-            region.void_groups = void_groups.into_iter().filter(touches_both).collect();
-            region.group_of = group_of;
-        } else {
-            region.groups = region.collect_groups(network, &joined.into_labeling(), &device_of, false);
-            region.void_groups = region.groups.iter().filter(|group| touches_both(group)).cloned().collect();
+            // The groups by what conducts for sure come last: what is entered of bodies is theirs.
+            let mut void_groups = std::mem::take(&mut region.void_groups);
+            region.collect_groups(network, &may.into_labeling(), &mut self.sorting, true, &mut void_groups);
+            void_groups.retain(touches_both);
+            region.void_groups = void_groups;
         }
+        let mut groups = std::mem::take(&mut region.groups);
+        region.collect_groups(network, &joined.into_labeling(), &mut self.sorting, false, &mut groups);
+        if !has_maybe {
+            region.void_groups.extend(groups.iter().filter(|group| touches_both(group)).cloned());
+        }
+        region.groups = groups;
     }
 }
 
 impl Region {
+    pub(super) fn clear_groups(&mut self) {
+        self.groups.clear();
+        self.void_groups.clear();
+        self.group_of.clear();
+        self.group_digits.clear();
+        self.group_nodes.clear();
+        self.group_edges.clear();
+    }
+
     /// Sorts bodies, edges and devices into groups by their labels; groups come in the order in which they are first
     /// met, bodies first. Enters the group of each body.
     fn collect_groups(
         &mut self,
         network: &Network<'_>,
         labels: &[u32],
-        device_of: &[u32],
+        sorting: &mut Sorting,
         with_maybe: bool,
-    ) -> Vec<Group> {
-        let mut group_of_label = vec![NONE; labels.len()];
-        let mut groups: Vec<Group> = Vec::new();
+        groups: &mut Vec<Group>,
+    ) {
+        let Sorting { device_of, group_of_label, group_of_edge, digits } = sorting;
+        group_of_label.clear();
+        group_of_label.resize(labels.len(), NONE);
         let mut number = |label: u32, groups: &mut Vec<Group>| {
             let number = &mut group_of_label[label as usize];
             if *number == NONE {
@@ -160,16 +185,17 @@ impl Region {
             }
             *number
         };
-        self.group_of = (2..self.bodies.len() + 2).map(|node| number(labels[node], &mut groups)).collect();
-        let mut group_of_edge = Vec::with_capacity(self.edges.len());
-        for (edge, &device) in self.edges.iter().zip(device_of) {
+        self.group_of.clear();
+        self.group_of.extend(labels[2..self.bodies.len() + 2].iter().map(|&label| number(label, groups)));
+        group_of_edge.clear();
+        for (edge, &device) in self.edges.iter().zip(&*device_of) {
             let anchor = match edge.conduct {
                 Conduct::In { .. } => Some(device),
                 Conduct::Maybe if !with_maybe => None,
                 // A bridge straight from lead to lead: void in any case, of no group.
                 _ => edge.ends.into_iter().find(|&end| end > LEAD_B),
             };
-            group_of_edge.push(anchor.map_or(NONE, |anchor| number(labels[anchor as usize], &mut groups)));
+            group_of_edge.push(anchor.map_or(NONE, |anchor| number(labels[anchor as usize], groups)));
         }
         // Counted first, so that each group's nodes and edges lie together.
         for &group in &self.group_of {
@@ -187,7 +213,7 @@ impl Region {
             }
         }
         let (mut next_node, mut next_edge) = (self.group_nodes.len() as u32, self.group_edges.len() as u32);
-        for group in &mut groups {
+        for group in groups.iter_mut() {
             for (range, next) in [(&mut group.nodes, &mut next_node), (&mut group.edges, &mut next_edge)] {
                 let count = range.end;
                 *range = *next..*next;
@@ -201,15 +227,14 @@ impl Region {
             self.group_nodes[*end as usize] = node;
             *end += 1;
         }
-        for (edge, &group) in (0u32..).zip(&group_of_edge) {
+        for (edge, &group) in (0u32..).zip(&*group_of_edge) {
             if group != NONE {
                 let end = &mut groups[group as usize].edges.end;
                 self.group_edges[*end as usize] = edge;
                 *end += 1;
             }
         }
-        let mut digits: Vec<Digit> = Vec::new();
-        for group in &mut groups {
+        for group in groups {
             digits.clear();
             for &edge in part(&self.group_edges, &group.edges) {
                 if let Conduct::In { device, .. } = self.edges[edge as usize].conduct {
@@ -219,10 +244,9 @@ impl Region {
             digits.sort_unstable();
             digits.dedup();
             let first = self.group_digits.len() as u32;
-            self.group_digits.extend_from_slice(&digits);
+            self.group_digits.extend_from_slice(digits);
             group.digits = first..self.group_digits.len() as u32;
         }
-        groups
     }
 
     fn digits(&self, group: &Group) -> &[Digit] {

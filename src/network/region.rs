@@ -13,7 +13,7 @@ use fixedbitset::FixedBitSet;
 
 use super::condition::Digit;
 use super::graph::{Body, DeviceIndex, Edge, Network};
-use super::group::Group;
+use super::group::{Group, Sorting};
 use super::standing::{Stand, Standing};
 use crate::model::{Conducts, Lead};
 
@@ -71,7 +71,7 @@ pub(super) struct LocalEdge {
 }
 
 /// What one reading can reach.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub(crate) struct Region {
     /// The leads are joined for sure in any case.
     pub(crate) always_bridged: bool,
@@ -95,6 +95,17 @@ pub(crate) struct Region {
     pub(super) group_edges: Vec<u32>,
 }
 
+impl Region {
+    fn clear(&mut self) {
+        let Region { always_bridged, always_doubtful, held, bodies, edges, .. } = self;
+        (*always_bridged, *always_doubtful) = (false, false);
+        held.iter_mut().for_each(Vec::clear);
+        bodies.clear();
+        edges.clear();
+        self.clear_groups();
+    }
+}
+
 /// Explores regions; holds marks that are used again from reading to reading.
 pub(crate) struct Scout {
     /// For each body: the stamp of the exploration that saw it, and what it saw.
@@ -102,6 +113,9 @@ pub(crate) struct Scout {
     /// For each device: the stamp of the exploration that met it, and its number among the nodes.
     pub(super) numbered: Vec<(u32, u32)>,
     pub(super) stamp: u32,
+    /// Lists to use again.
+    spare: Region,
+    pub(super) sorting: Sorting,
 }
 
 const IN_A: u32 = u32::MAX;
@@ -109,7 +123,13 @@ const IN_B: u32 = u32::MAX - 1;
 
 impl Scout {
     pub(crate) fn new(network: &Network<'_>) -> Scout {
-        Scout { seen: vec![(0, 0); network.body_count()], numbered: vec![(0, 0); network.devices.len()], stamp: 0 }
+        Scout {
+            seen: vec![(0, 0); network.body_count()],
+            numbered: vec![(0, 0); network.devices.len()],
+            stamp: 0,
+            spare: Region::default(),
+            sorting: Sorting::default(),
+        }
     }
 
     fn mark(&self, body: Body) -> Option<u32> {
@@ -162,21 +182,10 @@ impl Scout {
         leads: &LeadBodies,
     ) -> Region {
         self.stamp += 1;
-        let mut region = Region {
-            always_bridged: false,
-            always_doubtful: false,
-            held: [Vec::new(), Vec::new()],
-            bodies: Vec::new(),
-            edges: Vec::new(),
-            groups: Vec::new(),
-            group_of: Vec::new(),
-            void_groups: Vec::new(),
-            group_digits: Vec::new(),
-            group_nodes: Vec::new(),
-            group_edges: Vec::new(),
-        };
+        let mut region = std::mem::take(&mut self.spare);
+        region.clear();
         for (side, mark) in [(0usize, IN_A), (1, IN_B)] {
-            let mut held = Vec::new();
+            let mut held = std::mem::take(&mut region.held[side]);
             for &body in &leads.0[side] {
                 match self.mark(body) {
                     Some(seen) if seen != mark => region.always_bridged = true,
@@ -212,6 +221,12 @@ impl Scout {
         self.explore_beyond(network, standing, variable, &mut region);
         self.find_groups(network, &mut region);
         region
+    }
+
+    /// Takes a region back that is no longer looked at, for its lists to be used again: a test set has thousands of
+    /// readings.
+    pub(crate) fn give_back(&mut self, region: Region) {
+        self.spare = region;
     }
 
     fn explore_beyond(

@@ -115,6 +115,7 @@ impl<'p> Gathering<'p> {
             let both = LeadBodies([[leads.0[0].as_slice(), &leads.0[1]].concat(), Vec::new()]);
             let region = self.scout.explore(self.network, self.standing, &self.fleet.variable, &both);
             self.note_reached(&region, &mut Sighting::new(&region, as_numbered));
+            self.scout.give_back(region);
             return;
         }
         let mut local = Sighting::new(&region, as_numbered);
@@ -177,6 +178,7 @@ impl<'p> Gathering<'p> {
             }
         };
         local.opposite_groups(self.network, &self.scout, wanted, tell);
+        self.scout.give_back(region);
     }
 
     fn note_reached(&mut self, region: &Region, local: &mut Sighting<'_, impl Fn(DeviceIndex, u16) -> u16>) {
