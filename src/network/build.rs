@@ -198,7 +198,9 @@ impl<'a> Parts<'a> {
     }
 
     fn contact(&mut self, device: u32, between: [TerminalRef; 2], closed_in: u64) {
-        self.contacts.push(Contact { device, between, bodies: [0, 0], closed_in });
+        let positions = self.devices[device as usize].positions;
+        let always_closed = closed_in == !0 >> (64 - positions);
+        self.contacts.push(Contact { device, between, bodies: [0, 0], closed_in, always_closed });
     }
 
     fn bridge(

@@ -153,18 +153,38 @@ impl Condition {
     pub(crate) fn essential(&self) -> Condition {
         let mut table = self.clone();
         let mut place = 0;
+        let mut stride = 1;
         while place < table.digits.len() {
-            let mut rest = table.digits.clone();
-            rest.remove(place);
-            let mut some = Condition::never(rest.clone());
-            let mut missing = Condition::never(rest.clone());
-            for (combination, projected) in projections(&table.digits, &rest).enumerate() {
-                if table.get(combination) { some.set(projected) } else { missing.set(projected) }
-            }
-            if some.bits.iter().zip(&missing.bits).all(|(a, b)| a & b == 0) {
-                table = some;
-            } else {
+            let positions = usize::from(table.digits[place].1);
+            if table.depends_on(stride, positions) {
                 place += 1;
+                stride *= positions;
+            } else {
+                table = table.without(place, stride);
+            }
+        }
+        table
+    }
+
+    /// Whether the answer depends on the device whose digit has this stride.
+    fn depends_on(&self, stride: usize, positions: usize) -> bool {
+        let block = stride * positions;
+        let in_first_position = (0..self.count()).step_by(block).flat_map(|base| base..base + stride);
+        in_first_position.into_iter().any(|combination| {
+            let first = self.get(combination);
+            (1..positions).any(|position| self.get(combination + position * stride) != first)
+        })
+    }
+
+    /// The table for the first position of a device, without it.
+    fn without(&self, place: usize, stride: usize) -> Condition {
+        let block = stride * usize::from(self.digits[place].1);
+        let mut rest = self.digits.clone();
+        rest.remove(place);
+        let mut table = Condition::never(rest);
+        for combination in 0..table.count() {
+            if self.get(combination / stride * block + combination % stride) {
+                table.set(combination);
             }
         }
         table
@@ -243,6 +263,10 @@ mod tests {
         let either = a.or(&b).unwrap();
         assert_eq!((0..6).filter(|&i| either.get(i)).count(), 4);
         assert_eq!(a.over(&both.digits).essential(), a);
+        assert_eq!(a.over(&[(0, 3), (1, 2), (2, 5)]).essential(), a);
+        assert_eq!(both.over(&[(0, 3), (1, 2), (2, 64)]).essential(), both);
+        assert_eq!(both.essential(), both);
+        assert_eq!(Condition::never(vec![(0, 2), (1, 2)]).essential(), Condition::never(Vec::new()));
         assert!(a.or(&Condition::always()).unwrap().is_always());
         assert_eq!(both.for_some(|device| device == 0), a);
         assert_eq!(both.positions(5), vec![(0, 2), (1, 1)]);

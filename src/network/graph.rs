@@ -99,6 +99,8 @@ pub(crate) struct Contact {
     pub(crate) bodies: [Body; 2],
     /// Bit p: closed in position p.
     pub(crate) closed_in: u64,
+    /// Closed in every position of its device.
+    pub(crate) always_closed: bool,
 }
 
 #[derive(Clone, Debug)]

@@ -150,9 +150,7 @@ impl Scout {
         match edge {
             Edge::Contact(number) => {
                 let contact = &network.contacts[number as usize];
-                let positions = network.devices[contact.device as usize].positions;
-                let all = if positions == 64 { !0 } else { (1u64 << positions) - 1 };
-                if contact.closed_in == all {
+                if contact.always_closed {
                     Some(Conduct::Sure)
                 } else if variable.contains(contact.device as usize) {
                     (contact.closed_in != 0)

@@ -466,6 +466,9 @@ impl Fleet {
             OptionKind::Stuck { moved } => Some(moved),
             _ => None,
         };
+        if !condition.digits.iter().any(|digit| stuck(digit.0).is_some()) {
+            return if condition.is_never() { Condition::never(Vec::new()) } else { Condition::always() };
+        }
         let rest = condition.for_some(|device| stuck(device).is_none());
         let mut starts = Condition::never(rest.digits.clone());
         for combination in (0..rest.count()).filter(|&combination| rest.get(combination)) {
