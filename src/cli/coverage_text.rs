@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::layout::{Page, count, metres};
 use crate::coverage::{Coverage, Link, Missed, OpenContact, ReadingOutcome, Void};
-use crate::model::{LengthId, ReadingAt, TestSet};
+use crate::model::{CircuitId, LengthId, ReadingAt, TestSet};
 use crate::network::{Need, Network, PairClass, PairId};
 use crate::rules::{CAUTIONS, test_voltage};
 
@@ -78,18 +78,17 @@ pub(super) fn render(network: &Network<'_>, coverage: &Coverage<'_>, tests: &Tes
         }
     } else {
         page.heading("Not tested");
-        let mut by_circuit: BTreeMap<usize, (String, BTreeMap<LengthId, Vec<PairId>>)> = BTreeMap::new();
+        let mut by_circuit: BTreeMap<CircuitId, (String, BTreeMap<LengthId, Vec<PairId>>)> = BTreeMap::new();
         for pair in coverage.missed() {
             let length = network.pair_length(pair);
             let id = installation.length(length).circuit();
-            let order = installation.circuits().position(|(other, _)| other == id).unwrap_or(usize::MAX);
             let circuit = installation.circuit(id);
             let title = if circuit.name() == circuit.id() {
                 circuit.id().to_owned()
             } else {
                 format!("{} {}", circuit.id(), circuit.name())
             };
-            by_circuit.entry(order).or_insert((title, BTreeMap::new())).1.entry(length).or_default().push(pair);
+            by_circuit.entry(id).or_insert((title, BTreeMap::new())).1.entry(length).or_default().push(pair);
         }
         for (title, lengths) in by_circuit.values() {
             page.paragraph(0, 2, title);

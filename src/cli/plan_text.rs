@@ -1,5 +1,7 @@
 //! A plan as the text that is carried through the building.
 
+use indexmap::IndexMap;
+
 use super::coverage_text::{cautions, ends, need_in_words, without_role};
 use super::layout::{Page, count, metres};
 use crate::model::{BridgeRef, Conducts, Installation, PointId, WayId};
@@ -196,8 +198,8 @@ fn preparation(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
     }
 }
 
-fn by_circuit<'o>(installation: &Installation, rows: &'o [Obstacle]) -> Vec<(String, Vec<&'o Obstacle>)> {
-    let mut circuits: Vec<(String, Vec<&Obstacle>)> = Vec::new();
+fn by_circuit<'o>(installation: &Installation, rows: &'o [Obstacle]) -> IndexMap<String, Vec<&'o Obstacle>> {
+    let mut circuits: IndexMap<String, Vec<&Obstacle>> = IndexMap::new();
     for row in rows {
         let title = row.circuit.map_or_else(
             || "Boards".to_owned(),
@@ -210,10 +212,7 @@ fn by_circuit<'o>(installation: &Installation, rows: &'o [Obstacle]) -> Vec<(Str
                 }
             },
         );
-        match circuits.iter_mut().find(|(known, _)| *known == title) {
-            Some((_, list)) => list.push(row),
-            None => circuits.push((title, vec![row])),
-        }
+        circuits.entry(title).or_default().push(row);
     }
     circuits
 }
@@ -411,14 +410,10 @@ fn untestable(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
     // One entry for each reason and step: the same lamp left in, or the instrument at the same point.
     type Reason = (Untestable, Option<RemedyStep>);
     type Rows = (Vec<Remedy>, Vec<UntestablePair>);
-    let mut reasons: Vec<(Reason, Rows)> = Vec::new();
+    let mut reasons: IndexMap<Reason, Rows> = IndexMap::new();
     for (row, remedy) in plan.remedies() {
         let key = (row.why, remedy.as_ref().map(|remedy| remedy.step.clone()));
-        let index = reasons.iter().position(|(known, _)| *known == key).unwrap_or_else(|| {
-            reasons.push((key, (Vec::new(), Vec::new())));
-            reasons.len() - 1
-        });
-        let (remedies, rows) = &mut reasons[index].1;
+        let (remedies, rows) = reasons.entry(key).or_default();
         rows.push(row);
         if let Some(remedy) = remedy
             && !remedies.contains(&remedy)

@@ -1,6 +1,8 @@
 //! What has to be isolated and taken out before the first reading, from the graph.
 
-use crate::model::{BridgeRef, CircuitId, Conducts, Installation};
+use rustc_hash::FxHashMap;
+
+use crate::model::{BridgeRef, CircuitId, Conducts, Installation, WayId};
 use crate::network::Network;
 
 /// Something that a test current could pass through that is not plain copper, and what becomes of it.
@@ -29,6 +31,8 @@ impl Obstacle {
 /// Everything that would conduct, or might, besides copper and contacts; in the order of boards, then points.
 pub fn obstacles(network: &Network<'_>) -> Vec<Obstacle> {
     let installation = network.installation();
+    let circuit_of_way: FxHashMap<WayId, CircuitId> =
+        installation.circuits().filter_map(|(id, circuit)| Some((circuit.way()?, id))).collect();
     network
         .bridges
         .iter()
@@ -36,9 +40,7 @@ pub fn obstacles(network: &Network<'_>) -> Vec<Obstacle> {
             holder: bridge.reference,
             circuit: match bridge.reference {
                 BridgeRef::Point(point) => Some(installation.point(point).circuit()),
-                BridgeRef::Way(way) => {
-                    installation.circuits().find(|(_, circuit)| circuit.way() == Some(way)).map(|(id, _)| id)
-                }
+                BridgeRef::Way(way) => circuit_of_way.get(&way).copied(),
                 BridgeRef::Group(_) => None,
             },
             between: bridge

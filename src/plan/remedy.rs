@@ -31,7 +31,7 @@ pub struct Remedy {
 }
 
 /// What makes a pair testable.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(tag = "do", rename_all = "kebab-case")]
 pub enum RemedyStep {
     /// Leave a lamp, load or coil in that would otherwise be out.

@@ -77,7 +77,7 @@ impl<'i> Distances<'i> {
             order.iter().position(|&visited| Some(visited) == place)
         };
         // Stable: stops of one location, and operations of one stop, stay in the order of the file.
-        operations.sort_by_key(rank);
+        operations.sort_by_cached_key(rank);
         Some(Tour { metres: Metres((metres * 1e6).round() / 1e6), is_shortest })
     }
 }
