@@ -13,7 +13,8 @@ mod circuits;
 
 use lengthwise::model::{
     BoardDraft, CircuitDraft, DeviceDraft, Earthing, GroupDevice, GroupDraft, Installation, InstallationDraft,
-    LengthDraft, LocationDraft, Metres, PassDraft, Phases, ReadingDraft, TestSet, TestSetDraft, Volts, WayDraft,
+    LengthDraft, LocationDraft, Metres, PassDraft, PassageDraft, Phases, ReadingDraft, TestSet, TestSetDraft, Volts,
+    WayDraft,
 };
 
 use circuits::Wiring;
@@ -266,7 +267,15 @@ impl Building {
         });
     }
 
+    /// A location, a few steps from one of the last ones: corridors with rooms at both sides.
     fn location(&mut self, id: &str, name: &str) -> String {
+        let before = self.draft.locations.len();
+        if before > 0 {
+            let near = &self.draft.locations[before - 1 - self.random.below(before.min(3))];
+            let between = [near.id.clone(), id.to_owned()];
+            let metres = Metres(self.random.between(4, 30) as f64 / 2.0);
+            self.draft.passages.push(PassageDraft { between, metres });
+        }
         self.draft.locations.push(LocationDraft { id: id.to_owned(), name: Some(name.to_owned()) });
         id.to_owned()
     }

@@ -48,6 +48,11 @@ pub fn installation_text(draft: &InstallationDraft) -> String {
         page.text("id", &location.id);
         page.text_if_any("name", &location.name);
     }
+    for passage in &draft.passages {
+        page.table("passage");
+        page.line("between", list(&passage.between));
+        page.line("metres", format_args!("{:.1}", passage.metres.0));
+    }
     for board in &draft.boards {
         page.table("board");
         page.text("id", &board.id);
