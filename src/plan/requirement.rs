@@ -231,7 +231,7 @@ impl<'p> Gathering<'p> {
         Outlook::Never(match fails {
             Fails::From(start) => self.reason(group, &start),
             // Whichever the start was there is a reason; of several the last, since each claims more than those after it.
-            _ => self.reason_for_every_start(group),
+            _ => self.reason_for_every_start(group, coverage.partly_tested(group)),
         })
     }
 
@@ -247,22 +247,26 @@ impl<'p> Gathering<'p> {
         }
     }
 
-    fn reason_for_every_start(&self, group: u32) -> Untestable {
+    /// Why nothing tests a pair for any of the starts for which it is not tested already.
+    fn reason_for_every_start(&self, group: u32, tested_for: Option<&Condition>) -> Untestable {
         let [a, b] = self.network.groups[group as usize].bodies;
         let tables =
             [self.reachable.for_some.get(&a), self.reachable.for_some.get(&b), self.opposite.for_some.get(&group)];
-        let mut starts: Vec<Digit> = tables.into_iter().flatten().flat_map(|table| &table.digits).copied().collect();
+        let tables = tables.into_iter().chain([tested_for]).flatten();
+        let mut starts: Vec<Digit> = tables.flat_map(|table| &table.digits).copied().collect();
         starts.sort_unstable();
         starts.dedup();
         if combinations(&starts).is_none() {
             // Too many to go through: the reason that claims least.
             return Untestable::AlwaysBridged;
         }
+        let tested = tested_for.map(|condition| condition.over(&starts));
         let numbering = Condition::never(starts);
         (0..numbering.count())
+            .filter(|&start| tested.as_ref().is_none_or(|tested| !tested.get(start)))
             .map(|start| self.reason(group, &numbering.positions(start)))
             .max()
-            .expect("there is a start")
+            .expect("there is a start for which the pair is not tested")
     }
 
     /// For each combination of unknown starts: the settings in which some reading tests the pair, and whether those are
@@ -351,7 +355,7 @@ impl<'p> Gathering<'p> {
                 elements.push(holds);
             }
         }
-        if already.is_none() && elements.iter().all(Condition::is_never) {
+        if elements.iter().all(Condition::is_never) {
             fails = Fails::ForEveryStart;
         }
         Some(Tables { elements, all_known, fails })

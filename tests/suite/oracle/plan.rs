@@ -108,7 +108,7 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, need: &str) -> Optio
     for (number, pair) in pairs.iter().enumerate() {
         let open: Vec<usize> = (0..left.len()).filter(|&combination| !already((number, combination))).collect();
         if open.iter().any(|&combination| !met[number][combination].tested) {
-            let why = why(&met[number]);
+            let why = why(open.iter().map(|&combination| &met[number][combination]));
             untestable.push(json!({ "length": wiring.lengths[pair.length].id, "cores": pair.cores, "why": why }));
         } else {
             wanted.extend(open.into_iter().map(|combination| (number, combination)));
@@ -200,12 +200,14 @@ fn plan_leads(wiring: &Wiring, way: &Option<Way>) -> Vec<[Vec<Node>; 2]> {
 
 /// Why a pair is untestable, where FORMAT.md says.
 ///
+/// `met` is of the combinations of unknown positions for which the test set leaves the pair untested.
+///
 /// Whichever way a switch stands that nobody knows the position of, and nobody can operate, there is a reason why the pair
 /// can't be tested then; of several the last, since each claims more than those after it. Where the pair can be tested in
 /// some combination of the unknown positions, the reasons are those of the others, and which is given is left open.
-fn why(met: &[Met]) -> Option<&'static str> {
+fn why<'m>(met: impl Iterator<Item = &'m Met> + Clone) -> Option<&'static str> {
     const REASONS: [&str; 3] = ["never-reached", "same-lead", "always-bridged"];
-    if met.iter().any(|met| met.tested) {
+    if met.clone().any(|met| met.tested) {
         return None;
     }
     let reason = |met: &Met| match met {
@@ -213,7 +215,7 @@ fn why(met: &[Met]) -> Option<&'static str> {
         Met { reached: [true, true], .. } => 1,
         _ => 0,
     };
-    met.iter().map(reason).max().map(|reason| REASONS[reason])
+    met.map(reason).max().map(|reason| REASONS[reason])
 }
 
 /// Fewest walks, then operations, then stops, that meet every requirement.
