@@ -9,13 +9,14 @@ mod generate;
 mod measure;
 mod plain;
 
+use std::collections::HashMap;
 use std::process::Command;
 use std::time::Duration;
 
 use generate::{Generated, Size};
 use lengthwise::coverage::Coverage;
 use lengthwise::model::{TestSet, TestSetDraft};
-use lengthwise::network::{Need, Network};
+use lengthwise::network::{Need, Network, PairId};
 use measure::{Effort, by_turns, ratio, say, timed};
 use plain::{PlainGraph, PlainTests, Tested};
 
@@ -56,9 +57,28 @@ fn cut_down(tests: &TestSetDraft, wanted: usize) -> TestSetDraft {
     cut
 }
 
-/// For every pair, the readings that test it.
-fn answer(network: &Network<'_>, tests: &TestSet) -> Vec<Tested> {
+/// The pairs that are tested with the readings that test them, in no order, as the plain graphs tell them.
+fn answer(network: &Network<'_>, tests: &TestSet) -> Vec<(PairId, [usize; 2])> {
     let coverage = Coverage::of(network, tests, Need::Standard);
+    coverage.tested_pairs().map(|(pair, by)| (pair, [by.pass, by.reading])).collect()
+}
+
+/// The same, asked of each pair in turn.
+fn answer_in_order(network: &Network<'_>, tests: &TestSet) -> Vec<(PairId, [usize; 2])> {
+    let coverage = Coverage::of(network, tests, Need::Standard);
+    let mut tested = Vec::new();
+    for pair in network.pairs() {
+        tested.extend(coverage.tested_by(pair).map(|by| (pair, [by.pass, by.reading])));
+    }
+    tested
+}
+
+/// The answer with pairs and readings by number, in order.
+fn numbered(network: &Network<'_>, tests: &TestSet) -> Vec<Tested> {
+    let answer = answer_in_order(network, tests);
+    let mut sorted = self::answer(network, tests);
+    sorted.sort_unstable();
+    assert!(answer == sorted, "both ways to ask have one answer");
     let first_of_pass: Vec<usize> = tests
         .passes()
         .iter()
@@ -67,12 +87,11 @@ fn answer(network: &Network<'_>, tests: &TestSet) -> Vec<Tested> {
             Some(*next - pass.readings().len())
         })
         .collect();
-    let number = |pass: usize, reading: usize| (first_of_pass[pass - 1] + reading - 1) as u32;
-    let mut tested = Vec::new();
-    for (index, pair) in network.pairs().enumerate() {
-        tested.extend(coverage.tested_by(pair).map(|by| (index as u32, number(by.pass, by.reading))));
-    }
-    tested
+    let number_of: HashMap<PairId, u32> = network.pairs().zip(0..).collect();
+    answer
+        .into_iter()
+        .map(|(pair, [pass, reading])| (number_of[&pair], (first_of_pass[pass - 1] + reading - 1) as u32))
+        .collect()
 }
 
 fn assert_same(ours: &[Tested], mut theirs: Vec<Tested>, whose: &str) {
@@ -93,14 +112,15 @@ fn petgraph(
     let graph = PlainGraph::of(report);
     let plain_tests = graph.tests(report, few);
     let few_count = plain_tests.readings.len();
-    let ours = answer(network, &tests);
+    let ours = numbered(network, &tests);
     assert_same(&ours, graph.answer(&plain_tests), "petgraph");
     assert_same(&ours, graph.answer_by_pass(&plain_tests), "petgraph by passes");
 
-    let [own, build, whole, reported, plain, by_pass, plain_build] = by_turns(
-        effort.of(5, 1),
+    let [own, in_order, build, whole, reported, plain, by_pass, plain_build] = by_turns(
+        effort.of(3, 1),
         [
             &mut || drop(answer(network, &tests)),
+            &mut || drop(answer_in_order(network, &tests)),
             &mut || drop(Network::of(&generated.installation)),
             &mut || drop(answer(network, all)),
             &mut || drop(Coverage::of(network, all, Need::Standard).report()),
@@ -112,6 +132,7 @@ fn petgraph(
     println!(" against petgraph, on the same {few_count} readings:");
     say("one union-find a reading, against cover; neither with the building of its graph", ratio(plain, own));
     say("the same, each with the building of its graph", ratio(plain + plain_build, own + build));
+    say("one union-find a reading, against cover asked of every pair in turn", ratio(plain, in_order));
     say("one union-find a pass, copied for each reading, against cover; neither with building", ratio(by_pass, own));
     say("the same, each with building", ratio(by_pass + plain_build, own + build));
     println!(" cover of all {reading_count} readings:");
@@ -166,7 +187,7 @@ fn networkx(
         runs.push(serde_json::from_slice(&output.stdout).expect("the script writes JSON"));
     }
     std::fs::remove_file(&path).expect("the temporary file was written");
-    let ours = answer(network, &tests);
+    let ours = numbered(network, &tests);
     assert_same(&ours, runs[0].tested.clone(), "networkx");
     let median = |of: fn(&Answer) -> f64| measure::median(runs.iter().map(of).map(Duration::from_secs_f64).collect());
     let (building, answering) = (median(|run| run.building), median(|run| run.answering));
