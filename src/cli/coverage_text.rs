@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::layout::{Page, count, metres};
 use crate::coverage::{Coverage, Link, Missed, OpenContact, ReadingOutcome, Void};
-use crate::model::{CircuitId, LengthId, ReadingAt, TestSet};
+use crate::model::{Circuit, CircuitId, LengthId, ReadingAt, TestSet};
 use crate::network::{Need, Network, PairClass, PairId};
 use crate::rules::{CAUTIONS, test_voltage};
 
@@ -82,12 +82,7 @@ pub(super) fn render(network: &Network<'_>, coverage: &Coverage<'_>, tests: &Tes
         for pair in coverage.missed() {
             let length = network.pair_length(pair);
             let id = installation.length(length).circuit();
-            let circuit = installation.circuit(id);
-            let title = if circuit.name() == circuit.id() {
-                circuit.id().to_owned()
-            } else {
-                format!("{} {}", circuit.id(), circuit.name())
-            };
+            let title = circuit_title(installation.circuit(id));
             by_circuit.entry(id).or_insert((title, BTreeMap::new())).1.entry(length).or_default().push(pair);
         }
         for (title, lengths) in by_circuit.values() {
@@ -169,6 +164,15 @@ pub(super) fn without_role(page: &mut Page, network: &Network<'_>) {
                 cores.join(", ")
             ),
         );
+    }
+}
+
+/// A circuit's id, and its name where it has one.
+pub(super) fn circuit_title(circuit: &Circuit) -> String {
+    if circuit.name() == circuit.id() {
+        circuit.id().to_owned()
+    } else {
+        format!("{} {}", circuit.id(), circuit.name())
     }
 }
 

@@ -2,9 +2,9 @@
 
 use indexmap::IndexMap;
 
-use super::coverage_text::{cautions, ends, need_in_words, without_role};
+use super::coverage_text::{cautions, circuit_title, ends, need_in_words, without_role};
 use super::layout::{Page, count, metres};
-use crate::model::{BridgeRef, Conducts, Installation, PointId, WayId};
+use crate::model::{BridgeRef, Conducts, Installation, LengthId, PointId};
 use crate::network::{Network, PairId};
 use crate::plan::{
     Obstacle, Operation, Plan, PlannedReading, Remedy, RemedyStep, Round, Untestable, UntestablePair, WhyNoFewerWalks,
@@ -36,12 +36,7 @@ pub(super) fn render(network: &Network<'_>, plan: &Plan<'_>) -> String {
         let pairs: Vec<String> = plan.not_planned().iter().map(|&pair| pair_name(network, pair)).collect();
         page.paragraph(0, 2, &format!("{}.", pairs.join(", ")));
         let installation = network.installation();
-        let unknown: Vec<&str> = plan
-            .starts_at()
-            .into_iter()
-            .filter(|(_, position)| position.is_none())
-            .map(|(point, _)| installation.point(point).id())
-            .collect();
+        let unknown = unknown_of(installation, &plan.starts_at());
         if !unknown.is_empty() {
             page.paragraph(
                 0,
@@ -174,11 +169,7 @@ fn preparation(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
             .iter()
             .filter_map(|(point, position)| position.map(|at| format!("{} {at}", installation.point(*point).id())))
             .collect();
-        let unknown: Vec<&str> = stands
-            .iter()
-            .filter(|(_, position)| position.is_none())
-            .map(|(point, _)| installation.point(*point).id())
-            .collect();
+        let unknown = unknown_of(installation, &stands);
         if !known.is_empty() {
             page.after(
                 0,
@@ -198,20 +189,16 @@ fn preparation(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
     }
 }
 
+/// The points that nobody knows the position of.
+fn unknown_of<'i>(installation: &'i Installation, stands: &[(PointId, Option<&str>)]) -> Vec<&'i str> {
+    let unknown = stands.iter().filter(|(_, position)| position.is_none());
+    unknown.map(|(point, _)| installation.point(*point).id()).collect()
+}
+
 fn by_circuit<'o>(installation: &Installation, rows: &'o [Obstacle]) -> IndexMap<String, Vec<&'o Obstacle>> {
     let mut circuits: IndexMap<String, Vec<&Obstacle>> = IndexMap::new();
     for row in rows {
-        let title = row.circuit.map_or_else(
-            || "Boards".to_owned(),
-            |id| {
-                let circuit = installation.circuit(id);
-                if circuit.name() == circuit.id() {
-                    circuit.id().to_owned()
-                } else {
-                    format!("{} {}", circuit.id(), circuit.name())
-                }
-            },
-        );
+        let title = row.circuit.map_or_else(|| "Boards".to_owned(), |id| circuit_title(installation.circuit(id)));
         circuits.entry(title).or_default().push(row);
     }
     circuits
@@ -281,16 +268,11 @@ fn round(page: &mut Page, network: &Network<'_>, number: usize, round: &Round) {
         let circuit = installation.circuit(planned.circuit);
         if way != circuit.way() {
             way = circuit.way();
-            let name = if circuit.name() == circuit.id() { String::new() } else { format!(" {}", circuit.name()) };
-            let at = way.map_or_else(String::new, |way| at_way(installation, way));
-            page.paragraph(0, 2, &format!("{at}: {}{name}", circuit.id()));
+            let at = way.map_or_else(String::new, |way| format!("At way {}", installation.way_name(way)));
+            page.paragraph(0, 2, &format!("{at}: {}", circuit_title(circuit)));
         }
         reading(page, network, planned, !round.operations.is_empty());
     }
-}
-
-fn at_way(installation: &Installation, way: WayId) -> String {
-    format!("At way {}", installation.way_name(way))
 }
 
 fn stop_in_words(installation: &Installation, operation: &Operation) -> String {
@@ -369,23 +351,31 @@ fn after(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
 /// What a reading adds: in full, the cores length by length; else how much.
 fn adds(network: &Network<'_>, pairs: &[PairId], in_full: bool) -> String {
     let installation = network.installation();
-    let mut lengths: Vec<(String, Vec<String>)> = Vec::new();
-    for &pair in pairs {
-        let id = installation.length(network.pair_length(pair)).id();
-        let names = network.pair_core_names(pair).join("-");
-        match lengths.last_mut() {
-            Some((last, list)) if last == id => list.push(names),
-            _ => lengths.push((id.to_owned(), vec![names])),
-        }
-    }
+    let lengths = by_length(network, pairs.iter().copied());
     if pairs.is_empty() {
         return "what later readings complete, whichever way the switches stood".to_owned();
     }
     if in_full {
-        lengths.iter().map(|(id, names)| format!("{id} {}", names.join(", "))).collect::<Vec<_>>().join("; ")
+        let in_full =
+            |(id, names): &(LengthId, Vec<String>)| format!("{} {}", installation.length(*id).id(), names.join(", "));
+        lengths.iter().map(in_full).collect::<Vec<_>>().join("; ")
     } else {
         format!("{} in {}", count(pairs.len(), "pair"), count(lengths.len(), "length"))
     }
+}
+
+/// Pairs, in the order of lengths, with the names of their cores length by length.
+fn by_length(network: &Network<'_>, pairs: impl Iterator<Item = PairId>) -> Vec<(LengthId, Vec<String>)> {
+    let mut lengths: Vec<(LengthId, Vec<String>)> = Vec::new();
+    for pair in pairs {
+        let id = network.pair_length(pair);
+        let names = network.pair_core_names(pair).join("-");
+        match lengths.last_mut() {
+            Some((last, list)) if *last == id => list.push(names),
+            _ => lengths.push((id, vec![names])),
+        }
+    }
+    lengths
 }
 
 fn pair_name(network: &Network<'_>, pair: PairId) -> String {
@@ -422,17 +412,13 @@ fn untestable(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
         }
     }
     for ((why, _), (remedies, rows)) in reasons {
-        let mut lengths: Vec<(String, Vec<String>)> = Vec::new();
-        for row in rows {
-            let id = network.pair_length(row.pair);
-            let title = format!("{} ({})", network.installation().length(id).id(), ends(network, id));
-            let cores = network.pair_core_names(row.pair).join("-");
-            match lengths.last_mut() {
-                Some((last, list)) if *last == title => list.push(cores),
-                _ => lengths.push((title, vec![cores])),
-            }
-        }
-        let names: Vec<String> = lengths.iter().map(|(title, cores)| format!("{title} {}", cores.join(", "))).collect();
+        let names: Vec<String> = by_length(network, rows.iter().map(|row| row.pair))
+            .into_iter()
+            .map(|(id, cores)| {
+                let length = network.installation().length(id).id();
+                format!("{length} ({}) {}", ends(network, id), cores.join(", "))
+            })
+            .collect();
         let why = match why {
             Untestable::NeverReached => "no lead can be joined to one of the cores",
             Untestable::SameLead => "no reading has the two cores on opposite leads",

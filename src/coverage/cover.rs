@@ -300,7 +300,7 @@ impl<'n> Survey<'n> {
                 match standing.device(contact.device) {
                     Stand::At(position) => {
                         let slot = first + u32::from(position);
-                        if contact.closed_in >> position & 1 == 0 || self.position_tested.contains(slot as usize) {
+                        if !contact.is_closed_in(position) || self.position_tested.contains(slot as usize) {
                             continue;
                         }
                         match node {
@@ -318,7 +318,7 @@ impl<'n> Survey<'n> {
                         for start in 0..positions {
                             let position = sighting.position(contact.device, start);
                             let slot = first + u32::from(position);
-                            if contact.closed_in >> position & 1 == 0 || self.position_tested.contains(slot as usize) {
+                            if !contact.is_closed_in(position) || self.position_tested.contains(slot as usize) {
                                 continue;
                             }
                             let mut stands = Condition::never(vec![(contact.device, positions)]);

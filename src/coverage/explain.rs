@@ -142,7 +142,7 @@ pub(super) fn void_path(
     let conducts = |edge: Edge| match edge {
         Edge::Contact(number) => {
             let contact = &network.contacts[number as usize];
-            stands(contact.device).is_some_and(|position| contact.closed_in >> position & 1 == 1).then_some(false)
+            stands(contact.device).is_some_and(|position| contact.is_closed_in(position)).then_some(false)
         }
         Edge::Bridge { bridge, conducts, .. } => {
             let sure = conducts == crate::model::Conducts::Sure;
@@ -227,7 +227,7 @@ impl Coverage<'_> {
                 // The devices of boards stay as they are: a lead is put on their load side instead.
                 let free = device.operable && matches!(device.reference, crate::model::DeviceRef::Point(_));
                 match self.after.device(contact.device) {
-                    Stand::At(position) if contact.closed_in >> position & 1 == 1 => Some(false),
+                    Stand::At(position) if contact.is_closed_in(position) => Some(false),
                     Stand::At(_) => (free && contact.closed_in != 0).then_some(true),
                     Stand::Moved(_) => (contact.closed_in != 0).then_some(true),
                 }
@@ -249,7 +249,7 @@ impl Coverage<'_> {
                     Stand::Moved(_) => "unknown".to_owned(),
                 },
                 closed_in: (0..positions)
-                    .filter(|position| contact.closed_in >> position & 1 == 1)
+                    .filter(|&position| contact.is_closed_in(position))
                     .map(|position| network.position_name(contact.device, position).to_owned())
                     .collect(),
             }

@@ -34,7 +34,7 @@ pub(crate) fn merge(a: &[Digit], b: &[Digit]) -> Vec<Digit> {
     all
 }
 
-/// The word that holds combinations `64 * block ..`, with ones where `holds`.
+/// Ones for the combinations that there are in a word.
 fn tail_mask(count: usize, word: usize) -> u64 {
     let rest = count - word * 64;
     if rest >= 64 { !0 } else { (1 << rest) - 1 }
@@ -232,6 +232,17 @@ impl Condition {
         turned
     }
 
+    /// The number of the combination in which each device stands so; [`Condition::positions`] the other way round.
+    pub(crate) fn number(&self, position: impl Fn(DeviceIndex) -> u16) -> usize {
+        let mut number = 0;
+        let mut stride = 1;
+        for &(device, positions) in &self.digits {
+            number += usize::from(position(device)) * stride;
+            stride *= usize::from(positions);
+        }
+        number
+    }
+
     /// The positions of each device in a combination, in the order of `digits`.
     pub(crate) fn positions(&self, combination: usize) -> Vec<(DeviceIndex, u16)> {
         let mut rest = combination;
@@ -270,6 +281,7 @@ mod tests {
         assert!(a.or(&Condition::always()).unwrap().is_always());
         assert_eq!(both.for_some(|device| device == 0), a);
         assert_eq!(both.positions(5), vec![(0, 2), (1, 1)]);
+        assert_eq!(both.number(|device| if device == 0 { 2 } else { 1 }), 5);
     }
 
     #[test]

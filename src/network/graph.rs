@@ -103,6 +103,13 @@ pub(crate) struct Contact {
     pub(crate) always_closed: bool,
 }
 
+impl Contact {
+    /// Whether it is closed while its device stands in this position.
+    pub(crate) fn is_closed_in(&self, position: u16) -> bool {
+        self.closed_in >> position & 1 == 1
+    }
+}
+
 #[derive(Clone, Debug)]
 pub(crate) struct Bridge {
     pub(crate) reference: BridgeRef,

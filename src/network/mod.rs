@@ -25,5 +25,5 @@ pub use report::{
 pub(crate) use condition::{Condition, Digit, combinations};
 pub(crate) use graph::{Body, BridgeIndex, DeviceIndex, Edge, Lists};
 pub(crate) use region::{LeadBodies, Region, Scout, Side};
-pub(crate) use sighting::{Opposite, Sighting};
+pub(crate) use sighting::{Opposite, Sighting, as_numbered};
 pub(crate) use standing::{Stand, Standing};

@@ -157,7 +157,7 @@ impl Scout {
                         .then_some(Conduct::In { device: contact.device, closed_in: contact.closed_in })
                 } else {
                     match standing.device(contact.device) {
-                        Stand::At(position) => (contact.closed_in >> position & 1 == 1).then_some(Conduct::Sure),
+                        Stand::At(position) => (contact.is_closed_in(position)).then_some(Conduct::Sure),
                         Stand::Moved(_) => unreachable!("devices that stand unknown are variable"),
                     }
                 }

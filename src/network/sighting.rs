@@ -113,3 +113,8 @@ impl<'r, P: Fn(DeviceIndex, u16) -> u16> Sighting<'r, P> {
         }
     }
 }
+
+/// The position of a device whose digit is its position.
+pub(crate) fn as_numbered(_: DeviceIndex, position: u16) -> u16 {
+    position
+}

@@ -73,7 +73,7 @@ impl Cluster {
         setting - usize::from(self.option(setting, device)) * row.stride + usize::from(option) * row.stride
     }
 
-    /// The settings that differ from this one in one device, as (device, setting).
+    /// The settings that differ from this one in the option of one device.
     pub(super) fn neighbours(&self, setting: usize, device: usize) -> impl Iterator<Item = usize> + '_ {
         let now = self.option(setting, device);
         let one_way = self.devices[device].one_way;
@@ -196,13 +196,7 @@ pub(super) fn form(
 
 /// The number of the combination that the plan starts with.
 pub(super) fn start_combination(fleet: &Fleet, condition: &Condition) -> usize {
-    let mut stride = 1;
-    let mut combination = 0;
-    for &(device, options) in &condition.digits {
-        combination += usize::from(fleet.start(device)) * stride;
-        stride *= usize::from(options);
-    }
-    combination
+    condition.number(|device| fleet.start(device))
 }
 
 fn requirement(devices: &[ClusterDevice], settings: usize, group: u32, condition: &Condition) -> Requirement {

@@ -23,12 +23,10 @@ pub(super) struct Schedule {
 pub(super) fn schedule(clusters: &[Cluster]) -> Schedule {
     let fewest: Vec<FewestSettings> = clusters.iter().map(|cluster| SettingsSearch::new(cluster).run()).collect();
     let mut walks = fewest.iter().map(|found| found.settings.len()).max().unwrap_or(0);
-    let walks_at_least = fewest.iter().map(|found| found.at_least).max().unwrap_or(0);
+    let mut walks_at_least = fewest.iter().map(|found| found.at_least).max().unwrap_or(0);
     // Only unknown selectors, which can't be put back as found, can make an order of the settings impossible; each
     // walk more is tried in turn. There is an order once every requirement may have a walk of its own.
-    let mut impossible_below = walks_at_least;
-    let wanted = walks;
-    let mut allowed = wanted;
+    let mut allowed = walks;
     let mut searches: Vec<WalkSearch<'_>> = clusters.iter().map(WalkSearch::new).collect();
     let mut plans: Vec<WalkPlan>;
     'walks: loop {
@@ -38,7 +36,7 @@ pub(super) fn schedule(clusters: &[Cluster]) -> Schedule {
                 Found::Plan(plan) => plans.push(plan),
                 Found::Impossible => {
                     allowed += 1;
-                    impossible_below = allowed;
+                    walks_at_least = allowed;
                     continue 'walks;
                 }
                 Found::GaveUp { operations_at_least } => {
@@ -56,14 +54,7 @@ pub(super) fn schedule(clusters: &[Cluster]) -> Schedule {
         .map(|found| found.exclusive)
         .enumerate()
         .max_by_key(|(index, rows)| (rows.len(), std::cmp::Reverse(*index)));
-    Schedule {
-        settings,
-        walks,
-        walks_at_least: walks_at_least.max(if impossible_below > wanted { impossible_below } else { 0 }),
-        operations_at_least,
-        stops_proven,
-        exclusive,
-    }
+    Schedule { settings, walks, walks_at_least, operations_at_least, stops_proven, exclusive }
 }
 
 /// The settings found, each next the nearest, with every operation undone that is not needed.

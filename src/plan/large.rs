@@ -4,7 +4,7 @@
 //! climbing (operate what gains most; where nothing does, open the way to a core that is still missed), so there may
 //! be shorter plans.
 
-use rustc_hash::FxHashMap;
+use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::cluster::{LargeCluster, start_combination};
 use super::option::Fleet;
@@ -37,7 +37,7 @@ struct Climb<'p> {
     candidates: &'p [Candidate],
     numbers: Vec<u32>,
     devices: Vec<DeviceIndex>,
-    wanted: FxHashMap<u32, ()>,
+    wanted: FxHashSet<u32>,
     survey: LeadSurvey<'p>,
 }
 
@@ -67,7 +67,7 @@ pub(super) fn walks<'p>(
         candidates,
         numbers: Vec::new(),
         devices: Vec::new(),
-        wanted: groups.iter().map(|&group| (group, ())).collect(),
+        wanted: groups.iter().copied().collect(),
         survey: LeadSurvey::new(network),
     };
     climb.find_devices(start, &groups);
@@ -184,13 +184,13 @@ fn nearest(fleet: &Fleet, condition: &Condition, from: usize) -> Option<(usize, 
 impl Climb<'_> {
     /// The devices and the readings that bear on the groups.
     fn find_devices(&mut self, standing: &Standing, groups: &[u32]) {
-        let mut seen: FxHashMap<Body, ()> = FxHashMap::default();
+        let mut seen: FxHashSet<Body> = FxHashSet::default();
         let mut queue: Vec<Body> =
             groups.iter().flat_map(|&group| self.network.groups[group as usize].bodies).collect();
         let mut devices: Vec<DeviceIndex> = Vec::new();
-        // Beyond the live leads of other circuits nothing is sought: those are the candidates' own.
+        // A body that nearly everything hangs on, such as earth, would lead to every device there is.
         while let Some(body) = queue.pop() {
-            if seen.insert(body, ()).is_some() || self.network.groups_at.at(body).len() > 4096 {
+            if !seen.insert(body) || self.network.groups_at.at(body).len() > 4096 {
                 continue;
             }
             for (far, edge) in self.network.edges_at(body) {
@@ -202,7 +202,7 @@ impl Climb<'_> {
                         }
                         match standing.device(contact.device) {
                             Stand::At(position) => {
-                                self.fleet.options(contact.device).is_some() || contact.closed_in >> position & 1 == 1
+                                self.fleet.options(contact.device).is_some() || contact.is_closed_in(position)
                             }
                             Stand::Moved(_) => true,
                         }
@@ -218,7 +218,7 @@ impl Climb<'_> {
         devices.dedup();
         self.devices = devices;
         for (number, candidate) in self.candidates.iter().enumerate() {
-            if candidate.leads.0.iter().flatten().any(|body| seen.contains_key(body)) {
+            if candidate.leads.0.iter().flatten().any(|body| seen.contains(body)) {
                 self.numbers.push(number as u32);
             }
         }
@@ -228,7 +228,7 @@ impl Climb<'_> {
         let unknown = standing.unknown();
         for &number in &self.numbers {
             for (group, when) in self.survey.tests(standing, &unknown, &self.candidates[number as usize].leads) {
-                if self.wanted.contains_key(&group) {
+                if self.wanted.contains(&group) {
                     note(progress, group, when.as_ref());
                 }
             }
@@ -241,7 +241,7 @@ impl Climb<'_> {
         let mut gained: Vec<u32> = Vec::new();
         for &number in &self.numbers {
             for (group, when) in self.survey.tests(standing, &unknown, &self.candidates[number as usize].leads) {
-                if self.wanted.contains_key(&group) && adds(progress.get(&group), when.as_ref()) {
+                if self.wanted.contains(&group) && adds(progress.get(&group), when.as_ref()) {
                     gained.push(group);
                 }
             }
@@ -303,12 +303,8 @@ impl Climb<'_> {
         for (_, condition) in
             clusters.iter().filter(|cluster| cluster.groups.contains(&target)).flat_map(|cluster| &cluster.requirements)
         {
-            let mut stride = 1;
-            let mut here = 0;
-            for &(device, count) in &condition.digits {
-                here += usize::from(options.get(&device).copied().unwrap_or_else(|| self.fleet.start(device))) * stride;
-                stride *= usize::from(count);
-            }
+            let option = |device| options.get(&device).copied().unwrap_or_else(|| self.fleet.start(device));
+            let here = condition.number(option);
             if let Some((combination, _)) = nearest(self.fleet, condition, here) {
                 ways.push(condition.positions(combination));
             }
@@ -352,7 +348,7 @@ impl Climb<'_> {
         let position = |number: u32| {
             let contact = &self.network.contacts[number as usize];
             match standing.device(contact.device) {
-                Stand::At(now) if contact.closed_in >> now & 1 == 1 => Some((now, false)),
+                Stand::At(now) if contact.is_closed_in(now) => Some((now, false)),
                 Stand::At(_) if self.fleet.options(contact.device).is_some() && contact.closed_in != 0 => {
                     Some((contact.closed_in.trailing_zeros() as u16, true))
                 }

@@ -3,7 +3,7 @@
 use fixedbitset::FixedBitSet;
 
 use crate::model::DeviceRef;
-use crate::network::{DeviceIndex, Network, Stand, Standing};
+use crate::network::{Condition, DeviceIndex, Network, Stand, Standing, combinations};
 
 /// How a device takes part in a plan.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -94,4 +94,97 @@ impl Fleet {
             _ => None,
         }
     }
+
+    /// A condition over actual positions as one over the starts of devices that nobody can operate: yes where it is for
+    /// some position of all others.
+    pub(super) fn over_stuck_starts(&self, condition: &Condition) -> Condition {
+        let stuck = |device: DeviceIndex| match self.kind(device) {
+            OptionKind::Stuck { moved } => Some(moved),
+            _ => None,
+        };
+        if !condition.digits.iter().any(|digit| stuck(digit.0).is_some()) {
+            return if condition.is_never() { Condition::never(Vec::new()) } else { Condition::always() };
+        }
+        let rest = condition.for_some(|device| stuck(device).is_none());
+        let mut starts = Condition::never(rest.digits.clone());
+        for combination in (0..rest.count()).filter(|&combination| rest.get(combination)) {
+            let begun: Vec<(DeviceIndex, u16)> = rest
+                .positions(combination)
+                .into_iter()
+                .zip(&rest.digits)
+                .map(|((device, position), &(_, positions))| {
+                    (device, (position + positions - stuck(device).unwrap_or(0)) % positions)
+                })
+                .collect();
+            starts.set(starts.number(|device| start_of(&begun, device)));
+        }
+        starts
+    }
+
+    /// A condition over actual positions as one over options, for one combination of unknown starts; a device that is
+    /// not listed started in its first position.
+    pub(super) fn over_options(&self, condition: &Condition, start: &[(DeviceIndex, u16)]) -> Option<Condition> {
+        if !condition.digits.iter().any(|digit| self.is_unknown(digit.0)) {
+            return Some(condition.clone());
+        }
+        // For each device with options: what each option adds to the number of the combination of positions.
+        let mut options = Vec::new();
+        let mut weights: Vec<Vec<usize>> = Vec::new();
+        let mut fixed = 0;
+        let mut stride = 1;
+        for &(device, positions) in &condition.digits {
+            let begun = start_of(start, device);
+            let position = |option: u16| match self.kind(device) {
+                OptionKind::Known => option,
+                OptionKind::Toggled { moved } => (begun + moved + option) % positions,
+                OptionKind::AsFound { .. } if option < positions => option,
+                OptionKind::AsFound { moved } | OptionKind::Stuck { moved } => (begun + moved) % positions,
+            };
+            match self.options(device) {
+                Some(count) => {
+                    options.push((device, count));
+                    weights.push((0..count).map(|option| usize::from(position(option)) * stride).collect());
+                }
+                None => fixed += usize::from(position(0)) * stride,
+            }
+            stride *= usize::from(positions);
+        }
+        combinations(&options)?;
+        let mut table = Condition::never(options);
+        let mut chosen = vec![0usize; weights.len()];
+        let mut index = fixed + weights.iter().map(|weight| weight[0]).sum::<usize>();
+        for combination in 0..table.count() {
+            if condition.get(index) {
+                table.set(combination);
+            }
+            for (option, weight) in chosen.iter_mut().zip(&weights) {
+                index -= weight[*option];
+                *option = (*option + 1) % weight.len();
+                index += weight[*option];
+                if *option != 0 {
+                    break;
+                }
+            }
+        }
+        Some(table)
+    }
+
+    /// A condition over actual positions as one over options: yes where it is for some combination of unknown starts.
+    pub(super) fn over_options_for_some_start(&self, condition: &Condition) -> Option<Condition> {
+        // However often a device of two positions is turned, some start puts it in either.
+        let condition = condition
+            .for_some(|device| matches!(self.kind(device), OptionKind::Toggled { .. } | OptionKind::Stuck { .. }));
+        let starts = condition.digits.iter().copied().filter(|digit| self.is_unknown(digit.0)).collect();
+        let numbering = Condition::never(starts);
+        let mut any = Condition::never(Vec::new());
+        for start in 0..numbering.count() {
+            any = any.or(&self.over_options(&condition, &numbering.positions(start))?)?;
+        }
+        Some(any)
+    }
+}
+
+/// Where a device started; in its first position where it is not listed.
+pub(super) fn start_of(starts: &[(DeviceIndex, u16)], device: DeviceIndex) -> u16 {
+    starts.iter().find(|entry| entry.0 == device).map_or(0, |entry| entry.1)
 }

@@ -365,13 +365,12 @@ fn cluster_changes(
     settings: &[Option<usize>],
     walk: usize,
     setting: usize,
-) -> impl Iterator<Item = (DeviceIndex, u16)> {
+) -> Vec<(DeviceIndex, u16)> {
     let before = settings[..walk].iter().rev().find_map(|setting| *setting).unwrap_or(cluster.start);
     (0..cluster.devices.len())
-        .filter(move |&device| cluster.option(before, device) != cluster.option(setting, device))
-        .map(move |device| (cluster.devices[device].device, cluster.option(setting, device)))
-        .collect::<Vec<_>>()
-        .into_iter()
+        .filter(|&device| cluster.option(before, device) != cluster.option(setting, device))
+        .map(|device| (cluster.devices[device].device, cluster.option(setting, device)))
+        .collect()
 }
 
 /// Carries out changes of options on a standing.

@@ -11,8 +11,8 @@ use super::planner::{Plan, UntestablePair};
 use super::readings::planned_readings;
 use crate::model::{CircuitId, Conducts, End, TerminalRef, Volts};
 use crate::network::{
-    Body, BridgeIndex, Condition, DeviceIndex, Edge, LeadBodies, Network, Opposite, PairCore, PairId, Scout, Sighting,
-    Standing,
+    Body, BridgeIndex, Condition, Edge, LeadBodies, Network, Opposite, PairCore, PairId, Scout, Sighting, Standing,
+    as_numbered,
 };
 
 /// A change after which some reading tests a pair, and how devices must stand for it.
@@ -349,8 +349,4 @@ impl<'p> Bench<'p> {
         }
         None
     }
-}
-
-fn as_numbered(_: DeviceIndex, position: u16) -> u16 {
-    position
 }

@@ -8,12 +8,12 @@ use std::rc::Rc;
 use fixedbitset::FixedBitSet;
 use rustc_hash::{FxHashMap, FxHashSet};
 
-use super::option::{Fleet, OptionKind};
+use super::option::{Fleet, OptionKind, start_of};
 use super::readings::Candidate;
 use crate::coverage::Coverage;
 use crate::network::{
     Body, Condition, DeviceIndex, Digit, LeadBodies, Need, Network, Opposite, Region, Scout, Side, Sighting, Standing,
-    combinations,
+    as_numbered, combinations,
 };
 
 /// The most cells that are filled for the combinations of unknown starts of one pair.
@@ -64,10 +64,10 @@ pub(super) struct Requirements {
 }
 
 /// Gathers, from every candidate reading, what it can do for the pairs that need a test.
-pub(super) struct Gathering<'p> {
-    pub(super) network: &'p Network<'p>,
-    pub(super) standing: &'p Standing,
-    pub(super) fleet: &'p Fleet,
+struct Gathering<'p> {
+    network: &'p Network<'p>,
+    standing: &'p Standing,
+    fleet: &'p Fleet,
     scout: Scout,
     needed: FixedBitSet,
     always: FixedBitSet,
@@ -82,7 +82,7 @@ pub(super) struct Gathering<'p> {
 }
 
 impl<'p> Gathering<'p> {
-    pub(super) fn new(
+    fn new(
         network: &'p Network<'p>,
         standing: &'p Standing,
         fleet: &'p Fleet,
@@ -108,7 +108,7 @@ impl<'p> Gathering<'p> {
         }
     }
 
-    pub(super) fn add(&mut self, number: u32, leads: &LeadBodies) {
+    fn add(&mut self, number: u32, leads: &LeadBodies) {
         let region = self.scout.explore(self.network, self.standing, &self.fleet.variable, leads);
         if region.always_bridged {
             // The reading is void in any case, but its leads still reach what they reach.
@@ -199,14 +199,9 @@ impl<'p> Gathering<'p> {
     }
 
     /// Draws the conclusion for each pair group that needs a test.
-    pub(super) fn conclude(mut self, coverage: &Coverage<'_>) -> Requirements {
-        let needed: Vec<u32> = self.needed.ones().map(|group| group as u32).collect();
-        let mut groups = Vec::with_capacity(needed.len());
-        for group in needed {
-            let outlook = self.outlook(group, coverage);
-            groups.push((group, outlook));
-        }
-        Requirements { groups, readings: std::mem::take(&mut self.readings) }
+    fn conclude(self, coverage: &Coverage<'_>) -> Requirements {
+        let groups = self.needed.ones().map(|group| (group as u32, self.outlook(group as u32, coverage))).collect();
+        Requirements { groups, readings: self.readings }
     }
 
     fn outlook(&self, group: u32, coverage: &Coverage<'_>) -> Outlook {
@@ -427,19 +422,8 @@ impl StartTables {
             return true;
         }
         let Some(when) = self.for_some.get(&thing) else { return false };
-        let mut combination = 0;
-        let mut stride = 1;
-        for &(device, positions) in &when.digits {
-            let position = start.iter().find(|entry| entry.0 == device).map_or(0, |entry| entry.1);
-            combination += usize::from(position) * stride;
-            stride *= usize::from(positions);
-        }
-        when.get(combination)
+        when.get(when.number(|device| start_of(start, device)))
     }
-}
-
-fn as_numbered(_: DeviceIndex, position: u16) -> u16 {
-    position
 }
 
 /// Gathers what every candidate reading can do.
@@ -460,93 +444,4 @@ pub(super) fn gather(
         gathering.add(number as u32, &candidate.leads);
     }
     gathering.conclude(coverage)
-}
-
-impl Fleet {
-    /// A condition over actual positions as one over the starts of devices that nobody can operate: yes where it is for
-    /// some position of all others.
-    fn over_stuck_starts(&self, condition: &Condition) -> Condition {
-        let stuck = |device: DeviceIndex| match self.kind(device) {
-            OptionKind::Stuck { moved } => Some(moved),
-            _ => None,
-        };
-        if !condition.digits.iter().any(|digit| stuck(digit.0).is_some()) {
-            return if condition.is_never() { Condition::never(Vec::new()) } else { Condition::always() };
-        }
-        let rest = condition.for_some(|device| stuck(device).is_none());
-        let mut starts = Condition::never(rest.digits.clone());
-        for combination in (0..rest.count()).filter(|&combination| rest.get(combination)) {
-            let mut number = 0;
-            let mut stride = 1;
-            for ((device, position), &(_, positions)) in rest.positions(combination).into_iter().zip(&rest.digits) {
-                let moved = stuck(device).unwrap_or(0);
-                number += usize::from((position + positions - moved) % positions) * stride;
-                stride *= usize::from(positions);
-            }
-            starts.set(number);
-        }
-        starts
-    }
-
-    /// A condition over actual positions as one over options, for one combination of unknown starts; a device that is
-    /// not listed started in its first position.
-    fn over_options(&self, condition: &Condition, start: &[(DeviceIndex, u16)]) -> Option<Condition> {
-        if !condition.digits.iter().any(|digit| self.is_unknown(digit.0)) {
-            return Some(condition.clone());
-        }
-        // For each device with options: what each option adds to the number of the combination of positions.
-        let mut options = Vec::new();
-        let mut weights: Vec<Vec<usize>> = Vec::new();
-        let mut fixed = 0;
-        let mut stride = 1;
-        for &(device, positions) in &condition.digits {
-            let begun = start.iter().find(|entry| entry.0 == device).map_or(0, |entry| entry.1);
-            let position = |option: u16| match self.kind(device) {
-                OptionKind::Known => option,
-                OptionKind::Toggled { moved } => (begun + moved + option) % positions,
-                OptionKind::AsFound { .. } if option < positions => option,
-                OptionKind::AsFound { moved } | OptionKind::Stuck { moved } => (begun + moved) % positions,
-            };
-            match self.options(device) {
-                Some(count) => {
-                    options.push((device, count));
-                    weights.push((0..count).map(|option| usize::from(position(option)) * stride).collect());
-                }
-                None => fixed += usize::from(position(0)) * stride,
-            }
-            stride *= usize::from(positions);
-        }
-        combinations(&options)?;
-        let mut table = Condition::never(options);
-        let mut chosen = vec![0usize; weights.len()];
-        let mut index = fixed + weights.iter().map(|weight| weight[0]).sum::<usize>();
-        for combination in 0..table.count() {
-            if condition.get(index) {
-                table.set(combination);
-            }
-            for (option, weight) in chosen.iter_mut().zip(&weights) {
-                index -= weight[*option];
-                *option = (*option + 1) % weight.len();
-                index += weight[*option];
-                if *option != 0 {
-                    break;
-                }
-            }
-        }
-        Some(table)
-    }
-
-    /// A condition over actual positions as one over options: yes where it is for some combination of unknown starts.
-    fn over_options_for_some_start(&self, condition: &Condition) -> Option<Condition> {
-        // However often a device of two positions is turned, some start puts it in either.
-        let condition = condition
-            .for_some(|device| matches!(self.kind(device), OptionKind::Toggled { .. } | OptionKind::Stuck { .. }));
-        let starts = condition.digits.iter().copied().filter(|digit| self.is_unknown(digit.0)).collect();
-        let numbering = Condition::never(starts);
-        let mut any = Condition::never(Vec::new());
-        for start in 0..numbering.count() {
-            any = any.or(&self.over_options(&condition, &numbering.positions(start))?)?;
-        }
-        Some(any)
-    }
 }

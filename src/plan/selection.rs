@@ -218,7 +218,7 @@ fn choose(network: &Network<'_>, candidates: &[Candidate], tests: &[(u32, Tests)
             }
         }
     }
-    // Drop, latest chosen first, what the others do as well.
+    // Drop, first chosen first, what the others do as well.
     let mut times = vec![0usize; demands.len()];
     for &index in &chosen {
         for &demand in &meets[index] {
