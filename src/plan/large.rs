@@ -331,7 +331,8 @@ impl Climb<'_> {
                 .into_iter()
                 .filter(|(device, option)| options.get(device).is_some_and(|now| now != option))
                 .collect();
-            if changes.is_empty() {
+            // A device that another cluster operates in these walks is not taken from it.
+            if changes.is_empty() || changes.iter().any(|change| !self.devices.contains(&change.0)) {
                 continue;
             }
             let mut tried = standing.clone();
