@@ -3,6 +3,7 @@
 use rustc_hash::FxHashMap;
 
 use super::cluster::Cluster;
+use super::observer::{Stage, Watch};
 use super::settings_search::{FewestSettings, SettingsSearch};
 use super::walk_search::{Found, Profile, WalkPlan, WalkSearch};
 use petgraph::unionfind::UnionFind;
@@ -20,8 +21,12 @@ pub(super) struct Schedule {
 }
 
 /// Schedules the clusters in the fewest walks, then operations, then stops.
-pub(super) fn schedule(clusters: &[Cluster]) -> Schedule {
-    let fewest: Vec<FewestSettings> = clusters.iter().map(|cluster| SettingsSearch::new(cluster).run()).collect();
+pub(super) fn schedule(clusters: &[Cluster], watch: &mut Watch<'_>) -> Schedule {
+    let mut fewest: Vec<FewestSettings> = Vec::with_capacity(clusters.len());
+    for (number, cluster) in clusters.iter().enumerate() {
+        watch.at(Stage::Walks, number, clusters.len());
+        fewest.push(SettingsSearch::new(cluster).run(watch));
+    }
     let mut walks = fewest.iter().map(|found| found.settings.len()).max().unwrap_or(0);
     let mut walks_at_least = fewest.iter().map(|found| found.at_least).max().unwrap_or(0);
     // Only unknown selectors, which can't be put back as found, can make an order of the settings impossible; each
@@ -32,7 +37,8 @@ pub(super) fn schedule(clusters: &[Cluster]) -> Schedule {
     'walks: loop {
         plans = Vec::with_capacity(clusters.len());
         for (index, search) in searches.iter_mut().enumerate() {
-            match search.run(allowed) {
+            watch.at(Stage::Operations, index, clusters.len());
+            match search.run(allowed, watch) {
                 Found::Plan(plan) => plans.push(plan),
                 Found::Impossible => {
                     allowed += 1;
@@ -48,7 +54,7 @@ pub(super) fn schedule(clusters: &[Cluster]) -> Schedule {
     }
     walks = walks.max(plans.iter().map(|plan| plan.settings.len()).max().unwrap_or(0));
     let operations_at_least = plans.iter().map(|plan| plan.operations_at_least).sum();
-    let (settings, stops_proven) = share_stops(clusters, &plans, &mut searches, walks);
+    let (settings, stops_proven) = share_stops(clusters, &plans, &mut searches, walks, watch);
     let exclusive = fewest
         .into_iter()
         .map(|found| found.exclusive)
@@ -120,6 +126,7 @@ fn share_stops(
     plans: &[WalkPlan],
     searches: &mut [WalkSearch<'_>],
     walks: usize,
+    watch: &mut Watch<'_>,
 ) -> (Vec<Vec<Option<usize>>>, bool) {
     let mut settings: Vec<Vec<Option<usize>>> = plans
         .iter()
@@ -147,7 +154,7 @@ fn share_stops(
         for index in cluster_indices {
             let plan = &plans[index];
             let listed = if plan.operations_at_least == plan.operations {
-                searches[index].profiles(walks, plan.operations)
+                searches[index].profiles(walks, plan.operations, watch)
             } else {
                 None
             };

@@ -7,8 +7,9 @@
 use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::cluster::{LargeCluster, start_combination};
+use super::making::carry_out;
+use super::observer::{Stage, Watch};
 use super::option::Fleet;
-use super::planner::carry_out;
 use super::readings::Candidate;
 use super::selection::{Progress, adds, note};
 use crate::coverage::{LeadSurvey, find_path};
@@ -55,6 +56,7 @@ pub(super) fn walks<'p>(
     clusters: &[LargeCluster],
     too_large: &[u32],
     base: &[Vec<(DeviceIndex, u16)>],
+    watch: &mut Watch<'_>,
 ) -> Large {
     let mut groups: Vec<u32> = clusters.iter().flat_map(|cluster| &cluster.groups).chain(too_large).copied().collect();
     groups.sort_unstable();
@@ -80,6 +82,10 @@ pub(super) fn walks<'p>(
     let mut settings: Vec<Vec<(DeviceIndex, u16)>> = Vec::new();
     let mut given_up: Vec<u32> = Vec::new();
     while settings.len() < MOST_ROUNDS.max(base.len()) {
+        watch.at(Stage::LargeClusters, settings.len(), MOST_ROUNDS);
+        if !watch.goes_on() {
+            break;
+        }
         let shared = base.get(settings.len());
         climb.devices.clone_from(&all_devices);
         if let Some(changes) = shared {

@@ -3,6 +3,8 @@
 mod cluster;
 mod compose;
 mod large;
+mod making;
+mod observer;
 mod option;
 mod planner;
 mod preparation;
@@ -14,7 +16,9 @@ mod selection;
 mod settings_search;
 mod tour;
 mod walk_search;
+mod wishes;
 
+pub use observer::{Observer, Progress, Stage, Unwatched};
 pub use planner::{Operation, Plan, PlannedReading, Round, Stop, UntestablePair, WhyNoFewerWalks};
 pub use preparation::{Obstacle, obstacles};
 pub(crate) use readings::planned_readings;
@@ -25,3 +29,4 @@ pub use report::{
 };
 pub use requirement::Untestable;
 pub use tour::Tour;
+pub use wishes::Wishes;

@@ -1,16 +1,8 @@
 //! The plan: rounds of operations and readings, with bounds and what can't be tested.
 
-use rustc_hash::FxHashMap;
-
-use super::cluster::{self, Cluster};
-use super::compose::{Schedule, schedule};
-use super::option::{Fleet, OptionKind};
-use super::readings::{Candidate, candidates};
-use super::requirement::{Outlook, Untestable, gather};
-use super::selection::{Trial, select_readings};
-use super::tour::{Distances, Tour};
-use crate::coverage::Coverage;
-use crate::model::{CircuitId, DeviceRef, Installation, LocationId, PlateId, PointId, Reading, TestSet, Volts};
+use super::requirement::Untestable;
+use super::tour::Tour;
+use crate::model::{CircuitId, DeviceRef, Installation, LocationId, PlateId, PointId, Reading, Volts};
 use crate::network::{DeviceIndex, Need, Network, PairId, Stand, Standing};
 
 /// One operation: one device taken from one position to another, however many steps apart they are.
@@ -122,165 +114,11 @@ pub struct Plan<'n> {
     pub(super) operations_optimal: bool,
     pub(super) stops_optimal: bool,
     pub(super) why_no_fewer_walks: WhyNoFewerWalks,
+    pub(super) stopped: bool,
     pub(super) start: Standing,
 }
 
 impl<'n> Plan<'n> {
-    /// Plans what is still to be done after a test set (or from ready, with none): fewest walks, then fewest operations,
-    /// then fewest stops.
-    ///
-    /// Exact for clusters of devices that bear on one another to 65,536 settings (16 devices of two positions), unless a
-    /// search runs out of its budget of nodes; then, and beyond that size, the plan is sound, its bounds are proven, and
-    /// it says that it is not known to be the least. A plan from unknown positions holds whatever they were. The stops of
-    /// a round are in the order of the shortest walk; among plans of equally few stops the nearer is not sought yet.
-    ///
-    /// Time: linear in the network and the readings that could be taken, plus for each cluster of s settings and r
-    /// requirements O(s r) to list them, and a set-cover search and an A* search, both exponential at worst and
-    /// bounded in nodes. Space O(s r / 64) words a cluster. Sources: set cover as integer search (Balas and Ho 1980,
-    /// in kind), A* (Hart, Nilsson and Raphael 1968).
-    ///
-    /// # Panics
-    ///
-    /// Where the test set was checked against another installation: its ids mean nothing in this one.
-    pub fn of(network: &'n Network<'n>, test_set: Option<&TestSet>, need: Need) -> Plan<'n> {
-        let nothing = TestSet::default();
-        let test_set = test_set.unwrap_or(&nothing);
-        let coverage = Coverage::of(network, test_set, need);
-        let start = coverage.after.for_planning(network);
-        let fleet = Fleet::new(network, &start);
-        let candidates = candidates(network);
-        let requirements = gather(network, &start, &fleet, &candidates, &coverage, need);
-
-        let mut sometimes = Vec::new();
-        let mut untestable_groups = FxHashMap::default();
-        let mut too_large = Vec::new();
-        for (group, outlook) in requirements.groups {
-            match outlook {
-                Outlook::Always => {}
-                Outlook::Sometimes { elements, all_known } => sometimes.push((group, elements, all_known)),
-                Outlook::Never(why) => {
-                    untestable_groups.insert(group, why);
-                }
-                Outlook::TooLarge => too_large.push(group),
-            }
-        }
-        let stops = Stops::new(network);
-        let clusters = cluster::form(&fleet, |device| stops.of(device), sometimes);
-        let schedule = schedule(&clusters.small);
-        let mut walks: Vec<Vec<(DeviceIndex, u16)>> = vec![Vec::new(); schedule.walks];
-        for (cluster, settings) in clusters.small.iter().zip(&schedule.settings) {
-            for (walk, setting) in settings.iter().enumerate() {
-                if let Some(setting) = *setting {
-                    walks[walk].extend(cluster_changes(cluster, settings, walk, setting));
-                }
-            }
-        }
-        let large = super::large::walks(network, &start, &fleet, &candidates, &clusters.large, &too_large, &walks);
-        walks.resize(walks.len().max(large.settings.len()), Vec::new());
-
-        let mut trials = vec![Trial { changes: Vec::new(), candidates: (0..candidates.len() as u32).collect() }];
-        let mut standing = start.clone();
-        for (walk, mut changes) in walks.into_iter().enumerate() {
-            let moving = clusters
-                .small
-                .iter()
-                .zip(&schedule.settings)
-                .filter(|(_, settings)| settings.get(walk).is_some_and(Option::is_some));
-            let mut numbers: Vec<u32> = moving
-                .flat_map(|(cluster, _)| &cluster.groups)
-                .filter_map(|group| requirements.readings.get(group))
-                .flatten()
-                .chain(&large.candidates)
-                .copied()
-                .collect();
-            numbers.sort_unstable();
-            numbers.dedup();
-            changes.extend(large.settings.get(walk).into_iter().flatten());
-            changes.sort_unstable();
-            trials.push(Trial { changes, candidates: numbers });
-        }
-
-        let selection = select_readings(network, &coverage, &fleet, &start, &candidates, &trials, need);
-        let mut rounds = Vec::new();
-        let mut pending: Vec<(DeviceIndex, u16)> = Vec::new();
-        let distances = Distances::new(network.installation());
-        for (trial, readings) in trials.iter().zip(selection.readings) {
-            pending.retain(|change| trial.changes.iter().all(|later| later.0 != change.0));
-            pending.extend(&trial.changes);
-            // What is operated for no reading is left to the round that reads next.
-            if readings.is_empty() {
-                continue;
-            }
-            let mut operations = operations(network, &fleet, &mut standing, &std::mem::take(&mut pending));
-            let readings: Vec<PlannedReading> = readings
-                .into_iter()
-                .map(|(number, adds)| {
-                    let Candidate { circuit, reading, volts, .. } = &candidates[number as usize];
-                    PlannedReading { circuit: *circuit, reading: reading.clone(), volts: *volts, adds }
-                })
-                .collect();
-            let tour = if operations.is_empty() {
-                None
-            } else {
-                distances.order(home(network.installation(), &readings), &mut operations)
-            };
-            rounds.push(Round { operations, readings, tour });
-        }
-
-        let mut untestable = Vec::new();
-        let mut not_planned = Vec::new();
-        for pair in coverage.missed() {
-            let group = network.pairs[pair.index()].group;
-            match untestable_groups.get(&group) {
-                Some(&why) => untestable.push(UntestablePair { pair, why }),
-                None if !selection.tested.contains(group as usize) => not_planned.push(pair),
-                None => {}
-            }
-        }
-        let walks = rounds.iter().filter(|round| !round.operations.is_empty()).count();
-        let operation_count: usize = rounds.iter().map(|round| round.operations.len()).sum();
-        // Tables that lack a reading can only overstate what is needed: they bound nothing.
-        let tables_complete = clusters.small.iter().all(|cluster| cluster.all_known);
-        let mut walks_at_least = large.exclusive.len().max(usize::from(selection.left_at_start.is_some()));
-        let mut operations_at_least = large.operations_at_least;
-        if tables_complete {
-            walks_at_least = walks_at_least.max(schedule.walks_at_least);
-            operations_at_least += schedule.operations_at_least;
-        }
-        let operations_at_least = operations_at_least.max(walks_at_least);
-        let walks_optimal = not_planned.is_empty() && walks == walks_at_least;
-        let operations_optimal = walks_optimal && operation_count == operations_at_least;
-        let why_no_fewer_walks = if walks_optimal {
-            let pair = |group: u32| network.group_pairs(group).next().expect("a group is made for a pair");
-            match (walks, selection.left_at_start) {
-                (0, _) => WhyNoFewerWalks::NothingToOperate,
-                (1, Some(group)) => WhyNoFewerWalks::LeftAtStart(pair(group)),
-                _ => match exclude_one_another(&clusters.small, &schedule, large.exclusive) {
-                    groups if groups.len() >= walks => {
-                        WhyNoFewerWalks::ExcludeOneAnother(groups.into_iter().map(pair).collect())
-                    }
-                    _ => WhyNoFewerWalks::SearchExhausted,
-                },
-            }
-        } else {
-            WhyNoFewerWalks::NotProven
-        };
-        Plan {
-            network,
-            need,
-            walks_optimal,
-            operations_optimal,
-            stops_optimal: operations_optimal && tables_complete && schedule.stops_proven && large.settings.is_empty(),
-            rounds,
-            untestable,
-            not_planned,
-            walks_at_least,
-            operations_at_least,
-            why_no_fewer_walks,
-            start,
-        }
-    }
-
     /// The network that was planned for.
     pub fn network(&self) -> &'n Network<'n> {
         self.network
@@ -304,6 +142,11 @@ impl<'n> Plan<'n> {
     /// How the bound on walks is known.
     pub fn why_no_fewer_walks(&self) -> &WhyNoFewerWalks {
         &self.why_no_fewer_walks
+    }
+
+    /// Whether an observer stopped it: then it is the best plan found so far.
+    pub fn was_stopped(&self) -> bool {
+        self.stopped
     }
 
     /// The level of need that was planned for.
@@ -356,115 +199,5 @@ impl<'n> Plan<'n> {
             }
         }
         stands
-    }
-}
-
-/// What a cluster changes in one walk.
-fn cluster_changes(
-    cluster: &Cluster,
-    settings: &[Option<usize>],
-    walk: usize,
-    setting: usize,
-) -> Vec<(DeviceIndex, u16)> {
-    let before = settings[..walk].iter().rev().find_map(|setting| *setting).unwrap_or(cluster.start);
-    (0..cluster.devices.len())
-        .filter(|&device| cluster.option(before, device) != cluster.option(setting, device))
-        .map(|device| (cluster.devices[device].device, cluster.option(setting, device)))
-        .collect()
-}
-
-/// Carries out changes of options on a standing.
-pub(super) fn carry_out(fleet: &Fleet, standing: &mut Standing, changes: &[(DeviceIndex, u16)]) {
-    for &(device, option) in changes {
-        standing.devices[device as usize] = match fleet.kind(device) {
-            OptionKind::Known | OptionKind::AsFound { .. } => Stand::At(option),
-            OptionKind::Toggled { moved } => Stand::Moved((moved + option) % 2),
-            OptionKind::Stuck { .. } => unreachable!("only free devices are operated"),
-        };
-    }
-}
-
-fn operations(
-    network: &Network<'_>,
-    fleet: &Fleet,
-    standing: &mut Standing,
-    changes: &[(DeviceIndex, u16)],
-) -> Vec<Operation> {
-    let installation = network.installation();
-    let mut operations: Vec<Operation> = Vec::with_capacity(changes.len());
-    for &(device, option) in changes {
-        let DeviceRef::Point(point) = network.devices[device as usize].reference else {
-            unreachable!("only devices at points are operated")
-        };
-        let from = match standing.device(device) {
-            Stand::At(position) if position == option => continue,
-            Stand::At(position) => Some(network.position_name(device, position).to_owned()),
-            Stand::Moved(_) if fleet.stands_so(standing, device, option) => continue,
-            Stand::Moved(_) => None,
-        };
-        let to = match fleet.kind(device) {
-            OptionKind::Toggled { .. } => None,
-            _ => Some(network.position_name(device, option).to_owned()),
-        };
-        operations.push(Operation { point, from, to, stop: Stop::of(installation, point) });
-    }
-    carry_out(fleet, standing, changes);
-    // Stop by stop, each stop where its first device comes in the file.
-    let mut first: FxHashMap<Stop, PointId> = FxHashMap::default();
-    for operation in &operations {
-        let entry = first.entry(operation.stop).or_insert(operation.point);
-        *entry = operation.point.min(*entry);
-    }
-    operations.sort_by_key(|operation| (first[&operation.stop], operation.point));
-    operations
-}
-
-/// Where a round starts and ends: at the board whose ways are read, or at the origin where it is more than one.
-fn home(installation: &Installation, readings: &[PlannedReading]) -> Option<LocationId> {
-    let mut boards = readings.iter().filter_map(|planned| installation.circuit(planned.circuit).way());
-    let first = boards.next()?.board();
-    let board = if boards.all(|way| way.board() == first) {
-        installation.board(first)
-    } else {
-        installation.boards().map(|(_, board)| board).find(|board| board.is_origin())?
-    };
-    board.location()
-}
-
-/// The most pair groups known no two of which are tested in one setting.
-fn exclude_one_another(clusters: &[Cluster], schedule: &Schedule, of_large: Vec<u32>) -> Vec<u32> {
-    let of_small: Vec<u32> = schedule
-        .exclusive
-        .iter()
-        .flat_map(|(cluster, rows)| rows.iter().map(|&row| clusters[*cluster].requirements[row].group))
-        .collect();
-    if of_small.len() >= of_large.len() { of_small } else { of_large }
-}
-
-/// Numbers the stops of a walk.
-struct Stops {
-    of_device: Vec<u32>,
-}
-
-impl Stops {
-    fn new(network: &Network<'_>) -> Stops {
-        let installation = network.installation();
-        let mut numbers: FxHashMap<Stop, u32> = FxHashMap::default();
-        let of_device = network
-            .devices
-            .iter()
-            .map(|device| match device.reference {
-                DeviceRef::Point(point) => {
-                    let next = numbers.len() as u32;
-                    *numbers.entry(Stop::of(installation, point)).or_insert(next)
-                }
-                _ => u32::MAX,
-            })
-            .collect();
-        Stops { of_device }
-    }
-
-    fn of(&self, device: DeviceIndex) -> u32 {
-        self.of_device[device as usize]
     }
 }

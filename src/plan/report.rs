@@ -22,6 +22,9 @@ pub struct PlanReport {
     /// Required pairs that are neither planned for nor shown to be untestable, since too many devices bear on them.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub not_planned: Vec<[String; 3]>,
+    /// The search was stopped before its end, and this is the best plan found so far.
+    #[serde(skip_serializing_if = "std::ops::Not::not", default)]
+    pub stopped: bool,
 }
 
 /// One round.
@@ -205,6 +208,7 @@ impl Plan<'_> {
                 })
                 .collect(),
             not_planned: names(&self.not_planned),
+            stopped: self.stopped,
         }
     }
 }

@@ -8,6 +8,7 @@ use std::rc::Rc;
 use fixedbitset::FixedBitSet;
 use rustc_hash::{FxHashMap, FxHashSet};
 
+use super::observer::{Stage, Watch};
 use super::option::{Fleet, OptionKind, start_of};
 use super::readings::Candidate;
 use crate::coverage::Coverage;
@@ -434,6 +435,7 @@ pub(super) fn gather(
     candidates: &[Candidate],
     coverage: &Coverage<'_>,
     need: Need,
+    watch: &mut Watch<'_>,
 ) -> Requirements {
     let is_needed = |group: u32| {
         !coverage.is_group_tested(group)
@@ -441,6 +443,12 @@ pub(super) fn gather(
     };
     let mut gathering = Gathering::new(network, standing, fleet, is_needed);
     for (number, candidate) in candidates.iter().enumerate() {
+        watch.at(Stage::Readings, number, candidates.len());
+        if !watch.goes_on() {
+            // What the readings that are left would test is not known.
+            gathering.too_large.insert_range(..);
+            break;
+        }
         gathering.add(number as u32, &candidate.leads);
     }
     gathering.conclude(coverage)

@@ -3,8 +3,9 @@
 use fixedbitset::FixedBitSet;
 use rustc_hash::{FxHashMap, FxHashSet};
 
+use super::making::carry_out;
+use super::observer::{Stage, Watch};
 use super::option::Fleet;
-use super::planner::carry_out;
 use super::readings::Candidate;
 use crate::coverage::{Coverage, LeadSurvey};
 use crate::network::{Condition, DeviceIndex, Need, Network, PairId, Standing};
@@ -43,6 +44,7 @@ pub(super) fn select_readings(
     candidates: &[Candidate],
     trials: &[Trial],
     need: Need,
+    watch: &mut Watch<'_>,
 ) -> Selection {
     let mut needed = FixedBitSet::with_capacity(network.groups.len());
     let mut progress: FxHashMap<u32, Progress> = FxHashMap::default();
@@ -60,7 +62,8 @@ pub(super) fn select_readings(
     let mut readings = Vec::with_capacity(trials.len());
     let mut survey = LeadSurvey::new(network);
     let mut done_at_start: Option<FixedBitSet> = None;
-    for trial in trials {
+    for (number, trial) in trials.iter().enumerate() {
+        watch.at(Stage::Rounds, number, trials.len());
         carry_out(fleet, &mut standing, &trial.changes);
         let unknown = standing.unknown();
         let mut tests: Vec<(u32, Tests)> = Vec::new();

@@ -9,6 +9,7 @@ use fixedbitset::FixedBitSet;
 use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::cluster::Cluster;
+use super::observer::Watch;
 
 /// Nodes that a search may visit before it gives up the proof. A count, not a time, so that answers are repeatable.
 const NODE_BUDGET: usize = 200_000;
@@ -70,14 +71,14 @@ impl<'c> SettingsSearch<'c> {
         best
     }
 
-    pub(super) fn run(mut self) -> FewestSettings {
+    pub(super) fn run(mut self, watch: &mut Watch<'_>) -> FewestSettings {
         let mut all = FixedBitSet::with_capacity(self.cluster.requirements.len());
         all.insert_range(..);
         let exclusive = self.exclusive(&all);
         let greedy = self.greedy(&all);
         let mut at_least = exclusive.len().max(1);
         while at_least < greedy.len() {
-            let found = self.cover(&all, at_least);
+            let found = self.cover(&all, at_least, watch);
             if self.exhausted {
                 return FewestSettings { at_least, settings: greedy, exclusive };
             }
@@ -161,13 +162,13 @@ impl<'c> SettingsSearch<'c> {
     }
 
     /// At most `count` settings that meet all open requirements.
-    fn cover(&mut self, open: &FixedBitSet, count: usize) -> Option<Vec<usize>> {
+    fn cover(&mut self, open: &FixedBitSet, count: usize, watch: &mut Watch<'_>) -> Option<Vec<usize>> {
         let Some(row) = self.scarcest(open) else { return Some(Vec::new()) };
         if count == 0 || self.exhausted {
             return None;
         }
         self.nodes += 1;
-        if self.nodes > NODE_BUDGET {
+        if self.nodes > NODE_BUDGET || !watch.goes_on() {
             self.exhausted = true;
             return None;
         }
@@ -180,7 +181,7 @@ impl<'c> SettingsSearch<'c> {
         for (setting, met) in self.columns(row, open) {
             let mut rest = open.clone();
             rest.difference_with(&met);
-            if let Some(mut settings) = self.cover(&rest, count - 1) {
+            if let Some(mut settings) = self.cover(&rest, count - 1, watch) {
                 settings.push(setting);
                 return Some(settings);
             }

@@ -14,6 +14,7 @@ use fixedbitset::FixedBitSet;
 use rustc_hash::FxHashMap;
 
 use super::cluster::Cluster;
+use super::observer::Watch;
 use super::settings_search::SettingsSearch;
 
 /// Requirements that a search may look at, over all nodes it opens, before it gives up the proof. A count, not a time,
@@ -141,7 +142,7 @@ impl<'c> WalkSearch<'c> {
     }
 
     /// The fewest operations, then stops, within `walks` walks.
-    pub(super) fn run(&mut self, walks: usize) -> Found {
+    pub(super) fn run(&mut self, walks: usize, watch: &mut Watch<'_>) -> Found {
         let start = State { setting: self.cluster.start as u32, met: 0, walks: 0, last: NOT_YET };
         let mut best: FxHashMap<State, (u32, u32)> = FxHashMap::default();
         let mut before: FxHashMap<State, State> = FxHashMap::default();
@@ -162,7 +163,7 @@ impl<'c> WalkSearch<'c> {
                 return Found::Plan(self.plan(state, &before, operations));
             }
             spent += self.cluster.requirements.len();
-            if spent > BUDGET {
+            if spent > BUDGET || !watch.goes_on() {
                 return Found::GaveUp { operations_at_least: total as usize };
             }
             let mut moves: Vec<(State, u32, u32)> = Vec::new();
@@ -230,8 +231,8 @@ impl<'c> WalkSearch<'c> {
     /// Every way to spend exactly the fewest operations, as the sets of (walk, stop) visited, with its settings.
     ///
     /// None where there are more than can be listed.
-    pub(super) fn profiles(&mut self, walks: usize, operations: usize) -> Option<Vec<Profile>> {
-        let mut listing = Listing { walks, operations, profiles: FxHashMap::default(), nodes: 0 };
+    pub(super) fn profiles(&mut self, walks: usize, operations: usize, watch: &mut Watch<'_>) -> Option<Vec<Profile>> {
+        let mut listing = Listing { walks, operations, profiles: FxHashMap::default(), nodes: 0, watch };
         let start = State { setting: self.cluster.start as u32, met: 0, walks: 0, last: NOT_YET };
         let complete = self.list(&mut listing, start, 0, &mut Vec::new(), &mut Vec::new());
         if !complete {
@@ -252,7 +253,7 @@ impl<'c> WalkSearch<'c> {
 
     fn list(
         &mut self,
-        listing: &mut Listing,
+        listing: &mut Listing<'_, '_>,
         state: State,
         spent: usize,
         visits: &mut Vec<(u8, u32)>,
@@ -261,7 +262,7 @@ impl<'c> WalkSearch<'c> {
         const MOST_NODES: usize = 100_000;
         const MOST_PROFILES: usize = 2_000;
         listing.nodes += 1;
-        if listing.nodes > MOST_NODES || listing.profiles.len() > MOST_PROFILES {
+        if listing.nodes > MOST_NODES || listing.profiles.len() > MOST_PROFILES || !listing.watch.goes_on() {
             return false;
         }
         if state.last == NOT_YET && self.sets[state.met as usize].is_full() {
@@ -329,11 +330,12 @@ pub(super) struct Profile {
     pub(super) settings: Vec<Option<usize>>,
 }
 
-struct Listing {
+struct Listing<'w, 'o> {
     walks: usize,
     operations: usize,
     profiles: FxHashMap<Vec<(u8, u32)>, Vec<Option<usize>>>,
     nodes: usize,
+    watch: &'w mut Watch<'o>,
 }
 
 /// A state and the stops on the way to it, which take no part in the order of the queue.
