@@ -224,7 +224,7 @@ pub mod plan;
 pub mod rules;
 
 pub use coverage::{Coverage, CoverageReport, Missed, ReadingOutcome, Void};
-pub use input::{InputErrors, read_installation, read_test_set};
+pub use input::{InputErrors, read_installation, read_record, read_test_set};
 pub use model::{Installation, InstallationDraft, TestSet, TestSetDraft};
 pub use network::{Need, Network, NetworkReport, PairClass, PairId};
 pub use plan::{Operation, Plan, PlanReport, PlannedReading, Round, UntestablePair};

@@ -331,12 +331,17 @@ impl InputFault {
             }
             InputFault::MissingKey { key, .. } => match *key {
                 "format" => "add `format = 1` at the head of the file".to_owned(),
+                "volts" => "add `volts`, the test voltage in V d.c. that it was read at".to_owned(),
                 "conducts" => "add `conducts = \"sure\"` or `conducts = \"maybe\"`".to_owned(),
                 key => format!("add `{key}`"),
             },
             InputFault::UnknownFormat { .. } => "write `format = 1`".to_owned(),
             InputFault::NotOneOf { allowed, .. } => format!("write {}", either(allowed)),
             InputFault::WrongCount { expected, .. } => format!("write {expected} entries"),
+            // What instruments show, and people copy, where the insulation is better than the range reaches.
+            InputFault::BadIndication { found } if is_over_range(found) => {
+                "write `>` and the top of the instrument's range, as in `\">999\"`".to_owned()
+            }
             InputFault::BadIndication { .. } => {
                 "write the number of MΩ alone, or `\">999\"` or `\"<0.01\"` where the instrument read over or under \
                  its range"
@@ -346,6 +351,12 @@ impl InputFault {
             InputFault::Model(fault) => fault.mend(),
         }
     }
+}
+
+/// Whether a text is a word or sign for a value over the instrument's range.
+fn is_over_range(text: &str) -> bool {
+    let text = text.trim().to_ascii_lowercase();
+    matches!(text.as_str(), "ol" | "o.l" | "o.l." | "or" | "inf" | "infinity" | "∞" | "full scale")
 }
 
 /// The article of a noun.

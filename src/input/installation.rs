@@ -27,7 +27,7 @@ const WAY: Shape = Shape {
     name: "way",
     keys: &["id", "device", "rating", "poles", "group", "neutral", "switches_neutral", "functional_earth"],
 };
-const CIRCUIT: Shape = Shape { name: "circuit", keys: &["id", "name", "way", "nominal_voltage", "system"] };
+const CIRCUIT: Shape = Shape { name: "circuit", keys: &["id", "name", "way", "nominal_voltage", "system", "relief"] };
 const POINT: Shape = Shape {
     name: "point",
     keys: &[
@@ -224,7 +224,8 @@ fn read_circuit(reader: &mut Reader<'_>, node: Node<'_>) -> Option<CircuitDraft>
     let system = reader.optional_choice(&mut fields, "system", &SYSTEM);
     // Without the system nobody can say whether the way may be left out.
     let way = way.or_else(|| system.is_err().then(lost));
-    Some(CircuitDraft { id, name, way, nominal_voltage, system: system.unwrap_or_default() })
+    let relief = reader.optional_text(&mut fields, "relief");
+    Some(CircuitDraft { id, name, way, nominal_voltage, system: system.unwrap_or_default(), relief })
 }
 
 fn read_point(reader: &mut Reader<'_>, node: Node<'_>) -> Option<PointDraft> {

@@ -23,6 +23,7 @@ use fields::Reader;
 use found::Found;
 use locate::Locator;
 use node::{Node, Span};
+use test_set::{Purpose, Source};
 
 /// The largest file that is read, in bytes: 64 MiB.
 pub const LARGEST_FILE: u64 = 64 << 20;
@@ -69,9 +70,25 @@ pub fn read_installation(name: &str, bytes: &[u8]) -> Result<Installation, Input
 ///
 /// As [`read_installation`].
 pub fn read_test_set(name: &str, bytes: &[u8], installation: &Installation) -> Result<TestSet, InputErrors> {
+    read_for(Purpose::Coverage, name, bytes, installation)
+}
+
+/// Reads a test set whose values are to be judged: as [`read_test_set`], but a reading that has `megohms` must have
+/// `volts` too, for a value says nothing without the voltage that it was read at.
+///
+/// # Errors
+///
+/// As [`read_installation`].
+pub fn read_record(name: &str, bytes: &[u8], installation: &Installation) -> Result<TestSet, InputErrors> {
+    read_for(Purpose::Record, name, bytes, installation)
+}
+
+fn read_for(purpose: Purpose, name: &str, bytes: &[u8], installation: &Installation) -> Result<TestSet, InputErrors> {
     let (language, text) = open(name, bytes)?;
     let mut found = Found::default();
-    let read = parse(language, text, &mut found).and_then(|node| test_set::read(&mut Reader::new(&mut found), node));
+    let source = Source { text, purpose };
+    let read =
+        parse(language, text, &mut found).and_then(|node| test_set::read(&mut Reader::new(&mut found), node, source));
     let Some(draft) = read else {
         return Err(found.into_errors(name, text));
     };

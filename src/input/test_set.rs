@@ -16,12 +16,33 @@ pub(super) const OWN_KEYS: &[&str] = &["start", "pass"];
 const PASS: Shape = Shape { name: "pass", keys: &["operate", "set", "remove", "refit", "reading"] };
 const READING: Shape = Shape { name: "reading", keys: &["circuit", "board", "between", "volts", "megohms"] };
 
-pub(super) fn read(reader: &mut Reader<'_>, node: Node<'_>) -> Option<TestSetDraft> {
+/// What a test set is read for.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Purpose {
+    /// For what was on the leads.
+    Coverage,
+    /// For what the instrument showed too: a value says nothing without the voltage that it was read at.
+    Record,
+}
+
+/// The text of the file and what it is read for.
+#[derive(Clone, Copy)]
+pub(super) struct Source<'s> {
+    pub(super) text: &'s str,
+    pub(super) purpose: Purpose,
+}
+
+pub(super) fn read<'s>(reader: &mut Reader<'_>, node: Node<'s>, source: Source<'s>) -> Option<TestSetDraft> {
     let mut fields = reader.open_file(node, &FILE, Document::Installation, installation::OWN_KEYS)?;
     reader.format(&mut fields);
     let start = read_start(reader, &mut fields);
     // A pass keeps its place in the list even where it was lost, for errors are found again by their number.
-    let passes = reader.tables(&mut fields, "pass", read_pass, || Some(PassDraft::default()));
+    let passes = reader.tables(
+        &mut fields,
+        "pass",
+        |reader, node| read_pass(reader, node, source),
+        || Some(PassDraft::default()),
+    );
     Some(TestSetDraft { format: FormatOne, start, passes })
 }
 
@@ -42,17 +63,22 @@ fn read_start(reader: &mut Reader<'_>, fields: &mut Fields<'_>) -> IndexMap<Stri
     start
 }
 
-fn read_pass(reader: &mut Reader<'_>, node: Node<'_>) -> Option<PassDraft> {
+fn read_pass(reader: &mut Reader<'_>, node: Node<'_>, source: Source<'_>) -> Option<PassDraft> {
     let mut fields = reader.open(node, "pass", &PASS)?;
     Some(PassDraft {
         operate: reader.optional_texts(&mut fields, "operate").unwrap_or_default(),
         set: read_set(reader, &mut fields),
         remove: reader.optional_texts(&mut fields, "remove").unwrap_or_default(),
         refit: reader.optional_texts(&mut fields, "refit").unwrap_or_default(),
-        readings: reader.tables(&mut fields, "reading", read_reading, || {
-            let lost = || LOST.to_owned();
-            Some(ReadingDraft { circuit: Some(lost()), between: [lost(), lost()], ..ReadingDraft::default() })
-        }),
+        readings: reader.tables(
+            &mut fields,
+            "reading",
+            |reader, node| read_reading(reader, node, source),
+            || {
+                let lost = || LOST.to_owned();
+                Some(ReadingDraft { circuit: Some(lost()), between: [lost(), lost()], ..ReadingDraft::default() })
+            },
+        ),
     })
 }
 
@@ -65,15 +91,31 @@ fn read_set(reader: &mut Reader<'_>, fields: &mut Fields<'_>) -> IndexMap<String
     set
 }
 
-fn read_reading(reader: &mut Reader<'_>, node: Node<'_>) -> Option<ReadingDraft> {
+fn read_reading(reader: &mut Reader<'_>, node: Node<'_>, source: Source<'_>) -> Option<ReadingDraft> {
     let mut fields = reader.open(node, "reading", &READING)?;
-    Some(ReadingDraft {
-        circuit: reader.optional_text(&mut fields, "circuit"),
-        board: reader.optional_text(&mut fields, "board"),
-        between: reader.required_pair(&mut fields, "between"),
-        volts: reader.optional_number(&mut fields, "volts").map(Volts),
-        megohms: reader.optional_node(&mut fields, "megohms").and_then(|node| read_indication(reader, node)),
-    })
+    let circuit = reader.optional_text(&mut fields, "circuit");
+    let board = reader.optional_text(&mut fields, "board");
+    let between = reader.required_pair(&mut fields, "between");
+    let megohms = reader.optional_node(&mut fields, "megohms");
+    let volts = if source.purpose == Purpose::Record && megohms.is_some() {
+        Some(reader.required_number(&mut fields, "volts"))
+    } else {
+        reader.optional_number(&mut fields, "volts")
+    };
+    let written = megohms.as_ref().and_then(|node| written(node, source.text));
+    let megohms = megohms.and_then(|node| read_indication(reader, node));
+    Some(ReadingDraft { circuit, board, between, volts: volts.map(Volts), megohms, written })
+}
+
+/// A reading's value to the letter: the digits that stand in the text, or the text in quotes.
+fn written(node: &Node<'_>, text: &str) -> Option<String> {
+    match &node.value {
+        Value::Integer(_) | Value::Float(_) => {
+            text.get(node.span.start as usize..node.span.end as usize).map(str::to_owned)
+        }
+        Value::Text(text) => Some(text.as_ref().to_owned()),
+        _ => None,
+    }
 }
 
 fn read_indication(reader: &mut Reader<'_>, node: Node<'_>) -> Option<Indication> {

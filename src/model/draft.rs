@@ -231,6 +231,9 @@ pub struct CircuitDraft {
     /// Low voltage where not given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub system: Option<System>,
+    /// Why equipment in it can't be disconnected, so that it may be tested at the lower voltage of a ruleset's relief.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub relief: Option<String>,
 }
 
 /// A `point`.
@@ -392,6 +395,9 @@ pub struct ReadingDraft {
     /// What the instrument showed.
     #[serde(skip_serializing_if = "Option::is_none", serialize_with = "write_indication")]
     pub megohms: Option<Indication>,
+    /// `megohms` to the letter, where it was read from a file: `250.0`, `>999`.
+    #[serde(skip)]
+    pub written: Option<String>,
 }
 
 /// Writes a value as a number and a bound as text, `">999"`.
@@ -399,7 +405,6 @@ fn write_indication<S: Serializer>(indication: &Option<Indication>, serializer: 
     match indication {
         None => serializer.serialize_none(),
         Some(Indication::Value(Megohms(value))) => serializer.serialize_f64(*value),
-        Some(Indication::MoreThan(Megohms(value))) => serializer.collect_str(&format_args!(">{value}")),
-        Some(Indication::LessThan(Megohms(value))) => serializer.collect_str(&format_args!("<{value}")),
+        Some(bound) => serializer.collect_str(bound),
     }
 }

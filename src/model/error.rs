@@ -251,7 +251,7 @@ pub enum ModelFault {
         /// As given.
         value: f64,
     },
-    /// A reading of less than nothing, or of no number.
+    /// A reading of nothing or less, or of no number.
     #[error("an insulation resistance cannot be {value} MΩ")]
     BadResistance {
         /// As given.

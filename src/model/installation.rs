@@ -55,6 +55,7 @@ pub struct Circuit {
     pub(crate) way: Option<WayId>,
     pub(crate) nominal_voltage: Volts,
     pub(crate) system: System,
+    pub(crate) relief: Option<String>,
 }
 
 impl Circuit {
@@ -81,6 +82,12 @@ impl Circuit {
     /// The system that the circuit belongs to.
     pub fn system(&self) -> System {
         self.system
+    }
+
+    /// Why equipment in it can't be disconnected, in the words of the file: a reading at the lower test voltage of a
+    /// ruleset's relief then counts too. None where nobody has declared it.
+    pub fn relief(&self) -> Option<&str> {
+        self.relief.as_deref()
     }
 }
 

@@ -57,8 +57,12 @@ impl ModelFault {
                 Quantity::Rating => "give the rated current in ampere, above 0, or leave `rating` out".to_owned(),
                 Quantity::TestVoltage => "give the test voltage in volts, above 0, or leave `volts` out".to_owned(),
             },
+            // An instrument shows no resistance below the least that it can tell from nothing.
+            ModelFault::BadResistance { value: 0.0 } => {
+                "write `<` and the lowest figure that the instrument can show, as in `\"<0.01\"`".to_owned()
+            }
             ModelFault::BadResistance { .. } => {
-                "give what the instrument showed in MΩ, 0 or more, or leave `megohms` out".to_owned()
+                "give what the instrument showed in MΩ, above 0, or leave `megohms` out".to_owned()
             }
             ModelFault::PassageToItself { .. } => "name two locations".to_owned(),
             ModelFault::UnknownPole { lines, .. } => format!("write {}", either(lines)),
@@ -67,6 +71,9 @@ impl ModelFault {
                 "cores" => "name the cores of the cable, each with its two terminals".to_owned(),
                 key => format!("name at least one in `{key}`, or leave the key out"),
             },
+            ModelFault::EmptyText { key: "relief" } => {
+                "say what can't be disconnected and why, or leave `relief` out".to_owned()
+            }
             ModelFault::EmptyText { key } => format!("write a name, or leave `{key}` out"),
             ModelFault::Repeated { what, .. } => format!("leave one of them out, or name another {what}"),
             ModelFault::OwnTerminal { terminal, .. } => {

@@ -1,5 +1,7 @@
 //! Quantities that carry their unit in the type.
 
+use std::fmt;
+
 use serde::{Deserialize, Serialize};
 
 /// A length of cable or a walking distance, in metres.
@@ -27,6 +29,17 @@ impl Serialize for Volts {
 #[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Serialize, Deserialize)]
 #[serde(transparent)]
 pub struct Megohms(pub f64);
+
+impl fmt::Display for Indication {
+    /// As files write it: `250`, `>999`, `<0.01`.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Indication::Value(Megohms(value)) => write!(f, "{value}"),
+            Indication::MoreThan(Megohms(value)) => write!(f, ">{value}"),
+            Indication::LessThan(Megohms(value)) => write!(f, "<{value}"),
+        }
+    }
+}
 
 /// What an instrument showed: a value, or a bound where it read outside its range.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]

@@ -1,5 +1,7 @@
 //! A test set: how things stood at the start, the passes, and the readings taken in each.
 
+use std::borrow::Cow;
+
 use super::stamp::Stamp;
 use super::{BoardId, CircuitId, GroupId, Indication, Installation, PointId, Stands, TerminalRef, Volts, WayId};
 
@@ -105,6 +107,7 @@ pub struct Reading {
     pub(crate) leads: [Lead; 2],
     pub(crate) volts: Option<Volts>,
     pub(crate) megohms: Option<Indication>,
+    pub(crate) written: Option<Box<str>>,
 }
 
 impl Reading {
@@ -126,6 +129,16 @@ impl Reading {
     /// What the instrument showed, where recorded.
     pub fn megohms(&self) -> Option<Indication> {
         self.megohms
+    }
+
+    /// What the instrument showed, to the letter as the file gives it (`250.0`, `>999`); as a plain number where the
+    /// reading was made in code. None where nothing was recorded.
+    pub fn written(&self) -> Option<Cow<'_, str>> {
+        let megohms = self.megohms?;
+        Some(match &self.written {
+            Some(written) => Cow::Borrowed(written),
+            None => Cow::Owned(megohms.to_string()),
+        })
     }
 }
 

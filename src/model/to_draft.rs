@@ -67,6 +67,7 @@ impl Installation {
             way: circuit.way.map(|way| self.way_name(way)),
             nominal_voltage: Some(circuit.nominal_voltage),
             system: Some(circuit.system),
+            relief: circuit.relief.clone(),
         }
     }
 

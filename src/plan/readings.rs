@@ -22,7 +22,13 @@ pub(crate) fn planned_readings(installation: &Installation, id: CircuitId) -> Ve
         text: touched.iter().map(|entry| entry.0).collect::<Vec<_>>().join("+"),
         touches: touched.iter().map(|entry| entry.1).collect(),
     };
-    let reading = |leads: [Lead; 2]| Reading { at: ReadingAt::Circuit(id), leads, volts: Some(volts), megohms: None };
+    let reading = |leads: [Lead; 2]| Reading {
+        at: ReadingAt::Circuit(id),
+        leads,
+        volts: Some(volts),
+        megohms: None,
+        written: None,
+    };
     let live: Vec<_> = lines.iter().copied().chain(neutral).collect();
     let mut readings = vec![reading([lead(&live), lead(&[("E", at(Conductor::Earth))])])];
     for (number, &one) in lines.iter().enumerate() {

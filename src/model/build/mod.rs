@@ -231,12 +231,16 @@ impl<'d> Builder<'d> {
             if let Some(Volts(voltage)) = circuit.nominal_voltage {
                 self.check_positive(Quantity::NominalVoltage, voltage, || path().key("nominal_voltage"));
             }
+            if circuit.relief.as_deref().is_some_and(|reason| reason.trim().is_empty()) {
+                self.faults.push(path().key("relief"), ModelFault::EmptyText { key: "relief" });
+            }
             self.circuits.push(Circuit {
                 id: circuit.id.clone(),
                 name: circuit.name.clone(),
                 way,
                 nominal_voltage: circuit.nominal_voltage.unwrap_or(draft.installation.nominal_voltage),
                 system,
+                relief: circuit.relief.clone(),
             });
         }
     }

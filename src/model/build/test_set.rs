@@ -400,7 +400,7 @@ impl<'d> TestSetBuilder<'d> {
             | Indication::MoreThan(Megohms(value))
             | Indication::LessThan(Megohms(value)),
         ) = draft.megohms
-            && !(value.is_finite() && value >= 0.0)
+            && !(value.is_finite() && value > 0.0)
         {
             self.faults.push(path().key("megohms"), ModelFault::BadResistance { value });
         }
@@ -409,7 +409,8 @@ impl<'d> TestSetBuilder<'d> {
         let [Some(one), Some(other)] = leads else {
             return None;
         };
-        Some(Reading { at: at?, leads: [one, other], volts: draft.volts, megohms: draft.megohms })
+        let written = draft.written.as_deref().map(Box::from);
+        Some(Reading { at: at?, leads: [one, other], volts: draft.volts, megohms: draft.megohms, written })
     }
 
     fn find_place(&mut self, draft: &ReadingDraft, path: impl Fn() -> DocumentPath) -> Option<ReadingAt> {
