@@ -31,7 +31,7 @@
 //! | [`network`] | the graph: terminals, cores, contacts, bridges, roles, pairs |
 //! | [`coverage`] | what readings test; why a reading is void; why a pair is missed |
 //! | [`plan`] | rounds, operations, readings; bounds and proofs; what can't be tested, and remedies |
-//! | [`rules`] | test voltages and cautions, each with its source |
+//! | [`rules`] | rulesets: test voltages and least values, each with its source; cautions |
 //! | `cli` | the command, with the feature `cli` (on by default) |
 //!
 //! An [`Installation`] owns everything and never changes; a [`Network`] borrows it, and answers borrow the network. Each
@@ -224,10 +224,11 @@ pub mod plan;
 pub mod rules;
 
 pub use coverage::{Coverage, CoverageReport, Missed, ReadingOutcome, Void};
-pub use input::{InputErrors, read_installation, read_record, read_test_set};
+pub use input::{InputErrors, read_installation, read_record, read_ruleset, read_test_set};
 pub use model::{Installation, InstallationDraft, TestSet, TestSetDraft};
 pub use network::{Need, Network, NetworkReport, PairClass, PairId};
 pub use plan::{Operation, Plan, PlanReport, PlannedReading, Round, UntestablePair};
+pub use rules::{Ruleset, Standard};
 
 // The README's Rust is compiled and run with the other examples in the documentation.
 #[cfg(doctest)]

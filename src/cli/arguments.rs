@@ -48,6 +48,14 @@ pub(super) enum Command {
         #[command(flatten)]
         question: Question,
     },
+    /// Print the test voltages and least values by which readings are judged, each with its source
+    Rules {
+        #[command(flatten)]
+        rules: OptionalRules,
+        /// Print JSON instead of text
+        #[arg(long)]
+        json: bool,
+    },
     /// Print the graph: terminals, cores, contacts, bridges, roles and pairs
     Network {
         /// The installation file
@@ -85,6 +93,13 @@ pub(super) struct Question {
     /// Exit with status 1 where something is missing
     #[arg(long)]
     pub(super) strict: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct OptionalRules {
+    /// A ruleset: bs-7671, iec-60364-6, as-nzs-3000, or a file of your own; all of the package where not given
+    #[arg(long, value_name = "RULESET")]
+    pub(super) rules: Option<PathBuf>,
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]

@@ -5,6 +5,7 @@ mod coverage_text;
 pub mod diagnostics;
 mod layout;
 mod plan_text;
+mod rules_text;
 mod run;
 
 pub use run::run;

@@ -1,5 +1,6 @@
 //! Carries out a command.
 
+use std::borrow::Cow;
 use std::ffi::OsString;
 use std::io::{BufWriter, IsTerminal, Write};
 use std::path::Path;
@@ -11,12 +12,13 @@ use serde::Serialize;
 use super::arguments::{Arguments, Command, Question};
 use super::diagnostics::{self, Colour};
 use super::layout::{self, Page, count};
-use super::{coverage_text, plan_text};
+use super::{coverage_text, plan_text, rules_text};
 use crate::coverage::Coverage;
 use crate::input::{self, InputErrors};
 use crate::model::{Installation, TestSet};
 use crate::network::Network;
 use crate::plan::Plan;
+use crate::rules::{Ruleset, Standard};
 
 /// Done.
 const DONE: u8 = 0;
@@ -87,6 +89,19 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             }
             let complete = plan.untestable().is_empty() && plan.not_planned().is_empty();
             Ok(status(question, complete))
+        }
+        Command::Rules { rules, json } => {
+            let named = rules.rules.as_deref().map(ruleset).transpose()?;
+            let rulesets: Vec<&Ruleset> = match &named {
+                Some(ruleset) => vec![ruleset],
+                None => Standard::ALL.iter().map(|standard| standard.ruleset()).collect(),
+            };
+            if *json {
+                write_json(out, &RulesReport { format: 1, rulesets });
+            } else {
+                write_text(out, &rules_text::render(&rulesets));
+            }
+            Ok(DONE)
         }
         Command::Network { installation: path, json } => {
             let installation = installation(path)?;
@@ -210,6 +225,22 @@ fn installation(path: &Path) -> Result<Installation, String> {
 fn test_set(path: &Path, installation: &Installation) -> Result<TestSet, String> {
     let bytes = read(path)?;
     input::read_test_set(&path.to_string_lossy(), &bytes, installation).map_err(rendered)
+}
+
+/// A ruleset of the package by its id, or else one in a file.
+fn ruleset(name: &Path) -> Result<Cow<'static, Ruleset>, String> {
+    if let Some(standard) = Standard::ALL.iter().find(|standard| name == Path::new(standard.id())) {
+        return Ok(Cow::Borrowed(standard.ruleset()));
+    }
+    let bytes = read(name)?;
+    input::read_ruleset(&name.to_string_lossy(), &bytes).map(Cow::Owned).map_err(rendered)
+}
+
+/// What `rules --json` prints.
+#[derive(Serialize)]
+struct RulesReport<'r> {
+    format: u32,
+    rulesets: Vec<&'r Ruleset>,
 }
 
 fn rendered(errors: InputErrors) -> String {

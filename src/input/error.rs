@@ -104,6 +104,18 @@ pub enum Document {
     Installation,
     /// A test set.
     TestSet,
+    /// A ruleset.
+    Ruleset,
+}
+
+impl fmt::Display for Document {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Document::Installation => "an installation",
+            Document::TestSet => "a test set",
+            Document::Ruleset => "a ruleset",
+        })
+    }
 }
 
 /// The type of a value.
@@ -226,14 +238,62 @@ pub enum InputFault {
         /// All keys that are known there.
         known: &'static [&'static str],
     },
-    /// A file of the other sort: a test set for an installation, or an installation for a test set.
-    #[error("{}", match found {
-        Document::Installation => "this is an installation, where a test set is wanted",
-        Document::TestSet => "this is a test set, where an installation is wanted",
-    })]
+    /// A file of another sort, such as a test set where an installation is wanted.
+    #[error("this is {found}, where {wanted} is wanted")]
     OtherDocument {
         /// What the file holds.
         found: Document,
+        /// What is wanted.
+        wanted: Document,
+    },
+    /// A number of a ruleset that is not a finite number above zero.
+    #[error("`{key}` is {value}, not a finite number above zero")]
+    NotAboveZero {
+        /// Its key.
+        key: &'static str,
+        /// As given.
+        value: f64,
+    },
+    /// A text or a list of a ruleset that has nothing in it.
+    #[error("`{key}` is empty")]
+    EmptyValue {
+        /// Its key.
+        key: &'static str,
+    },
+    /// A row of a ruleset that is for no voltage.
+    #[error("no voltage is above {above} V and up to {up_to} V")]
+    RowBackwards {
+        /// Its lower limit.
+        above: f64,
+        /// Its upper limit.
+        up_to: f64,
+    },
+    /// A row of a ruleset that says that it gives no value, and gives one.
+    #[error("a row with `no_value` has no `{key}`")]
+    RowBoth {
+        /// The key that is too much.
+        key: &'static str,
+    },
+    /// A system and voltage for which two rows of a ruleset give what is asked.
+    #[error("two rows are for {system} just above {above} V")]
+    RowsOverlap {
+        /// The system.
+        system: &'static str,
+        /// Where the second begins.
+        above: f64,
+    },
+    /// A system and voltages for which no row of a ruleset gives what is asked.
+    #[error("no row is for {system} above {above} V{}", match up_to {
+        Some(up_to) => format!(" up to {up_to} V"),
+        None => String::new(),
+    })]
+    RowsGap {
+        /// The system.
+        system: &'static str,
+        /// From where.
+        above: f64,
+        /// To where; without end where not given.
+        up_to: Option<f64>,
     },
     /// A declared kind that refers to another one.
     #[error("a declared kind cannot be made from another by `{key}`")]
@@ -323,15 +383,36 @@ impl InputFault {
             InputFault::UnknownKey { table, known, .. } => {
                 format!("leave it out; the keys of {} {table} are {}", article(table), list(known))
             }
+            InputFault::OtherDocument { wanted: Document::Ruleset, .. } => {
+                "name a ruleset's file, or one of the rulesets in the package".to_owned()
+            }
+            InputFault::OtherDocument { found: Document::Ruleset, .. } => {
+                "name a ruleset's file after `--rules`".to_owned()
+            }
+            InputFault::NotAboveZero { .. } => "give a number above 0, in V or MΩ".to_owned(),
+            InputFault::EmptyValue { key: "system" } => {
+                "name at least one of `lv`, `selv`, `pelv` and `felv`".to_owned()
+            }
+            InputFault::EmptyValue { key } => format!("say in words what `{key}` is"),
+            InputFault::RowBackwards { .. } => "make `above` less than `up_to`".to_owned(),
+            InputFault::RowBoth { key } => format!("leave `{key}` out, or `no_value`"),
+            InputFault::RowsOverlap { .. } => {
+                "end one of them with `up_to` where the other begins with `above`".to_owned()
+            }
+            InputFault::RowsGap { .. } => {
+                "add a row, or widen one; a row may say `no_value = \"why\"` where nothing is to be judged".to_owned()
+            }
             InputFault::OtherDocument { .. } => {
                 "name the installation's file first, and the test set's after it".to_owned()
             }
             InputFault::KindFromKind { .. } => {
                 "declared kinds stand alone: write out this kind's own terminals, positions and bridges".to_owned()
             }
+            InputFault::MissingKey { key: "volts", table: "reading" } => {
+                "add `volts`, the test voltage in V d.c. that it was read at".to_owned()
+            }
             InputFault::MissingKey { key, .. } => match *key {
                 "format" => "add `format = 1` at the head of the file".to_owned(),
-                "volts" => "add `volts`, the test voltage in V d.c. that it was read at".to_owned(),
                 "conducts" => "add `conducts = \"sure\"` or `conducts = \"maybe\"`".to_owned(),
                 key => format!("add `{key}`"),
             },

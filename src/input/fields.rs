@@ -40,21 +40,24 @@ impl<'f> Reader<'f> {
         Reader { found, nearest: Nearest::default() }
     }
 
-    /// Opens the outermost table of a file, unless it is a file of the other sort: it has some of the keys by which
+    /// Opens the outermost table of a file, unless it is a file of another sort: it has some of the keys by which
     /// that is told, and but for `format` none of those that it should have.
     pub(super) fn open_file<'s>(
         &mut self,
         node: Node<'s>,
         shape: &'static Shape,
-        other: Document,
-        other_keys: &[&str],
+        wanted: Document,
+        others: &[(Document, &[&str])],
     ) -> Option<Fields<'s>> {
         if let Value::Table(entries) = &node.value
-            && let Some(entry) = entries.iter().find(|entry| other_keys.contains(&entry.key.as_ref()))
             && !entries.iter().any(|entry| entry.key != "format" && shape.keys.contains(&entry.key.as_ref()))
         {
-            self.found.push(entry.key_span, InputFault::OtherDocument { found: other });
-            return None;
+            for &(found, keys) in others {
+                if let Some(entry) = entries.iter().find(|entry| keys.contains(&entry.key.as_ref())) {
+                    self.found.push(entry.key_span, InputFault::OtherDocument { found, wanted });
+                    return None;
+                }
+            }
         }
         self.open(node, "file", shape)
     }
@@ -155,7 +158,7 @@ impl<'f> Reader<'f> {
         }
     }
 
-    fn read_number(&mut self, node: Node<'_>, key: &str) -> Option<f64> {
+    pub(super) fn read_number(&mut self, node: Node<'_>, key: &str) -> Option<f64> {
         match node.value {
             Value::Integer(integer) => Some(integer as f64),
             Value::Float(float) => Some(float),
@@ -178,6 +181,18 @@ impl<'f> Reader<'f> {
         }
     }
 
+    /// True or false; false stands for one that could not be read.
+    pub(super) fn required_boolean(&mut self, fields: &mut Fields<'_>, key: &'static str) -> bool {
+        match self.take_required(fields, key) {
+            Some(Node { value: Value::Boolean(boolean), .. }) => boolean,
+            Some(node) => {
+                self.wrong_type(node.span, key, Type::Boolean, &node.value);
+                false
+            }
+            None => false,
+        }
+    }
+
     /// True or false; `Err` where it was there but could not be read.
     pub(super) fn optional_boolean(&mut self, fields: &mut Fields<'_>, key: &'static str) -> Result<Option<bool>, ()> {
         match fields.take(key) {
@@ -191,7 +206,12 @@ impl<'f> Reader<'f> {
         }
     }
 
-    fn read_choice<T: Copy>(&mut self, node: Node<'_>, key: &'static str, choices: &Choices<T>) -> Option<T> {
+    pub(super) fn read_choice<T: Copy>(
+        &mut self,
+        node: Node<'_>,
+        key: &'static str,
+        choices: &Choices<T>,
+    ) -> Option<T> {
         let text = match node.value {
             Value::Text(text) => text,
             value => {
@@ -390,6 +410,11 @@ impl<'f> Reader<'f> {
 }
 
 impl<'s> Fields<'s> {
+    /// The whole table.
+    pub(super) fn span(&self) -> Span {
+        self.span
+    }
+
     fn has(&self, key: &str) -> bool {
         self.entries.iter().any(|entry| entry.key == key)
     }

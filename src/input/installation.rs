@@ -5,7 +5,7 @@ use indexmap::IndexMap;
 use super::error::Document;
 use super::fields::{Choices, Fields, Reader, Shape};
 use super::node::{Node, Value};
-use super::test_set;
+use super::{ruleset, test_set};
 use crate::model::{
     BoardDraft, BridgeDraft, CircuitDraft, Conducts, DeviceDraft, Earthing, FormatOne, GeneralDraft, GroupDevice,
     GroupDraft, InstallationDraft, KindDraft, LOST, Lamp, LengthDraft, Load, LocationDraft, Metres, PassageDraft,
@@ -62,7 +62,7 @@ const WAY_DEVICE: Choices<DeviceDraft> = Choices {
     names: &["mcb", "fuse", "isolator", "rcbo"],
     values: &[DeviceDraft::Mcb, DeviceDraft::Fuse, DeviceDraft::Isolator, DeviceDraft::Rcbo],
 };
-const SYSTEM: Choices<System> =
+pub(super) const SYSTEM: Choices<System> =
     Choices { names: &["lv", "selv", "pelv", "felv"], values: &[System::Lv, System::Selv, System::Pelv, System::Felv] };
 const LAMP: Choices<Lamp> =
     Choices { names: &["filament", "led", "discharge"], values: &[Lamp::Filament, Lamp::Led, Lamp::Discharge] };
@@ -80,7 +80,8 @@ pub(super) struct Read {
 }
 
 pub(super) fn read(reader: &mut Reader<'_>, node: Node<'_>) -> Option<Read> {
-    let mut fields = reader.open_file(node, &FILE, Document::TestSet, test_set::OWN_KEYS)?;
+    let others = [(Document::TestSet, test_set::OWN_KEYS), (Document::Ruleset, ruleset::OWN_KEYS)];
+    let mut fields = reader.open_file(node, &FILE, Document::Installation, &others)?;
     reader.format(&mut fields);
     let mut phases_lost = false;
     let installation = match reader.required_node(&mut fields, "installation") {

@@ -1,4 +1,4 @@
-//! Reading installations and test sets from TOML or JSON, with every error in a file found in one go.
+//! Reading installations, test sets and rulesets from TOML or JSON, with every error in a file found in one go.
 //!
 //! A file goes through three stages: its text becomes a tree of values that know their places, the tree becomes a
 //! [draft](crate::model::InstallationDraft) while keys and types are checked, and the draft is
@@ -12,6 +12,7 @@ mod installation;
 mod json;
 mod locate;
 mod node;
+mod ruleset;
 mod test_set;
 mod toml;
 mod toml_tree;
@@ -19,6 +20,7 @@ mod toml_tree;
 pub use error::{Document, InputError, InputErrors, InputFault, Language, Place, Type};
 
 use crate::model::{Gaps, Installation, ModelError, ModelFault, TestSet};
+use crate::rules::Ruleset;
 use fields::Reader;
 use found::Found;
 use locate::Locator;
@@ -81,6 +83,24 @@ pub fn read_test_set(name: &str, bytes: &[u8], installation: &Installation) -> R
 /// As [`read_installation`].
 pub fn read_record(name: &str, bytes: &[u8], installation: &Installation) -> Result<TestSet, InputErrors> {
     read_for(Purpose::Record, name, bytes, installation)
+}
+
+/// Reads a ruleset from the bytes of a file.
+///
+/// Takes time linear in the size of the file, and n log n in its n rows.
+///
+/// # Errors
+///
+/// As [`read_installation`]; a system at some nominal voltage for which no row, or more than one, gives what is asked is an
+/// error too.
+pub fn read_ruleset(name: &str, bytes: &[u8]) -> Result<Ruleset, InputErrors> {
+    let (language, text) = open(name, bytes)?;
+    let mut found = Found::default();
+    let read = parse(language, text, &mut found).and_then(|node| ruleset::read(&mut Reader::new(&mut found), node));
+    match read {
+        Some(ruleset) if found.is_empty() => Ok(ruleset),
+        _ => Err(found.into_errors(name, text)),
+    }
 }
 
 fn read_for(purpose: Purpose, name: &str, bytes: &[u8], installation: &Installation) -> Result<TestSet, InputErrors> {

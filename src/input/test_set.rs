@@ -4,8 +4,8 @@ use indexmap::IndexMap;
 
 use super::error::{Document, InputFault, Type};
 use super::fields::{Fields, Reader, Shape};
-use super::installation;
 use super::node::{Node, Value};
+use super::{installation, ruleset};
 use crate::model::{
     FormatOne, Indication, LOST, Megohms, PassDraft, ReadingDraft, StartDraft, TestSetDraft, Volts, cut,
 };
@@ -33,7 +33,8 @@ pub(super) struct Source<'s> {
 }
 
 pub(super) fn read<'s>(reader: &mut Reader<'_>, node: Node<'s>, source: Source<'s>) -> Option<TestSetDraft> {
-    let mut fields = reader.open_file(node, &FILE, Document::Installation, installation::OWN_KEYS)?;
+    let others = [(Document::Installation, installation::OWN_KEYS), (Document::Ruleset, ruleset::OWN_KEYS)];
+    let mut fields = reader.open_file(node, &FILE, Document::TestSet, &others)?;
     reader.format(&mut fields);
     let start = read_start(reader, &mut fields);
     // A pass keeps its place in the list even where it was lost, for errors are found again by their number.

@@ -1,16 +1,16 @@
 //! Test voltages.
 
-use crate::model::{Circuit, System, Volts};
+use super::{RowValue, Standard};
+use crate::model::{Circuit, Volts};
 
-/// The d.c. test voltage for a circuit, by its system and nominal voltage.
+/// The d.c. test voltage for a circuit, by its system and nominal voltage, in the default ruleset.
 ///
 /// SELV and PELV 250 V; up to and including 500 V, FELV included, 500 V; above 500 V, 1000 V. Source: BS 7671:2018
 /// Table 64; IEC 60364-6:2016 Table 6.1 has the same values (that table's number from memory). The nominal voltage is
 /// compared as the file gives it, line to neutral. Local codes come first.
 pub fn test_voltage(circuit: &Circuit) -> Volts {
-    match circuit.system() {
-        System::Selv | System::Pelv => Volts(250.0),
-        System::Lv | System::Felv if circuit.nominal_voltage().0 <= 500.0 => Volts(500.0),
-        System::Lv | System::Felv => Volts(1000.0),
+    match Standard::default().ruleset().row_of(circuit).value {
+        RowValue::Given { volts, .. } => volts,
+        RowValue::NotGiven { .. } => unreachable!("the default ruleset gives a value for every circuit"),
     }
 }

@@ -62,6 +62,14 @@ fn what_is_said_of_the_demo() {
 }
 
 #[test]
+fn what_is_said_of_the_rulesets() {
+    insta::assert_snapshot!("rules", text(&["rules"]));
+    insta::assert_snapshot!("rules-own", text(&["rules", "--rules", "tests/fixtures/rules/own.toml"]));
+    insta::assert_snapshot!("json-rules", text_of_any_width(&["rules", "--rules", "iec-60364-6", "--json"]));
+    assert_eq!(run(&["rules", "--rules", "bs-7672"]).status.code(), Some(2), "neither a ruleset nor a file");
+}
+
+#[test]
 fn what_json_holds() {
     let (installation, tests) = ("tests/fixtures/small/two-way.toml", "tests/fixtures/small/two-way.tests.toml");
     insta::assert_snapshot!("json-cover", text_of_any_width(&["cover", installation, tests, "--json"]));

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
-use lengthwise::input::{InputErrors, InputFault, read_installation, read_record, read_test_set};
+use lengthwise::input::{InputErrors, InputFault, read_installation, read_record, read_ruleset, read_test_set};
 use lengthwise::model::{Installation, TestSet};
 use proptest::prelude::*;
 
@@ -33,12 +33,13 @@ fn file_name(path: &Path) -> &str {
 fn all_errors() -> Vec<(&'static str, String, InputErrors)> {
     let installation = workshop();
     let mut all = Vec::new();
-    for directory in ["installation", "test-set", "record"] {
+    for directory in ["installation", "test-set", "record", "ruleset"] {
         for path in files(directory) {
             let name = file_name(&path).to_owned();
             let bytes = std::fs::read(&path).expect("the file can be read");
             let errors = match directory {
                 "installation" => read_installation(&name, &bytes).err(),
+                "ruleset" => read_ruleset(&name, &bytes).err(),
                 "record" => {
                     read_test_set(&name, &bytes, &installation).unwrap_or_else(|errors| panic!("{errors}"));
                     read_record(&name, &bytes, &installation).err()

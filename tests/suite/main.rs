@@ -8,5 +8,6 @@ mod invalid;
 mod laws;
 mod oracle;
 mod readme;
+mod rules;
 mod small;
 mod strategy;

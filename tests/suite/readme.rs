@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::PathBuf;
 
-use lengthwise::{read_installation, read_test_set};
+use lengthwise::{read_installation, read_ruleset, read_test_set};
 
 fn document(path: &str) -> String {
     let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(path);
@@ -62,7 +62,7 @@ fn the_program_in_the_readme_is_in_the_crate_documentation() {
 #[test]
 fn the_files_in_the_format_read() {
     let files = marked(&blocks(&document("FORMAT.md")), "toml");
-    let [installation, kind, test_set] = files.as_slice() else { panic!("{} files", files.len()) };
+    let [installation, kind, test_set, ruleset] = files.as_slice() else { panic!("{} files", files.len()) };
     // The test set names points that the sample of an installation has no room for.
     let mut whole = format!("{installation}\n{kind}");
     for (id, kind) in [("S2", "\"two-way\""), ("K1", "\"contactor\"\nmanual = true"), ("E4", "\"luminaire\"")] {
@@ -70,6 +70,7 @@ fn the_files_in_the_format_read() {
     }
     let read = read_installation("format.toml", whole.as_bytes()).unwrap_or_else(|errors| panic!("{errors}"));
     read_test_set("format.toml", test_set.as_bytes(), &read).unwrap_or_else(|errors| panic!("{errors}"));
+    read_ruleset("format.toml", ruleset.as_bytes()).unwrap_or_else(|errors| panic!("{errors}"));
 }
 
 /// The program itself is there only with the feature.

@@ -1,0 +1,85 @@
+//! Rulesets as text.
+
+use super::layout::Page;
+use crate::rules::{NOT_CORRECTED, Row, RowValue, Ruleset, Source, Standard};
+
+/// The text of `rules`.
+pub(super) fn render(rulesets: &[&Ruleset]) -> String {
+    let mut page = Page::default();
+    for ruleset in rulesets {
+        let default = if ruleset.id() == Standard::default().id() { ", used where no other is named" } else { "" };
+        page.heading(&format!("{}: {}{default}", ruleset.id(), ruleset.title()));
+        for row in ruleset.rows() {
+            page.after(0, "- ", 2, &format!("{}: {}", which(row), value(row)));
+            from(&mut page, &row.source);
+        }
+        if let Some(relief) = ruleset.relief() {
+            page.after(
+                0,
+                "- ",
+                2,
+                &format!(
+                    "where equipment can't be disconnected, and the circuit's `relief` says so: {} V d.c. will do, with at \
+                     least {} MΩ",
+                    relief.volts.0, relief.megohms.0
+                ),
+            );
+            from(&mut page, &relief.source);
+        }
+        if let Some(threshold) = ruleset.investigate_below() {
+            page.after(0, "- ", 2, &format!("investigate what is below {} MΩ", threshold.megohms.0));
+            from(&mut page, &threshold.source);
+        }
+        if let Some(threshold) = ruleset.expected_above_when_new() {
+            let text = format!("new work: expect more than {} MΩ, investigate what is not", threshold.megohms.0);
+            page.after(0, "- ", 2, &text);
+            from(&mut page, &threshold.source);
+        }
+        for note in ruleset.notes() {
+            page.after(0, "- ", 2, &format!("to know: {}", note.text));
+            from(&mut page, &note.source);
+        }
+    }
+    page.heading("How they are used");
+    for text in [
+        "The nominal voltage is compared as the installation file gives it: line to neutral, three-phase circuits too.",
+        "A reading of exactly the least value passes.",
+        "A value marked FROM MEMORY was recalled, not read from the document. Check it there before you rely on it.",
+        "Where your code asks for other values, write them in a ruleset of your own, and name it after `--rules`. Local \
+         codes and licensed practice come first.",
+    ] {
+        page.after(0, "- ", 2, text);
+    }
+    not_corrected(&mut page);
+    page.into_text()
+}
+
+/// Why values are judged as they were written.
+pub(super) fn not_corrected(page: &mut Page) {
+    for text in NOT_CORRECTED {
+        page.after(0, "- ", 2, text);
+    }
+}
+
+fn which(row: &Row) -> String {
+    let systems: Vec<&str> = row.system.iter().map(|system| system.name()).collect();
+    let systems = systems.join(", ");
+    match (row.above, row.up_to) {
+        (None, None) => systems,
+        (Some(above), None) => format!("{systems}, above {} V", above.0),
+        (None, Some(up_to)) => format!("{systems}, up to and including {} V", up_to.0),
+        (Some(above), Some(up_to)) => format!("{systems}, above {} V, up to and including {} V", above.0, up_to.0),
+    }
+}
+
+fn value(row: &Row) -> String {
+    match &row.value {
+        RowValue::Given { volts, megohms } => format!("test at {} V d.c., at least {} MΩ", volts.0, megohms.0),
+        RowValue::NotGiven { no_value } => format!("no value, so nothing is judged: {no_value}"),
+    }
+}
+
+fn from(page: &mut Page, source: &Source) {
+    let memory = if source.from_memory { "; FROM MEMORY, not read from the document" } else { "" };
+    page.paragraph(4, 2, &format!("source: {}; edition: {}{memory}", source.source, source.edition));
+}

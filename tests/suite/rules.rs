@@ -1,0 +1,166 @@
+//! Rulesets: which voltage and which least value are asked at each boundary, and where each value is from.
+
+use lengthwise::input::read_ruleset;
+use lengthwise::model::{Megohms, System, Volts};
+use lengthwise::rules::{RowValue, Ruleset, Standard, test_voltage};
+use proptest::prelude::*;
+
+use crate::engine;
+
+/// The test voltage and the least value; none where the ruleset has no value.
+fn asked(ruleset: &Ruleset, system: System, nominal: f64) -> Option<(f64, f64)> {
+    match ruleset.row(system, Volts(nominal)).value {
+        RowValue::Given { volts: Volts(volts), megohms: Megohms(megohms) } => Some((volts, megohms)),
+        RowValue::NotGiven { .. } => None,
+    }
+}
+
+/// BS 7671:2018 Table 64: SELV and PELV 250 V and 0.5 MΩ; up to and including 500 V, FELV included, 500 V and 1.0 MΩ;
+/// above 500 V 1000 V and 1.0 MΩ. IEC 60364-6:2016 Table 6.1 has the same values (its number from memory).
+#[test]
+fn table_64_at_below_and_above_each_boundary() {
+    use System::{Felv, Lv, Pelv, Selv};
+
+    let table = [
+        (Selv, 12.0, 250.0, 0.5),
+        (Selv, 49.9, 250.0, 0.5),
+        (Selv, 50.0, 250.0, 0.5),
+        (Selv, 50.1, 250.0, 0.5),
+        (Pelv, 49.9, 250.0, 0.5),
+        (Pelv, 50.0, 250.0, 0.5),
+        (Pelv, 50.1, 250.0, 0.5),
+        (Felv, 24.0, 500.0, 1.0),
+        (Felv, 49.9, 500.0, 1.0),
+        (Felv, 50.0, 500.0, 1.0),
+        (Felv, 50.1, 500.0, 1.0),
+        (Lv, 50.0, 500.0, 1.0),
+        (Lv, 230.0, 500.0, 1.0),
+        (Lv, 499.9, 500.0, 1.0),
+        (Lv, 500.0, 500.0, 1.0),
+        (Lv, 500.1, 1000.0, 1.0),
+        (Lv, 690.0, 1000.0, 1.0),
+        (Felv, 500.0, 500.0, 1.0),
+        (Felv, 500.1, 1000.0, 1.0),
+    ];
+    for (system, nominal, volts, megohms) in table {
+        for standard in [Standard::Bs7671, Standard::Iec603646] {
+            let found = asked(standard.ruleset(), system, nominal);
+            assert_eq!(found, Some((volts, megohms)), "{} {} {nominal} V", standard.id(), system.name());
+        }
+    }
+}
+
+/// AS/NZS 3000 (from memory): 500 V and 1 MΩ at low voltage. What is not known is not given.
+#[test]
+fn what_is_not_known_of_a_standard_is_not_given() {
+    let ruleset = Standard::AsNzs3000.ruleset();
+    assert_eq!(asked(ruleset, System::Lv, 230.0), Some((500.0, 1.0)));
+    assert_eq!(asked(ruleset, System::Lv, 1000.0), Some((500.0, 1.0)));
+    assert_eq!(asked(ruleset, System::Lv, 1000.1), None);
+    for system in [System::Selv, System::Pelv, System::Felv] {
+        assert_eq!(asked(ruleset, system, 24.0), None);
+    }
+    assert!(ruleset.rows().iter().filter(|row| asked(ruleset, row.system[0], 230.0).is_some()).count() > 0);
+    assert!(ruleset.rows()[0].source.from_memory, "no document was at hand");
+}
+
+/// BS 7671:2018 reg. 643.3.3: 250 V with at least 1 MΩ; only where someone says what can't be disconnected, and only
+/// where it is the lower voltage.
+#[test]
+fn relief_is_for_circuits_that_declare_it() {
+    let text = r#"
+        format = 1
+        [installation]
+        name = "Net store"
+        nominal_voltage = 230
+        earthing = "TT"
+        [[board]]
+        id = "DB1"
+        origin = true
+        way = [{ id = "1", device = "mcb" }, { id = "2", device = "mcb" }, { id = "3", device = "mcb" }]
+        [[circuit]]
+        id = "C1"
+        way = "DB1/1"
+        [[circuit]]
+        id = "C2"
+        way = "DB1/2"
+        relief = "surge protection in socket X3 is built in"
+        [[circuit]]
+        id = "C3"
+        way = "DB1/3"
+        system = "pelv"
+        nominal_voltage = 24
+        relief = "the same"
+    "#;
+    let installation = engine::installation("net-store.toml", text.as_bytes());
+    let ruleset = Standard::default().ruleset();
+    let relief: Vec<Option<(f64, f64)>> = installation
+        .circuits()
+        .map(|(_, circuit)| ruleset.relief_of(circuit).map(|relief| (relief.volts.0, relief.megohms.0)))
+        .collect();
+    assert_eq!(relief, [None, Some((250.0, 1.0)), None]);
+    assert!(Standard::AsNzs3000.ruleset().relief().is_none());
+}
+
+#[test]
+fn plans_use_the_voltage_of_the_default_ruleset() {
+    let installation = engine::installation("workshop.toml", include_bytes!("../fixtures/small/workshop.toml"));
+    for (_, circuit) in installation.circuits() {
+        let row = asked(Standard::default().ruleset(), circuit.system(), circuit.nominal_voltage().0);
+        assert_eq!(row.map(|(volts, _)| volts), Some(test_voltage(circuit).0));
+    }
+}
+
+#[test]
+fn a_ruleset_of_someones_own_is_as_good_as_those_of_the_package() {
+    let ruleset = read_ruleset("own.toml", include_bytes!("../fixtures/rules/own.toml")).expect("the file is right");
+    let table = [
+        (System::Selv, 25.0, Some((100.0, 0.25))),
+        (System::Selv, 25.1, Some((250.0, 0.5))),
+        (System::Lv, 100.0, Some((250.0, 2.5))),
+        (System::Lv, 100.1, Some((500.0, 5.0))),
+        (System::Pelv, 400.0, Some((500.0, 5.0))),
+        (System::Pelv, 400.1, None),
+    ];
+    for (system, nominal, expected) in table {
+        assert_eq!(asked(&ruleset, system, nominal), expected, "{} {nominal} V", system.name());
+    }
+}
+
+proptest! {
+    /// However the voltages are cut into rows, the reader takes the file exactly if no voltage lies in none or in two.
+    #[test]
+    fn one_row_for_every_voltage_or_an_error(
+        cuts in proptest::collection::vec((0u32..6, 1u32..8), 1..5),
+        probes in proptest::collection::vec(1u32..80, 20),
+    ) {
+        let mut text = String::from("format = 1\n[ruleset]\nid = \"made\"\ntitle = \"made\"\n");
+        let rest = "volts = 500\nmegohms = 1\nsource = \"made\"\nedition = \"made\"\nfrom_memory = false\n";
+        text.push_str(&format!("[[row]]\nsystem = [\"selv\", \"pelv\", \"felv\"]\n{rest}"));
+        // A width of 7 stands for a row without an end.
+        let rows: Vec<(f64, f64)> = cuts
+            .iter()
+            .map(|&(above, width)| (f64::from(above), if width == 7 { f64::INFINITY } else { f64::from(above + width) }))
+            .collect();
+        for &(above, up_to) in &rows {
+            text.push_str("[[row]]\nsystem = [\"lv\"]\n");
+            if above > 0.0 {
+                text.push_str(&format!("above = {above}\n"));
+            }
+            if up_to.is_finite() {
+                text.push_str(&format!("up_to = {up_to}\n"));
+            }
+            text.push_str(rest);
+        }
+        let count = |volts: f64| rows.iter().filter(|row| volts > row.0 && volts <= row.1).count();
+        // Between the cuts, which are whole volts, nothing changes.
+        let is_right = (0..20).all(|number| count(f64::from(number) + 0.5) == 1 && count(f64::from(number + 1)) == 1);
+        let read = read_ruleset("made.toml", text.as_bytes());
+        prop_assert_eq!(read.is_ok(), is_right, "{}\n{:?}", text, read.err().map(|errors| errors.to_string()));
+        if let Ok(ruleset) = read {
+            for probe in probes {
+                prop_assert!(asked(&ruleset, System::Lv, f64::from(probe) / 4.0).is_some());
+            }
+        }
+    }
+}
