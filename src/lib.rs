@@ -11,10 +11,12 @@
 //!   are missed and where they are cut off, which readings are void and what joins their leads.
 //! - **What is still to be done?** [`Plan::of`]: the fewest walks, then operations, then stops, with the readings to
 //!   take, proven bounds, and for what no setting of the switches tests, what would make it testable.
+//! - **Is it good enough?** [`Judgement::of`]: each reading against a [`Ruleset`], each circuit with its two figures and
+//!   with what good readings leave untested, each board with its circuits in parallel.
 //! - **What is joined to what?** [`Network::of`]: the graph itself, with the roles of cores and the pairs.
 //!
-//! It does not judge values and does not locate faults. "Tested" means that a reading had the two cores on its two
-//! leads and was not void; what the reading was is for a competent person to judge. Test voltages are dangerous:
+//! It does not locate faults. "Tested" means that a reading had the two cores on its two leads and was not void;
+//! "pass" means that what was read so is good by a ruleset. What that is worth is for a competent person to judge. Test voltages are dangerous:
 //! [`rules::CAUTIONS`] holds the cautions to show with anything that people carry.
 //!
 //! # How an answer is made
@@ -22,6 +24,7 @@
 //! ```text
 //! TOML or JSON --input--> draft --model--> Installation --network--> Network --+-- coverage --> Coverage
 //!                         draft --model--> TestSet ----------------------------+-- plan ------> Plan
+//!                                          Ruleset ----------------------------+-- judge -----> Judgement
 //! ```
 //!
 //! | module | what it holds |
@@ -30,6 +33,7 @@
 //! | [`model`] | the installation and the test set as people know them; drafts, and the checks on them |
 //! | [`network`] | the graph: terminals, cores, contacts, bridges, roles, pairs |
 //! | [`coverage`] | what readings test; why a reading is void; why a pair is missed |
+//! | [`judge`] | readings, circuits and boards against a ruleset |
 //! | [`plan`] | rounds, operations, readings; bounds and proofs; what can't be tested, and remedies |
 //! | [`rules`] | rulesets: test voltages and least values, each with its source; cautions |
 //! | `cli` | the command, with the feature `cli` (on by default) |
@@ -201,6 +205,10 @@
 //! in it; a **test set** is how things stood at the start, and passes. A position may be **unknown**: what is claimed
 //! then holds whichever it was.
 //!
+//! **Judging.** A **ruleset** says which test voltage and which **least value** are **asked** of a circuit. A reading
+//! **passes**, **fails**, is to be **investigated**, or is **not judgeable**. The two **figures** of a circuit, live to live
+//! and live to earth, are the least of all passes. What an instrument showed as `>999` is a **bound**, not a value.
+//!
 //! **Plans.** A **setting** is a position for each device. A **round** is one setting and the readings taken in it; a
 //! **walk** is a round before which something is operated; an **operation** takes one device from one position to
 //! another; a **stop** is one plate (or location, or point) visited in a round. A pair is **untestable** where no setting
@@ -218,6 +226,7 @@
 pub mod cli;
 pub mod coverage;
 pub mod input;
+pub mod judge;
 pub mod model;
 pub mod network;
 pub mod plan;
@@ -225,6 +234,7 @@ pub mod rules;
 
 pub use coverage::{Coverage, CoverageReport, Missed, ReadingOutcome, Void};
 pub use input::{InputErrors, read_installation, read_record, read_ruleset, read_test_set};
+pub use judge::{Judgement, JudgementReport, Verdict};
 pub use model::{Installation, InstallationDraft, TestSet, TestSetDraft};
 pub use network::{Need, Network, NetworkReport, PairClass, PairId};
 pub use plan::{Operation, Plan, PlanReport, PlannedReading, Round, UntestablePair};

@@ -9,7 +9,7 @@ use crate::network::Need;
 const EXIT_STATUS: &str = "\
 Exit status:
   0  done
-  1  done, and with --strict the answer is that something is missing
+  1  done, and with --strict the answer is that something fails or is missing
   2  the input is wrong; every error is named with its place, and nothing is written
 
 Files end in .toml or .json. The program plans and records; a competent person
@@ -40,6 +40,18 @@ pub(super) enum Command {
         files: FilesWithTests,
         #[command(flatten)]
         question: Question,
+    },
+    /// Judge what the instrument showed: each reading, each circuit with what is not tested, each board as a whole
+    Judge {
+        #[command(flatten)]
+        files: FilesWithTests,
+        #[command(flatten)]
+        rules: Rules,
+        #[command(flatten)]
+        question: Question,
+        /// Print the record as CSV instead, one row a circuit
+        #[arg(long, conflicts_with = "json")]
+        csv: bool,
     },
     /// Plan what is still to be done: the fewest walks, then operations, then stops
     Plan {
@@ -90,9 +102,16 @@ pub(super) struct Question {
     /// Print JSON instead of text
     #[arg(long)]
     pub(super) json: bool,
-    /// Exit with status 1 where something is missing
+    /// Exit with status 1 where something fails or is missing
     #[arg(long)]
     pub(super) strict: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Rules {
+    /// The ruleset: bs-7671, iec-60364-6, as-nzs-3000, or a file of your own
+    #[arg(long, value_name = "RULESET", default_value = "bs-7671")]
+    pub(super) rules: PathBuf,
 }
 
 #[derive(Debug, Args)]

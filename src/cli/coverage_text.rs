@@ -90,7 +90,8 @@ pub(super) fn render(network: &Network<'_>, coverage: &Coverage<'_>, tests: &Tes
             for (&length, pairs) in lengths {
                 let row = installation.length(length);
                 page.paragraph(2, 2, &format!("{}, {}: {}", row.id(), metres(row.metres().0), ends(network, length)));
-                for (why, pairs) in by_reason(network, coverage, pairs) {
+                let why = |pair| coverage.why_missed(pair).map(|missed| in_words(&missed)).unwrap_or_default();
+                for (why, pairs) in by_reason(network, pairs, why) {
                     page.paragraph(4, 2, &format!("{}: {why}.", pairs.join(", ")));
                 }
             }
@@ -191,10 +192,14 @@ pub(super) fn need_in_words(need: Need) -> &'static str {
 }
 
 /// Pairs with one reason together, in the order of first mention.
-fn by_reason(network: &Network<'_>, coverage: &Coverage<'_>, pairs: &[PairId]) -> Vec<(String, Vec<String>)> {
+pub(super) fn by_reason(
+    network: &Network<'_>,
+    pairs: &[PairId],
+    why: impl Fn(PairId) -> String,
+) -> Vec<(String, Vec<String>)> {
     let mut reasons: Vec<(String, Vec<String>)> = Vec::new();
     for &pair in pairs {
-        let why = coverage.why_missed(pair).map(|missed| in_words(&missed)).unwrap_or_default();
+        let why = why(pair);
         let name = network.pair_core_names(pair).join("-");
         match reasons.iter_mut().find(|(known, _)| *known == why) {
             Some((_, names)) => names.push(name),
@@ -204,7 +209,7 @@ fn by_reason(network: &Network<'_>, coverage: &Coverage<'_>, pairs: &[PairId]) -
     reasons
 }
 
-fn in_words(missed: &Missed) -> String {
+pub(super) fn in_words(missed: &Missed) -> String {
     match missed {
         Missed::NotReached { core, reachable: false, .. } => {
             format!("no switching joins {core} to a way")

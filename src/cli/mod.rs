@@ -3,6 +3,8 @@
 mod arguments;
 mod coverage_text;
 pub mod diagnostics;
+mod judge_csv;
+mod judge_text;
 mod layout;
 mod plan_text;
 mod rules_text;

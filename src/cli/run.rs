@@ -12,9 +12,10 @@ use serde::Serialize;
 use super::arguments::{Arguments, Command, Question};
 use super::diagnostics::{self, Colour};
 use super::layout::{self, Page, count};
-use super::{coverage_text, plan_text, rules_text};
+use super::{coverage_text, judge_csv, judge_text, plan_text, rules_text};
 use crate::coverage::Coverage;
 use crate::input::{self, InputErrors};
+use crate::judge::{Judgement, Verdict};
 use crate::model::{Installation, TestSet};
 use crate::network::Network;
 use crate::plan::Plan;
@@ -22,7 +23,7 @@ use crate::rules::{Ruleset, Standard};
 
 /// Done.
 const DONE: u8 = 0;
-/// Done, and the answer is that something is missing.
+/// Done, and the answer is that something fails or is missing.
 const MISSING: u8 = 1;
 /// The input is wrong.
 const WRONG_INPUT: u8 = 2;
@@ -76,6 +77,23 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
                 write_text(out, &coverage_text::render(&network, &coverage, &tests));
             }
             Ok(status(question, coverage.is_complete()))
+        }
+        Command::Judge { files, rules, question, csv } => {
+            let ruleset = ruleset(&rules.rules)?;
+            let installation = installation(&files.installation)?;
+            let bytes = read(&files.test_set)?;
+            let name = files.test_set.to_string_lossy();
+            let tests = input::read_record(&name, &bytes, &installation).map_err(rendered)?;
+            let network = Network::of(&installation);
+            let judgement = Judgement::of(&network, &tests, &ruleset, question.need.into());
+            if *csv {
+                judge_csv::write(out, &judgement);
+            } else if question.json {
+                write_json(out, &judgement.report());
+            } else {
+                write_text(out, &judge_text::render(&judgement));
+            }
+            Ok(status(question, judgement.verdict() < Verdict::NotComplete))
         }
         Command::Plan { files, question } => {
             let installation = installation(&files.installation)?;

@@ -81,12 +81,26 @@ impl<'n> Coverage<'n> {
     ///
     /// Where the test set was checked against another installation: its ids mean nothing in this one.
     pub fn of(network: &'n Network<'n>, test_set: &TestSet, need: Need) -> Coverage<'n> {
+        Coverage::counting(network, test_set, need, |_, _| true)
+    }
+
+    /// Works out what a test set covers by some of its readings: those for whose pass and number in it, both counted from
+    /// 1, `counts` is true. Every pass is carried out and every reading is listed; one that does not count tests nothing
+    /// and reaches nothing, and its `void` says what it would say otherwise.
+    ///
+    /// Costs and panics as [`Coverage::of`].
+    pub fn counting(
+        network: &'n Network<'n>,
+        test_set: &TestSet,
+        need: Need,
+        mut counts: impl FnMut(usize, usize) -> bool,
+    ) -> Coverage<'n> {
         assert!(test_set.is_for(network.installation()), "the test set was checked against another installation");
         let mut standing = Standing::before(network, test_set);
         let mut survey = Survey::new(network, need);
         for (number, pass) in test_set.passes().iter().enumerate() {
             standing.carry_out(network, pass);
-            survey.take_pass(&standing, number + 1, pass);
+            survey.take_pass(&standing, number + 1, pass, &mut counts);
         }
         survey.finish(standing)
     }
@@ -219,22 +233,31 @@ impl<'n> Survey<'n> {
         }
     }
 
-    fn take_pass(&mut self, standing: &Standing, number: usize, pass: &Pass) {
+    fn take_pass(
+        &mut self,
+        standing: &Standing,
+        number: usize,
+        pass: &Pass,
+        counts: &mut impl FnMut(usize, usize) -> bool,
+    ) {
         self.unknown = standing.unknown();
         for (reading_number, reading) in pass.readings().iter().enumerate() {
-            self.take_reading(standing, number, reading_number + 1, reading);
+            let counts = counts(number, reading_number + 1);
+            self.take_reading(standing, [number, reading_number + 1], reading, counts);
         }
     }
 
-    fn take_reading(&mut self, standing: &Standing, pass: usize, number: usize, reading: &Reading) {
+    fn take_reading(&mut self, standing: &Standing, [pass, number]: [usize; 2], reading: &Reading, counts: bool) {
         let network = self.network;
         let leads = LeadBodies::of(network, reading.leads());
         let region = self.scout.explore(network, standing, &self.unknown, &leads);
         let position = |device: DeviceIndex, start: u16| standing.position_from(network, device, start);
         let void = void_of(&region, &position);
-        let reached = if void.is_some() { &mut self.reached_void } else { &mut self.reached };
-        for &body in region.held.iter().flatten() {
-            reached.insert(body as usize);
+        if counts {
+            let reached = if void.is_some() { &mut self.reached_void } else { &mut self.reached };
+            for &body in region.held.iter().flatten() {
+                reached.insert(body as usize);
+            }
         }
         let path = match &void {
             Some(Verdict { void, witness }) => void_path(network, standing, witness, &leads, *void),
@@ -243,6 +266,10 @@ impl<'n> Survey<'n> {
         let void = void.map(|verdict| verdict.void);
         let index = self.readings.len() as u32;
         self.readings.push(ReadingOutcome { pass, reading: number, void, path });
+        if !counts {
+            self.scout.give_back(region);
+            return;
+        }
         let mut sighting = Sighting::new(&region, position);
         if void.is_some() {
             let only_void = &mut self.only_void;

@@ -123,6 +123,7 @@ impl<'a> Network<'a> {
             first_core,
             core_bodies,
             core_roles,
+            body_roles,
             role_sets,
             sources,
             joins,

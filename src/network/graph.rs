@@ -193,6 +193,8 @@ pub struct Network<'a> {
     pub(crate) core_bodies: Vec<Body>,
     /// Numbers into `role_sets`.
     pub(crate) core_roles: Vec<u32>,
+    /// For each body; numbers into `role_sets`.
+    pub(crate) body_roles: Vec<u32>,
     pub(crate) role_sets: Vec<Vec<Role>>,
     pub(crate) sources: Vec<(Role, TerminalRef)>,
     /// Permanent joins other than cores, in a settled order.
@@ -278,6 +280,11 @@ impl<'a> Network<'a> {
 
     pub(crate) fn body(&self, terminal: TerminalRef) -> Body {
         self.body_of[self.numbers.of(terminal) as usize]
+    }
+
+    /// The supply conductors that a terminal is joined to in service.
+    pub(crate) fn roles_at(&self, terminal: TerminalRef) -> &[Role] {
+        &self.role_sets[self.body_roles[self.body(terminal) as usize] as usize]
     }
 
     pub(crate) fn core_body(&self, length: LengthId, core: u16) -> Body {

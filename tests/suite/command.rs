@@ -69,6 +69,34 @@ fn what_is_said_of_the_rulesets() {
     assert_eq!(run(&["rules", "--rules", "bs-7672"]).status.code(), Some(2), "neither a ruleset nor a file");
 }
 
+const SLIP: [&str; 2] = ["tests/fixtures/judge/slip.toml", "tests/fixtures/judge/slip.record.toml"];
+
+#[test]
+fn what_is_said_of_records() {
+    let [installation, record] = SLIP;
+    insta::assert_snapshot!("judge-slip", text(&["judge", installation, record]));
+    insta::assert_snapshot!("judge-slip-as-nzs", text(&["judge", installation, record, "--rules", "as-nzs-3000"]));
+    let own = ["judge", installation, record, "--need", "earth", "--rules", "tests/fixtures/rules/own.toml"];
+    insta::assert_snapshot!("judge-slip-own", text(&own));
+    insta::assert_snapshot!("judge-demo", text(&["judge", "demo/skerry-light.toml", "demo/record.toml"]));
+    insta::assert_snapshot!("csv-judge", text_of_any_width(&["judge", installation, record, "--csv"]));
+    insta::assert_snapshot!("json-judge", text_of_any_width(&["judge", installation, record, "--json"]));
+}
+
+#[test]
+fn a_record_is_read_and_never_written() {
+    let [installation, record] = SLIP;
+    let before = std::fs::read(Path::new(env!("CARGO_MANIFEST_DIR")).join(record)).expect("the record is there");
+    for what in [None, Some("--json"), Some("--csv")] {
+        let arguments: Vec<&str> = ["judge", installation, record, "--strict"].into_iter().chain(what).collect();
+        assert_eq!(run(&arguments).status.code(), Some(1), "something fails");
+    }
+    assert_eq!(std::fs::read(Path::new(env!("CARGO_MANIFEST_DIR")).join(record)).ok(), Some(before));
+    assert_eq!(run(&["judge", installation, record, "--csv", "--json"]).status.code(), Some(2), "one or the other");
+    let refused = run(&["judge", "tests/fixtures/small/workshop.toml", "tests/fixtures/small/workshop-tests.toml"]);
+    assert_eq!((refused.status.code(), refused.stdout.len()), (Some(2), 0), "values without their voltage");
+}
+
 #[test]
 fn what_json_holds() {
     let (installation, tests) = ("tests/fixtures/small/two-way.toml", "tests/fixtures/small/two-way.tests.toml");

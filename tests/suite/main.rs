@@ -5,6 +5,7 @@ mod agreement;
 mod command;
 mod engine;
 mod invalid;
+mod judge;
 mod laws;
 mod oracle;
 mod readme;

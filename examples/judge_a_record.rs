@@ -1,0 +1,42 @@
+//! Is what the instrument showed good enough, and does it say so of every core?
+//!
+//! ```sh
+//! cargo run --example judge_a_record
+//! ```
+
+use lengthwise::judge::{Column, NotProven};
+use lengthwise::{Judgement, Need, Network, Standard, Verdict, read_installation, read_record};
+
+fn main() -> Result<(), Box<dyn std::error::Error>> {
+    let installation = read_installation("landing.toml", &std::fs::read("examples/landing.toml")?)?;
+    let network = Network::of(&installation);
+    let ruleset = Standard::Bs7671.ruleset();
+
+    // The usual readings, and those of the whole round.
+    for name in ["landing-as-usual.toml", "landing-record.toml"] {
+        let record = read_record(name, &std::fs::read(format!("examples/{name}"))?, &installation)?;
+        let judgement = Judgement::of(&network, &record, ruleset, Need::Standard);
+        for circuit in judgement.circuits() {
+            let figure = |column| circuit.figure(column).map_or("none", |figure| figure.record.as_str());
+            println!(
+                "{name}: {} {:?}, live to live {} MΩ, live to earth {} MΩ, {} of {} pairs",
+                installation.circuit(circuit.circuit).id(),
+                circuit.verdict,
+                figure(Column::LiveToLive),
+                figure(Column::LiveToEarth),
+                circuit.proven(),
+                circuit.required,
+            );
+            for &pair in &circuit.missed {
+                let [one, other] = network.pair_core_names(pair);
+                match judgement.why_not_proven(pair) {
+                    Some(NotProven::NotTested(why)) => println!("  {one} to {other} is not tested: {why:?}"),
+                    Some(why) => println!("  {one} to {other} is tested, but not by good readings: {why:?}"),
+                    None => {}
+                }
+            }
+        }
+        println!("{name}: {}", if judgement.verdict() <= Verdict::Investigate { "complete" } else { "not complete" });
+    }
+    Ok(())
+}

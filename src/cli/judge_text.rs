@@ -1,0 +1,266 @@
+//! A judgement as text.
+
+use super::coverage_text::{by_reason, cautions, circuit_title, in_words, need_in_words};
+use super::layout::{Page, count, metres};
+use super::rules_text::not_corrected;
+use crate::coverage::Void;
+use crate::judge::{
+    Against, Asked, BoardJudgement, CircuitJudgement, Column, Combined, Investigate, JudgedReading, Judgement, Neither,
+    NotJudgeable, NotProven, ReadingVerdict, Resistance, Verdict,
+};
+use crate::model::{CircuitId, LengthId};
+use crate::network::PairId;
+
+/// The text of `judge`.
+pub(super) fn render(judgement: &Judgement<'_>) -> String {
+    let installation = judgement.network().installation();
+    let mut page = Page::default();
+    page.heading(&format!("{}: what the readings come to", installation.name()));
+    let ruleset = judgement.ruleset();
+    page.paragraph(0, 2, &format!("Ruleset: {}, {}. `rules` prints it.", ruleset.id(), ruleset.title()));
+    page.paragraph(0, 2, &format!("Needed: {}.", need_in_words(judgement.need())));
+    page.paragraph(0, 2, &format!("{}.", whole(judgement)));
+    let of = |verdict: Verdict| judgement.circuits().iter().filter(|row| row.verdict == verdict).count();
+    page.paragraph(
+        0,
+        2,
+        &format!(
+            "{}: {} pass, {} to investigate, {} not complete, {} fail.",
+            count(judgement.circuits().len(), "circuit"),
+            of(Verdict::Pass),
+            of(Verdict::Investigate),
+            of(Verdict::NotComplete),
+            of(Verdict::Fail)
+        ),
+    );
+
+    page.heading("Circuits");
+    for (number, row) in judgement.circuits().iter().enumerate() {
+        if number > 0 {
+            page.gap();
+        }
+        circuit(&mut page, judgement, row);
+    }
+    if !judgement.boards().is_empty() {
+        page.heading("Boards, each with all circuits behind it");
+        page.paragraph(
+            0,
+            2,
+            "Worked out from the circuits' figures in parallel, not measured. Where circuits share a neutral bar, each \
+             figure holds the neutrals of all of them, so that together they come out lower than they are. Where parts \
+             of a circuit were read in different passes, together they may be lower than its figure, which is the \
+             lowest of them.",
+        );
+        for row in judgement.boards() {
+            page.gap();
+            board(&mut page, judgement, row);
+        }
+    }
+
+    page.heading("What this says");
+    for text in [
+        "Pass: every needed pair of the circuit was tested by good readings, and every reading of it is good by the \
+         ruleset above. A competent person decides what that is worth.",
+        "A figure is the least of all passes. A `>` is the end of the instrument's range: it is carried through as a \
+         bound, and is no value.",
+        "A reading that was taken again after a repair belongs in a new record: here the old one still counts.",
+    ] {
+        page.after(0, "- ", 2, text);
+    }
+    not_corrected(&mut page);
+    page.heading("Cautions");
+    cautions(&mut page);
+    page.into_text()
+}
+
+/// A verdict in words.
+pub(super) fn verdict_in_words(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Pass => "pass",
+        Verdict::Investigate => "investigate",
+        Verdict::NotComplete => "not complete",
+        Verdict::Fail => "fail",
+    }
+}
+
+fn whole(judgement: &Judgement<'_>) -> &'static str {
+    match judgement.verdict() {
+        Verdict::Pass => "PASS: every circuit and every board passes",
+        Verdict::Investigate => "INVESTIGATE: nothing fails and nothing is missing, but some readings are low",
+        Verdict::NotComplete => "NOT COMPLETE: nothing fails, but something is not tested or can't be judged",
+        Verdict::Fail => "FAIL: something is below what is asked",
+    }
+}
+
+fn asked_in_words(asked: &Result<Asked, String>) -> String {
+    match asked {
+        Ok(asked) => format!("asked: at least {} MΩ at {} V d.c", asked.megohms.0, asked.volts.0),
+        Err(no_value) => format!("the ruleset asks nothing: {no_value}"),
+    }
+}
+
+fn circuit(page: &mut Page, judgement: &Judgement<'_>, row: &CircuitJudgement) {
+    let installation = judgement.network().installation();
+    let circuit = installation.circuit(row.circuit);
+    page.paragraph(0, 2, &format!("{}: {}", circuit_title(circuit), verdict_in_words(row.verdict)));
+    let figure = |column: Column, name: &str| match row.figure(column) {
+        Some(figure) => format!("{name} {}\u{a0}MΩ", figure.record),
+        None => format!("{name} none"),
+    };
+    page.paragraph(
+        2,
+        2,
+        &format!(
+            "{}, {}; {} of {} tested; {} of cable",
+            figure(Column::LiveToLive, "live to live"),
+            figure(Column::LiveToEarth, "live to earth"),
+            row.proven(),
+            count(row.required, "needed pair"),
+            metres(row.metres.0)
+        ),
+    );
+    let mut asked = asked_in_words(&row.asked);
+    if let (Some(relief), Some(reason)) = (row.relief, circuit.relief()) {
+        asked.push_str(&format!(".; at {} V at least {} MΩ will do, for: {reason}", relief.volts.0, relief.megohms.0));
+    }
+    page.paragraph(2, 2, &format!("{}.", asked.trim_end_matches('.')));
+    if row.readings.is_empty() {
+        page.paragraph(2, 2, "no readings");
+    }
+    for &number in &row.readings {
+        reading(page, &judgement.readings()[number]);
+    }
+    let mut lengths: Vec<(LengthId, Vec<PairId>)> = Vec::new();
+    for &pair in &row.missed {
+        let length = judgement.network().pair_length(pair);
+        match lengths.last_mut() {
+            Some((last, pairs)) if *last == length => pairs.push(pair),
+            _ => lengths.push((length, vec![pair])),
+        }
+    }
+    for (length, pairs) in lengths {
+        let why = |pair| judgement.why_not_proven(pair).as_ref().map(not_proven).unwrap_or_default();
+        for (why, pairs) in by_reason(judgement.network(), &pairs, why) {
+            let id = installation.length(length).id();
+            page.after(2, "- ", 2, &format!("not tested: {id} {}: {why}.", pairs.join(", ")));
+        }
+    }
+}
+
+fn not_proven(why: &NotProven) -> String {
+    match why {
+        NotProven::NotTested(missed) => in_words(missed),
+        NotProven::NoGoodReading(readings) => {
+            const FEW: usize = 4;
+            let mut names: Vec<String> = readings.iter().take(FEW).map(reading_name).collect();
+            if readings.len() > FEW {
+                names.push(format!("and {} more", readings.len() - FEW));
+            }
+            format!("only by readings that are not good for it ({})", names.join("; "))
+        }
+        NotProven::NoRule => "the ruleset asks nothing of this circuit".to_owned(),
+    }
+}
+
+/// Pass and number of a reading in words.
+pub(super) fn reading_name([pass, reading]: &[usize; 2]) -> String {
+    format!("pass {pass}, reading {reading}")
+}
+
+fn reading(page: &mut Page, row: &JudgedReading<'_>) {
+    let [a, b] = row.recorded.leads().each_ref().map(|lead| lead.text());
+    let value = row.recorded.written().map_or_else(|| "no value".to_owned(), |text| format!("{text}\u{a0}MΩ"));
+    let volts = row.recorded.volts().map_or_else(String::new, |volts| format!(" at {} V", volts.0));
+    let mut text = format!("{}: {a} to {b}, {value}{volts}: {}", reading_name(&row.name()), judged(row));
+    if let Err(neither) = row.column {
+        let why = match neither {
+            Neither::EarthToEarth => "both leads are on earth",
+            Neither::LiveWithEarth => "one lead joins live and earth",
+            Neither::NoRole => "a lead is on what no supply conductor is joined to",
+        };
+        text.push_str(&format!(" (in neither figure: {why})"));
+    }
+    page.after(2, "- ", 2, &text);
+}
+
+fn judged(row: &JudgedReading<'_>) -> String {
+    let least = row.asked.map_or(0.0, |asked| asked.megohms.0);
+    match &row.verdict {
+        ReadingVerdict::Pass => "pass".to_owned(),
+        ReadingVerdict::Fail => format!("FAIL, less than {least} MΩ"),
+        ReadingVerdict::Investigate(Investigate::Below { megohms }) => {
+            format!("investigate, below {} MΩ", megohms.0)
+        }
+        ReadingVerdict::Investigate(Investigate::NotExpectedWhenNew { megohms }) => {
+            format!("investigate, new work is expected above {} MΩ", megohms.0)
+        }
+        ReadingVerdict::NotJudgeable(why) => format!("not judgeable, {}", not_judgeable(why)),
+    }
+}
+
+fn not_judgeable(why: &NotJudgeable) -> String {
+    match why {
+        NotJudgeable::Void { void: Void::Bridged } => "void: the leads are joined".to_owned(),
+        NotJudgeable::Void { void: Void::Doubtful } => "void: the leads may be joined through electronics".to_owned(),
+        NotJudgeable::NoValue => "nothing was recorded".to_owned(),
+        NotJudgeable::NoVolts => "its test voltage was not recorded".to_owned(),
+        NotJudgeable::NoRule { no_value } => format!("the ruleset asks nothing: {no_value}"),
+        NotJudgeable::VoltsTooLow { asked, is_relief: false, .. } => {
+            format!("the voltage is lower than {} V, which is asked", asked.0)
+        }
+        NotJudgeable::VoltsTooLow { asked, is_relief: true, .. } => format!(
+            "the voltage is lower than {} V, which is asked; it will do only where the circuit's `relief` says what can't \
+             be disconnected",
+            asked.0
+        ),
+        NotJudgeable::VoltsTooHigh { asked, .. } => format!("the voltage is higher than {} V, which is asked", asked.0),
+        NotJudgeable::RangeEndsBelowLimit { megohms } => {
+            format!("the instrument's range ends below {} MΩ, which is asked", megohms.0)
+        }
+        NotJudgeable::RangeBeginsAboveLimit { megohms } => {
+            format!("the instrument's range begins above {} MΩ, which is asked", megohms.0)
+        }
+    }
+}
+
+fn board(page: &mut Page, judgement: &Judgement<'_>, row: &BoardJudgement) {
+    let installation = judgement.network().installation();
+    let id = installation.board(row.board).id();
+    page.paragraph(0, 2, &format!("{id}: {}", verdict_in_words(row.verdict)));
+    page.paragraph(2, 2, &format!("{}.", asked_in_words(&row.asked)));
+    for (column, name) in [(Column::LiveToLive, "live to live"), (Column::LiveToEarth, "live to earth")] {
+        if let Some(combined) = row.combined(column) {
+            together(page, judgement, combined, name);
+        }
+    }
+    for &number in &row.readings {
+        reading(page, &judgement.readings()[number]);
+    }
+    if !row.not_passed.is_empty() {
+        page.paragraph(2, 2, &format!("fail or not complete: {}", circuit_ids(judgement, &row.not_passed)));
+    }
+}
+
+fn together(page: &mut Page, judgement: &Judgement<'_>, combined: &Combined, name: &str) {
+    let compared = match combined.against {
+        Some(Against::AtLeast) => "enough",
+        Some(Against::Below) => "TOO LOW",
+        Some(Against::NotDecided) => "not decided",
+        None => "not judged",
+    };
+    let figures = count(combined.circuits.len(), "figure");
+    let resistance = match combined.resistance {
+        Resistance::NOT_KNOWN => "not known".to_owned(),
+        resistance => format!("{resistance}\u{a0}MΩ"),
+    };
+    page.paragraph(2, 2, &format!("{name}, {figures} together: {resistance}, {compared}"));
+    if !combined.without.is_empty() {
+        let without = circuit_ids(judgement, &combined.without);
+        page.paragraph(4, 2, &format!("no figure, so their share is not known: {without}"));
+    }
+}
+
+fn circuit_ids(judgement: &Judgement<'_>, circuits: &[CircuitId]) -> String {
+    let installation = judgement.network().installation();
+    circuits.iter().map(|&id| installation.circuit(id).id()).collect::<Vec<_>>().join(", ")
+}

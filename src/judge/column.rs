@@ -1,0 +1,84 @@
+//! Which of a circuit's two recorded figures a reading belongs to.
+
+use serde::{Deserialize, Serialize};
+
+use crate::model::{Conductor, Lead, TerminalRef};
+use crate::network::{Network, Role};
+
+/// One of the two figures that are recorded of a circuit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Column {
+    /// Between live conductors.
+    LiveToLive,
+    /// Between live conductors and earth.
+    LiveToEarth,
+}
+
+/// Why a reading belongs to neither.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Neither {
+    /// Both leads are on protective conductors alone.
+    EarthToEarth,
+    /// One lead joins live and protective conductors.
+    LiveWithEarth,
+    /// A lead touches what no supply conductor is joined to in service.
+    NoRole,
+}
+
+/// What one lead touches.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Touches {
+    Live,
+    Earth,
+    Both,
+    NoRole,
+}
+
+/// The column of a reading, by the roles of what its leads touch.
+///
+/// Time linear in the terminals that the leads touch.
+pub fn column(network: &Network<'_>, leads: &[Lead; 2]) -> Result<Column, Neither> {
+    match leads.each_ref().map(|lead| touches(network, lead)) {
+        [Touches::NoRole, _] | [_, Touches::NoRole] => Err(Neither::NoRole),
+        [Touches::Both, _] | [_, Touches::Both] => Err(Neither::LiveWithEarth),
+        [Touches::Earth, Touches::Earth] => Err(Neither::EarthToEarth),
+        [Touches::Live, Touches::Live] => Ok(Column::LiveToLive),
+        [Touches::Live, Touches::Earth] | [Touches::Earth, Touches::Live] => Ok(Column::LiveToEarth),
+    }
+}
+
+fn touches(network: &Network<'_>, lead: &Lead) -> Touches {
+    let (mut live, mut earth) = (false, false);
+    for &terminal in lead.touches() {
+        let roles = network.roles_at(terminal);
+        let (is_live, is_earth) = match own_conductor(terminal) {
+            // A board that nothing in the file feeds still has its conductors.
+            Some(conductor) if roles.is_empty() => (conductor != Conductor::Earth, conductor == Conductor::Earth),
+            _ => (roles.iter().any(|&role| role != Role::Earth), roles.contains(&Role::Earth)),
+        };
+        if !is_live && !is_earth {
+            return Touches::NoRole;
+        }
+        live |= is_live;
+        earth |= is_earth;
+    }
+    match (live, earth) {
+        (true, true) => Touches::Both,
+        (true, false) => Touches::Live,
+        (false, _) => Touches::Earth,
+    }
+}
+
+/// The conductor that a terminal of a board is for.
+fn own_conductor(terminal: TerminalRef) -> Option<Conductor> {
+    match terminal {
+        TerminalRef::Way { conductor, .. }
+        | TerminalRef::Incoming { conductor, .. }
+        | TerminalRef::Bus { conductor, .. }
+        | TerminalRef::Group { conductor, .. } => Some(conductor),
+        TerminalRef::EarthBar { .. } | TerminalRef::MainEarth => Some(Conductor::Earth),
+        TerminalRef::Point { .. } => None,
+    }
+}

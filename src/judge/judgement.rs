@@ -1,0 +1,370 @@
+//! The judgement of a record: its readings, its circuits, its boards.
+
+use rustc_hash::FxHashMap;
+use serde::{Deserialize, Serialize};
+
+use super::boards::{BoardJudgement, judge_boards};
+use super::column::{Column, Neither, column};
+use super::demand::{Asked, Demand, NotJudgeable, ReadingVerdict, judge_value};
+use super::resistance::Resistance;
+use crate::coverage::{Coverage, Missed};
+use crate::model::{CircuitId, Metres, Reading, ReadingAt, TestSet};
+use crate::network::{Need, Network, PairClass, PairId};
+use crate::rules::Ruleset;
+
+/// What becomes of a circuit, a board or a whole record; the worst comes last.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Verdict {
+    /// Every required pair was tested by a good reading, and every reading is good.
+    Pass,
+    /// The same, but some reading is lower than healthy insulation is expected to be.
+    Investigate,
+    /// Nothing fails, but something is not tested, or can't be judged.
+    NotComplete,
+    /// Something is below what is asked.
+    Fail,
+}
+
+/// One reading, judged.
+#[derive(Clone, Debug)]
+pub struct JudgedReading<'n> {
+    /// The pass, counted from 1.
+    pub pass: usize,
+    /// The reading in the pass, counted from 1.
+    pub reading: usize,
+    /// The reading as recorded.
+    pub recorded: &'n Reading,
+    /// Which of the two figures it belongs to, or why to neither.
+    pub column: Result<Column, Neither>,
+    /// What is asked at the voltage that it was taken at; none where that voltage won't do.
+    pub asked: Option<Asked>,
+    /// How it stands to that.
+    pub verdict: ReadingVerdict,
+}
+
+impl JudgedReading<'_> {
+    /// Pass and number, as reports name a reading.
+    pub fn name(&self) -> [usize; 2] {
+        [self.pass, self.reading]
+    }
+
+    /// What the value says of the resistance; none where the reading is void, at a wrong voltage or without a value.
+    pub fn resistance(&self) -> Option<Resistance> {
+        match &self.verdict {
+            ReadingVerdict::NotJudgeable(
+                NotJudgeable::RangeEndsBelowLimit { .. } | NotJudgeable::RangeBeginsAboveLimit { .. },
+            )
+            | ReadingVerdict::Pass
+            | ReadingVerdict::Investigate(_)
+            | ReadingVerdict::Fail => self.recorded.megohms().map(Resistance::of),
+            ReadingVerdict::NotJudgeable(_) => None,
+        }
+    }
+}
+
+/// One of a circuit's two figures: the least of all its readings in that column.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Figure {
+    /// The least.
+    pub resistance: Resistance,
+    /// What goes into the record: what was written of the reading that decides it.
+    pub record: String,
+    /// The readings that it is the least of, by their place in [`Judgement::readings`].
+    pub readings: Vec<usize>,
+}
+
+/// One circuit, judged.
+#[derive(Clone, Debug)]
+pub struct CircuitJudgement {
+    /// The circuit.
+    pub circuit: CircuitId,
+    /// What is asked of it; or why the ruleset asks nothing.
+    pub asked: Result<Asked, String>,
+    /// What will do too, where something can't be disconnected and the circuit says so.
+    pub relief: Option<Asked>,
+    /// The length of all its cables. No value is corrected for it.
+    pub metres: Metres,
+    /// Its readings, by their place in [`Judgement::readings`].
+    pub readings: Vec<usize>,
+    /// The two figures that are recorded, live to live and live to earth.
+    pub figures: [Option<Figure>; 2],
+    /// How many pairs of its lengths must be tested.
+    pub required: usize,
+    /// Those of them that are not tested by good readings, in order.
+    pub missed: Vec<PairId>,
+    /// What becomes of it.
+    pub verdict: Verdict,
+    /// Whether some pair between live conductors must be tested.
+    pub(super) needs_live_to_live: bool,
+}
+
+impl CircuitJudgement {
+    /// The figure of a column.
+    pub fn figure(&self, column: Column) -> Option<&Figure> {
+        self.figures[column as usize].as_ref()
+    }
+
+    /// How many required pairs are tested by good readings.
+    pub fn proven(&self) -> usize {
+        self.required - self.missed.len()
+    }
+}
+
+/// Why a required pair is not tested by good readings.
+#[derive(Clone, Debug, PartialEq)]
+pub enum NotProven {
+    /// No reading tests it.
+    NotTested(Missed),
+    /// Some readings test it, as pass and number, but none of them counts: they fail, can't be judged, or were not taken at
+    /// the voltage that this pair's circuit asks for.
+    NoGoodReading(Vec<[usize; 2]>),
+    /// The ruleset has no value for its circuit.
+    NoRule,
+}
+
+/// A record, judged: every reading, every circuit, every board, and what is missing.
+#[derive(Debug)]
+#[must_use]
+pub struct Judgement<'n> {
+    pub(super) network: &'n Network<'n>,
+    pub(super) ruleset: &'n Ruleset,
+    pub(super) readings: Vec<JudgedReading<'n>>,
+    pub(super) circuits: Vec<CircuitJudgement>,
+    pub(super) boards: Vec<BoardJudgement>,
+    /// What the readings test, whatever they showed.
+    coverage: Coverage<'n>,
+    /// By the number of a demand: what the readings test that are good for it.
+    proven: Vec<Coverage<'n>>,
+    /// For each circuit, its number in `proven`; none where the ruleset has no value for it.
+    proven_by: Vec<Option<usize>>,
+}
+
+impl<'n> Judgement<'n> {
+    /// Judges the readings of a test set by a ruleset.
+    ///
+    /// - A reading is judged by the row for the circuit that it was taken at; one taken at a board by the row for low
+    ///   voltage at the installation's nominal voltage. A voltage other than what is asked can't be judged, be it lower or
+    ///   higher.
+    /// - A pair counts as tested only if the readings that test it are good, by what their own circuit asks and by what the
+    ///   circuit of the pair's length asks: [`Coverage::counting`] by those readings alone.
+    /// - A figure is the least of all readings of a circuit in its column that were sound and at a right voltage.
+    /// - Nothing is corrected for temperature or length ([`NOT_CORRECTED`](crate::rules::NOT_CORRECTED)).
+    ///
+    /// Time and space: those of [`Coverage::of`], once, and once more for each different row (or relief) that circuits have.
+    ///
+    /// Source: what is asked is the ruleset's; that live conductors may be joined for the test to earth, and that a board
+    /// is judged with its circuits, BS 7671:2018 reg. 643.3.1 and 643.3.2; the two figures and the least of all passes,
+    /// common practice.
+    ///
+    /// # Panics
+    ///
+    /// Where the test set was checked against another installation.
+    pub fn of(network: &'n Network<'n>, tests: &'n TestSet, ruleset: &'n Ruleset, need: Need) -> Judgement<'n> {
+        let installation = network.installation();
+        let coverage = Coverage::of(network, tests, need);
+        let demands: Vec<Demand> =
+            installation.circuits().map(|(_, circuit)| Demand::of_circuit(ruleset, circuit)).collect();
+        let of_boards = Demand::of_board(ruleset, installation);
+        let all = tests.passes().iter().flat_map(|pass| pass.readings());
+        let readings: Vec<JudgedReading<'n>> = all
+            .zip(coverage.readings())
+            .map(|(recorded, outcome)| {
+                let demand = match recorded.at() {
+                    ReadingAt::Circuit(circuit) => &demands[circuit.index()],
+                    ReadingAt::Board(_) => &of_boards,
+                };
+                let asked = demand.asked_at(ruleset, recorded.volts());
+                let verdict = match (outcome.void, recorded.megohms(), &asked) {
+                    (Some(void), _, _) => ReadingVerdict::NotJudgeable(NotJudgeable::Void { void }),
+                    (None, None, _) => ReadingVerdict::NotJudgeable(NotJudgeable::NoValue),
+                    (None, Some(_), Err(why)) => ReadingVerdict::NotJudgeable(why.clone()),
+                    (None, Some(shown), Ok(asked)) => {
+                        judge_value(ruleset, installation.work(), *asked, Resistance::of(shown))
+                    }
+                };
+                JudgedReading {
+                    pass: outcome.pass,
+                    reading: outcome.reading,
+                    recorded,
+                    column: column(network, recorded.leads()),
+                    asked: asked.ok(),
+                    verdict,
+                }
+            })
+            .collect();
+
+        let (proven, proven_by) = prove(network, tests, need, ruleset, &demands, &readings);
+        let mut circuits = circuits(network, demands, &readings);
+        for pair in network.pairs().filter(|&pair| coverage.is_required(pair)) {
+            let circuit = installation.length(network.pair_length(pair)).circuit();
+            let row = &mut circuits[circuit.index()];
+            row.required += 1;
+            row.needs_live_to_live |= network.pair_class(pair) != PairClass::ToEarth;
+            if !proven_by[circuit.index()].is_some_and(|number| proven[number].is_tested(pair)) {
+                row.missed.push(pair);
+            }
+        }
+        for circuit in &mut circuits {
+            circuit.verdict = verdict_of(circuit, &readings);
+        }
+        let boards = judge_boards(network, &of_boards, &readings, &circuits);
+        Judgement { network, ruleset, readings, circuits, boards, coverage, proven, proven_by }
+    }
+
+    /// The network that it was judged on.
+    pub fn network(&self) -> &'n Network<'n> {
+        self.network
+    }
+
+    /// The ruleset that it was judged by.
+    pub fn ruleset(&self) -> &'n Ruleset {
+        self.ruleset
+    }
+
+    /// The level of need that it was judged for.
+    pub fn need(&self) -> Need {
+        self.coverage.need()
+    }
+
+    /// Every reading, in the order of the file.
+    pub fn readings(&self) -> &[JudgedReading<'n>] {
+        &self.readings
+    }
+
+    /// Every circuit, in the order of the file.
+    pub fn circuits(&self) -> &[CircuitJudgement] {
+        &self.circuits
+    }
+
+    /// Every board, in the order of the file.
+    pub fn boards(&self) -> &[BoardJudgement] {
+        &self.boards
+    }
+
+    /// What becomes of the whole record: the worst of its circuits and boards.
+    pub fn verdict(&self) -> Verdict {
+        let circuits = self.circuits.iter().map(|row| row.verdict);
+        let boards = self.boards.iter().map(|row| row.verdict);
+        circuits.chain(boards).max().unwrap_or(Verdict::NotComplete)
+    }
+
+    /// Why a required pair is not tested by good readings; none where it is.
+    ///
+    /// Time linear in the part of the network around the pair's cores, and in the readings that test it.
+    pub fn why_not_proven(&self, pair: PairId) -> Option<NotProven> {
+        let circuit = self.network.installation().length(self.network.pair_length(pair)).circuit();
+        let Some(number) = self.proven_by[circuit.index()] else { return Some(NotProven::NoRule) };
+        let proven = &self.proven[number];
+        if proven.is_tested(pair) {
+            return None;
+        }
+        Some(match self.coverage.why_missed(pair) {
+            Some(missed) => NotProven::NotTested(missed),
+            None => {
+                let testers = self.coverage.tested_by(pair).map(|outcome| [outcome.pass, outcome.reading]);
+                NotProven::NoGoodReading(testers.collect())
+            }
+        })
+    }
+}
+
+/// What is tested by good readings: one coverage for each different demand, and for each circuit which one is its own.
+fn prove<'n>(
+    network: &'n Network<'n>,
+    tests: &TestSet,
+    need: Need,
+    ruleset: &Ruleset,
+    demands: &[Demand],
+    readings: &[JudgedReading<'_>],
+) -> (Vec<Coverage<'n>>, Vec<Option<usize>>) {
+    let work = network.installation().work();
+    let place: FxHashMap<[usize; 2], usize> =
+        readings.iter().enumerate().map(|(number, row)| (row.name(), number)).collect();
+    let mut different: Vec<&Demand> = Vec::new();
+    let mut proven: Vec<Coverage<'n>> = Vec::new();
+    let mut proven_by = Vec::with_capacity(demands.len());
+    for demand in demands {
+        if demand.asked.is_err() {
+            proven_by.push(None);
+            continue;
+        }
+        let number = different.iter().position(|known| *known == demand).unwrap_or_else(|| {
+            different.push(demand);
+            proven.push(Coverage::counting(network, tests, need, |pass, number| {
+                let row = &readings[place[&[pass, number]]];
+                let (true, Some(resistance)) = (row.verdict.is_good(), row.resistance()) else { return false };
+                demand
+                    .asked_at(ruleset, row.recorded.volts())
+                    .is_ok_and(|asked| judge_value(ruleset, work, asked, resistance).is_good())
+            }));
+            different.len() - 1
+        });
+        proven_by.push(Some(number));
+    }
+    (proven, proven_by)
+}
+
+/// The circuits with their readings and figures; what is required of them is added afterwards.
+fn circuits(network: &Network<'_>, demands: Vec<Demand>, readings: &[JudgedReading<'_>]) -> Vec<CircuitJudgement> {
+    let installation = network.installation();
+    let mut circuits: Vec<CircuitJudgement> = installation
+        .circuits()
+        .zip(demands)
+        .map(|((circuit, _), demand)| CircuitJudgement {
+            circuit,
+            asked: demand.asked,
+            relief: demand.relief,
+            metres: Metres(0.0),
+            readings: Vec::new(),
+            figures: [None, None],
+            required: 0,
+            missed: Vec::new(),
+            verdict: Verdict::NotComplete,
+            needs_live_to_live: false,
+        })
+        .collect();
+    for (_, length) in installation.lengths() {
+        circuits[length.circuit().index()].metres.0 += length.metres().0;
+    }
+    for (number, row) in readings.iter().enumerate() {
+        if let ReadingAt::Circuit(circuit) = row.recorded.at() {
+            circuits[circuit.index()].readings.push(number);
+        }
+    }
+    for circuit in &mut circuits {
+        // A sum of decimal metres is given as decimals, not as what binary fractions make of it.
+        circuit.metres.0 = (circuit.metres.0 * 1e6).round() / 1e6;
+        for column in [Column::LiveToLive, Column::LiveToEarth] {
+            circuit.figures[column as usize] = figure(readings, &circuit.readings, column);
+        }
+    }
+    circuits
+}
+
+fn figure(readings: &[JudgedReading<'_>], own: &[usize], column: Column) -> Option<Figure> {
+    let rows: Vec<(usize, Resistance)> = own
+        .iter()
+        .filter(|&&number| readings[number].column == Ok(column))
+        .filter_map(|&number| Some((number, readings[number].resistance()?)))
+        .collect();
+    let resistance = Resistance::least(rows.iter().map(|row| row.1))?;
+    // The reading whose lower bound is the least one; of several the one that says most.
+    let deciding = rows.iter().min_by(|(_, a), (_, b)| {
+        let lower = a.lower().0.total_cmp(&b.lower().0).then(a.is_above_lower().cmp(&b.is_above_lower()));
+        lower.then(a.upper().0.total_cmp(&b.upper().0))
+    })?;
+    let record = readings[deciding.0].recorded.written()?.into_owned();
+    Some(Figure { resistance, record, readings: rows.into_iter().map(|row| row.0).collect() })
+}
+
+fn verdict_of(circuit: &CircuitJudgement, readings: &[JudgedReading<'_>]) -> Verdict {
+    let own = circuit.readings.iter().map(|&number| match readings[number].verdict {
+        ReadingVerdict::Pass => Verdict::Pass,
+        ReadingVerdict::Investigate(_) => Verdict::Investigate,
+        ReadingVerdict::NotJudgeable(_) => Verdict::NotComplete,
+        ReadingVerdict::Fail => Verdict::Fail,
+    });
+    let worst = own.max().unwrap_or(Verdict::NotComplete);
+    if circuit.missed.is_empty() { worst } else { worst.max(Verdict::NotComplete) }
+}

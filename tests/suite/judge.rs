@@ -1,0 +1,388 @@
+//! What readings come to: values and bounds against the limit, the two figures of a circuit, boards in parallel, and what
+//! good readings leave untested.
+
+use lengthwise::coverage::Void;
+use lengthwise::input::read_record;
+use lengthwise::judge::{
+    Against, Column, Investigate, Judgement, JudgementReport, Neither, NotJudgeable, NotProven, ReadingVerdict,
+    Resistance, Verdict,
+};
+use lengthwise::model::{Indication, Installation, Megohms, TestSet, Volts};
+use lengthwise::network::{Need, Network};
+use lengthwise::rules::{Ruleset, Standard};
+use proptest::prelude::*;
+use serde_json::{Value, json};
+
+use crate::engine;
+
+fn slip() -> (Installation, TestSet) {
+    let installation = engine::installation("slip.toml", include_bytes!("../fixtures/judge/slip.toml"));
+    let tests = read_record("slip.record.toml", include_bytes!("../fixtures/judge/slip.record.toml"), &installation)
+        .unwrap_or_else(|errors| panic!("{errors}"));
+    (installation, tests)
+}
+
+fn of(text: &str) -> Resistance {
+    let number = |text: &str| Megohms(text.parse().expect("a number"));
+    Resistance::of(match text.split_at(1) {
+        (">", rest) => Indication::MoreThan(number(rest)),
+        ("<", rest) => Indication::LessThan(number(rest)),
+        _ => Indication::Value(number(text)),
+    })
+}
+
+fn together(texts: &[&str]) -> Resistance {
+    Resistance::parallel(texts.iter().map(|text| of(text))).expect("there are some")
+}
+
+/// Worked examples of resistances in parallel. Each says where it is from.
+#[test]
+fn resistances_in_parallel_as_worked_by_others() {
+    let examples: [(&[&str], f64, f64); 4] = [
+        // Ohm's law: circuits of 50, 20, 100 and 200 MΩ read together 11.76 MΩ.
+        (&["50", "20", "100", "200"], 11.76, 0.01),
+        // A trade teaching page on insulation resistance, published 2 July 2007: circuits of 5, 20, 10, 20 and 2 MΩ on one
+        // board come to 1.11111 MΩ.
+        (&["5", "20", "10", "20", "2"], 1.11111, 0.00001),
+        // Free High School Science Texts, Physics (openly licensed), chapter 19 "Electric circuits", section 19.4, parallel
+        // circuit 2: three resistors of 10 ohms come to 3.33 ohms.
+        (&["10", "10", "10"], 3.33, 0.01),
+        // OpenStax, College Physics (openly licensed), chapter 21, example 21.2 (its numbers from memory): 1.00, 6.00 and
+        // 13.0 ohms come to 0.804 ohms.
+        (&["1.00", "6.00", "13.0"], 0.804, 0.001),
+    ];
+    for (texts, expected, last_place) in examples {
+        let found = together(texts).value().expect("values give a value").0;
+        // The examples are rounded or cut at their last place.
+        assert!((found - expected).abs() < last_place, "{texts:?}: {found}, expected {expected}");
+    }
+    assert_eq!(together(&["50", "20", "100", "200"]).to_string(), "11.76");
+}
+
+fn asked_of(system: &str, nominal: f64, megohms: Value, volts: f64, work: &str) -> ReadingVerdict {
+    let installation = engine::from_value(&json!({
+        "format": 1,
+        "installation": { "name": "One circuit", "nominal_voltage": 230, "earthing": "TT", "work": work },
+        "board": [{ "id": "DB1", "origin": true, "way": [{ "id": "1", "device": "mcb" }] }],
+        "circuit": [{ "id": "C1", "way": "DB1/1", "system": system, "nominal_voltage": nominal }],
+    }));
+    let record = json!({ "format": 1, "pass": [{ "reading": [
+        { "circuit": "C1", "between": ["L+N", "E"], "volts": volts, "megohms": megohms }
+    ] }] });
+    let tests = read_record("record.json", record.to_string().as_bytes(), &installation)
+        .unwrap_or_else(|errors| panic!("{errors}"));
+    let network = Network::of(&installation);
+    let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard);
+    judgement.readings()[0].verdict.clone()
+}
+
+/// BS 7671:2018 Table 64: each limit at, just below and just above; by common practice what is below 2 MΩ is
+/// investigated, and new work is expected above 20 MΩ.
+#[test]
+fn each_limit_at_just_below_and_just_above() {
+    let below = ReadingVerdict::Investigate(Investigate::Below { megohms: Megohms(2.0) });
+    let not_expected = ReadingVerdict::Investigate(Investigate::NotExpectedWhenNew { megohms: Megohms(20.0) });
+    let table = [
+        ("selv", 12.0, 250.0, 0.49, "existing", ReadingVerdict::Fail),
+        ("selv", 12.0, 250.0, 0.5, "existing", below.clone()),
+        ("pelv", 24.0, 250.0, 0.4999, "existing", ReadingVerdict::Fail),
+        ("pelv", 24.0, 250.0, 0.51, "existing", below.clone()),
+        ("felv", 24.0, 500.0, 0.99, "existing", ReadingVerdict::Fail),
+        ("felv", 24.0, 500.0, 1.0, "existing", below.clone()),
+        ("lv", 230.0, 500.0, 0.999, "existing", ReadingVerdict::Fail),
+        ("lv", 230.0, 500.0, 1.0, "existing", below.clone()),
+        ("lv", 230.0, 500.0, 1.01, "existing", below.clone()),
+        ("lv", 500.0, 500.0, 1.0, "existing", below.clone()),
+        ("lv", 501.0, 1000.0, 0.99, "existing", ReadingVerdict::Fail),
+        ("lv", 501.0, 1000.0, 1.0, "existing", below.clone()),
+        ("lv", 230.0, 500.0, 1.99, "existing", below.clone()),
+        ("lv", 230.0, 500.0, 2.0, "existing", ReadingVerdict::Pass),
+        ("lv", 230.0, 500.0, 2.01, "existing", ReadingVerdict::Pass),
+        ("lv", 230.0, 500.0, 1.99, "new", below),
+        ("lv", 230.0, 500.0, 2.0, "new", not_expected.clone()),
+        ("lv", 230.0, 500.0, 20.0, "new", not_expected),
+        ("lv", 230.0, 500.0, 20.01, "new", ReadingVerdict::Pass),
+        ("lv", 230.0, 500.0, 0.99, "new", ReadingVerdict::Fail),
+    ];
+    for (system, nominal, volts, value, work, expected) in table {
+        let found = asked_of(system, nominal, json!(value), volts, work);
+        assert_eq!(found, expected, "{system} {nominal} V, {value} MΩ at {volts} V, {work}");
+    }
+}
+
+#[test]
+fn a_bound_is_judged_only_where_it_decides() {
+    let ends_below = ReadingVerdict::NotJudgeable(NotJudgeable::RangeEndsBelowLimit { megohms: Megohms(1.0) });
+    let begins_above = ReadingVerdict::NotJudgeable(NotJudgeable::RangeBeginsAboveLimit { megohms: Megohms(1.0) });
+    let not_expected = ReadingVerdict::Investigate(Investigate::NotExpectedWhenNew { megohms: Megohms(20.0) });
+    for (text, expected) in [
+        (">999", ReadingVerdict::Pass),
+        (">20", ReadingVerdict::Pass),
+        (">19.9", not_expected),
+        (">1", ReadingVerdict::Investigate(Investigate::Below { megohms: Megohms(2.0) })),
+        (">0.99", ends_below),
+        ("<0.01", ReadingVerdict::Fail),
+        ("<1", ReadingVerdict::Fail),
+        ("<1.01", begins_above),
+    ] {
+        assert_eq!(asked_of("lv", 230.0, json!(text), 500.0, "new"), expected, "{text}");
+    }
+}
+
+#[test]
+fn another_voltage_than_is_asked_cannot_be_judged() {
+    let not_judgeable = ReadingVerdict::NotJudgeable;
+    let (volts, asked) = (Volts, Volts(500.0));
+    let low = |taken, is_relief| not_judgeable(NotJudgeable::VoltsTooLow { taken: volts(taken), asked, is_relief });
+    assert_eq!(asked_of("lv", 230.0, json!(200), 499.0, "new"), low(499.0, false));
+    assert_eq!(asked_of("lv", 230.0, json!(200), 250.0, "new"), low(250.0, true));
+    let high = not_judgeable(NotJudgeable::VoltsTooHigh { taken: volts(1000.0), asked });
+    assert_eq!(asked_of("lv", 230.0, json!(200), 1000.0, "new"), high);
+    // Not even where the value would fail at any voltage.
+    assert_eq!(asked_of("lv", 230.0, json!("<0.01"), 250.0, "new"), low(250.0, true));
+}
+
+fn verdicts(judgement: &Judgement<'_>) -> Vec<(String, Verdict)> {
+    let installation = judgement.network().installation();
+    let circuits = judgement.circuits().iter();
+    circuits.map(|row| (installation.circuit(row.circuit).id().to_owned(), row.verdict)).collect()
+}
+
+#[test]
+fn a_circuit_passes_only_where_all_is_tested_and_all_is_good() {
+    let (installation, tests) = slip();
+    let network = Network::of(&installation);
+    let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard);
+    use Verdict::{Fail, Investigate, NotComplete, Pass};
+    let expected = [
+        ("C1", Pass),
+        ("C2", Fail),
+        ("C3", Investigate),
+        ("C4", NotComplete),
+        ("C5", Pass),
+        ("C6", Fail),
+        ("C7", NotComplete),
+        ("C8", Fail),
+        ("C9", NotComplete),
+        ("C10", NotComplete),
+        ("C11", NotComplete),
+        ("CF", Pass),
+        ("C12", NotComplete),
+    ];
+    assert_eq!(verdicts(&judgement), expected.map(|(id, verdict)| (id.to_owned(), verdict)));
+    assert_eq!(judgement.verdict(), Fail);
+}
+
+#[test]
+fn the_record_has_the_least_of_all_passes_as_it_was_written() {
+    let (installation, tests) = slip();
+    let network = Network::of(&installation);
+    let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard);
+    let figure = |id: &str, column| {
+        let circuit = judgement.circuits().iter().find(|row| installation.circuit(row.circuit).id() == id);
+        let figure = circuit.expect("the circuit is there").figure(column)?;
+        Some((figure.record.clone(), figure.resistance.to_string()))
+    };
+    let some = |record: &str, known: &str| Some((record.to_owned(), known.to_owned()));
+    assert_eq!(figure("C1", Column::LiveToEarth), some("250.0", "250"));
+    assert_eq!(figure("C3", Column::LiveToEarth), some("1.00", "1"));
+    assert_eq!(figure("C4", Column::LiveToEarth), None, "its only one was read at another voltage");
+    assert_eq!(figure("C8", Column::LiveToEarth), some("<0.01", "<0.01"));
+    assert_eq!(figure("C11", Column::LiveToLive), None, "its only one is void");
+    // The least of more than 200 and 250 is more than 200, and 250 at most.
+    assert_eq!(figure("CF", Column::LiveToEarth), some(">200", ">200, at most 250"));
+    assert_eq!(figure("CF", Column::LiveToLive), some(">200", ">200"));
+    // Taken at the socket by full names, and to earth all the same.
+    assert_eq!(figure("C12", Column::LiveToEarth), some("99.5", "99.5"));
+    // Nothing is lost or moved.
+    let written: Vec<_> = judgement.readings().iter().filter_map(|row| row.recorded.written()).collect();
+    assert_eq!(written.len(), 30);
+    assert_eq!(written[..5], ["250.0", ">999", "0.99", "120", "1.00"]);
+    let mixed = judgement.readings().iter().find(|row| row.name() == [1, 27]).expect("it is listed");
+    assert_eq!(mixed.column, Err(Neither::LiveWithEarth));
+    assert_eq!(mixed.verdict, ReadingVerdict::Pass, "line joined to earth, to neutral: good, but in neither figure");
+    let lamp = judgement.readings().iter().find(|row| row.name() == [1, 20]).expect("it is listed");
+    assert_eq!(lamp.verdict, ReadingVerdict::NotJudgeable(NotJudgeable::Void { void: Void::Bridged }));
+}
+
+#[test]
+fn a_board_is_its_circuits_and_those_behind_it() {
+    let (installation, tests) = slip();
+    let network = Network::of(&installation);
+    let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard);
+    let [db1, db2] = judgement.boards() else { panic!("two boards") };
+    let ids = |circuits: &[lengthwise::model::CircuitId]| -> Vec<&str> {
+        circuits.iter().map(|&id| installation.circuit(id).id()).collect()
+    };
+    let to_earth = db1.combined(Column::LiveToEarth).expect("there are figures");
+    assert_eq!(ids(&to_earth.without), ["C4", "C9", "C10"]);
+    assert_eq!(ids(&to_earth.circuits), ["C1", "C2", "C3", "C5", "C6", "C7", "C8", "C11", "CF", "C12"]);
+    assert_eq!(to_earth.against, Some(Against::Below), "a bound above decides, whatever the others are");
+    assert_eq!((to_earth.resistance.lower(), to_earth.resistance.is_below_upper()), (Megohms(0.0), true));
+    assert_eq!(db1.verdict, Verdict::Fail);
+    let alone = db2.combined(Column::LiveToEarth).expect("there is a figure");
+    assert_eq!((alone.resistance, alone.against), (of("99.5"), Some(Against::AtLeast)));
+    assert_eq!(db2.verdict, Verdict::NotComplete, "its circuit is not complete");
+}
+
+/// What is asked of the circuit that a pair lies in counts too: the common neutral bar brings other circuits' readings to
+/// the neutral of the 690 V circuit, none of them at 1000 V.
+#[test]
+fn a_pair_needs_a_reading_that_is_good_for_its_own_circuit() {
+    let (installation, tests) = slip();
+    let network = Network::of(&installation);
+    let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard);
+    let circuit = judgement.circuits().iter().find(|row| installation.circuit(row.circuit).id() == "C10");
+    let missed = &circuit.expect("the circuit is there").missed;
+    let names: Vec<_> = missed.iter().map(|&pair| network.pair_core_names(pair)).collect();
+    assert_eq!(names, [["brown", "cpc"], ["blue", "cpc"]]);
+    let Some(NotProven::NoGoodReading(readings)) = judgement.why_not_proven(missed[1]) else { panic!("it is tested") };
+    assert!(readings.len() > 10 && readings.contains(&[1, 1]), "{readings:?}");
+    assert!(!readings.contains(&[1, 18]), "that one is between live conductors");
+}
+
+#[test]
+fn where_the_ruleset_has_no_value_nothing_passes() {
+    let (installation, tests) = slip();
+    let network = Network::of(&installation);
+    let judgement = Judgement::of(&network, &tests, Standard::AsNzs3000.ruleset(), Need::Earth);
+    let signals = judgement.circuits().iter().find(|row| installation.circuit(row.circuit).id() == "C6");
+    let signals = signals.expect("the circuit is there");
+    assert!(signals.asked.is_err());
+    assert_eq!((signals.verdict, signals.missed.len()), (Verdict::NotComplete, 2));
+    assert_eq!(judgement.why_not_proven(signals.missed[0]), Some(NotProven::NoRule));
+    // Without a relief in the ruleset the circuit's reason is of no use.
+    let c5 = judgement.circuits().iter().find(|row| installation.circuit(row.circuit).id() == "C5");
+    assert_eq!(c5.expect("the circuit is there").verdict, Verdict::NotComplete);
+}
+
+#[test]
+fn boards_that_feed_each_other_in_a_circle_end() {
+    let board = |id: &str, origin: bool| json!({ "id": id, "origin": origin, "way": [{ "id": "1", "device": "mcb" }] });
+    let feeder = |id: &str, from: &str, to: &str| {
+        json!({ "id": id, "circuit": format!("F{id}"), "from": from, "to": to, "metres": 5,
+                "cores": { "brown": ["L", "L"], "blue": ["N", "N"], "armour": ["E", "E"] } })
+    };
+    let installation = engine::from_value(&json!({
+        "format": 1,
+        "installation": { "name": "In a circle", "nominal_voltage": 230, "earthing": "TT" },
+        "board": [board("DB1", true), board("DB2", false)],
+        "circuit": [{ "id": "FW1", "way": "DB1/1" }, { "id": "FW2", "way": "DB2/1" }],
+        "length": [feeder("W1", "DB1/1", "DB2.in"), feeder("W2", "DB2/1", "DB1.in")],
+    }));
+    let record = json!({ "format": 1, "pass": [{ "reading": [
+        { "circuit": "FW1", "between": ["L+N", "E"], "volts": 500, "megohms": 60 },
+        { "circuit": "FW2", "between": ["L+N", "E"], "volts": 500, "megohms": 30 },
+    ] }] });
+    let tests = engine::test_set("record.json", record.to_string().as_bytes(), &installation);
+    let network = Network::of(&installation);
+    let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Earth);
+    for row in judgement.boards() {
+        assert_eq!(row.combined(Column::LiveToEarth).expect("there are figures").resistance, of("20"));
+    }
+}
+
+/// A resistance that an instrument may have shown as this: inside its bounds.
+fn sample(shown: Indication, share: f64) -> f64 {
+    match shown {
+        Indication::Value(Megohms(value)) => value,
+        Indication::MoreThan(Megohms(value)) => value * (1.0 + 1e-6 + share * 100.0),
+        Indication::LessThan(Megohms(value)) => value * share * 0.999_999,
+    }
+}
+
+fn holds(range: Resistance, value: f64) -> bool {
+    // Bounds are given to twelve digits.
+    let slack = 1e-11 * value.abs();
+    range.lower().0 <= value + slack && value - slack <= range.upper().0
+}
+
+fn shown() -> impl Strategy<Value = Indication> {
+    (0usize..3, 1u32..100_000).prop_map(|(kind, hundredths)| {
+        let value = Megohms(f64::from(hundredths) / 100.0);
+        [Indication::Value(value), Indication::MoreThan(value), Indication::LessThan(value)][kind]
+    })
+}
+
+proptest! {
+    /// Whatever the resistances were behind what was shown, the least of them and all of them together lie in the bounds;
+    /// what is said against a limit holds for each of them.
+    #[test]
+    fn bounds_hold_whatever_was_behind_them(
+        rows in proptest::collection::vec((shown(), 0.0f64..1.0), 1..8),
+        limit in 1u32..2000,
+    ) {
+        let truths: Vec<f64> = rows.iter().map(|&(shown, share)| sample(shown, share)).collect();
+        let ranges = || rows.iter().map(|&(shown, _)| Resistance::of(shown));
+        let least = truths.iter().copied().fold(f64::INFINITY, f64::min);
+        let together = 1.0 / truths.iter().map(|truth| 1.0 / truth).sum::<f64>();
+        let limit = Megohms(f64::from(limit) / 100.0);
+        for (range, truth) in [(Resistance::least(ranges()), least), (Resistance::parallel(ranges()), together)] {
+            let range = range.expect("there are some");
+            prop_assert!(holds(range, truth), "{truth} outside {range}");
+            match range.against(limit) {
+                Against::AtLeast => prop_assert!(truth >= limit.0 * (1.0 - 1e-11), "{truth} below {limit:?}"),
+                Against::Below => prop_assert!(truth <= limit.0 * (1.0 + 1e-11), "{truth} above {limit:?}"),
+                Against::NotDecided => prop_assert!(range.lower().0 < limit.0 && limit.0 <= range.upper().0),
+            }
+        }
+    }
+
+    /// The order of readings changes neither the least nor, but for rounding, what they come to together; one more
+    /// makes both no higher.
+    #[test]
+    fn order_is_nothing_and_one_more_is_no_higher(rows in proptest::collection::vec(shown(), 2..8)) {
+        let ranges: Vec<Resistance> = rows.iter().map(|&shown| Resistance::of(shown)).collect();
+        let backwards = || ranges.iter().rev().copied();
+        let least = Resistance::least(ranges.iter().copied()).expect("there are some");
+        prop_assert_eq!(Some(least), Resistance::least(backwards()));
+        let all = Resistance::parallel(ranges.iter().copied()).expect("there are some");
+        let same = Resistance::parallel(backwards()).expect("there are some");
+        prop_assert!((all.lower().0 - same.lower().0).abs() <= 1e-11 * all.lower().0);
+        let fewer = Resistance::parallel(ranges[1..].iter().copied()).expect("there are some");
+        prop_assert!(all.lower() <= fewer.lower() && all.upper() <= fewer.upper());
+        prop_assert!(all.lower() <= least.lower() && all.upper() <= least.upper());
+    }
+}
+
+fn report(installation: &Installation, tests: &TestSet, ruleset: &Ruleset, need: Need) -> JudgementReport {
+    let network = Network::of(installation);
+    Judgement::of(&network, tests, ruleset, need).report()
+}
+
+/// A record in which everything is good and right misses what its coverage misses; and making one reading fail, or taking
+/// its value away, never tests more and never betters a verdict.
+#[test]
+fn worse_readings_never_make_a_better_record() {
+    let bytes = include_bytes!("../../demo/skerry-light.toml");
+    let installation = engine::installation("skerry-light.toml", bytes);
+    let text = include_str!("../../demo/record.toml");
+    let ruleset = Standard::default().ruleset();
+    let read = |text: &str| {
+        read_record("record.toml", text.as_bytes(), &installation).unwrap_or_else(|errors| panic!("{errors}"))
+    };
+    let good = read(text);
+    let network = Network::of(&installation);
+    let coverage = lengthwise::Coverage::of(&network, &good, Need::Standard);
+    let best = report(&installation, &good, ruleset, Need::Standard);
+    assert_eq!(best.missed.len(), coverage.missed().count());
+    assert_eq!(best.missed.len(), 3, "those that nothing tests");
+    let places: Vec<usize> = text.match_indices("\nmegohms = ").map(|(at, _)| at).collect();
+    assert!(places.len() > 40);
+    for &at in places.iter().step_by(7) {
+        let end = at + 1 + text[at + 1..].find('\n').expect("the line ends");
+        for worse in ["\nmegohms = 0.3", "\nmegohms = \"<2\"", ""] {
+            let changed = format!("{}{worse}{}", &text[..at], &text[end..]);
+            let worse = report(&installation, &read(&changed), ruleset, Need::Standard);
+            assert!(worse.missed.len() >= best.missed.len());
+            assert!(worse.verdict >= best.verdict);
+            for (one, other) in best.circuits.iter().zip(&worse.circuits) {
+                assert!(other.verdict >= one.verdict && other.tested <= one.tested, "{}", one.circuit);
+            }
+            assert!(
+                worse.circuits.iter().zip(&best.circuits).any(|(one, other)| one.verdict > other.verdict),
+                "a circuit with a reading that is not good does not pass"
+            );
+        }
+    }
+}
