@@ -6,6 +6,7 @@ import subprocess
 
 import cases
 import coverage
+import judge_check
 import network_check
 import passes
 import plan_check
@@ -21,19 +22,23 @@ class Program:
         self.path = path
         self.folder = folder
 
-    def ask(self, question, installation, test_set, need=None):
+    def ask(self, question, installation, test_set, need=None, more=()):
         """The JSON that the program prints for these files."""
+        return json.loads(self.text(question, installation, test_set, need, [*more, "--json"]))
+
+    def text(self, question, installation, test_set, need=None, more=()):
+        """What the program prints for these files."""
         files = []
         for name, content in (("installation", installation), ("test_set", test_set)):
             if content is not None:
                 file = self.folder / f"{name}.json"
                 file.write_text(json.dumps(content, indent=1))
                 files.append(str(file))
-        command = [self.path, question, *files, *(["--need", need] if need else []), "--json"]
+        command = [self.path, question, *files, *(["--need", need] if need else []), *more]
         run = subprocess.run(command, capture_output=True, text=True, timeout=120)
         if run.returncode:
             raise Refused(f"`{question}` ended with {run.returncode}: {run.stderr.strip()[-1500:]}")
-        return json.loads(run.stdout)
+        return run.stdout
 
 
 class Refused(Exception):
@@ -45,6 +50,7 @@ class Case:
 
     def __init__(self, program, case):
         self.program = program
+        self.case, self.seed = case, case["seed"]
         self.file = case["installation"]
         self.test_set = case["test_set"]
         self.need = case["need"]
@@ -90,6 +96,7 @@ class Case:
 
 NETWORK, COVER, SPICE = "network: second reading of the file", "cover: networkx components", "cover: ngspice voltages"
 FOLLOWED, BRUTE, SOLVER = "plan: followed, step by step and in cover", "plan: brute force", "plan: CP-SAT set cover"
+JUDGE, CSV = "judge: worked out again in fractions", "judge: the record as CSV"
 SETS = "plan: the brute force itself against networkx"
 
 
@@ -102,9 +109,12 @@ def installation_outcomes(case, with_plan):
     found = case.coverage_by_networkx()
     outcomes.append((COVER, case.compare_cover(found, got)))
     outcomes.append((SPICE, case.compare_cover(case.coverage_by_spice(), got)))
+    _, judged, judgement, record, seen = judge_check.asked_of(case.program, case.seed, case.case)
+    outcomes.append((JUDGE, judged.compare(judgement)))
+    outcomes.append((CSV, judged.compare_csv(record, judgement)))
     if with_plan:
         outcomes.append((FOLLOWED, followed_outcome(case)))
-    return outcomes, features(case, found, got)
+    return outcomes, features(case, found, got) + seen
 
 
 def followed_outcome(case, plan=None):
@@ -162,7 +172,8 @@ EVERY_RUN_HAS = [
         "heater-pack", "float-switch")],
     *[("way", name) for name in ("mcb", "fuse", "isolator", "rcbo")],
     ("earth pair", True), ("phases", 1), ("phases", 3), ("boards", 1), ("boards", 2), ("boards", 3), ("unknown", 0),
-    ("unknown", 1), ("unknown", 2), ("over 30 lengths", True), ("by some combinations only", True)]
+    ("unknown", 1), ("unknown", 2), ("over 30 lengths", True), ("by some combinations only", True),
+    *judge_check.EVERY_RUN_HAS]
 EVERY_PLAN_RUN_HAS = [
     *[("plan", "walks", walks) for walks in (0, 1, 2, 3)], ("plan", "settings over 100", True),
     *[("plan", "untestable", why) for why in ("never-reached", "same-lead", "always-bridged")],

@@ -10,6 +10,7 @@ import random
 import tempfile
 
 import cases
+import judge_check
 import plan_check
 from asked import Case, Program, Refused, followed_outcome
 
@@ -67,6 +68,50 @@ COVER = {
     "a position not under test, and is": lambda rng, c: alter(rng, c["positions"], "tested", lambda _: False),
     "one more required": lambda rng, c: bool(c["summary"].update(required=c["summary"]["required"] + 1)) or True,
     "a metre more tested": lambda rng, c: bool(c["summary"].update(metres_tested=c["summary"]["metres_tested"] + 1)) or True,
+}
+
+
+def other_verdict(old):
+    return "pass" if old != "pass" else "fail"
+
+
+def in_figure(key, value):
+    return lambda rng, j: alter(rng, [row["live_to_earth"] for row in j["circuits"] if row["live_to_earth"]], key, value)
+
+
+def in_board(key, value, wanted=lambda row: True):
+    return lambda rng, j: alter(rng, [row["live_to_earth"] for row in j["boards"] if row["live_to_earth"]], key, value, wanted)
+
+
+def made_up(rng, figures):
+    figure = pick(rng, [row for row in figures if row and "at_most" not in row and "less_than" not in row])
+    if figure is None:
+        return False
+    figure["at_most"] = 1e6
+    return True
+
+
+JUDGE = {
+    "another verdict on all": lambda rng, j: bool(j.update(verdict=other_verdict(j["verdict"]))) or True,
+    "another verdict on a reading": lambda rng, j: alter(rng, j["readings"], "verdict", other_verdict),
+    "another verdict on a circuit": lambda rng, j: alter(rng, j["circuits"], "verdict", other_verdict),
+    "another verdict on a board": lambda rng, j: alter(rng, j["boards"], "verdict", other_verdict),
+    "another reason": lambda rng, j: alter(rng, j["readings"], "why", lambda _: {"reason": "no reason"},
+                                           lambda row: row.get("why")),
+    "another column": lambda rng, j: alter(rng, j["readings"], "column", lambda _: "live-to-live"),
+    "a value written otherwise": lambda rng, j: alter(rng, j["readings"], "megohms", lambda old: old + "0",
+                                                      lambda row: row["megohms"]),
+    "a reading lost": lambda rng, j: drop(rng, j["readings"]),
+    "a bound above made up": lambda rng, j: made_up(rng, [row["live_to_earth"] for row in j["circuits"]]),
+    "another record": in_figure("record", lambda _: "123.4"),
+    "a reading left out of a figure": in_figure("readings", lambda old: old[1:]),
+    "one more tested": lambda rng, j: alter(rng, j["circuits"], "tested", lambda old: old + 1),
+    "a missed pair lost": lambda rng, j: drop(rng, j["missed"]),
+    "a missed pair for no reason": lambda rng, j: alter(rng, j["missed"], "why", lambda _: {"reason": "no-rule"}),
+    "a circuit left out of a board": in_board("circuits", lambda old: old[1:]),
+    "a figure forgotten in a board": in_board("without", lambda old: old[1:], lambda row: row["without"]),
+    "a board compared otherwise": in_board("against", lambda old: "at-least" if old != "at-least" else "below"),
+    "a hundredth more in parallel": in_board("at_least", lambda old: old * 1.01, lambda row: "at_least" in row),
 }
 
 
@@ -165,6 +210,8 @@ def mutate_installation(program, seed, noticing):
         return
     noticing.mutate("network", NETWORK, rng, case.network, case.check_network)
     cover = program.ask("cover", case.file, case.test_set, case.need)
+    _, judged, judgement, _, _ = judge_check.asked_of(program, seed, case.case)
+    noticing.mutate("judge", JUDGE, rng, judgement, judged.compare)
     for check, found in (("networkx", case.coverage_by_networkx()), ("ngspice", case.coverage_by_spice())):
         noticing.mutate(check, COVER, rng, cover, lambda altered: case.compare_cover(found, altered))
 
