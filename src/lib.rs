@@ -11,6 +11,8 @@
 //!   are missed and where they are cut off, which readings are void and what joins their leads.
 //! - **What is still to be done?** [`Plan::of`]: the fewest walks, then operations, then stops, with the readings to
 //!   take, proven bounds, and for what no setting of the switches tests, what would make it testable.
+//! - **What comes before the readings?** [`Preparation::of`]: for each circuit what to isolate, take out, switch and
+//!   prove, and why, with what can hurt someone in each step.
 //! - **Is it good enough?** [`Judgement::of`]: each reading against a [`Ruleset`], each circuit with its two figures and
 //!   with what good readings leave untested, each board with its circuits in parallel.
 //! - **What is joined to what?** [`Network::of`]: the graph itself, with the roles of cores and the pairs.
@@ -35,6 +37,7 @@
 //! | [`coverage`] | what readings test; why a reading is void; why a pair is missed |
 //! | [`judge`] | readings, circuits and boards against a ruleset |
 //! | [`plan`] | rounds, operations, readings; bounds and proofs; what can't be tested, and remedies |
+//! | [`prepare`] | what comes before the readings of each circuit, as steps |
 //! | [`rules`] | rulesets: test voltages and least values, each with its source; cautions |
 //! | `cli` | the command, with the feature `cli` (on by default) |
 //!
@@ -230,6 +233,7 @@ pub mod judge;
 pub mod model;
 pub mod network;
 pub mod plan;
+pub mod prepare;
 pub mod rules;
 
 pub use coverage::{Coverage, CoverageReport, Missed, ReadingOutcome, Void};
@@ -238,6 +242,7 @@ pub use judge::{Judgement, JudgementReport, Verdict};
 pub use model::{Installation, InstallationDraft, TestSet, TestSetDraft};
 pub use network::{Need, Network, NetworkReport, PairClass, PairId};
 pub use plan::{Operation, Plan, PlanReport, PlannedReading, Round, UntestablePair};
+pub use prepare::Preparation;
 pub use rules::{Ruleset, Standard};
 
 // The README's Rust is compiled and run with the other examples in the documentation.

@@ -60,6 +60,16 @@ pub(super) enum Command {
         #[command(flatten)]
         question: Question,
     },
+    /// List what to isolate, take out, switch and prove before the readings of each circuit, and why
+    Prepare {
+        /// The installation file
+        installation: PathBuf,
+        #[command(flatten)]
+        rules: Rules,
+        /// Print JSON instead of text
+        #[arg(long)]
+        json: bool,
+    },
     /// Print the test voltages and least values by which readings are judged, each with its source
     Rules {
         #[command(flatten)]

@@ -7,6 +7,7 @@ mod judge_csv;
 mod judge_text;
 mod layout;
 mod plan_text;
+mod prepare_text;
 mod rules_text;
 mod run;
 

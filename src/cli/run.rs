@@ -12,13 +12,14 @@ use serde::Serialize;
 use super::arguments::{Arguments, Command, Question};
 use super::diagnostics::{self, Colour};
 use super::layout::{self, Page, count};
-use super::{coverage_text, judge_csv, judge_text, plan_text, rules_text};
+use super::{coverage_text, judge_csv, judge_text, plan_text, prepare_text, rules_text};
 use crate::coverage::Coverage;
 use crate::input::{self, InputErrors};
 use crate::judge::{Judgement, Verdict};
 use crate::model::{Installation, TestSet};
 use crate::network::Network;
 use crate::plan::Plan;
+use crate::prepare::Preparation;
 use crate::rules::{Ruleset, Standard};
 
 /// Done.
@@ -107,6 +108,18 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             }
             let complete = plan.untestable().is_empty() && plan.not_planned().is_empty();
             Ok(status(question, complete))
+        }
+        Command::Prepare { installation: path, rules, json } => {
+            let ruleset = ruleset(&rules.rules)?;
+            let installation = installation(path)?;
+            let network = Network::of(&installation);
+            let preparation = Preparation::of(&network, &ruleset);
+            if *json {
+                write_json(out, &preparation);
+            } else {
+                write_text(out, &prepare_text::render(&installation, &preparation));
+            }
+            Ok(DONE)
         }
         Command::Rules { rules, json } => {
             let named = rules.rules.as_deref().map(ruleset).transpose()?;

@@ -84,6 +84,22 @@ fn what_is_said_of_records() {
 }
 
 #[test]
+fn what_is_said_before_the_readings() {
+    let demo = text(&["prepare", "demo/skerry-light.toml"]);
+    let cautions = demo.lines().skip(2).take_while(|line| !line.is_empty());
+    assert!(cautions.filter(|line| line.starts_with("! ")).count() >= 6, "they stand at the head");
+    insta::assert_snapshot!("prepare-demo", demo);
+    for name in ["three-phase", "transformer", "contactor", "rcbo"] {
+        let installation = format!("tests/fixtures/small/{name}.toml");
+        insta::assert_snapshot!(format!("prepare-{name}"), text(&["prepare", &installation]));
+    }
+    let json = text_of_any_width(&["prepare", "tests/fixtures/small/sub-board.toml", "--json"]);
+    insta::assert_snapshot!("json-prepare", json);
+    let unknown = text(&["prepare", "tests/fixtures/small/unknown-position.toml", "--rules", "as-nzs-3000"]);
+    insta::assert_snapshot!("prepare-unknown-position", unknown);
+}
+
+#[test]
 fn a_record_is_read_and_never_written() {
     let [installation, record] = SLIP;
     let before = std::fs::read(Path::new(env!("CARGO_MANIFEST_DIR")).join(record)).expect("the record is there");

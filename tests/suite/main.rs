@@ -8,6 +8,7 @@ mod invalid;
 mod judge;
 mod laws;
 mod oracle;
+mod prepare;
 mod readme;
 mod rules;
 mod small;

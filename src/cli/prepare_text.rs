@@ -1,0 +1,172 @@
+//! A preparation as the text that is carried along.
+
+use super::coverage_text::circuit_title;
+use super::layout::Page;
+use crate::model::{Installation, Volts};
+use crate::prepare::{Action, IsolateAt, LeadsProved, Obstacle, Preparation, Step, TestBefore, WhyOff};
+
+/// The text of `prepare`.
+pub(super) fn render(installation: &Installation, preparation: &Preparation) -> String {
+    let mut page = Page::default();
+    page.heading(&format!("{}: preparation of insulation-resistance tests", installation.name()));
+    for caution in &preparation.cautions {
+        page.after(0, "! ", 2, caution);
+    }
+    page.heading("For each circuit, once it is isolated as is said there");
+    steps(&mut page, &preparation.before);
+    page.heading("For each circuit, right before its readings");
+    steps(&mut page, &preparation.before_readings);
+    for (row, (_, circuit)) in preparation.circuits.iter().zip(installation.circuits()) {
+        page.heading(&circuit_title(circuit));
+        steps(&mut page, &row.steps);
+    }
+    page.heading("For each circuit, after each reading and at last");
+    steps(&mut page, &preparation.after);
+    page.into_text()
+}
+
+fn steps(page: &mut Page, steps: &[Step]) {
+    let mut last = None;
+    for step in steps {
+        // A caution stands before what it is about, once for all steps in a row that have it.
+        if let Some(caution) = step.caution.filter(|_| step.caution != last) {
+            page.after(0, "! ", 2, caution.text());
+        }
+        last = step.caution;
+        page.after(0, mark(&step.action), 4, &in_words(&step.action));
+    }
+}
+
+/// A box to tick, or a dash where nothing is done.
+fn mark(action: &Action) -> &'static str {
+    match action {
+        Action::LeaveIn(_) | Action::NeutralAt { .. } => " -  ",
+        Action::KeepOff { why: WhyOff::NotWorkedByHand, .. } => " -  ",
+        _ => "[ ] ",
+    }
+}
+
+fn in_words(action: &Action) -> String {
+    match action {
+        Action::Isolate { board, at: IsolateAt::MainSwitch } => {
+            format!("Isolate {board} at its main switch, and lock it off.")
+        }
+        Action::Isolate { board, at: IsolateAt::Supply } => {
+            format!("Isolate {board} at its supply, for it has no main switch, and lock it off.")
+        }
+        Action::ProveDead => "Prove it dead: every conductor to every other, and to earth.".to_owned(),
+        Action::TestBefore { test } => match test {
+            TestBefore::ProtectiveContinuity => {
+                "Test continuity of protective conductors, bonding included.".to_owned()
+            }
+            TestBefore::RingContinuity => {
+                "Test continuity of the ring: its lengths leave the way and come back to it.".to_owned()
+            }
+            TestBefore::Polarity => "Test polarity.".to_owned(),
+        },
+        Action::KeepOff { device, why } => match why {
+            WhyOff::ReadOnLoadSide => format!("{device} stays off: the readings are taken on its load side."),
+            WhyOff::Electronics => format!("{device} stays off: its electronics would lie in the readings."),
+            WhyOff::RestOfTheBoard => format!("{device} stays off: so the rest of the board is on no lead."),
+            WhyOff::BoardBehind => format!("{device} stays off: what it feeds is read by itself."),
+            WhyOff::NotWorkedByHand => {
+                format!("{device} stays released: what lies beyond its contacts is reached by no lead at the way.")
+            }
+        },
+        Action::TakeOut(obstacle) => format!("{}: {}.", take_out(obstacle), why(obstacle)),
+        Action::LeaveIn(obstacle) => format!("{} can't be taken out: {}.", what(obstacle), why(obstacle)),
+        Action::SwitchOn { point, position, location } => format!("{point}{} is {position}.", at(location)),
+        Action::Stands { point, position: Some(position), location } => {
+            format!("{point}{} stands in {position}: look. `plan` names when it is operated.", at(location))
+        }
+        Action::Stands { point, position: None, location } => {
+            format!("{point}{}: nobody knows how it stands. `plan` holds in any case.", at(location))
+        }
+        Action::NeutralAt { terminal, bar, shared_with } => {
+            let mut text = match bar {
+                Some(bar) => format!("The neutral lead goes on {terminal}, which is the bar {bar}"),
+                None => format!("The neutral lead goes on {terminal}, the load side of its own device"),
+            };
+            if shared_with.is_empty() {
+                text.push_str("; no other circuit's neutral is on it.");
+            } else {
+                text.push_str(&format!(
+                    "; the neutrals of {} are on it too, and in each reading that has it on a lead.",
+                    shared_with.join(", ")
+                ));
+            }
+            text
+        }
+        Action::CoversOn => {
+            "Screw covers and accessories back as far as can be: pinched cables show only then.".to_owned()
+        }
+        Action::ProveLeads { leads: LeadsProved::Joined } => {
+            "Join the two leads and test: the instrument reads 0.00\u{a0}MΩ. Part them, and it reads over its range."
+                .to_owned()
+        }
+        Action::ProveLeads { leads: LeadsProved::EachOfAJoinedPair } => {
+            "Where a lead joins two conductors, prove each of its tails so: one that is broken would go unseen."
+                .to_owned()
+        }
+        Action::Read { between: [a, b], volts, not_while_fitted } if not_while_fitted.is_empty() => {
+            format!("Read {a} to {b}{}: ______\u{a0}MΩ", volts_in_words(*volts))
+        }
+        Action::Read { between: [a, b], volts, not_while_fitted } => format!(
+            "Read {a} to {b}{}, but only with the switches so that {} is cut off: ______\u{a0}MΩ",
+            volts_in_words(*volts),
+            not_while_fitted.join(", ")
+        ),
+        Action::TakeInstrumentTo { point, location } => {
+            format!("It has no way: take the instrument to {point}{}.", at(location))
+        }
+        Action::ReleaseAndDischarge => {
+            "Release the button before a probe is moved, so that the circuit discharges through the instrument."
+                .to_owned()
+        }
+        Action::PutBack => {
+            "Put back and reconnect everything, take out every link, and prove that it works.".to_owned()
+        }
+    }
+}
+
+fn volts_in_words(volts: Option<Volts>) -> String {
+    match volts {
+        Some(volts) => format!(" at {} V d.c.", volts.0),
+        None => " (the ruleset names no voltage)".to_owned(),
+    }
+}
+
+fn at(location: &Option<String>) -> String {
+    location.as_ref().map(|location| format!(" in {location}")).unwrap_or_default()
+}
+
+fn what(obstacle: &Obstacle) -> String {
+    let of = obstacle.of_circuit.as_ref().map(|circuit| format!(" of {circuit}")).unwrap_or_default();
+    format!("{} {}{of}{}", obstacle.what, obstacle.kind, at(&obstacle.location))
+}
+
+fn take_out(obstacle: &Obstacle) -> String {
+    match obstacle.kind.as_str() {
+        "luminaire" => format!("Lamps out of {}", what(obstacle)),
+        "rcbo" => format!("Conductors out of {}", what(obstacle)),
+        "detector" => format!("Head off {}", what(obstacle)),
+        _ => format!("Disconnect {}", what(obstacle)),
+    }
+}
+
+/// Why it is in the way.
+fn why(obstacle: &Obstacle) -> String {
+    let what = if obstacle.conducts == "maybe" { "electronics" } else { "it conducts" };
+    let sides = |roles: &[Vec<String>; 2]| {
+        let side = |roles: &[String]| if roles.is_empty() { "no supply".to_owned() } else { roles.join("+") };
+        format!("{} and {}", side(&roles[0]), side(&roles[1]))
+    };
+    let mut between: Vec<String> = obstacle.roles.iter().map(sides).collect();
+    between.dedup();
+    let between = between.join(", ");
+    if obstacle.across.is_empty() {
+        return format!("{what}, between {between}; right across no reading here");
+    }
+    let readings: Vec<String> = obstacle.across.iter().map(|[a, b]| format!("{a} to {b}")).collect();
+    format!("{what}, between {between}; across {}", readings.join(" and "))
+}

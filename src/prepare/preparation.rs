@@ -1,0 +1,556 @@
+//! What has to be done before, around and after the readings of each circuit, from the graph.
+
+use rustc_hash::{FxHashMap, FxHashSet};
+use serde::Serialize;
+
+use super::step::{Action, Caution, IsolateAt, LeadsProved, Obstacle, Step, TestBefore, WhyOff};
+use crate::model::{
+    BoardId, BridgeRef, CircuitId, Conductor, Conducts, DeviceRef, End, Installation, Length, PointId, Stands,
+    TerminalRef, Variant, WayDevice, WayId,
+};
+use crate::network::{Body, Edge, LeadBodies, Network, Role};
+use crate::plan::{obstacles, planned_readings};
+use crate::rules::{CAUTIONS, RowValue, Ruleset};
+
+/// The preparation of all circuits, and what is the same for each of them.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[must_use]
+pub struct Preparation {
+    /// The format's version.
+    pub format: u32,
+    /// The id of the ruleset that the test voltages are from.
+    pub ruleset: String,
+    /// What to know first.
+    pub cautions: Vec<String>,
+    /// What comes for each circuit once it is isolated.
+    pub before: Vec<Step>,
+    /// What comes for each circuit right before its readings.
+    pub before_readings: Vec<Step>,
+    /// What is the circuits' own, in the order of the file.
+    pub circuits: Vec<CircuitPreparation>,
+    /// What comes last, once for each circuit.
+    pub after: Vec<Step>,
+}
+
+/// What is one circuit's own.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CircuitPreparation {
+    /// The circuit.
+    pub circuit: String,
+    /// The steps, in order.
+    pub steps: Vec<Step>,
+}
+
+fn step(action: Action) -> Step {
+    Step { action, caution: None }
+}
+
+fn careful(action: Action, caution: Caution) -> Step {
+    Step { action, caution: Some(caution) }
+}
+
+impl Preparation {
+    /// Works out the preparation of every circuit, for readings at the ways with the devices of boards off: those that a
+    /// plan takes.
+    ///
+    /// What lies across a reading is found with every switch of the points in any of its positions, so that it is named
+    /// whichever way they are worked, and with what can't be taken out. It may be named where no one setting makes it so.
+    /// What bridges the leads only together with something else that comes out is listed with its circuit, without a
+    /// reading.
+    ///
+    /// Time O(circuits × the part of the network that a reading reaches); space linear in what is listed.
+    ///
+    /// Source: common practice; test voltages by the ruleset. Line and neutral may be joined for the test to earth: BS
+    /// 7671:2018 reg. 643.3.1; what may be damaged is disconnected: reg. 643.3.3.
+    pub fn of(network: &Network<'_>, ruleset: &Ruleset) -> Preparation {
+        let surroundings = Surroundings::of(network, ruleset);
+        Preparation {
+            format: 1,
+            ruleset: ruleset.id().to_owned(),
+            cautions: CAUTIONS.iter().map(|&caution| caution.to_owned()).collect(),
+            before: vec![
+                careful(Action::ProveDead, Caution::LiveParts),
+                step(Action::TestBefore { test: TestBefore::ProtectiveContinuity }),
+                step(Action::TestBefore { test: TestBefore::Polarity }),
+            ],
+            before_readings: vec![
+                step(Action::CoversOn),
+                step(Action::ProveLeads { leads: LeadsProved::Joined }),
+                step(Action::ProveLeads { leads: LeadsProved::EachOfAJoinedPair }),
+            ],
+            circuits: network
+                .installation()
+                .circuits()
+                .map(|(id, circuit)| CircuitPreparation {
+                    circuit: circuit.id().to_owned(),
+                    steps: surroundings.steps(id),
+                })
+                .collect(),
+            after: vec![careful(Action::ReleaseAndDischarge, Caution::StaysCharged), step(Action::PutBack)],
+        }
+    }
+}
+
+/// What is looked up for each circuit.
+struct Surroundings<'n> {
+    network: &'n Network<'n>,
+    ruleset: &'n Ruleset,
+    /// Beside each holder of bridges: what a plan says of it.
+    obstacles: Vec<crate::plan::Obstacle>,
+    obstacles_of: FxHashMap<CircuitId, Vec<usize>>,
+    points_of: Vec<Vec<PointId>>,
+    lengths_of: Vec<Vec<&'n Length>>,
+    /// The circuits whose ways have their neutral on a body.
+    neutrals: FxHashMap<Body, Vec<CircuitId>>,
+}
+
+impl<'n> Surroundings<'n> {
+    fn of(network: &'n Network<'n>, ruleset: &'n Ruleset) -> Surroundings<'n> {
+        let installation = network.installation();
+        let obstacles = obstacles(network);
+        let mut obstacles_of: FxHashMap<CircuitId, Vec<usize>> = FxHashMap::default();
+        for (number, row) in obstacles.iter().enumerate() {
+            if let Some(circuit) = row.circuit {
+                obstacles_of.entry(circuit).or_default().push(number);
+            }
+        }
+        let mut points_of = vec![Vec::new(); installation.circuits().len()];
+        for (id, point) in installation.points() {
+            points_of[point.circuit().index()].push(id);
+        }
+        let mut lengths_of = vec![Vec::new(); installation.circuits().len()];
+        for (_, length) in installation.lengths() {
+            lengths_of[length.circuit().index()].push(length);
+        }
+        let mut neutrals: FxHashMap<Body, Vec<CircuitId>> = FxHashMap::default();
+        for (id, circuit) in installation.circuits() {
+            if let Some(way) = circuit.way().filter(|&way| installation.way(way).has_neutral()) {
+                neutrals.entry(network.body(neutral_of(way))).or_default().push(id);
+            }
+        }
+        Surroundings { network, ruleset, obstacles, obstacles_of, points_of, lengths_of, neutrals }
+    }
+
+    fn installation(&self) -> &'n Installation {
+        self.network.installation()
+    }
+
+    fn steps(&self, id: CircuitId) -> Vec<Step> {
+        let circuit = self.installation().circuit(id);
+        let mut steps = Vec::new();
+        let sources = if circuit.way().is_none() { self.sources_of(id) } else { Vec::new() };
+        let readings = match circuit.way() {
+            Some(_) => self.readings_at_way(id),
+            None => self.readings_at_source(&sources),
+        };
+        match circuit.way() {
+            Some(way) => self.isolate(way, id, &mut steps),
+            None => {
+                // What feeds the source is switched off where it has its way.
+                let mut feeding: Vec<WayId> = sources
+                    .iter()
+                    .filter_map(|&(point, _)| {
+                        let feeder = self.installation().circuit(self.installation().point(point).circuit());
+                        feeder.way()
+                    })
+                    .collect();
+                feeding.dedup();
+                for way in feeding {
+                    self.isolate(way, id, &mut steps);
+                }
+            }
+        }
+        if self.is_ring(id) {
+            steps.push(step(Action::TestBefore { test: TestBefore::RingContinuity }));
+        }
+
+        // What lies across each reading, by the number of the holder.
+        let mut across: FxHashMap<usize, Vec<usize>> = FxHashMap::default();
+        for (number, reading) in readings.iter().enumerate() {
+            for holder in self.across(&reading.leads) {
+                across.entry(holder).or_default().push(number);
+            }
+        }
+        let own = self.obstacles_of.get(&id).map_or(&[][..], Vec::as_slice);
+        let mut others: Vec<usize> = across.keys().copied().filter(|number| !own.contains(number)).collect();
+        others.sort_unstable();
+        let mut stays = Vec::new();
+        for &number in own.iter().chain(&others) {
+            let row = &self.obstacles[number];
+            let names: Vec<[String; 2]> = across
+                .get(&number)
+                .map(|numbers| numbers.iter().map(|&reading| readings[reading].between.clone()).collect())
+                .unwrap_or_default();
+            let obstacle = self.obstacle(number, id, names);
+            let is_electronic = row.conducts == Conducts::Maybe;
+            if row.removable {
+                let caution = is_electronic.then_some(Caution::DamagesElectronics);
+                steps.push(Step { action: Action::TakeOut(obstacle), caution });
+            } else {
+                stays.push(number);
+                let caution = is_electronic.then_some(Caution::StaysInTheWay);
+                steps.push(Step { action: Action::LeaveIn(obstacle), caution });
+            }
+        }
+        self.switches(id, &mut steps);
+        if let Some(way) = circuit.way() {
+            steps.extend(self.neutral(way, id));
+        }
+        let volts = match &self.ruleset.row_of(circuit).value {
+            RowValue::Given { volts, .. } => Some(*volts),
+            RowValue::NotGiven { .. } => None,
+        };
+        let mut points: Vec<PointId> = sources.iter().map(|&(point, _)| point).collect();
+        points.dedup();
+        for point in points {
+            let location = self.location(point);
+            let point = self.installation().point(point).id().to_owned();
+            steps.push(step(Action::TakeInstrumentTo { point, location }));
+        }
+        for (number, OwnReading { between, .. }) in readings.into_iter().enumerate() {
+            let not_while_fitted = stays
+                .iter()
+                .filter(|&holder| across.get(holder).is_some_and(|numbers| numbers.contains(&number)))
+                .map(|&holder| self.obstacles[holder].name(self.installation()))
+                .collect();
+            steps.push(careful(Action::Read { between, volts, not_while_fitted }, Caution::TestVoltage));
+        }
+        steps
+    }
+
+    /// Switching off for readings on the load side of a way.
+    fn isolate(&self, way: WayId, circuit: CircuitId, steps: &mut Vec<Step>) {
+        let installation = self.installation();
+        let board = way.board();
+        steps.push(careful(self.isolate_board(board), Caution::LiveBefore));
+        let name = |device: DeviceRef| device.name(installation);
+        let off = |device, why| step(Action::KeepOff { device: name(device), why });
+        steps.push(off(DeviceRef::Way(way), WhyOff::ReadOnLoadSide));
+        if let Some(group) = installation.way(way).group {
+            let group = crate::model::GroupId { board, group };
+            let is_electronic = installation.group(group).is_electronic();
+            let why = if is_electronic { WhyOff::Electronics } else { WhyOff::RestOfTheBoard };
+            steps.push(off(DeviceRef::Group(group), why));
+        }
+        if installation.board(board).has_main_switch() {
+            steps.push(off(DeviceRef::Main(board), WhyOff::RestOfTheBoard));
+        }
+        let mut behind: Vec<BoardId> = self.lengths_of[circuit.index()]
+            .iter()
+            .flat_map(|length| length.ends())
+            .filter_map(|end| if let End::Incoming(board) = end { Some(board) } else { None })
+            .collect();
+        behind.dedup();
+        for board in behind {
+            if installation.board(board).has_main_switch() {
+                steps.push(off(DeviceRef::Main(board), WhyOff::BoardBehind));
+            } else {
+                // Its busbar is on the feeder for good, so every device on it stays off.
+                let row = installation.board(board);
+                for group in 0..row.groups().len() {
+                    let group = crate::model::GroupId { board, group: group as u32 };
+                    steps.push(off(DeviceRef::Group(group), WhyOff::BoardBehind));
+                }
+                for way in 0..row.ways().len() {
+                    let way = WayId { board, way: way as u32 };
+                    steps.push(off(DeviceRef::Way(way), WhyOff::BoardBehind));
+                }
+            }
+        }
+    }
+
+    fn isolate_board(&self, board: BoardId) -> Action {
+        let row = self.installation().board(board);
+        let at = if row.has_main_switch() { IsolateAt::MainSwitch } else { IsolateAt::Supply };
+        Action::Isolate { board: row.id().to_owned(), at }
+    }
+
+    /// Whether the line conductor of the circuit leaves its way and comes back to it. A neutral that goes another way makes
+    /// no ring.
+    fn is_ring(&self, id: CircuitId) -> bool {
+        let installation = self.installation();
+        let Some(way) = installation.circuit(id).way() else { return false };
+        let Some(&line) = installation.way(way).poles().first() else { return false };
+        let line = self.network.body(TerminalRef::Way { way, conductor: Conductor::Line(line) });
+        let mut beside: FxHashMap<End, Vec<End>> = FxHashMap::default();
+        let mut legs = Vec::new();
+        for length in &self.lengths_of[id.index()] {
+            let carries_line = length.cores().iter().any(|core| match core.ends() {
+                [Some(a), Some(_)] => self.network.body(a) == line,
+                _ => false,
+            });
+            if !carries_line {
+                continue;
+            }
+            let [a, b] = length.ends();
+            match (a == End::Way(way), b == End::Way(way)) {
+                (true, true) => return true,
+                (true, false) => legs.push(b),
+                (false, true) => legs.push(a),
+                (false, false) => {
+                    beside.entry(a).or_default().push(b);
+                    beside.entry(b).or_default().push(a);
+                }
+            }
+        }
+        // A leg that is reached from another one closes a ring.
+        let mut seen: FxHashSet<End> = FxHashSet::default();
+        for leg in legs {
+            if !seen.insert(leg) {
+                return true;
+            }
+            let mut waiting = vec![leg];
+            while let Some(end) = waiting.pop() {
+                for &next in beside.get(&end).into_iter().flatten() {
+                    if seen.insert(next) {
+                        waiting.push(next);
+                    }
+                }
+            }
+        }
+        false
+    }
+
+    /// The holders of bridges that lie between what the one lead and what the other can be joined to, by contacts or by
+    /// what stays in whatever is done.
+    fn across(&self, leads: &LeadBodies) -> Vec<usize> {
+        let mut holders = Vec::new();
+        for stays in [Staying::Out, Staying::In] {
+            let [one, other] = leads.0.each_ref().map(|bodies| self.joined(bodies, stays));
+            // The side with fewer bodies is gone through; earth has most of an installation on it.
+            let (few, many) = if one.len() <= other.len() { (one, other) } else { (other, one) };
+            let beside = few.iter().flat_map(|&body| self.network.edges_at(body)).filter_map(|(_, edge)| match edge {
+                Edge::Bridge { bridge, .. } => Some(bridge as usize),
+                Edge::Contact(_) => None,
+            });
+            let mut found: Vec<usize> = beside.collect();
+            found.sort_unstable();
+            found.dedup();
+            found.retain(|&holder| self.joins(holder, &few, &many, stays));
+            holders.append(&mut found);
+        }
+        holders.sort_unstable();
+        holders.dedup();
+        holders
+    }
+
+    /// Whether the elements of one holder join two sets of bodies; they may do so one behind another, as those of a load
+    /// in star or delta do.
+    fn joins(&self, holder: usize, one: &FxHashSet<Body>, other: &FxHashSet<Body>, stays: Staying) -> bool {
+        let elements = &self.network.bridges[holder].elements;
+        let across = |[a, b]: [Body; 2]| one.contains(&a) && other.contains(&b);
+        if elements.iter().any(|element| across(element.bodies) || across([element.bodies[1], element.bodies[0]])) {
+            return true;
+        }
+        let mut reached: FxHashSet<Body> = FxHashSet::default();
+        loop {
+            let is_reached = |body: &Body| one.contains(body) || reached.contains(body);
+            let next = elements.iter().find_map(|element| match element.bodies {
+                [a, b] if is_reached(&a) && !is_reached(&b) => Some(b),
+                [a, b] if is_reached(&b) && !is_reached(&a) => Some(a),
+                _ => None,
+            });
+            let Some(next) = next else { return false };
+            if other.contains(&next) {
+                return true;
+            }
+            reached.extend(self.joined(&[next], stays));
+            if reached.iter().any(|body| other.contains(body)) {
+                return true;
+            }
+        }
+    }
+
+    /// What contacts of points can join to these bodies, and perhaps what stays in; the devices of boards stay off.
+    fn joined(&self, bodies: &[Body], stays: Staying) -> FxHashSet<Body> {
+        let mut seen: FxHashSet<Body> = bodies.iter().copied().collect();
+        let mut waiting: Vec<Body> = bodies.to_vec();
+        while let Some(body) = waiting.pop() {
+            for (next, edge) in self.network.edges_at(body) {
+                let number = match edge {
+                    Edge::Contact(number) => number,
+                    Edge::Bridge { bridge, .. } => {
+                        let row = &self.network.bridges[bridge as usize];
+                        let is_on = stays == Staying::In && matches!(row.reference, BridgeRef::Point(_));
+                        if is_on && !row.removable && seen.insert(next) {
+                            waiting.push(next);
+                        }
+                        continue;
+                    }
+                };
+                let contact = &self.network.contacts[number as usize];
+                let device = &self.network.devices[contact.device as usize];
+                let can_close = matches!(device.reference, DeviceRef::Point(_))
+                    && match device.ready {
+                        _ if device.operable => contact.closed_in != 0,
+                        Stands::At(position) => contact.is_closed_in(position),
+                        Stands::Unknown => contact.closed_in != 0,
+                    };
+                if can_close && seen.insert(next) {
+                    waiting.push(next);
+                }
+            }
+        }
+        seen
+    }
+
+    fn obstacle(&self, number: usize, circuit: CircuitId, across: Vec<[String; 2]>) -> Obstacle {
+        let installation = self.installation();
+        let row = &self.obstacles[number];
+        let (kind, location) = match row.holder {
+            BridgeRef::Point(point) => {
+                (installation.kind(installation.point(point).kind()).name().to_owned(), self.location(point))
+            }
+            BridgeRef::Way(_) => ("rcbo".to_owned(), None),
+            BridgeRef::Group(_) => ("rcd".to_owned(), None),
+        };
+        let roles = self.network.bridges[number].elements.iter().map(|element| {
+            element.between.map(|terminal| {
+                self.network.roles_at(terminal).iter().map(|role| role.name(installation)).collect::<Vec<String>>()
+            })
+        });
+        Obstacle {
+            what: row.name(installation),
+            kind,
+            of_circuit: row.circuit.filter(|&of| of != circuit).map(|of| installation.circuit(of).id().to_owned()),
+            location,
+            conducts: row.conducts.name().to_owned(),
+            between: row.between.clone(),
+            roles: roles.collect(),
+            across,
+        }
+    }
+
+    fn location(&self, point: PointId) -> Option<String> {
+        let location = self.installation().point(point).location()?;
+        Some(self.installation().location(location).name().to_owned())
+    }
+
+    fn switches(&self, id: CircuitId, steps: &mut Vec<Step>) {
+        let installation = self.installation();
+        let (mut on, mut other) = (Vec::new(), Vec::new());
+        for &id in &self.points_of[id.index()] {
+            let point = installation.point(id);
+            let kind = installation.kind(point.kind());
+            let name = point.id().to_owned();
+            if kind.positions.is_empty() {
+                continue;
+            }
+            if let (Variant::Manual(_), false) = (kind.variant(), point.is_operable()) {
+                other.push(careful(Action::KeepOff { device: name, why: WhyOff::NotWorkedByHand }, Caution::Armature));
+                continue;
+            }
+            let closing = kind.positions.iter().filter(|position| !position.joins.is_empty()).count();
+            let (stands, location) = (point.stands, self.location(id));
+            match stands {
+                Stands::At(number) if closing == 1 && !kind.positions[usize::from(number)].joins.is_empty() => {
+                    let position = kind.positions[usize::from(number)].name.clone();
+                    on.push(step(Action::SwitchOn { point: name, position, location }));
+                }
+                stands => {
+                    let position = match stands {
+                        Stands::At(number) => Some(kind.positions[usize::from(number)].name.clone()),
+                        Stands::Unknown => None,
+                    };
+                    let caution = matches!(kind.variant(), Variant::Manual(_)).then_some(Caution::Armature);
+                    other.push(Step { action: Action::Stands { point: name, position, location }, caution });
+                }
+            }
+        }
+        steps.append(&mut on);
+        steps.append(&mut other);
+    }
+
+    fn neutral(&self, way: WayId, circuit: CircuitId) -> Option<Step> {
+        let installation = self.installation();
+        let row = installation.way(way);
+        if !row.has_neutral() {
+            return None;
+        }
+        let terminal = neutral_of(way);
+        let opens_neutral = matches!(row.device(), WayDevice::Rcbo { switches_neutral: true, .. });
+        let bar = (!opens_neutral).then(|| match row.group {
+            Some(group) => TerminalRef::Group {
+                group: crate::model::GroupId { board: way.board(), group },
+                conductor: Conductor::Neutral,
+            },
+            None => TerminalRef::Bus { board: way.board(), conductor: Conductor::Neutral },
+        });
+        let shared = self.neutrals.get(&self.network.body(terminal)).into_iter().flatten();
+        let shared_with: Vec<String> = shared
+            .filter(|&&other| other != circuit)
+            .map(|&other| installation.circuit(other).id().to_owned())
+            .collect();
+        let caution = (!shared_with.is_empty()).then_some(Caution::OtherCircuits);
+        let (terminal, bar) = (installation.terminal_name(terminal), bar.map(|bar| installation.terminal_name(bar)));
+        Some(Step { action: Action::NeutralAt { terminal, bar, shared_with }, caution })
+    }
+
+    /// The sources that a circuit without a way hangs on: their points and terminals.
+    fn sources_of(&self, id: CircuitId) -> Vec<(PointId, TerminalRef)> {
+        let mut sources = Vec::new();
+        for length in &self.lengths_of[id.index()] {
+            for terminal in length.cores().iter().flat_map(|core| core.ends()).flatten() {
+                for &role in self.network.roles_at(terminal) {
+                    if let Role::Source(terminal @ TerminalRef::Point { point, .. }) = role
+                        && !sources.contains(&(point, terminal))
+                    {
+                        sources.push((point, terminal));
+                    }
+                }
+            }
+        }
+        sources.sort_unstable();
+        sources
+    }
+
+    fn readings_at_way(&self, id: CircuitId) -> Vec<OwnReading> {
+        let readings = planned_readings(self.installation(), id);
+        let own = readings.iter().map(|reading| OwnReading {
+            between: reading.leads().each_ref().map(|lead| lead.text().to_owned()),
+            leads: LeadBodies::of(self.network, reading.leads()),
+        });
+        own.collect()
+    }
+
+    /// At a source of its own: all its terminals joined to earth, and each to each other.
+    fn readings_at_source(&self, sources: &[(PointId, TerminalRef)]) -> Vec<OwnReading> {
+        if sources.is_empty() {
+            return Vec::new();
+        }
+        let name = |terminal| self.installation().terminal_name(terminal);
+        let body = |terminal| self.network.body(terminal);
+        let all: Vec<TerminalRef> = sources.iter().map(|&(_, terminal)| terminal).collect();
+        let mut readings = vec![OwnReading {
+            between: [all.iter().map(|&terminal| name(terminal)).collect::<Vec<_>>().join("+"), "MET".to_owned()],
+            leads: LeadBodies([
+                all.iter().map(|&terminal| body(terminal)).collect(),
+                vec![body(TerminalRef::MainEarth)],
+            ]),
+        }];
+        for (number, &one) in all.iter().enumerate() {
+            readings.extend(all[number + 1..].iter().map(|&other| OwnReading {
+                between: [name(one), name(other)],
+                leads: LeadBodies([vec![body(one)], vec![body(other)]]),
+            }));
+        }
+        readings
+    }
+}
+
+/// A reading of the circuit: how it is written, and the copper that it touches.
+struct OwnReading {
+    between: [String; 2],
+    leads: LeadBodies,
+}
+
+/// Whether what can't be taken out is gone through.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Staying {
+    Out,
+    In,
+}
+
+fn neutral_of(way: WayId) -> TerminalRef {
+    TerminalRef::Way { way, conductor: Conductor::Neutral }
+}

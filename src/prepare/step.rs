@@ -1,0 +1,232 @@
+//! The steps of a preparation, as data.
+
+use serde::Serialize;
+
+use crate::model::Volts;
+
+/// One step, with what can hurt someone in it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Step {
+    /// What is done.
+    #[serde(flatten)]
+    pub action: Action,
+    /// What can hurt someone, or be damaged; none where the cautions at the head say all.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub caution: Option<Caution>,
+}
+
+/// What is done, or left as it is. Things are named as in files.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(tag = "do", rename_all = "kebab-case")]
+#[non_exhaustive]
+pub enum Action {
+    /// Switch off and lock off.
+    Isolate {
+        /// The board.
+        board: String,
+        /// Where.
+        at: IsolateAt,
+    },
+    /// Prove it dead.
+    ProveDead,
+    /// A test that comes first.
+    TestBefore {
+        /// Which.
+        test: TestBefore,
+    },
+    /// A device stays as it is: off, or released.
+    KeepOff {
+        /// The device.
+        device: String,
+        /// Why.
+        why: WhyOff,
+    },
+    /// A lamp, a load or electronics is taken out or disconnected.
+    TakeOut(Obstacle),
+    /// A lamp, a load or electronics can't be taken out.
+    LeaveIn(Obstacle),
+    /// A switch is on: it stands in the only position that joins anything.
+    SwitchOn {
+        /// The point.
+        point: String,
+        /// The position.
+        position: String,
+        /// Where it is.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        location: Option<String>,
+    },
+    /// A switch stands in some position, and one position does not reach all: a plan names how it is operated.
+    Stands {
+        /// The point.
+        point: String,
+        /// The position; none where nobody knows.
+        position: Option<String>,
+        /// Where it is.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        location: Option<String>,
+    },
+    /// Where the neutral is touched.
+    NeutralAt {
+        /// The way's neutral terminal, `DB1/3.N`.
+        terminal: String,
+        /// The bar that it is joined to for good; none where the way's own device opens the neutral.
+        bar: Option<String>,
+        /// The other circuits with their neutrals on the same copper: each reading with the neutral on a lead holds
+        /// theirs too.
+        shared_with: Vec<String>,
+    },
+    /// Covers and accessories are screwed back as far as can be.
+    CoversOn,
+    /// The leads are proved: joined together, the instrument reads 0.00.
+    ProveLeads {
+        /// Whether each lead of a joined pair is proved by itself.
+        leads: LeadsProved,
+    },
+    /// A reading.
+    Read {
+        /// What one lead touches, what the other touches.
+        between: [String; 2],
+        /// The test voltage, d.c.; none where the ruleset has none.
+        volts: Option<Volts>,
+        /// What lies across its leads and stays in, so that it must not be taken as things stand.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        not_while_fitted: Vec<String>,
+    },
+    /// The circuit has no way: the instrument is taken to its source.
+    TakeInstrumentTo {
+        /// The point.
+        point: String,
+        /// Where it is.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        location: Option<String>,
+    },
+    /// The button is released, and the circuit discharged, before a lead is moved.
+    ReleaseAndDischarge,
+    /// Everything is put back, and proved to work.
+    PutBack,
+}
+
+/// Where a board is switched off.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum IsolateAt {
+    /// At its own main switch.
+    MainSwitch,
+    /// At its supply: it has no main switch.
+    Supply,
+}
+
+/// A test that comes before insulation resistance (common practice).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum TestBefore {
+    /// Continuity of protective conductors, bonding included.
+    ProtectiveContinuity,
+    /// Continuity of a ring: lengths of the circuit leave its way and come back to it.
+    RingContinuity,
+    /// Polarity.
+    Polarity,
+}
+
+/// Why a device stays off.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum WhyOff {
+    /// The reading is taken on the load side of the way.
+    ReadOnLoadSide,
+    /// Its electronics stay out of the reading as long as the ways behind it are off.
+    Electronics,
+    /// Everything else on the board stays off the leads.
+    RestOfTheBoard,
+    /// It is the supply of a board that this circuit feeds: what is behind it stays off the leads.
+    BoardBehind,
+    /// It can't be held in by hand: what lies beyond it is reached by no lead at the way.
+    NotWorkedByHand,
+}
+
+/// Which leads are proved.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum LeadsProved {
+    /// The two leads joined together.
+    Joined,
+    /// Each lead of a joined pair (line and neutral) by itself: one that is broken would be missed.
+    EachOfAJoinedPair,
+}
+
+/// Something that a test current could pass through, and why it matters to this circuit.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Obstacle {
+    /// The point, or the way whose device it is.
+    pub what: String,
+    /// Its kind.
+    pub kind: String,
+    /// The circuit that it belongs to, where that is another one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub of_circuit: Option<String>,
+    /// Where it is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub location: Option<String>,
+    /// Whether it conducts for sure, or may: electronics.
+    pub conducts: String,
+    /// The terminals that its elements lie between.
+    pub between: Vec<[String; 2]>,
+    /// The supply conductors at the two ends of each element, in service.
+    pub roles: Vec<[Vec<String>; 2]>,
+    /// The readings of this circuit that it lies across while the switches let it: it would be read instead of the
+    /// insulation, or damaged.
+    pub across: Vec<[String; 2]>,
+}
+
+/// What can hurt someone, or be damaged, in a step (common practice).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Caution {
+    /// Live parts.
+    LiveParts,
+    /// What is before a switch that is off.
+    LiveBefore,
+    /// The test voltage reaches other circuits.
+    OtherCircuits,
+    /// The test voltage reaches what is in the way of it.
+    DamagesElectronics,
+    /// The same, of what can't be disconnected.
+    StaysInTheWay,
+    /// The test voltage is dangerous.
+    TestVoltage,
+    /// Cables stay charged.
+    StaysCharged,
+    /// An armature that springs back.
+    Armature,
+}
+
+impl Caution {
+    /// The caution in words.
+    pub fn text(self) -> &'static str {
+        match self {
+            Caution::LiveParts => {
+                "Live parts kill. Nothing is touched before it is proved dead with a tester that is itself proved before and \
+                 after. If a board can't be locked off and proved dead, stop."
+            }
+            Caution::LiveBefore => {
+                "What is before the point of isolation stays live, the incoming side of a main switch too. Keep it covered."
+            }
+            Caution::OtherCircuits => {
+                "On a shared neutral bar the test voltage is on the neutrals of other circuits too: nobody touches them either."
+            }
+            Caution::DamagesElectronics => {
+                "The test voltage may damage electronics: disconnect them by their maker's instructions, before any reading."
+            }
+            Caution::StaysInTheWay => {
+                "The test voltage may damage electronics that can't be disconnected: take no reading across them."
+            }
+            Caution::TestVoltage => {
+                "The test voltage is dangerous. Nobody touches conductors or accessories; everyone in the building knows."
+            }
+            Caution::StaysCharged => {
+                "Long or large cables stay charged: wait until the instrument shows that they are discharged."
+            }
+            Caution::Armature => "A contactor's armature springs back: never reach in to hold it.",
+        }
+    }
+}

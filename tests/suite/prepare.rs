@@ -1,0 +1,215 @@
+//! The preparation: what is in the way of which reading, against what coverage makes of it; and what the graph says besides.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::Path;
+
+use lengthwise::coverage::Coverage;
+use lengthwise::model::Installation;
+use lengthwise::network::{Need, Network};
+use lengthwise::prepare::{Action, Obstacle, Preparation, Step, TestBefore};
+use lengthwise::rules::Standard;
+use proptest::prelude::*;
+use serde_json::{Map, Value, json};
+
+use crate::engine;
+use crate::strategy::{cases, times};
+
+fn fixtures() -> Vec<(String, Installation)> {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let small = std::fs::read_dir(root.join("tests/fixtures/small")).expect("the fixtures are there");
+    let mut paths: Vec<_> = small.map(|entry| entry.expect("a folder can be read").path()).collect();
+    paths.push(root.join("demo/skerry-light.toml"));
+    paths.sort();
+    let name = |path: &Path| path.file_name().expect("it has a name").to_string_lossy().into_owned();
+    let files = paths.iter().map(|path| (name(path), path));
+    files
+        .filter(|(name, _)| name.ends_with(".toml") && !name.ends_with("tests.toml"))
+        .map(|(name, path)| {
+            let installation = engine::installation(&name, &std::fs::read(path).expect("the file can be read"));
+            (name, installation)
+        })
+        .collect()
+}
+
+fn prepared(installation: &Installation) -> Preparation {
+    Preparation::of(&Network::of(installation), Standard::default().ruleset())
+}
+
+fn steps<'p>(preparation: &'p Preparation, circuit: &str) -> &'p [Step] {
+    let row = preparation.circuits.iter().find(|row| row.circuit == circuit);
+    &row.expect("the circuit is there").steps
+}
+
+fn obstacles(steps: &[Step]) -> Vec<(&Obstacle, bool)> {
+    let found = steps.iter().filter_map(|step| match &step.action {
+        Action::TakeOut(obstacle) => Some((obstacle, true)),
+        Action::LeaveIn(obstacle) => Some((obstacle, false)),
+        _ => None,
+    });
+    found.collect()
+}
+
+/// Why each of these readings is void with everything taken out but what `start` names.
+fn voids(installation: &Installation, readings: &[(String, [String; 2])], start: &Map<String, Value>) -> Vec<bool> {
+    let readings: Vec<Value> =
+        readings.iter().map(|(circuit, between)| json!({ "circuit": circuit, "between": between })).collect();
+    let tests = json!({ "format": 1, "start": start, "pass": [{ "reading": readings }] });
+    let tests = engine::test_set("tests.json", tests.to_string().as_bytes(), installation);
+    let network = Network::of(installation);
+    let coverage = Coverage::of(&network, &tests, Need::Standard);
+    coverage.readings().iter().map(|outcome| outcome.void.is_some()).collect()
+}
+
+/// Puts one thing back in at a time: where that alone makes a reading void, as switches stand, the list of that reading's
+/// circuit must say that it lies across it. Tells how many readings were made void.
+fn check_list(name: &str, installation: &Installation) -> usize {
+    let preparation = prepared(installation);
+    let mut readings = Vec::new();
+    let mut across: BTreeMap<(String, [String; 2]), BTreeSet<String>> = BTreeMap::new();
+    let mut holders = BTreeSet::new();
+    for row in &preparation.circuits {
+        for step in &row.steps {
+            if let Action::Read { between, .. } = &step.action {
+                readings.push((row.circuit.clone(), between.clone()));
+            }
+        }
+        for (obstacle, comes_out) in obstacles(&row.steps) {
+            for between in &obstacle.across {
+                let reading = (row.circuit.clone(), between.clone());
+                across.entry(reading).or_default().insert(obstacle.what.clone());
+            }
+            if comes_out {
+                holders.insert(obstacle.what.clone());
+            }
+        }
+    }
+    let without = voids(installation, &readings, &Map::new());
+    let mut found = 0;
+    for holder in holders {
+        let mut start = Map::new();
+        start.insert(holder.clone(), json!("fitted"));
+        for ((reading, with), without) in readings.iter().zip(voids(installation, &readings, &start)).zip(&without) {
+            if with && !without {
+                found += 1;
+                let listed = across.get(reading).is_some_and(|holders| holders.contains(&holder));
+                assert!(listed, "{name}: {holder} makes {reading:?} void and is not on its list");
+            }
+        }
+    }
+    found
+}
+
+/// Coverage is the judge of what makes a reading void, and knows nothing of the list.
+#[test]
+fn what_alone_makes_a_reading_void_is_on_the_list_of_its_circuit() {
+    let found: usize = fixtures().iter().map(|(name, installation)| check_list(name, installation)).sum();
+    assert!(found > 80, "{found} readings made void");
+}
+
+proptest! {
+    #![proptest_config(times(256))]
+
+    #[test]
+    fn what_alone_makes_a_reading_void_is_on_the_list_whatever_the_wiring(case in cases()) {
+        check_list("case", &engine::from_value(&case.installation));
+    }
+}
+
+/// Everything that is not copper is on the list of its own circuit, once; what the file says stays in is never to be taken
+/// out.
+#[test]
+fn nothing_is_forgotten_and_nothing_twice() {
+    for (name, installation) in fixtures() {
+        let preparation = prepared(&installation);
+        let network = Network::of(&installation);
+        for row in &preparation.circuits {
+            let listed = obstacles(&row.steps);
+            let names: BTreeSet<&str> = listed.iter().map(|(obstacle, _)| obstacle.what.as_str()).collect();
+            assert_eq!(names.len(), listed.len(), "{name}: {}", row.circuit);
+            for known in lengthwise::plan::obstacles(&network) {
+                let is_own = known.circuit.is_some_and(|id| installation.circuit(id).id() == row.circuit);
+                let holder = known.name(&installation);
+                let entry = listed.iter().find(|(obstacle, _)| obstacle.what == holder);
+                assert!(entry.is_some() || !is_own, "{name}: {holder} of {} is not listed", row.circuit);
+                if let Some((obstacle, comes_out)) = entry {
+                    assert_eq!(*comes_out, known.removable, "{name}: {holder}");
+                    assert_eq!(obstacle.of_circuit.is_none(), is_own, "{name}: {holder}");
+                }
+            }
+        }
+    }
+}
+
+fn demo() -> Installation {
+    engine::installation("skerry-light.toml", include_bytes!("../../demo/skerry-light.toml"))
+}
+
+#[test]
+fn surge_protection_on_the_same_neutral_bar_is_in_the_way_of_other_circuits() {
+    let preparation = prepared(&demo());
+    let listed = obstacles(steps(&preparation, "B1"));
+    let (surge, _) = listed.iter().find(|(obstacle, _)| obstacle.what == "FB401").expect("it is listed");
+    assert_eq!(surge.of_circuit.as_deref(), Some("B4"));
+    assert_eq!(surge.across, [["L+N".to_owned(), "E".to_owned()]]);
+    // The shower's neutral is on another bar.
+    assert!(obstacles(steps(&preparation, "C10")).iter().all(|(obstacle, _)| obstacle.what != "FB401"));
+}
+
+#[test]
+fn the_graph_tells_rings_bars_and_what_stays_off() {
+    let preparation = prepared(&demo());
+    let rings: Vec<&str> = preparation
+        .circuits
+        .iter()
+        .filter(|row| {
+            row.steps.iter().any(|step| step.action == Action::TestBefore { test: TestBefore::RingContinuity })
+        })
+        .map(|row| row.circuit.as_str())
+        .collect();
+    assert_eq!(rings, ["C4", "C5"]);
+    let neutral = steps(&preparation, "C9").iter().find_map(|step| match &step.action {
+        Action::NeutralAt { bar, shared_with, .. } => Some((bar.clone(), shared_with.clone())),
+        _ => None,
+    });
+    assert_eq!(neutral, Some((None, Vec::new())), "its own device opens the neutral");
+    let off: Vec<&str> = steps(&preparation, "C8")
+        .iter()
+        .filter_map(|step| match &step.action {
+            Action::KeepOff { device, .. } => Some(device.as_str()),
+            _ => None,
+        })
+        .collect();
+    assert_eq!(off, ["DB1/8", "DB1.main", "DB2.main"], "the board behind the feeder too");
+}
+
+#[test]
+fn a_reading_across_what_stays_in_says_so() {
+    let preparation = prepared(&demo());
+    let readings: Vec<(String, Vec<String>)> = steps(&preparation, "B1")
+        .iter()
+        .filter_map(|step| match &step.action {
+            Action::Read { between, not_while_fitted, .. } => Some((between.join(" to "), not_while_fitted.clone())),
+            _ => None,
+        })
+        .collect();
+    let stays = vec!["EB101".to_owned(), "EB102".to_owned()];
+    assert_eq!(readings, [("L+N to E".to_owned(), Vec::new()), ("L to N".to_owned(), stays)]);
+}
+
+#[test]
+fn steps_that_can_hurt_carry_their_caution() {
+    for (name, installation) in fixtures() {
+        let preparation = prepared(&installation);
+        let circuits = preparation.circuits.iter().flat_map(|row| &row.steps);
+        let common = [&preparation.before, &preparation.before_readings, &preparation.after];
+        for step in common.into_iter().flatten().chain(circuits) {
+            let can_hurt = match &step.action {
+                Action::Isolate { .. } | Action::ProveDead | Action::Read { .. } | Action::ReleaseAndDischarge => true,
+                Action::TakeOut(obstacle) | Action::LeaveIn(obstacle) => obstacle.conducts == "maybe",
+                Action::NeutralAt { shared_with, .. } => !shared_with.is_empty(),
+                _ => false,
+            };
+            assert!(step.caution.is_some() || !can_hurt, "{name}: {step:?}");
+        }
+    }
+}
