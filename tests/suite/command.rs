@@ -84,6 +84,14 @@ fn what_is_said_of_records() {
 }
 
 #[test]
+fn a_reading_at_the_voltage_of_a_declared_relief_is_not_at_another_voltage() {
+    let [installation, record] = SLIP;
+    let cover = text(&["cover", installation, record]);
+    assert!(cover.contains("pass 1, reading 7 (C4) at 250 V, where 500 V is asked for"), "{cover}");
+    assert!(!cover.contains("(C5) at 250 V"), "{cover}");
+}
+
+#[test]
 fn what_is_said_before_the_readings() {
     let demo = text(&["prepare", "demo/skerry-light.toml"]);
     let cautions = demo.lines().skip(2).take_while(|line| !line.is_empty());
