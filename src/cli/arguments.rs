@@ -1,6 +1,7 @@
 //! The arguments of the command.
 
 use std::path::PathBuf;
+use std::time::Duration;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
@@ -59,6 +60,9 @@ pub(super) enum Command {
         files: Files,
         #[command(flatten)]
         question: Question,
+        /// Stop the search after so many seconds, with the best plan found so far; it says what is not proven
+        #[arg(long, value_name = "SECONDS", value_parser = seconds)]
+        time_limit: Option<Duration>,
     },
     /// List what to isolate, take out, switch and prove before the readings of each circuit, and why
     Prepare {
@@ -129,6 +133,11 @@ pub(super) struct OptionalRules {
     /// A ruleset: bs-7671, iec-60364-6, as-nzs-3000, or a file of your own; all of the package where not given
     #[arg(long, value_name = "RULESET")]
     pub(super) rules: Option<PathBuf>,
+}
+
+fn seconds(text: &str) -> Result<Duration, String> {
+    let seconds = text.parse::<f64>().ok().and_then(|seconds| Duration::try_from_secs_f64(seconds).ok());
+    seconds.ok_or_else(|| "write a number of seconds, 0 or more, such as 30 or 0.5".to_owned())
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]

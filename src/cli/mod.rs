@@ -10,5 +10,6 @@ mod plan_text;
 mod prepare_text;
 mod rules_text;
 mod run;
+mod watching;
 
 pub use run::run;

@@ -27,12 +27,14 @@ pub(super) fn render(network: &Network<'_>, plan: &Plan<'_>) -> String {
     without_role(&mut page, network);
     if !plan.not_planned().is_empty() {
         page.heading("Not planned");
-        page.paragraph(
-            0,
-            2,
+        let why = if plan.was_stopped() {
+            "The search was stopped before this plan reached these pairs, or showed that nothing can. They are NOT tested \
+             by it; more time may plan for them:"
+        } else {
             "Too many devices bear on these pairs for this plan to reach them or to show that nothing can. They are NOT \
-             tested by it:",
-        );
+             tested by it:"
+        };
+        page.paragraph(0, 2, why);
         let pairs: Vec<String> = plan.not_planned().iter().map(|&pair| pair_name(network, pair)).collect();
         page.paragraph(0, 2, &format!("{}.", pairs.join(", ")));
         let installation = network.installation();
@@ -55,7 +57,9 @@ fn summary(page: &mut Page, plan: &Plan<'_>) {
     page.heading("In short");
     page.paragraph(0, 2, &format!("Needed: {}.", need_in_words(plan.need())));
     let report = plan.totals();
-    if report.readings == 0 {
+    if report.readings == 0 && !plan.not_planned().is_empty() {
+        page.paragraph(0, 2, "No reading is planned, and not everything is done: see what is not planned.");
+    } else if report.readings == 0 {
         page.paragraph(0, 2, "No reading adds anything: nothing that can be tested is left.");
     } else {
         page.paragraph(
@@ -68,6 +72,14 @@ fn summary(page: &mut Page, plan: &Plan<'_>) {
                 count(report.stops, "stop"),
                 count(report.readings, "reading")
             ),
+        );
+    }
+    if plan.was_stopped() {
+        page.paragraph(
+            0,
+            2,
+            "The search was stopped before its end, so this is the best plan found so far. What is not called proven may \
+             be done with less.",
         );
     }
     let optimal = plan.optimal();
@@ -84,6 +96,7 @@ fn summary(page: &mut Page, plan: &Plan<'_>) {
             pairs.iter().map(|&pair| pair_name(plan.network(), pair)).collect::<Vec<_>>().join("; ")
         ),
         (true, _) => "Fewest walks, proven: every way with fewer was searched.".to_owned(),
+        (false, _) if bounds.walks == 0 => "Not proven to be the fewest walks.".to_owned(),
         (false, _) => format!("Not proven to be the fewest walks; at least {} needed.", count(bounds.walks, "walk")),
     };
     page.paragraph(0, 2, &walks);

@@ -12,12 +12,13 @@ use serde::Serialize;
 use super::arguments::{Arguments, Command, Question};
 use super::diagnostics::{self, Colour};
 use super::layout::{self, Page, count};
+use super::watching::Watching;
 use super::{coverage_text, judge_csv, judge_text, plan_text, prepare_text, rules_text};
 use crate::coverage::Coverage;
 use crate::input::{self, InputErrors};
 use crate::judge::{Judgement, Verdict};
 use crate::model::{Installation, TestSet};
-use crate::network::Network;
+use crate::network::{Need, Network};
 use crate::plan::Plan;
 use crate::prepare::Preparation;
 use crate::rules::{Ruleset, Standard};
@@ -96,11 +97,14 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             }
             Ok(status(question, judgement.verdict() < Verdict::NotComplete))
         }
-        Command::Plan { files, question } => {
+        Command::Plan { files, question, time_limit } => {
             let installation = installation(&files.installation)?;
             let tests = files.test_set.as_deref().map(|path| test_set(path, &installation)).transpose()?;
             let network = Network::of(&installation);
-            let plan = Plan::of(&network, tests.as_ref(), question.need.into());
+            let plan = {
+                let mut watching = Watching::begin(*time_limit);
+                Plan::with(&network, tests.as_ref(), &Need::from(question.need).into(), &mut watching)
+            };
             if question.json {
                 write_json(out, &plan.report());
             } else {

@@ -183,3 +183,22 @@ fn wrong_input_is_named_on_standard_error_and_nothing_else_is_written() {
         assert!(!error.contains('\u{1b}'), "no colour where nobody looks at a terminal");
     }
 }
+
+/// With no time at all the search stops when it first looks at the clock, so this answer is always the same.
+#[test]
+fn a_limit_of_time_stops_the_search_and_says_so() {
+    let demo = "demo/skerry-light.toml";
+    insta::assert_snapshot!("demo-plan-stopped", text(&["plan", demo, "--time-limit", "0"]));
+    let stopped = text_of_any_width(&["plan", demo, "--time-limit", "0", "--json"]);
+    assert!(stopped.contains("\"stopped\": true"));
+    let plan = text_of_any_width(&["plan", demo, "--json"]);
+    assert!(!plan.contains("\"stopped\""));
+    assert_eq!(plan, text_of_any_width(&["plan", demo, "--json", "--time-limit", "86400"]), "in time, it is the plan");
+    assert_eq!(run(&["plan", demo, "--time-limit", "0", "--strict"]).status.code(), Some(1));
+    for wrong in ["soon", "-1", "nan", "inf", "1e300", ""] {
+        let output = run(&["plan", demo, &format!("--time-limit={wrong}")]);
+        assert_eq!(output.status.code(), Some(2), "{wrong}");
+        assert!(output.stdout.is_empty());
+        assert!(String::from_utf8_lossy(&output.stderr).contains("a number of seconds"), "{wrong}");
+    }
+}

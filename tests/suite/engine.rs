@@ -4,7 +4,7 @@ use lengthwise::coverage::Coverage;
 use lengthwise::input::{read_installation, read_test_set};
 use lengthwise::model::{Installation, TestSet};
 use lengthwise::network::{Need, Network};
-use lengthwise::plan::Plan;
+use lengthwise::plan::{Observer, Plan, Unwatched};
 use serde_json::Value;
 
 /// Every level of need, the least first.
@@ -44,10 +44,16 @@ pub fn cover(installation: &Value, tests: &Value, level: &str) -> Value {
 
 /// What `plan --json` prints.
 pub fn plan(installation: &Value, tests: Option<&Value>, level: &str) -> Value {
+    watched_plan(installation, tests, level, &mut Unwatched)
+}
+
+/// The same with someone watching.
+pub fn watched_plan(installation: &Value, tests: Option<&Value>, level: &str, observer: &mut dyn Observer) -> Value {
     let installation = from_value(installation);
     let tests = tests.map(|tests| test_set("tests.json", tests.to_string().as_bytes(), &installation));
     let network = Network::of(&installation);
-    serde_json::to_value(Plan::of(&network, tests.as_ref(), need(level)).report()).expect("a report is JSON")
+    serde_json::to_value(Plan::with(&network, tests.as_ref(), &need(level).into(), observer).report())
+        .expect("a report is JSON")
 }
 
 /// What `network --json` prints.

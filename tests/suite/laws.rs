@@ -14,7 +14,7 @@ fn entries(value: &Value) -> &[Value] {
 }
 
 /// A pair by its length and its two cores, whichever is named first.
-type PairName = (String, BTreeSet<String>);
+pub type PairName = (String, BTreeSet<String>);
 
 fn pair_name(length: &Value, cores: &[Value]) -> PairName {
     (length.as_str().unwrap().to_owned(), cores.iter().map(|core| core.as_str().unwrap().to_owned()).collect())
@@ -25,7 +25,7 @@ fn pairs_where(report: &Value, wanted: impl Fn(&Value) -> bool) -> BTreeSet<Pair
     pairs.map(|pair| pair_name(&pair["length"], entries(&pair["cores"]))).collect()
 }
 
-fn untestable(plan: &Value) -> BTreeSet<PairName> {
+pub fn untestable(plan: &Value) -> BTreeSet<PairName> {
     entries(&plan["untestable"]).iter().map(|pair| pair_name(&pair["length"], entries(&pair["cores"]))).collect()
 }
 
@@ -114,14 +114,23 @@ fn missed(report: &Value) -> BTreeSet<PairName> {
 /// A plan, carried out, leaves exactly what it calls untestable; none of its readings is void, each adds what it says, and
 /// its totals are those of its rounds. What it leaves for the size of the question it names too, and then claims nothing.
 fn check_followed(installation: &Value, test_set: Option<&Value>, need: &str) -> Result<(), TestCaseError> {
-    let plan = engine::plan(installation, test_set, need);
+    check_plan(installation, test_set, need, &engine::plan(installation, test_set, need))
+}
+
+/// The same of a plan that was made some other way.
+pub fn check_plan(
+    installation: &Value,
+    test_set: Option<&Value>,
+    need: &str,
+    plan: &Value,
+) -> Result<(), TestCaseError> {
     let before = test_set.cloned().unwrap_or(json!({ "format": 1, "pass": [] }));
-    let done = followed(installation, &before, &plan);
+    let done = followed(installation, &before, plan);
     let report = engine::cover(installation, &done, need);
     let not_planned: BTreeSet<PairName> =
         entries(&plan["not_planned"]).iter().map(|pair| pair_name(&pair[0], &entries(pair)[1..])).collect();
-    prop_assert!(not_planned.is_empty() || !engine::is_optimal(&plan), "{not_planned:?}");
-    prop_assert_eq!(missed(&report), &untestable(&plan) | &not_planned);
+    prop_assert!(not_planned.is_empty() || !engine::is_optimal(plan), "{not_planned:?}");
+    prop_assert_eq!(missed(&report), &untestable(plan) | &not_planned);
 
     let count =
         |test_set: &Value| entries(&test_set["pass"]).iter().map(|pass| entries(&pass["reading"]).len()).sum::<usize>();
@@ -132,9 +141,9 @@ fn check_followed(installation: &Value, test_set: Option<&Value>, need: &str) ->
 
     let rounds = entries(&plan["rounds"]);
     let operations: Vec<usize> = rounds.iter().map(|round| entries(&round["operations"]).len()).collect();
-    prop_assert_eq!(total(&plan, "walks"), operations.iter().filter(|count| **count > 0).count() as u64);
-    prop_assert_eq!(total(&plan, "operations"), operations.iter().sum::<usize>() as u64);
-    prop_assert_eq!(total(&plan, "readings"), (count(&done) - before_count) as u64);
+    prop_assert_eq!(total(plan, "walks"), operations.iter().filter(|count| **count > 0).count() as u64);
+    prop_assert_eq!(total(plan, "operations"), operations.iter().sum::<usize>() as u64);
+    prop_assert_eq!(total(plan, "readings"), (count(&done) - before_count) as u64);
     prop_assert!(operations.iter().skip(1).all(|count| *count > 0), "only the first round may go without operations");
 
     let mut left = missed(&engine::cover(installation, &before, need));

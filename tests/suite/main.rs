@@ -13,3 +13,4 @@ mod readme;
 mod rules;
 mod small;
 mod strategy;
+mod watched;

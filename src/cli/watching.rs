@@ -1,0 +1,74 @@
+//! Long planning as its user sees it: a line that moves on a terminal, and a limit of time.
+
+use std::io::IsTerminal;
+use std::ops::ControlFlow;
+use std::time::{Duration, Instant};
+
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+
+use crate::plan::{Observer, Progress, Stage};
+
+/// So long nothing is shown, for most plans are made by then.
+const QUIET_FOR: Duration = Duration::from_millis(300);
+/// Plain signs, no colour: it reads the same on every terminal.
+const LINE: &str = "{msg} [{bar:24}] {human_pos} of {human_len} {prefix}";
+
+/// Watches planning for a user: shows how it comes along, and stops it when its time is up.
+///
+/// The line is drawn on standard error, and only where that is a terminal. It is gone when planning is done.
+pub(super) struct Watching {
+    begun: Instant,
+    limit: Option<Duration>,
+    line: Option<ProgressBar>,
+    stage: Option<Stage>,
+}
+
+impl Watching {
+    /// Begins to watch; the time that planning may take counts from here.
+    pub(super) fn begin(limit: Option<Duration>) -> Watching {
+        let line = std::io::stderr().is_terminal().then(|| {
+            let style = ProgressStyle::with_template(LINE).expect("the line is well formed").progress_chars("=> ");
+            ProgressBar::with_draw_target(None, ProgressDrawTarget::stderr_with_hz(10)).with_style(style)
+        });
+        Watching { begun: Instant::now(), limit, line, stage: None }
+    }
+
+    fn show(&mut self, progress: Progress) {
+        let Some(line) = &self.line else { return };
+        if self.stage != Some(progress.stage) {
+            self.stage = Some(progress.stage);
+            line.set_message(in_words(progress.stage));
+            line.set_prefix(progress.stage.counts());
+        }
+        line.set_length(progress.of as u64);
+        line.set_position(progress.done as u64);
+    }
+}
+
+impl Observer for Watching {
+    fn progress(&mut self, progress: Progress) -> ControlFlow<()> {
+        let taken = self.begun.elapsed();
+        if taken >= QUIET_FOR {
+            self.show(progress);
+        }
+        if self.limit.is_some_and(|limit| taken >= limit) { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
+    }
+}
+
+impl Drop for Watching {
+    fn drop(&mut self) {
+        if let Some(line) = &self.line {
+            line.finish_and_clear();
+        }
+    }
+}
+
+fn in_words(stage: Stage) -> &'static str {
+    match stage {
+        Stage::Readings => "Working out what readings test",
+        Stage::Walks => "Searching the fewest walks",
+        Stage::Operations => "Searching the fewest operations",
+        Stage::LargeClusters => "Searching large clusters",
+        Stage::Rounds => "Choosing readings",
+    }
+}

@@ -1,0 +1,129 @@
+//! Planning that is watched, and planning that is stopped.
+
+use std::ops::ControlFlow;
+
+use lengthwise::plan::{Observer, Progress, Stage};
+use proptest::prelude::*;
+use serde_json::Value;
+
+use crate::engine::{self, NEEDS, total};
+use crate::laws::{check_plan, untestable};
+use crate::small;
+use crate::strategy::{cases, large_cases, planning_clusters, times};
+
+/// Keeps every report, and stops at the one of this number, counted from 1; 0 is never.
+#[derive(Default)]
+struct Witness {
+    stop_at: usize,
+    reports: Vec<Progress>,
+}
+
+impl Observer for Witness {
+    fn progress(&mut self, progress: Progress) -> ControlFlow<()> {
+        self.reports.push(progress);
+        if self.reports.len() == self.stop_at { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
+    }
+}
+
+/// Watches without stopping, then stops after each number of reports that there is (so many of them, spread evenly,
+/// where there are more): what is claimed holds, and no more is claimed than what the whole search knows.
+fn check_stopped(installation: &Value, test_set: Option<&Value>, need: &str, most: usize) -> Result<(), TestCaseError> {
+    let whole = engine::plan(installation, test_set, need);
+    let mut witness = Witness::default();
+    let watched = engine::watched_plan(installation, test_set, need, &mut witness);
+    prop_assert_eq!(&watched, &whole, "who only watches changes nothing");
+    prop_assert!(whole["stopped"].is_null());
+    let reports = witness.reports;
+    prop_assert!(!reports.is_empty());
+    for report in &reports {
+        prop_assert!(report.done <= report.of, "{report:?}");
+    }
+    for two in reports.windows(2) {
+        prop_assert!(two[0].stage <= two[1].stage, "{:?} before {:?}", two[0], two[1]);
+        if two[0].stage == two[1].stage && two[0].stage != Stage::Operations {
+            prop_assert!(two[0].done <= two[1].done, "{:?} before {:?}", two[0], two[1]);
+        }
+    }
+
+    let step = reports.len().div_ceil(most);
+    for stop_at in (1..=reports.len()).step_by(step) {
+        let mut witness = Witness { stop_at, ..Witness::default() };
+        let plan = engine::watched_plan(installation, test_set, need, &mut witness);
+        prop_assert_eq!(witness.reports.len(), stop_at, "nothing is asked of who has said to stop");
+        prop_assert_eq!(&witness.reports[..], &reports[..stop_at], "it goes the same way up to there");
+        prop_assert_eq!(&plan["stopped"], &Value::Bool(true));
+        check_plan(installation, test_set, need, &plan)?;
+        prop_assert!(untestable(&plan).is_subset(&untestable(&whole)), "untestable is a claim too");
+        for what in ["walks", "operations"] {
+            let bound = plan["bounds"][what].as_u64().expect("a bound");
+            prop_assert!(
+                whole["optimal"][what] != true || bound <= total(&whole, what),
+                "stopped at {stop_at}, {what}: {bound} is above the least, {}",
+                total(&whole, what)
+            );
+        }
+        // The claims come in order: the fewest operations in as few walks, the fewest stops in as few operations.
+        for (number, what) in ["walks", "operations", "stops"].into_iter().enumerate() {
+            let first = &["walks", "operations", "stops"][..=number];
+            if first.iter().all(|what| plan["optimal"][what] == true && whole["optimal"][what] == true) {
+                prop_assert_eq!(total(&plan, what), total(&whole, what), "stopped at {}: {}", stop_at, what);
+            }
+            prop_assert!(plan["optimal"][what] == false || number == 0 || plan["optimal"][first[number - 1]] == true);
+        }
+        let proof = &plan["why_no_fewer_walks"]["proof"];
+        prop_assert_eq!(plan["optimal"]["walks"] == true, proof != "not-proven");
+    }
+    Ok(())
+}
+
+proptest! {
+    #![proptest_config(times(96))]
+
+    #[test]
+    fn a_stopped_plan_claims_what_holds(case in cases(), need in 0..3usize) {
+        check_stopped(&case.installation, Some(&case.test_set), NEEDS[need], 6)?;
+    }
+
+    #[test]
+    fn a_stopped_plan_of_a_cluster_claims_what_holds(case in planning_clusters(), need in 0..3usize) {
+        check_stopped(&case.installation, None, NEEDS[need], 12)?;
+    }
+}
+
+proptest! {
+    #![proptest_config(times(4))]
+
+    #[test]
+    fn a_stopped_plan_of_a_large_installation_claims_what_holds(case in large_cases()) {
+        check_stopped(&case.installation, None, "standard", 6)?;
+    }
+}
+
+#[test]
+fn stopped_plans_of_the_large_fixtures_claim_what_holds() {
+    for fixture in small::all_large() {
+        let outcome = check_stopped(&fixture.installation, None, "standard", 4);
+        assert!(outcome.is_ok(), "{}: {outcome:?}", fixture.name);
+    }
+}
+
+/// A law about stopped plans says nothing where no stopped plan ever claims less.
+#[test]
+fn stopping_at_once_claims_less_and_stopping_late_does_not() {
+    let fixture = small::all_large().into_iter().find(|fixture| fixture.name == "terrace").expect("the terrace");
+    let mut witness = Witness::default();
+    let whole = engine::watched_plan(&fixture.installation, None, "standard", &mut witness);
+    assert!(engine::is_optimal(&whole));
+    let stages: Vec<Stage> = witness.reports.iter().map(|report| report.stage).collect();
+    for stage in [Stage::Walks, Stage::Operations, Stage::Rounds] {
+        assert!(stages.contains(&stage), "{stages:?}");
+    }
+    let stop_at = |stop_at| {
+        let mut witness = Witness { stop_at, ..Witness::default() };
+        engine::watched_plan(&fixture.installation, None, "standard", &mut witness)
+    };
+    let (early, late) = (stop_at(1), stop_at(stages.len()));
+    assert!(!engine::is_optimal(&early), "{}", early["optimal"]);
+    assert!(engine::is_optimal(&late), "only the choice of readings was left: {}", late["optimal"]);
+    assert_eq!(late["totals"], whole["totals"]);
+}
