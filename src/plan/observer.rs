@@ -24,7 +24,8 @@ use std::ops::ControlFlow;
 /// }
 /// ```
 pub trait Observer {
-    /// Called now and then, on the thread that plans: often enough to stop within a second, as a rule.
+    /// Called for each thing that a stage counts, and now and then in between, on the thread that plans: often enough to
+    /// stop within a second, as a rule. Make it quick.
     fn progress(&mut self, progress: Progress) -> ControlFlow<()>;
 }
 
@@ -86,7 +87,7 @@ pub(super) struct Watch<'o> {
 }
 
 impl<'o> Watch<'o> {
-    /// The observer is asked once in as many steps.
+    /// Within one reading, cluster or round the observer is asked once in as many steps.
     const STEPS: u32 = 64;
 
     pub(super) fn new(observer: &'o mut dyn Observer) -> Watch<'o> {
@@ -95,11 +96,8 @@ impl<'o> Watch<'o> {
 
     /// Tells that a stage has come so far.
     pub(super) fn at(&mut self, stage: Stage, done: usize, of: usize) {
-        let changed = stage != self.now.stage;
         self.now = Progress { stage, done, of };
-        if changed {
-            self.ask();
-        }
+        self.ask();
     }
 
     /// One step more; whether to go on.

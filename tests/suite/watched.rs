@@ -77,7 +77,7 @@ fn check_stopped(installation: &Value, test_set: Option<&Value>, need: &str, mos
 }
 
 proptest! {
-    #![proptest_config(times(96))]
+    #![proptest_config(times(64))]
 
     #[test]
     fn a_stopped_plan_claims_what_holds(case in cases(), need in 0..3usize) {
