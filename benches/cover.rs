@@ -10,7 +10,6 @@ mod measure;
 mod plain;
 
 use std::collections::HashMap;
-use std::process::Command;
 use std::time::Duration;
 
 use generate::{Generated, Size};
@@ -18,7 +17,7 @@ use lengthwise::coverage::Coverage;
 use lengthwise::model::{TestSet, TestSetDraft};
 use lengthwise::network::{Need, Network, PairId};
 use measure::{Effort, by_turns, ratio, say, timed};
-use plain::{PlainGraph, PlainTests, Tested};
+use plain::{PlainGraph, Tested, networkx};
 
 fn main() {
     let effort = Effort::asked_for();
@@ -37,7 +36,7 @@ fn main() {
     let few = cut_down(&generated.test_draft, effort.of(20, 8));
     petgraph(effort, &generated, &network, &report, &few, (&all, reading_count));
     let fewer = cut_down(&few, 4);
-    networkx(effort, &generated, &network, &report, &fewer);
+    against_networkx(effort, &generated, &network, &report, &fewer);
     scaling(effort, &network, &all);
 }
 
@@ -147,49 +146,21 @@ fn petgraph(
     say("building the network, against cover", ratio(build, whole));
 }
 
-fn networkx(
+fn against_networkx(
     effort: Effort,
     generated: &Generated,
     network: &Network<'_>,
     report: &lengthwise::network::NetworkReport,
     few: &TestSetDraft,
 ) {
-    #[derive(serde::Serialize)]
-    struct Case<'c> {
-        graph: &'c PlainGraph,
-        tests: &'c PlainTests,
-    }
-    #[derive(serde::Deserialize)]
-    struct Answer {
-        version: String,
-        building: f64,
-        answering: f64,
-        tested: Vec<Tested>,
-    }
     let tests = generated.tests(few);
     let graph = PlainGraph::of(report);
     let plain_tests = graph.tests(report, few);
-    let path = std::env::temp_dir().join(format!("lengthwise-cover-{}.json", std::process::id()));
-    let case = serde_json::to_vec(&Case { graph: &graph, tests: &plain_tests }).expect("a graph is data");
-    std::fs::write(&path, case).expect("the temporary directory can be written to");
-    let script = concat!(env!("CARGO_MANIFEST_DIR"), "/benches/plain/readings.py");
-    let mut runs: Vec<Answer> = Vec::new();
-    for _ in 0..effort.of(3, 1) {
-        let output = Command::new("python3").arg(script).arg(&path).output();
-        let output = match output {
-            Ok(output) if output.status.success() => output,
-            Ok(output) => panic!(
-                "NOT COMPARED: python3 with networkx is needed to compare with networkx:\n{}",
-                String::from_utf8_lossy(&output.stderr)
-            ),
-            Err(error) => panic!("NOT COMPARED: python3 with networkx is needed to compare with networkx: {error}"),
-        };
-        runs.push(serde_json::from_slice(&output.stdout).expect("the script writes JSON"));
-    }
-    std::fs::remove_file(&path).expect("the temporary file was written");
+    let runs: Vec<networkx::Answer> = (0..effort.of(3, 1)).map(|_| networkx::ask(&graph, &plain_tests)).collect();
     let ours = numbered(network, &tests);
     assert_same(&ours, runs[0].tested.clone(), "networkx");
-    let median = |of: fn(&Answer) -> f64| measure::median(runs.iter().map(of).map(Duration::from_secs_f64).collect());
+    let median =
+        |of: fn(&networkx::Answer) -> f64| measure::median(runs.iter().map(of).map(Duration::from_secs_f64).collect());
     let (building, answering) = (median(|run| run.building), median(|run| run.answering));
     let [own, build] = by_turns(
         effort.of(5, 1),

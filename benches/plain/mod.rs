@@ -3,6 +3,11 @@
 //! Made from the network that the program prints, by name, and sharing none of its reasoning: no copper is contracted
 //! beforehand, nothing is shared between readings but what a variant says.
 
+// Each benchmark takes what it needs.
+#![allow(dead_code)]
+
+pub mod networkx;
+
 use std::collections::HashMap;
 
 use lengthwise::model::{ReadingDraft, TestSetDraft};

@@ -1,0 +1,126 @@
+//! How `plan` grows with the installation, from 10 circuits to 10,000, in all and stage by stage; and a plan of the
+//! largest, with its proof, against what networkx takes to evaluate one reading on it.
+//!
+//! Ten times the circuits at ten times the time is linear. Every circuit is wired by the same generator, so that the
+//! installations differ in nothing else.
+
+mod generate;
+mod measure;
+mod plain;
+
+use std::ops::ControlFlow;
+use std::time::{Duration, Instant};
+
+use generate::{Generated, Size};
+use lengthwise::coverage::Coverage;
+use lengthwise::model::TestSetDraft;
+use lengthwise::network::{Need, Network};
+use lengthwise::plan::{Observer, Plan, Progress, Stage};
+use measure::{Effort, median, ratio, say, timed};
+use plain::{PlainGraph, networkx};
+
+/// How long each stage took.
+struct Stopwatch {
+    stage: Option<Stage>,
+    since: Instant,
+    stages: Vec<(Stage, Duration)>,
+}
+
+impl Stopwatch {
+    fn start() -> Stopwatch {
+        Stopwatch { stage: None, since: Instant::now(), stages: Vec::new() }
+    }
+
+    fn turn_to(&mut self, stage: Option<Stage>) {
+        let now = Instant::now();
+        if let Some(before) = self.stage {
+            self.stages.push((before, now - self.since));
+        }
+        (self.stage, self.since) = (stage, now);
+    }
+}
+
+impl Observer for Stopwatch {
+    fn progress(&mut self, progress: Progress) -> ControlFlow<()> {
+        if self.stage != Some(progress.stage) {
+            self.turn_to(Some(progress.stage));
+        }
+        ControlFlow::Continue(())
+    }
+}
+
+/// One size measured.
+struct Measured {
+    circuits: usize,
+    whole: Duration,
+    stages: Vec<(Stage, Duration)>,
+}
+
+fn measured(generated: &Generated, times: usize) -> Measured {
+    let network = Network::of(&generated.installation);
+    let mut runs: Vec<(Duration, Vec<(Stage, Duration)>)> = (0..times)
+        .map(|_| {
+            let mut watch = Stopwatch::start();
+            let (whole, plan) = timed(|| Plan::with(&network, None, &Need::Standard.into(), &mut watch));
+            watch.turn_to(None);
+            assert!(plan.optimal().walks && plan.optimal().operations, "the plan is proven");
+            assert!(plan.not_planned().is_empty());
+            (whole, watch.stages)
+        })
+        .collect();
+    runs.sort_by_key(|run| run.0);
+    let (whole, stages) = runs.swap_remove(runs.len() / 2);
+    Measured { circuits: generated.draft.circuits.len(), whole, stages }
+}
+
+fn main() {
+    let effort = Effort::asked_for();
+    let sizes = effort.of([10, 100, 1_000, 10_000], [10, 20, 40, 80]);
+    let mut before: Option<Measured> = None;
+    let mut largest = None;
+    println!("growth: plan, with the fewest walks and operations proven at every size");
+    for size in sizes {
+        let generated = Generated::of(Size::of(size));
+        // Small plans take so little that the clock and the allocator show: they are made more often.
+        let now = measured(&generated, effort.of(5 + 2_000 / size, 1));
+        println!(" {} circuits, {} lengths:", now.circuits, generated.draft.lengths.len());
+        if let Some(before) = &before {
+            let circuits = now.circuits as f64 / before.circuits as f64;
+            say(&format!("plan, with {circuits:.1} times the circuits, takes"), ratio(now.whole, before.whole));
+            for (stage, time) in &now.stages {
+                if let Some((_, small)) = before.stages.iter().find(|row| row.0 == *stage) {
+                    say(
+                        &format!("  {stage:?}, {:.0} % of the plan's time, takes", 100.0 * ratio(*time, now.whole)),
+                        ratio(*time, *small),
+                    );
+                }
+            }
+        }
+        before = Some(now);
+        largest = Some(generated);
+    }
+    one_reading(effort, &largest.expect("there is a largest"), before.expect("it was measured").whole);
+}
+
+/// What networkx takes to evaluate one reading: the first of the usual tests, in the setting as everything stands. The
+/// loading of the data is left out; the building of its graph from them is given apart.
+fn one_reading(effort: Effort, generated: &Generated, planned: Duration) {
+    let mut one = TestSetDraft { passes: vec![generated.test_draft.passes[0].clone()], ..Default::default() };
+    one.passes[0].readings.truncate(1);
+    let network = Network::of(&generated.installation);
+    let report = network.report();
+    let graph = PlainGraph::of(&report);
+    let tests = graph.tests(&report, &one);
+    let runs: Vec<networkx::Answer> = (0..effort.of(3, 1)).map(|_| networkx::ask(&graph, &tests)).collect();
+    let coverage = Coverage::of(&network, &generated.tests(&one), Need::Standard);
+    assert_eq!(coverage.tested_pairs().count(), runs[0].tested.len(), "networkx gives another answer");
+    assert!(!runs[0].tested.is_empty(), "a comparison of nothing says nothing");
+    let time =
+        |of: fn(&networkx::Answer) -> f64| median(runs.iter().map(|run| Duration::from_secs_f64(of(run))).collect());
+    let (building, answering) = (time(|run| run.building), time(|run| run.answering));
+    println!(" against networkx {}, evaluating one reading on the largest:", runs[0].version);
+    say("one reading by networkx, its graph built from data in memory, against the whole plan", {
+        ratio(building + answering, planned)
+    });
+    say("one reading by networkx, its graph already built, against the whole plan", ratio(answering, planned));
+}
