@@ -15,6 +15,7 @@ mod requirement;
 mod selection;
 mod settings_search;
 mod tour;
+mod tree_walk;
 mod walk_search;
 mod wishes;
 

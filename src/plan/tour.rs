@@ -2,19 +2,24 @@
 
 use petgraph::algo::dijkstra;
 use petgraph::graph::{NodeIndex, UnGraph};
+use petgraph::visit::EdgeRef;
+use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::planner::{Operation, Stop};
+use super::tree_walk::{self, Micrometres, Span, TreeWalk};
 use crate::model::{Installation, LocationId, Metres};
 
 /// Up to this many locations the shortest tour is found; beyond, a good one.
 const MOST_EXACT: usize = 12;
+/// Above this many the distances of all to all are not made: they grow with the square.
+const MOST_COMPARED: usize = 400;
 
 /// How far a round walks.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Tour {
     /// From the board past all stops and back.
     pub metres: Metres,
-    /// Whether no order of the stops is shorter: proven up to 12 locations.
+    /// Whether no order of the stops is shorter: proven up to 12 locations, and where the passages make no loop.
     pub is_shortest: bool,
 }
 
@@ -47,14 +52,22 @@ impl<'i> Distances<'i> {
     /// Puts operations in the order of the shortest walk from a board's location and back, stops together.
     ///
     /// None, and nothing is changed, where a stop has no location or the passages do not lead to one. Time
-    /// O(2^n n²) for n ≤ 12 locations (Held and Karp 1962); beyond that nearest neighbour improved by reversals, O(n²)
-    /// a sweep.
+    /// O(2^n n²) for n ≤ 12 locations (Held and Karp 1962); beyond that along the passages where they make no loop (see
+    /// `tree_walk`); else nearest neighbour improved by reversals, O(n²) a sweep, and for hundreds of locations along a
+    /// tree of passages again.
     pub(super) fn order(&self, home: Option<LocationId>, operations: &mut [Operation]) -> Option<Tour> {
         let mut places = vec![home?];
+        let mut known: FxHashSet<LocationId> = places.iter().copied().collect();
         for operation in operations.iter() {
             let place = self.location(operation)?;
-            if !places.contains(&place) {
+            if known.insert(place) {
                 places.push(place);
+            }
+        }
+        if places.len() > MOST_EXACT + 1 {
+            let walk = self.along_a_tree(&places)?;
+            if walk.is_shortest || places.len() > MOST_COMPARED {
+                return Some(self.put_along(&walk, operations));
             }
         }
         let mut between = vec![vec![0.0; places.len()]; places.len()];
@@ -79,6 +92,23 @@ impl<'i> Distances<'i> {
         // Stable: stops of one location, and operations of one stop, stay in the order of the file.
         operations.sort_by_cached_key(rank);
         Some(Tour { metres: Metres((metres * 1e6).round() / 1e6), is_shortest })
+    }
+
+    fn along_a_tree(&self, places: &[LocationId]) -> Option<TreeWalk> {
+        let passages: Vec<Span> = self
+            .graph
+            .edge_references()
+            .map(|edge| ([edge.source().index(), edge.target().index()], (edge.weight() * 1e6).round() as Micrometres))
+            .collect();
+        let places: Vec<usize> = places.iter().map(|place| place.index()).collect();
+        tree_walk::walk(self.graph.node_count(), &passages, &places)
+    }
+
+    fn put_along(&self, walk: &TreeWalk, operations: &mut [Operation]) -> Tour {
+        let rank: FxHashMap<usize, usize> =
+            walk.order.iter().enumerate().map(|(number, &place)| (place, number)).collect();
+        operations.sort_by_cached_key(|operation| self.location(operation).map(|place| rank[&place.index()]));
+        Tour { metres: Metres(walk.length as f64 / 1e6), is_shortest: walk.is_shortest }
     }
 }
 
