@@ -29,6 +29,15 @@ impl Effort {
     }
 }
 
+/// Time that this thread has spent on a processor: what else the machine does is not counted. Where the kernel does not
+/// tell (`/proc/thread-self/schedstat`), the time that has passed.
+pub fn on_processor() -> Duration {
+    static FIRST: std::sync::OnceLock<Instant> = std::sync::OnceLock::new();
+    let told = std::fs::read_to_string("/proc/thread-self/schedstat").ok();
+    let nanoseconds = told.as_deref().and_then(|text| text.split(' ').next()).and_then(|first| first.parse().ok());
+    nanoseconds.map_or_else(|| FIRST.get_or_init(Instant::now).elapsed(), Duration::from_nanos)
+}
+
 pub fn timed<T>(work: impl FnOnce() -> T) -> (Duration, T) {
     let begun = Instant::now();
     let result = work();

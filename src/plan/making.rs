@@ -98,8 +98,7 @@ impl<'n> Plan<'n> {
                 .filter(|(_, settings)| settings.get(walk).is_some_and(Option::is_some));
             let mut numbers: Vec<u32> = moving
                 .flat_map(|(cluster, _)| &cluster.groups)
-                .filter_map(|group| requirements.readings.get(group))
-                .flatten()
+                .flat_map(|&group| requirements.readings.get(group))
                 .chain(&large.candidates)
                 .copied()
                 .collect();

@@ -3,6 +3,7 @@
 mod cluster;
 mod compose;
 mod large;
+mod lists;
 mod making;
 mod observer;
 mod option;

@@ -3,11 +3,13 @@
 //! A **requirement** is one pair for one combination of unknown starting positions; it holds in some settings and not
 //! in others. A plan must bring about, for every requirement, a setting in which it holds.
 
+use std::num::NonZeroU32;
 use std::rc::Rc;
 
 use fixedbitset::FixedBitSet;
 use rustc_hash::{FxHashMap, FxHashSet};
 
+use super::lists::Lists;
 use super::observer::{Stage, Watch};
 use super::option::{Fleet, OptionKind, start_of};
 use super::readings::Candidate;
@@ -60,8 +62,40 @@ pub enum Untestable {
 pub(super) struct Requirements {
     /// The pair groups that need a test and have none, in order, with their outlook.
     pub(super) groups: Vec<(u32, Outlook)>,
-    /// For each of `groups`: the candidate readings that may test it, in order.
-    pub(super) readings: FxHashMap<u32, Vec<u32>>,
+    /// For each pair group that some reading tests in some settings only: the candidate readings that may test it.
+    pub(super) readings: Lists,
+}
+
+/// Testers by pair group: each knows the one entered before it for the same group.
+struct Testers {
+    last: Vec<Option<NonZeroU32>>,
+    entries: Vec<(Tester, Option<NonZeroU32>)>,
+}
+
+impl Testers {
+    fn new(group_count: usize) -> Testers {
+        Testers { last: vec![None; group_count], entries: Vec::new() }
+    }
+
+    /// The testers of a group, the last entered first.
+    fn of_group(&self, group: u32) -> impl Iterator<Item = &Tester> {
+        let mut next = self.last[group as usize];
+        std::iter::from_fn(move || {
+            let (tester, before) = &self.entries[next?.get() as usize - 1];
+            next = *before;
+            Some(tester)
+        })
+    }
+
+    /// Enters a tester, unless the group has one that is the same.
+    fn enter(&mut self, group: u32, tester: Tester) {
+        if self.of_group(group).any(|known| known.opposite == tester.opposite && known.void == tester.void) {
+            return;
+        }
+        let last = &mut self.last[group as usize];
+        self.entries.push((tester, *last));
+        *last = NonZeroU32::new(self.entries.len() as u32);
+    }
 }
 
 /// Gathers, from every candidate reading, what it can do for the pairs that need a test.
@@ -71,9 +105,11 @@ struct Gathering<'p> {
     fleet: &'p Fleet,
     scout: Scout,
     needed: FixedBitSet,
-    always: FixedBitSet,
-    testers: FxHashMap<u32, Vec<Tester>>,
-    readings: FxHashMap<u32, Vec<u32>>,
+    /// Groups that need a test and are not known to be tested in every setting: the others need no table.
+    open: FixedBitSet,
+    testers: Testers,
+    /// Groups with readings that may test them.
+    readings: Vec<(u32, u32)>,
     /// Bodies that some setting joins to some lead.
     reachable: StartTables,
     /// Groups whose cores some setting has on opposite leads that are not joined for sure.
@@ -99,10 +135,10 @@ impl<'p> Gathering<'p> {
             standing,
             fleet,
             scout: Scout::new(network),
+            open: needed.clone(),
             needed,
-            always: FixedBitSet::with_capacity(count),
-            testers: FxHashMap::default(),
-            readings: FxHashMap::default(),
+            testers: Testers::new(count),
+            readings: Vec::new(),
             reachable: StartTables::new(network.body_count()),
             opposite: StartTables::new(count),
             too_large: FixedBitSet::with_capacity(count),
@@ -145,8 +181,9 @@ impl<'p> Gathering<'p> {
         let never_sound = void.iter().any(Condition::is_always);
 
         let fleet = self.fleet;
-        let Gathering { needed, always, testers, readings, opposite: possible, too_large, .. } = self;
-        let wanted = |group: u32| needed.contains(group as usize);
+        let Gathering { open, testers, readings, opposite: possible, too_large, .. } = self;
+        let mut always = Vec::new();
+        let wanted = |group: u32| open.contains(group as usize);
         let tell = |group: u32, when: Opposite| {
             let index = group as usize;
             let when = match when {
@@ -158,8 +195,7 @@ impl<'p> Gathering<'p> {
                 }
             };
             if sound_for_sure && when.is_always() {
-                always.insert(index);
-                readings.entry(group).or_default().push(number);
+                always.push(index);
                 return;
             }
             if void_unknown {
@@ -170,15 +206,14 @@ impl<'p> Gathering<'p> {
                 possible.enter(group, left_of(&when, &bridged).map(|left| fleet.over_stuck_starts(&left)));
             }
             if !never_sound {
-                readings.entry(group).or_default().push(number);
-                let tester = Tester { opposite: when.essential(), void: Rc::clone(&void) };
-                let known = testers.entry(group).or_default();
-                if !known.iter().any(|known| known.opposite == tester.opposite && known.void == tester.void) {
-                    known.push(tester);
-                }
+                readings.push((group, number));
+                testers.enter(group, Tester { opposite: when.essential(), void: Rc::clone(&void) });
             }
         };
         local.opposite_groups(self.network, &self.scout, wanted, tell);
+        for index in always {
+            open.remove(index);
+        }
         self.scout.give_back(region);
     }
 
@@ -202,21 +237,24 @@ impl<'p> Gathering<'p> {
     /// Draws the conclusion for each pair group that needs a test.
     fn conclude(self, coverage: &Coverage<'_>) -> Requirements {
         let groups = self.needed.ones().map(|group| (group as u32, self.outlook(group as u32, coverage))).collect();
-        Requirements { groups, readings: self.readings }
+        Requirements { groups, readings: Lists::of(&self.readings, self.network.groups.len()) }
     }
 
     fn outlook(&self, group: u32, coverage: &Coverage<'_>) -> Outlook {
         let index = group as usize;
-        if self.always.contains(index) {
+        if !self.open.contains(index) {
             return Outlook::Always;
         }
         let too_large = self.too_large.contains(index);
-        let tables = match self.testers.get(&group) {
-            Some(testers) => match self.elements(testers, coverage.partly_tested(group)) {
+        let mut testers: Vec<&Tester> = self.testers.of_group(group).collect();
+        testers.reverse();
+        let tables = if testers.is_empty() {
+            Tables { elements: Vec::new(), all_known: true, fails: Fails::ForEveryStart }
+        } else {
+            match self.elements(&testers, coverage.partly_tested(group)) {
                 Some(tables) => tables,
                 None => return Outlook::TooLarge,
-            },
-            None => Tables { elements: Vec::new(), all_known: true, fails: Fails::ForEveryStart },
+            }
         };
         let all_known = tables.all_known && !too_large;
         let fails = match tables.fails {
@@ -267,7 +305,7 @@ impl<'p> Gathering<'p> {
 
     /// For each combination of unknown starts: the settings in which some reading tests the pair, and whether those are
     /// all. None where that is too much to list.
-    fn elements(&self, testers: &[Tester], tested_for: Option<&Condition>) -> Option<Tables> {
+    fn elements(&self, testers: &[&Tester], tested_for: Option<&Condition>) -> Option<Tables> {
         let mut all_known = true;
         let mut starts: Vec<(DeviceIndex, u16)> = Vec::new();
         for tester in testers {
@@ -286,7 +324,7 @@ impl<'p> Gathering<'p> {
         // When each reading is void in any combination of the unknown starts, over options; smaller tables first, so
         // that one too large to add leaves out as little as can be.
         let mut sound_testers = Vec::with_capacity(testers.len());
-        for tester in testers {
+        for &tester in testers {
             match self.void_over_options(tester) {
                 Some(void) => sound_testers.push((tester, void)),
                 None => all_known = false,

@@ -3,6 +3,7 @@
 use fixedbitset::FixedBitSet;
 use rustc_hash::{FxHashMap, FxHashSet};
 
+use super::lists::Lists;
 use super::making::carry_out;
 use super::observer::{Stage, Watch};
 use super::option::Fleet;
@@ -159,48 +160,42 @@ fn choose(network: &Network<'_>, candidates: &[Candidate], tests: &[(u32, Tests)
             .group_pairs(group)
             .any(|pair| network.installation().length(network.pair_length(pair)).circuit() == circuit)
     };
-    let mut by_group: FxHashMap<u32, Vec<(usize, usize)>> = FxHashMap::default();
-    let mut order: Vec<u32> = Vec::new();
+    let mut entries: Vec<(u32, usize, &Option<Condition>)> = Vec::new();
     for (index, (_, rows)) in tests.iter().enumerate() {
-        for (row, (group, _)) in rows.iter().enumerate() {
-            by_group
-                .entry(*group)
-                .or_insert_with(|| {
-                    order.push(*group);
-                    Vec::new()
-                })
-                .push((index, row));
-        }
+        entries.extend(rows.iter().map(|(group, when)| (*group, index, when)));
     }
+    // Stable: the readings of a group stay in order.
+    entries.sort_by_key(|entry| entry.0);
     // For each demand, the readings that meet it.
-    let mut demands: Vec<Vec<usize>> = Vec::new();
-    for group in order {
-        let entries = &by_group[&group];
-        let condition = |&(index, row): &(usize, usize)| tests[index].1[row].1.as_ref();
-        let full: Vec<usize> = entries.iter().filter(|entry| condition(entry).is_none()).map(|entry| entry.0).collect();
-        if full.is_empty() {
+    let mut demand_count = 0;
+    let mut met_by: Vec<(u32, u32)> = Vec::new();
+    let mut demand = |readings: &mut dyn Iterator<Item = usize>| {
+        met_by.extend(readings.map(|index| (demand_count, index as u32)));
+        demand_count += 1;
+    };
+    for entries in entries.chunk_by(|a, b| a.0 == b.0) {
+        let group = entries[0].0;
+        let full = || entries.iter().filter(|entry| entry.2.is_none()).map(|entry| entry.1);
+        if full().next().is_none() {
             let mut seen: FxHashSet<&Condition> = FxHashSet::default();
-            for entry in entries {
-                let when = condition(entry).expect("no reading tests it for all starts");
+            for when in entries.iter().filter_map(|entry| entry.2.as_ref()) {
                 if seen.insert(when) {
-                    demands.push(
-                        entries.iter().filter(|other| condition(other) == Some(when)).map(|other| other.0).collect(),
-                    );
+                    let same = entries.iter().filter(|other| other.2.as_ref() == Some(when));
+                    demand(&mut same.map(|other| other.1));
                 }
             }
+        } else if full().nth(1).is_none() {
+            demand(&mut full());
         } else {
-            let own_ones: Vec<usize> = full.iter().copied().filter(|&index| own(group, tests[index].0)).collect();
-            demands.push(if own_ones.is_empty() { full } else { own_ones });
+            let own_ones: Vec<usize> = full().filter(|&index| own(group, tests[index].0)).collect();
+            if own_ones.is_empty() { demand(&mut full()) } else { demand(&mut own_ones.into_iter()) }
         }
     }
-    let mut meets: Vec<Vec<usize>> = vec![Vec::new(); tests.len()];
-    for (demand, readings) in demands.iter().enumerate() {
-        for &reading in readings {
-            meets[reading].push(demand);
-        }
-    }
-    let mut open = vec![true; demands.len()];
-    let mut gain: Vec<usize> = meets.iter().map(Vec::len).collect();
+    let met_by_reading: Vec<(u32, u32)> = met_by.iter().map(|&(demand, reading)| (reading, demand)).collect();
+    let meets = Lists::of(&met_by_reading, tests.len());
+    let demands = Lists::of(&met_by, demand_count as usize);
+    let mut open = vec![true; demand_count as usize];
+    let mut gain: Vec<usize> = meets.iter().map(<[u32]>::len).collect();
     let mut queue: std::collections::BinaryHeap<(usize, std::cmp::Reverse<usize>)> =
         gain.iter().enumerate().map(|(index, &gain)| (gain, std::cmp::Reverse(index))).collect();
     let mut chosen = Vec::new();
@@ -213,26 +208,26 @@ fn choose(network: &Network<'_>, candidates: &[Candidate], tests: &[(u32, Tests)
             continue;
         }
         chosen.push(index);
-        for &demand in &meets[index] {
-            if std::mem::take(&mut open[demand]) {
-                for &reading in &demands[demand] {
-                    gain[reading] -= 1;
+        for &demand in meets.get(index as u32) {
+            if std::mem::take(&mut open[demand as usize]) {
+                for &reading in demands.get(demand) {
+                    gain[reading as usize] -= 1;
                 }
             }
         }
     }
     // Drop, first chosen first, what the others do as well.
-    let mut times = vec![0usize; demands.len()];
+    let mut times = vec![0usize; demand_count as usize];
     for &index in &chosen {
-        for &demand in &meets[index] {
-            times[demand] += 1;
+        for &demand in meets.get(index as u32) {
+            times[demand as usize] += 1;
         }
     }
     let mut kept: Vec<usize> = Vec::with_capacity(chosen.len());
     for &index in &chosen {
-        if meets[index].iter().all(|&demand| times[demand] > 1) {
-            for &demand in &meets[index] {
-                times[demand] -= 1;
+        if meets.get(index as u32).iter().all(|&demand| times[demand as usize] > 1) {
+            for &demand in meets.get(index as u32) {
+                times[demand as usize] -= 1;
             }
         } else {
             kept.push(index);
