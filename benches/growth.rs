@@ -57,22 +57,27 @@ struct Measured {
     stages: Vec<(Stage, Duration)>,
 }
 
-fn measured(generated: &Generated, times: usize) -> Measured {
+/// Plans again and again for so long, so that a plan of ten circuits is measured as well as one of ten thousand.
+fn measured(generated: &Generated, least: Duration) -> Measured {
     let network = Network::of(&generated.installation);
-    let mut runs: Vec<(Duration, Vec<(Stage, Duration)>)> = (0..times)
-        .map(|_| {
-            let mut watch = Stopwatch::start();
-            let begun = on_processor();
-            let plan = Plan::with(&network, None, &Need::Standard.into(), &mut watch);
-            let whole = on_processor() - begun;
-            watch.turn_to(None);
-            assert!(plan.optimal().walks && plan.optimal().operations, "the plan is proven");
-            assert!(plan.not_planned().is_empty());
-            (whole, watch.stages)
-        })
-        .collect();
-    runs.sort_by_key(|run| run.0);
-    let (whole, stages) = runs.swap_remove(runs.len() / 2);
+    let mut watch = Stopwatch::start();
+    let begun = on_processor();
+    let mut times = 0;
+    while times == 0 || on_processor() - begun < least {
+        let plan = Plan::with(&network, None, &Need::Standard.into(), &mut watch);
+        watch.turn_to(None);
+        assert!(plan.optimal().walks && plan.optimal().operations, "the plan is proven");
+        assert!(plan.not_planned().is_empty());
+        times += 1;
+    }
+    let whole = (on_processor() - begun) / times;
+    let mut stages: Vec<(Stage, Duration)> = Vec::new();
+    for (stage, time) in watch.stages {
+        match stages.iter_mut().find(|row| row.0 == stage) {
+            Some(row) => row.1 += time / times,
+            None => stages.push((stage, time / times)),
+        }
+    }
     Measured { circuits: generated.draft.circuits.len(), whole, stages }
 }
 
@@ -84,8 +89,7 @@ fn main() {
     println!("growth: plan, with the fewest walks and operations proven at every size");
     for size in sizes {
         let generated = Generated::of(Size::of(size));
-        // Small plans take so little that the clock and the allocator show: they are made more often.
-        let now = measured(&generated, effort.of(5 + 2_000 / size, 1));
+        let now = measured(&generated, effort.of(Duration::from_secs(3), Duration::ZERO));
         println!(" {} circuits, {} lengths:", now.circuits, generated.draft.lengths.len());
         if let Some(before) = &before {
             let circuits = now.circuits as f64 / before.circuits as f64;

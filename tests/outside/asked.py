@@ -12,6 +12,7 @@ import passes
 import plan_check
 import reference
 import settings
+import switching
 import spice_check
 
 
@@ -89,15 +90,27 @@ class Case:
         return followed.wrong, plan_check.joined_up(taken, self.test_set, followed.passes)
 
     def cluster(self):
+        """Every setting gone through by itself."""
+        return settings.Cluster(*self.to_be_tested())
+
+    def switching(self):
+        """All settings at once, as tables."""
+        return switching.Switching(*self.to_be_tested())
+
+    def to_be_tested(self):
         taken, conductors = self.outlook()
         known = coverage.Coverage(self.network, taken, conductors.reading)
-        return settings.Cluster(self.network, self.reference["circuits"], taken, known.tested_in, self.need, conductors)
+        return self.network, self.reference["circuits"], taken, known.tested_in, self.need, conductors
 
 
 NETWORK, COVER, SPICE = "network: second reading of the file", "cover: networkx components", "cover: ngspice voltages"
 FOLLOWED, BRUTE, SOLVER = "plan: followed, step by step and in cover", "plan: brute force", "plan: CP-SAT set cover"
 JUDGE, CSV = "judge: worked out again in fractions", "judge: the record as CSV"
 SETS = "plan: the brute force itself against networkx"
+MODEL = "plan: CP-SAT walks and operations"
+WALKS_ALONE = "plan: CP-SAT walks, too many orders for operations"
+BETWEEN = "plan: CP-SAT walks, and operations within its bounds"
+TABLES = "plan: the tables for CP-SAT against networkx"
 
 
 def installation_outcomes(case, with_plan):
@@ -136,11 +149,35 @@ def cluster_outcomes(case, seed):
     outcomes.append((SETS, plan_check.compare_sets_with_networkx(cluster, cluster.conductors, random.Random(seed))))
     outcomes.append((BRUTE, plan_check.compare_least(cluster, plan)))
     outcomes.append((SOLVER, plan_check.compare_walks(cluster, plan)))
+    outcomes.append(solver_outcome(case.switching(), plan))
     seen = [("plan", "walks", min(plan["totals"]["walks"], 3)), ("plan", "settings over 100", len(cluster.settings) > 100)]
     seen += [("plan", "untestable", row["why"]) for row in plan["untestable"]]
     seen += [("plan", "operation", "other" if operation["to"] == "other" else operation["from"] == "unknown")
              for row in plan["rounds"] for operation in row["operations"]]
     seen.append(("plan", "stops below operations", plan["totals"]["stops"] < plan["totals"]["operations"]))
+    return outcomes, seen
+
+
+def solver_outcome(found, plan):
+    walks, operations = switching.least(found)
+    check = WALKS_ALONE if operations is None else MODEL if operations[0] == operations[1] else BETWEEN
+    return check, switching.compare_solver((walks, operations), plan)
+
+
+def switching_outcomes(case, seed):
+    """The same for switches that bear on one another, too many settings to go through one by one."""
+    outcomes = [(NETWORK, case.check_network(case.network))]
+    if outcomes[0][1]:
+        return outcomes, []
+    plan = case.program.ask("plan", case.file, case.test_set, case.need)
+    outcomes.append((FOLLOWED, followed_outcome(case, plan)))
+    found = case.switching()
+    outcomes.append((TABLES, switching.compare_tables(found, found.conductors, random.Random(seed))))
+    outcomes.append(solver_outcome(found, plan))
+    seen = [("switching", "walks", min(plan["totals"]["walks"], 5)),
+            ("switching", "operations over 6", plan["totals"]["operations"] > 6),
+            ("switching", "devices in one cluster", found.largest_cluster()),
+            ("switching", "operation", "other" if "other" in str(plan["rounds"]) else "known")]
     return outcomes, seen
 
 
@@ -178,4 +215,8 @@ EVERY_PLAN_RUN_HAS = [
     *[("plan", "walks", walks) for walks in (0, 1, 2, 3)], ("plan", "settings over 100", True),
     *[("plan", "untestable", why) for why in ("never-reached", "same-lead", "always-bridged")],
     *[("plan", "operation", how) for how in ("other", True, False)], ("plan", "stops below operations", True)]
+EVERY_SWITCHING_RUN_HAS = [
+    *[("switching", "walks", walks) for walks in (1, 2, 3, 4, 5)], ("switching", "operations over 6", True),
+    *[("switching", "devices in one cluster", count) for count in range(4, 15)],
+    *[("switching", "operation", how) for how in ("other", "known")]]
 ENOUGH_FOR_VARIETY = 200

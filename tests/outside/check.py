@@ -39,7 +39,8 @@ def missing_tools():
 
 
 def made(kind, seed):
-    return cases.installation_case(seed) if kind == "installation" else cases.cluster_case(seed)
+    makers = {"installation": cases.installation_case, "cluster": cases.cluster_case, "switching": switching_cases.case}
+    return makers[kind](seed)
 
 
 def one_case(kind, seed, program_path, keep):
@@ -48,8 +49,9 @@ def one_case(kind, seed, program_path, keep):
     with tempfile.TemporaryDirectory() as folder:
         try:
             opened = Case(Program(program_path, pathlib.Path(folder)), case)
-            outcomes, seen = (installation_outcomes(opened, seed % 4 == 0) if kind == "installation"
-                              else cluster_outcomes(opened, seed))
+            outcomes, seen = {"installation": lambda: installation_outcomes(opened, seed % 4 == 0),
+                              "cluster": lambda: cluster_outcomes(opened, seed),
+                              "switching": lambda: switching_outcomes(opened, seed)}[kind]()
         except (Refused, RuntimeError, KeyError, ValueError, IndexError, TypeError, subprocess.TimeoutExpired) as error:
             outcomes, seen = [(f"{kind}: answered in the agreed form", [f"{type(error).__name__}: {error}"])], []
     if any(wrong for _, wrong in outcomes):
@@ -106,6 +108,7 @@ class Tally:
 def run_cases(options, tally):
     jobs = [("installation", seed) for seed in range(options.seed, options.seed + options.installations)]
     jobs += [("cluster", seed) for seed in range(options.seed, options.seed + options.clusters)]
+    jobs += [("switching", seed) for seed in range(options.seed, options.seed + options.switching)]
     with concurrent.futures.ProcessPoolExecutor(options.workers) as pool:
         waiting = {pool.submit(one_case, kind, seed, options.program, options.keep) for kind, seed in jobs}
         for done in concurrent.futures.as_completed(waiting):
@@ -114,7 +117,8 @@ def run_cases(options, tally):
                 tally.add(f"{kind} seed {seed}", check, wrong)
             tally.seen.update(seen)
     for count, having, what in ((options.installations, EVERY_RUN_HAS, "installations"),
-                                (options.clusters, EVERY_PLAN_RUN_HAS, "clusters")):
+                                (options.clusters, EVERY_PLAN_RUN_HAS, "clusters"),
+                                (options.switching, EVERY_SWITCHING_RUN_HAS, "switches")):
         if count >= ENOUGH_FOR_VARIETY:
             for feature in having:
                 wrong = [] if tally.seen[feature] else ["no case had it"]
@@ -145,6 +149,7 @@ def main():
     parser.add_argument("--program", required=True, help="the lengthwise program")
     parser.add_argument("--installations", type=int, default=2000, help="random installations for network and cover")
     parser.add_argument("--clusters", type=int, default=500, help="random small clusters for plan")
+    parser.add_argument("--switching", type=int, default=2000, help="random clusters of 4 to 14 switches for plan")
     parser.add_argument("--seed", type=int, default=0, help="the first seed")
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--demo", default=str(HERE.parent.parent / "demo"), help="folder of the demo installation; `none` leaves it out")
@@ -177,6 +182,7 @@ if __name__ == "__main__":
         sys.exit(1)
     import cases
     import self_test
-    from asked import (ENOUGH_FOR_VARIETY, EVERY_PLAN_RUN_HAS, EVERY_RUN_HAS, Case, Program, Refused, cluster_outcomes,
-                       installation_outcomes)
+    import switching_cases
+    from asked import (ENOUGH_FOR_VARIETY, EVERY_PLAN_RUN_HAS, EVERY_RUN_HAS, EVERY_SWITCHING_RUN_HAS, Case, Program,
+                       Refused, cluster_outcomes, installation_outcomes, switching_outcomes)
     main()

@@ -12,9 +12,11 @@ import tempfile
 import cases
 import judge_check
 import plan_check
+import switching
+import switching_cases
 from asked import Case, Program, Refused, followed_outcome
 
-INSTALLATIONS, CLUSTERS = 40, 60
+INSTALLATIONS, CLUSTERS, SWITCHING = 40, 60, 30
 
 
 def pick(rng, rows, wanted=lambda row: True):
@@ -164,6 +166,14 @@ LEAST = {
     "a pair untestable, and is not": lambda rng, p: bool(p["untestable"].append(
         {"length": "W0", "cores": ["brown", "cpc"], "why": "same-lead"})) or True,
 }
+MODEL = {
+    "one walk less": one_walk_less,
+    "one walk more": one_walk_more,
+    "an operation more": lambda rng, p: bool(p["totals"].update(operations=p["totals"]["operations"] + 1)) or True,
+    "an operation less": lambda rng, p: bool(p["totals"].update(operations=p["totals"]["operations"] - 1)) or True,
+    "a bound above the least": lambda rng, p: bool(p["bounds"].update(operations=p["totals"]["operations"] + 1)) or True,
+    "operations not called optimal": lambda rng, p: bool(p["optimal"].update(operations=False)) or True,
+}
 WALKS = {"one walk less": one_walk_less, "one walk more": one_walk_more}
 
 
@@ -194,6 +204,8 @@ def run(program_path, tally):
                 mutate_installation(program, seed, noticing)
             for seed in range(CLUSTERS):
                 mutate_cluster(program, seed, noticing)
+            for seed in range(SWITCHING):
+                mutate_switching(program, seed, noticing)
     except (Refused, RuntimeError, KeyError, ValueError) as error:
         tally.add("self-test", "the checks notice wrong answers", [f"{type(error).__name__}: {error}"])
         return
@@ -226,3 +238,12 @@ def mutate_cluster(program, seed, noticing):
     cluster = case.cluster()
     noticing.mutate("brute force", LEAST, rng, plan, lambda altered: plan_check.compare_least(cluster, altered))
     noticing.mutate("CP-SAT", WALKS, rng, plan, lambda altered: plan_check.compare_walks(cluster, altered))
+
+
+def mutate_switching(program, seed, noticing):
+    rng = random.Random(f"wrong on purpose {seed}")
+    case = Case(program, switching_cases.case(seed))
+    least = switching.least(case.switching())
+    if least[1] and least[1][0] == least[1][1]:
+        plan = program.ask("plan", case.file, case.test_set, case.need)
+        noticing.mutate("CP-SAT operations", MODEL, rng, plan, lambda altered: switching.compare_solver(least, altered))

@@ -19,8 +19,8 @@ AS_IT_IS = -1
 MOST_SETTINGS = 4096
 
 
-class Cluster:
-    """All that the settings of an installation's points can test, after a test set."""
+class Settings:
+    """What the points of an installation can be set to after a test set, and what is then left to be tested."""
 
     def __init__(self, network, circuits, taken, tested_in, need, conductors):
         self.taken = taken
@@ -34,7 +34,7 @@ class Cluster:
                       for row in devices]
         self.fitted = frozenset(name for name, removable in taken.removable.items() if not removable)
         self.worked = [i for i, row in enumerate(devices) if row["operable"] and row["worked_at"] == "point"]
-        choices = []
+        self.choices = choices = []
         for i in self.worked:
             count = len(devices[i]["positions"])
             if len(set(self.start[i])) == 1:
@@ -44,10 +44,6 @@ class Cluster:
                 choices.append([AS_IT_IS, 1])
             else:
                 choices.append([AS_IT_IS, *range(count)])
-        if math.prod(map(len, choices)) > MOST_SETTINGS:
-            raise ValueError("too many settings to go through")
-        # The first setting is the one that the plan starts from.
-        self.settings = list(itertools.product(*choices))
         self.stops = [devices[i]["stop"] for i in self.worked]
         self.two_way = [len(devices[i]["positions"]) == 2 for i in self.worked]
         self.readings = [(row, between, [touched(lead, row["leads"]) for lead in between])
@@ -59,6 +55,17 @@ class Cluster:
                 name = pair_name(row)
                 self.left.update({(name, combination): None for combination in self.combinations
                                   if combination not in tested})
+
+
+class Cluster(Settings):
+    """All that the settings of an installation's points can test, each gone through by itself."""
+
+    def __init__(self, *taken):
+        super().__init__(*taken)
+        if math.prod(map(len, self.choices)) > MOST_SETTINGS:
+            raise ValueError("too many settings to go through")
+        # The first setting is the one that the plan starts from.
+        self.settings = list(itertools.product(*self.choices))
         self.evaluate()
 
     def stands(self, setting, combination):
