@@ -7,6 +7,7 @@
 
 mod measure;
 
+use std::ops::ControlFlow;
 use std::process::Command;
 use std::time::Duration;
 
@@ -15,7 +16,7 @@ use lengthwise::model::{
     Volts, WayDraft,
 };
 use lengthwise::network::{Need, Network};
-use lengthwise::plan::Plan;
+use lengthwise::plan::{Observer, Plan, Progress};
 use measure::{Effort, on_processor, ratio, say};
 
 /// How switches bear on one another.
@@ -48,8 +49,8 @@ fn main() {
         for &devices in counts {
             let installation = wired(shape, devices);
             let network = Network::of(&installation);
-            let time = planning(&network, effort.of(Duration::from_millis(500), Duration::ZERO));
-            let plan = Plan::of(&network, None, Need::Standard);
+            let (time, plan) = planning(&network, effort.of(Duration::from_millis(500), Duration::ZERO));
+            let stopped = if plan.was_stopped() { ", stopped" } else { "" };
             let (totals, optimal, bounds) = (plan.totals(), plan.optimal(), plan.bounds());
             let say_of = |proven: bool, least: usize| match proven {
                 true => "proven".to_owned(),
@@ -57,7 +58,7 @@ fn main() {
             };
             say(
                 &format!(
-                    "{shape:?}, {devices} devices: {} walks ({}), {} operations ({}); against the first",
+                    "{shape:?}, {devices} devices: {} walks ({}), {} operations ({}){stopped}; against the first",
                     totals.walks,
                     say_of(optimal.walks, bounds.walks),
                     totals.operations,
@@ -69,15 +70,30 @@ fn main() {
     }
 }
 
-/// The processor's time for one plan, from as many as fit into so long.
-fn planning(network: &Network<'_>, least: Duration) -> Duration {
+/// So long a plan may take; then it is stopped, and that is said.
+const PATIENCE: Duration = Duration::from_secs(10);
+
+/// Stops planning when patience is at its end.
+struct Patience(Duration);
+
+impl Observer for Patience {
+    fn progress(&mut self, _: Progress) -> ControlFlow<()> {
+        if on_processor() < self.0 { ControlFlow::Continue(()) } else { ControlFlow::Break(()) }
+    }
+}
+
+/// The processor's time for one plan, from as many as fit into so long; and the last of them.
+fn planning<'n>(network: &'n Network<'n>, least: Duration) -> (Duration, Plan<'n>) {
     let begun = on_processor();
     let mut times = 0;
-    while times == 0 || on_processor() - begun < least {
-        drop(Plan::of(network, None, Need::Standard));
+    loop {
+        let mut patience = Patience(on_processor() + PATIENCE);
+        let plan = Plan::with(network, None, &Need::Standard.into(), &mut patience);
         times += 1;
+        if on_processor() - begun >= least {
+            return ((on_processor() - begun) / times, plan);
+        }
     }
-    (on_processor() - begun) / times
 }
 
 fn compare(effort: Effort, shape: Shape, devices: usize) {
@@ -108,11 +124,9 @@ fn compare(effort: Effort, shape: Shape, devices: usize) {
         Err(error) => panic!("NOT COMPARED: python3 with ortools is needed to compare with CP-SAT: {error}"),
     };
     let theirs: Answer = serde_json::from_slice(&output.stdout).expect("the script writes JSON");
-    let plan = Plan::of(&network, None, Need::Standard);
+    let (ours, plan) = planning(&network, effort.of(Duration::from_millis(500), Duration::ZERO));
     assert!(plan.optimal().walks && plan.optimal().operations, "{shape:?} of {devices} devices is proven");
     assert_eq!((plan.walks(), plan.operations()), (theirs.walks, theirs.operations), "CP-SAT has another optimum");
-    drop(plan);
-    let ours = planning(&network, effort.of(Duration::from_millis(500), Duration::ZERO));
     let against = |seconds: f64| ratio(Duration::from_secs_f64(seconds), ours);
     println!(
         " {shape:?}, {devices} devices, against CP-SAT {} at the same optimum: {} walks, {} operations:",
