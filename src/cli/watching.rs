@@ -35,13 +35,13 @@ impl Watching {
 
     fn show(&mut self, progress: Progress) {
         let Some(line) = &self.line else { return };
+        line.set_length(progress.of as u64);
+        line.set_position(progress.done as u64);
         if self.stage != Some(progress.stage) {
             self.stage = Some(progress.stage);
             line.set_message(in_words(progress.stage));
             line.set_prefix(progress.stage.counts());
         }
-        line.set_length(progress.of as u64);
-        line.set_position(progress.done as u64);
     }
 }
 
