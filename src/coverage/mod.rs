@@ -8,5 +8,3 @@ pub(crate) use cover::LeadSurvey;
 pub use cover::{Coverage, ReadingOutcome, Void};
 pub use explain::{Link, Missed, OpenContact};
 pub use report::{CoverageReport, PairCoverageReport, PositionReport, ReadingReport, Summary};
-
-pub(crate) use explain::find_path;

@@ -249,8 +249,17 @@ impl Region {
         }
     }
 
-    fn digits(&self, group: &Group) -> &[Digit] {
+    /// The devices of a group, ascending.
+    pub(crate) fn digits(&self, group: &Group) -> &[Digit] {
         part(&self.group_digits, &group.digits)
+    }
+
+    pub(super) fn nodes_of(&self, group: &Group) -> &[u32] {
+        part(&self.group_nodes, &group.nodes)
+    }
+
+    pub(super) fn edges_of(&self, group: &Group) -> impl Iterator<Item = &LocalEdge> {
+        part(&self.group_edges, &group.edges).iter().map(|&edge| &self.edges[edge as usize])
     }
 
     /// Whether the positions of the group's devices are few enough for a table.

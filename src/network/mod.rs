@@ -10,6 +10,7 @@ mod condition;
 mod graph;
 mod group;
 mod pairs;
+mod part;
 mod region;
 mod report;
 mod sighting;
@@ -24,6 +25,7 @@ pub use report::{
 
 pub(crate) use condition::{Condition, Digit, combinations};
 pub(crate) use graph::{Body, BridgeIndex, DeviceIndex, Edge, Lists};
+pub(crate) use part::{Part, PartEdge, PartEnd, Place};
 pub(crate) use region::{LeadBodies, Region, Scout, Side};
 pub(crate) use sighting::{Opposite, Sighting, as_numbered};
 pub(crate) use standing::{Stand, Standing};

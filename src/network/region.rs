@@ -18,7 +18,7 @@ use super::standing::{Stand, Standing};
 use crate::model::{Conducts, Lead};
 
 /// One of the two leads.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub(crate) enum Side {
     A,
     B,

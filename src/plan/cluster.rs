@@ -7,6 +7,7 @@ use petgraph::unionfind::UnionFind;
 use rustc_hash::FxHashMap;
 
 use super::option::Fleet;
+use super::wishes::SearchBy;
 use crate::network::{Condition, DeviceIndex, Digit, combinations};
 
 /// One device of a cluster.
@@ -43,23 +44,55 @@ pub(super) struct Cluster {
     pub(super) requirements: Vec<Requirement>,
     /// The pair groups that have a requirement here.
     pub(super) groups: Vec<u32>,
-    /// Whether the tables hold every setting and every reading that a plan could use.
-    pub(super) all_known: bool,
 }
 
-/// A cluster with too many settings to list: what is known of its requirements.
+/// A cluster with too many settings to list.
 #[derive(Clone, Debug)]
 pub(super) struct LargeCluster {
-    /// Each with the pair group that it comes from.
-    pub(super) requirements: Vec<(u32, Condition)>,
+    /// Each with its stop; sorted by stop, then by device, so that a round works stop by stop.
+    pub(super) devices: Vec<(DeviceIndex, u32)>,
+    /// The pair groups that are to be tested.
     pub(super) groups: Vec<u32>,
-    /// Whether the tables hold every setting and every reading that a plan could use; else they bound nothing.
-    pub(super) all_known: bool,
+}
+
+/// What is known of a pair group that some settings test.
+pub(super) enum Shape {
+    /// For each combination of unknown starts, the settings that do.
+    Tables(Vec<Condition>),
+    /// The devices that bear on it, with their options.
+    Devices(Vec<Digit>),
+}
+
+impl Shape {
+    fn digits(&self) -> Box<dyn Iterator<Item = &Digit> + '_> {
+        match self {
+            Shape::Tables(tables) => Box::new(tables.iter().flat_map(|table| &table.digits)),
+            Shape::Devices(digits) => Box::new(digits.iter()),
+        }
+    }
 }
 
 pub(super) struct Clusters {
     pub(super) small: Vec<Cluster>,
     pub(super) large: Vec<LargeCluster>,
+}
+
+impl Clusters {
+    /// Whether no large cluster has a stop in common with another cluster.
+    pub(super) fn share_no_stop_with_large(&self) -> bool {
+        let of_small = self.small.iter().map(|cluster| cluster.devices.iter().map(|row| row.stop).collect::<Vec<_>>());
+        let of_large = self.large.iter().map(|cluster| cluster.devices.iter().map(|row| row.1).collect::<Vec<_>>());
+        let mut first: FxHashMap<u32, usize> = FxHashMap::default();
+        for (number, stops) in of_large.chain(of_small).enumerate() {
+            for stop in stops {
+                let owner = *first.entry(stop).or_insert(number);
+                if owner != number && owner < self.large.len() {
+                    return false;
+                }
+            }
+        }
+        true
+    }
 }
 
 impl Cluster {
@@ -98,26 +131,33 @@ impl Cluster {
 
 /// Forms clusters of the requirements that the start setting does not meet.
 ///
-/// Two devices are in one cluster where some requirement depends on both. `sometimes` gives each pair group's
-/// conditions over options.
+/// Two devices are in one cluster where some requirement depends on both.
 pub(super) fn form(
     fleet: &Fleet,
     stop_of: impl Fn(DeviceIndex) -> u32,
-    sometimes: Vec<(u32, Vec<Condition>, bool)>,
+    sometimes: Vec<(u32, Shape)>,
+    search: SearchBy,
 ) -> Clusters {
     let mut clusters = Clusters { small: Vec::new(), large: Vec::new() };
-    let mut open: Vec<(u32, Vec<Condition>, bool)> = Vec::new();
-    for (group, elements, all_known) in sometimes {
-        let unmet: Vec<Condition> =
-            elements.into_iter().filter(|condition| !condition.get(start_combination(fleet, condition))).collect();
-        if !unmet.is_empty() {
-            open.push((group, unmet, all_known));
+    let mut open: Vec<(u32, Shape)> = Vec::new();
+    for (group, shape) in sometimes {
+        match shape {
+            Shape::Tables(elements) => {
+                let unmet: Vec<Condition> = elements
+                    .into_iter()
+                    .filter(|condition| !condition.get(start_combination(fleet, condition)))
+                    .collect();
+                if !unmet.is_empty() {
+                    open.push((group, Shape::Tables(unmet)));
+                }
+            }
+            Shape::Devices(digits) => open.push((group, Shape::Devices(digits))),
         }
     }
 
     let mut number_of: FxHashMap<DeviceIndex, u32> = FxHashMap::default();
     let mut digits: Vec<Digit> = Vec::new();
-    for &digit in open.iter().flat_map(|entry| &entry.1).flat_map(|condition| &condition.digits) {
+    for &digit in open.iter().flat_map(|(_, shape)| shape.digits()) {
         number_of.entry(digit.0).or_insert_with(|| {
             digits.push(digit);
             digits.len() as u32 - 1
@@ -125,9 +165,9 @@ pub(super) fn form(
     }
     let mut joined: UnionFind<u32> = UnionFind::new(digits.len());
     // All requirements of one group go together: the pair is done when the last of them is met.
-    for (_, conditions, _) in &open {
+    for (_, shape) in &open {
         let mut first = None;
-        for digit in conditions.iter().flat_map(|condition| &condition.digits) {
+        for digit in shape.digits() {
             let number = number_of[&digit.0];
             match first {
                 None => first = Some(number),
@@ -141,15 +181,34 @@ pub(super) fn form(
     for (number, &digit) in digits.iter().enumerate() {
         members.entry(joined.find(number as u32)).or_default().0.push(digit);
     }
-    for (index, (_, conditions, _)) in open.iter().enumerate() {
-        let digit = conditions.iter().find_map(|condition| condition.digits.first());
-        let digit = digit.expect("a condition that is neither always nor never depends on a device");
-        members.get_mut(&joined.find(number_of[&digit.0])).expect("every device has a cluster").1.push(index);
+    let mut order: Vec<(Vec<Digit>, Vec<usize>)> = Vec::new();
+    for (index, (_, shape)) in open.iter().enumerate() {
+        match shape.digits().next() {
+            Some(digit) => {
+                members.get_mut(&joined.find(number_of[&digit.0])).expect("every device has a cluster").1.push(index);
+            }
+            // Nothing that can be operated bears on it; that it can't be tested is still to be shown.
+            None => order.push((Vec::new(), vec![index])),
+        }
     }
-    let mut order: Vec<(Vec<Digit>, Vec<usize>)> = members.into_values().collect();
+    order.extend(members.into_values());
     order.sort_by_key(|(_, groups)| groups[0]);
     for (mut digits, indices) in order {
         digits.sort_by_key(|digit| (stop_of(digit.0), digit.0));
+        let groups: Vec<u32> = indices.iter().map(|&index| open[index].0).collect();
+        let tables: Option<Vec<(u32, &Vec<Condition>)>> = indices
+            .iter()
+            .map(|&index| match &open[index] {
+                (group, Shape::Tables(tables)) => Some((*group, tables)),
+                (_, Shape::Devices(_)) => None,
+            })
+            .collect();
+        let settings = combinations(&digits).filter(|_| search == SearchBy::Size);
+        let (Some(tables), Some(settings)) = (tables, settings) else {
+            let devices = digits.iter().map(|&(device, _)| (device, stop_of(device))).collect();
+            clusters.large.push(LargeCluster { devices, groups });
+            continue;
+        };
         let mut stride = 1usize;
         let devices: Vec<ClusterDevice> = digits
             .iter()
@@ -162,40 +221,24 @@ pub(super) fn form(
                     stop: stop_of(device),
                     stride,
                 };
-                stride = stride.saturating_mul(usize::from(options));
+                stride *= usize::from(options);
                 row
             })
             .collect();
-        let groups: Vec<u32> = indices.iter().map(|&index| open[index].0).collect();
-        let all_known = indices.iter().all(|&index| open[index].2);
-        let conditions = indices.iter().flat_map(|&index| {
-            let (group, conditions, _) = &open[index];
-            conditions.iter().map(|condition| (*group, condition))
-        });
-        match combinations(&digits) {
-            Some(settings) => {
-                let start = devices.iter().map(|row| usize::from(row.start) * row.stride).sum();
-                let mut requirements: Vec<Requirement> =
-                    conditions.map(|(group, condition)| requirement(&devices, settings, group, condition)).collect();
-                keep_hardest(&mut requirements);
-                clusters.small.push(Cluster { devices, settings, start, requirements, groups, all_known });
-            }
-            None => {
-                let mut requirements: Vec<(u32, Condition)> = Vec::new();
-                for (group, condition) in conditions {
-                    if !requirements.iter().any(|(_, known)| known == condition) {
-                        requirements.push((group, condition.clone()));
-                    }
-                }
-                clusters.large.push(LargeCluster { requirements, groups, all_known });
-            }
-        }
+        let start = devices.iter().map(|row| usize::from(row.start) * row.stride).sum();
+        let mut requirements: Vec<Requirement> = tables
+            .into_iter()
+            .flat_map(|(group, tables)| tables.iter().map(move |condition| (group, condition)))
+            .map(|(group, condition)| requirement(&devices, settings, group, condition))
+            .collect();
+        keep_hardest(&mut requirements);
+        clusters.small.push(Cluster { devices, settings, start, requirements, groups });
     }
     clusters
 }
 
 /// The number of the combination that the plan starts with.
-pub(super) fn start_combination(fleet: &Fleet, condition: &Condition) -> usize {
+fn start_combination(fleet: &Fleet, condition: &Condition) -> usize {
     condition.number(|device| fleet.start(device))
 }
 

@@ -21,13 +21,15 @@ pub(super) struct Schedule {
 }
 
 /// Schedules the clusters in the fewest walks, then operations, then stops.
-pub(super) fn schedule(clusters: &[Cluster], watch: &mut Watch<'_>) -> Schedule {
+///
+/// `at_least` is how many walks there are in any case.
+pub(super) fn schedule(clusters: &[Cluster], at_least: usize, watch: &mut Watch<'_>) -> Schedule {
     let mut fewest: Vec<FewestSettings> = Vec::with_capacity(clusters.len());
     for (number, cluster) in clusters.iter().enumerate() {
         watch.at(Stage::Walks, number, clusters.len());
         fewest.push(SettingsSearch::new(cluster).run(watch));
     }
-    let mut walks = fewest.iter().map(|found| found.settings.len()).max().unwrap_or(0);
+    let mut walks = fewest.iter().map(|found| found.settings.len()).max().unwrap_or(0).max(at_least);
     let mut walks_at_least = fewest.iter().map(|found| found.at_least).max().unwrap_or(0);
     // Only unknown selectors, which can't be put back as found, can make an order of the settings impossible; each
     // walk more is tried in turn. There is an order once every requirement may have a walk of its own.

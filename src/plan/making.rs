@@ -2,8 +2,10 @@
 
 use rustc_hash::FxHashMap;
 
-use super::cluster::{self, Cluster};
+use super::basis::Basis;
+use super::cluster::{self, Cluster, Shape};
 use super::compose::{Schedule, schedule};
+use super::large::Large;
 use super::observer::{Observer, Unwatched, Watch};
 use super::option::{Fleet, OptionKind};
 use super::planner::{Operation, Plan, PlannedReading, Round, Stop, UntestablePair, WhyNoFewerWalks};
@@ -57,25 +59,31 @@ impl<'n> Plan<'n> {
         let coverage = Coverage::of(network, test_set, need);
         let start = coverage.after.for_planning(network);
         let fleet = Fleet::new(network, &start);
-        let candidates = candidates(network);
-        let requirements = gather(network, &start, &fleet, &candidates, &coverage, need, watch);
+        let basis = Basis { network, start, fleet, candidates: candidates(network) };
+        let Basis { start, fleet, candidates, .. } = &basis;
+        let requirements = gather(&basis, &coverage, wishes, watch);
 
         let mut sometimes = Vec::new();
         let mut untestable_groups = FxHashMap::default();
-        let mut too_large = Vec::new();
         for (group, outlook) in requirements.groups {
             match outlook {
                 Outlook::Always => {}
-                Outlook::Sometimes { elements, all_known } => sometimes.push((group, elements, all_known)),
+                Outlook::Sometimes(tables) => sometimes.push((group, Shape::Tables(tables))),
                 Outlook::Never(why) => {
                     untestable_groups.insert(group, why);
                 }
-                Outlook::TooLarge => too_large.push(group),
+                Outlook::TooLarge(devices) => sometimes.push((group, Shape::Devices(devices))),
+                Outlook::Open => {}
             }
         }
         let stops = Stops::new(network);
-        let clusters = cluster::form(&fleet, |device| stops.of(device), sometimes);
-        let schedule = schedule(&clusters.small, watch);
+        let clusters = cluster::form(fleet, |device| stops.of(device), sometimes, wishes.search);
+        let done_for = |group: u32| coverage.partly_tested(group).cloned();
+        let readings_of = &requirements.readings;
+        let large_clusters = Large::new(&basis, &clusters.large, readings_of, done_for);
+        let mut large = large_clusters.fewest_walks(watch);
+        untestable_groups.extend(large.untestable.iter().copied());
+        let schedule = schedule(&clusters.small, large.walks, watch);
         let mut walks: Vec<Vec<(DeviceIndex, u16)>> = vec![Vec::new(); schedule.walks];
         for (cluster, settings) in clusters.small.iter().zip(&schedule.settings) {
             for (walk, setting) in settings.iter().enumerate() {
@@ -84,11 +92,15 @@ impl<'n> Plan<'n> {
                 }
             }
         }
-        let large =
-            super::large::walks(network, &start, &fleet, &candidates, &clusters.large, &too_large, &walks, watch);
-        walks.resize(walks.len().max(large.settings.len()), Vec::new());
+        let exclusive_of_large = std::mem::take(&mut large.exclusive);
+        let large_at_least = large.walks_at_least;
+        let large = large.plan(walks.len(), watch);
 
-        let mut trials = vec![Trial { changes: Vec::new(), candidates: (0..candidates.len() as u32).collect() }];
+        let mut trials = vec![Trial {
+            changes: Vec::new(),
+            candidates: (0..candidates.len() as u32).collect(),
+            shares: large.shares[0].clone(),
+        }];
         let mut standing = start.clone();
         for (walk, mut changes) in walks.into_iter().enumerate() {
             let moving = clusters
@@ -99,17 +111,17 @@ impl<'n> Plan<'n> {
             let mut numbers: Vec<u32> = moving
                 .flat_map(|(cluster, _)| &cluster.groups)
                 .flat_map(|&group| requirements.readings.get(group))
-                .chain(&large.candidates)
+                .chain(&large.candidates[walk])
                 .copied()
                 .collect();
             numbers.sort_unstable();
             numbers.dedup();
-            changes.extend(large.settings.get(walk).into_iter().flatten());
+            changes.extend(&large.changes[walk]);
             changes.sort_unstable();
-            trials.push(Trial { changes, candidates: numbers });
+            trials.push(Trial { changes, candidates: numbers, shares: large.shares[walk + 1].clone() });
         }
 
-        let selection = select_readings(network, &coverage, &fleet, &start, &candidates, &trials, need, watch);
+        let selection = select_readings(&basis, &coverage, &trials, need, watch);
         let mut rounds = Vec::new();
         let mut pending: Vec<(DeviceIndex, u16)> = Vec::new();
         let distances = Distances::new(network.installation());
@@ -120,7 +132,7 @@ impl<'n> Plan<'n> {
             if readings.is_empty() {
                 continue;
             }
-            let mut operations = operations(network, &fleet, &mut standing, &std::mem::take(&mut pending));
+            let mut operations = operations(network, fleet, &mut standing, &std::mem::take(&mut pending));
             let readings: Vec<PlannedReading> = readings
                 .into_iter()
                 .map(|(number, adds)| {
@@ -148,23 +160,21 @@ impl<'n> Plan<'n> {
         }
         let walks = rounds.iter().filter(|round| !round.operations.is_empty()).count();
         let operation_count: usize = rounds.iter().map(|round| round.operations.len()).sum();
-        // Tables that lack a reading can only overstate what is needed: they bound nothing.
-        let tables_complete = clusters.small.iter().all(|cluster| cluster.all_known);
-        let mut walks_at_least = large.exclusive.len().max(usize::from(selection.left_at_start.is_some()));
-        let mut operations_at_least = large.operations_at_least;
-        if tables_complete {
-            walks_at_least = walks_at_least.max(schedule.walks_at_least);
-            operations_at_least += schedule.operations_at_least;
-        }
+        // What was not looked at can only add to what is needed.
+        let walks_at_least =
+            large_at_least.max(schedule.walks_at_least).max(usize::from(selection.left_at_start.is_some()));
+        let operations_at_least = large.operations_at_least + schedule.operations_at_least;
         let operations_at_least = operations_at_least.max(walks_at_least);
         let walks_optimal = not_planned.is_empty() && walks == walks_at_least;
+        // Stops are shared among the clusters that are listed; with another one they may be shared better.
+        let stops_apart = clusters.share_no_stop_with_large();
         let operations_optimal = walks_optimal && operation_count == operations_at_least;
         let why_no_fewer_walks = if walks_optimal {
             let pair = |group: u32| network.group_pairs(group).next().expect("a group is made for a pair");
             match (walks, selection.left_at_start) {
                 (0, _) => WhyNoFewerWalks::NothingToOperate,
                 (1, Some(group)) => WhyNoFewerWalks::LeftAtStart(pair(group)),
-                _ => match exclude_one_another(&clusters.small, &schedule, large.exclusive) {
+                _ => match exclude_one_another(&clusters.small, &schedule, exclusive_of_large) {
                     groups if groups.len() >= walks => {
                         WhyNoFewerWalks::ExcludeOneAnother(groups.into_iter().map(pair).collect())
                     }
@@ -179,7 +189,7 @@ impl<'n> Plan<'n> {
             need,
             walks_optimal,
             operations_optimal,
-            stops_optimal: operations_optimal && tables_complete && schedule.stops_proven && large.settings.is_empty(),
+            stops_optimal: operations_optimal && schedule.stops_proven && large.stops_proven && stops_apart,
             rounds,
             untestable,
             not_planned,
@@ -187,7 +197,7 @@ impl<'n> Plan<'n> {
             operations_at_least,
             why_no_fewer_walks,
             stopped: watch.is_stopped(),
-            start,
+            start: basis.start,
         }
     }
 }

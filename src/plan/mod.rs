@@ -1,5 +1,6 @@
 //! The fewest switch operations still needed, round by round, with bounds and proofs.
 
+mod basis;
 mod cluster;
 mod compose;
 mod large;
@@ -31,4 +32,4 @@ pub use report::{
 };
 pub use requirement::Untestable;
 pub use tour::Tour;
-pub use wishes::Wishes;
+pub use wishes::{SearchBy, Wishes};

@@ -9,13 +9,14 @@ use std::rc::Rc;
 use fixedbitset::FixedBitSet;
 use rustc_hash::{FxHashMap, FxHashSet};
 
+use super::basis::Basis;
 use super::lists::Lists;
 use super::observer::{Stage, Watch};
 use super::option::{Fleet, OptionKind, start_of};
-use super::readings::Candidate;
+use super::wishes::{SearchBy, Wishes};
 use crate::coverage::Coverage;
 use crate::network::{
-    Body, Condition, DeviceIndex, Digit, LeadBodies, Need, Network, Opposite, Region, Scout, Side, Sighting, Standing,
+    Body, Condition, DeviceIndex, Digit, LeadBodies, Network, Opposite, Place, Region, Scout, Side, Sighting, Standing,
     as_numbered, combinations,
 };
 
@@ -35,16 +36,13 @@ pub(super) enum Outlook {
     /// Tested in every setting that a plan can meet, so at the start too.
     Always,
     /// Tested in some settings: one condition for each combination of unknown starts, over options.
-    Sometimes {
-        elements: Vec<Condition>,
-        /// Whether every reading that might test it is in the tables; else the settings listed are right, but there
-        /// may be more.
-        all_known: bool,
-    },
+    Sometimes(Vec<Condition>),
     /// Tested in no setting, whatever is operated.
     Never(Untestable),
-    /// Too many devices bear on it for a table.
-    TooLarge,
+    /// Too many devices bear on it for a table: these, with their options.
+    TooLarge(Vec<Digit>),
+    /// Gathering was stopped before it was known.
+    Open,
 }
 
 /// Why no setting tests a pair by the readings that a plan uses.
@@ -114,17 +112,16 @@ struct Gathering<'p> {
     reachable: StartTables,
     /// Groups whose cores some setting has on opposite leads that are not joined for sure.
     opposite: StartTables,
-    /// Groups of which too little is known, since too many devices bear on them.
-    too_large: FixedBitSet,
+    /// Groups on which too many devices bear in some reading: the devices.
+    too_large: FxHashMap<u32, Vec<Digit>>,
+    /// Gathering was stopped before all readings were looked at.
+    stopped: bool,
+    search: SearchBy,
 }
 
 impl<'p> Gathering<'p> {
-    fn new(
-        network: &'p Network<'p>,
-        standing: &'p Standing,
-        fleet: &'p Fleet,
-        is_needed: impl Fn(u32) -> bool,
-    ) -> Gathering<'p> {
+    fn new(basis: &'p Basis<'p>, is_needed: impl Fn(u32) -> bool, search: SearchBy) -> Gathering<'p> {
+        let Basis { network, start: standing, fleet, .. } = basis;
         let count = network.groups.len();
         let mut needed = FixedBitSet::with_capacity(count);
         for group in 0..count {
@@ -141,7 +138,9 @@ impl<'p> Gathering<'p> {
             readings: Vec::new(),
             reachable: StartTables::new(network.body_count()),
             opposite: StartTables::new(count),
-            too_large: FixedBitSet::with_capacity(count),
+            too_large: FxHashMap::default(),
+            stopped: false,
+            search,
         }
     }
 
@@ -180,7 +179,15 @@ impl<'p> Gathering<'p> {
         let sound_for_sure = void.is_empty() && !void_unknown;
         let never_sound = void.iter().any(Condition::is_always);
 
-        let fleet = self.fleet;
+        let (fleet, network, scout, search) = (self.fleet, self.network, &self.scout, self.search);
+        let decide = |group: u32| {
+            let places = network.groups[group as usize].bodies.map(|body| region.place(scout, body));
+            let groups = places.into_iter().filter_map(|place| match place {
+                Some(Place::In { group, .. }) => Some(&region.groups[group as usize]),
+                _ => None,
+            });
+            groups.chain(&region.void_groups).flat_map(|group| region.digits(group)).copied()
+        };
         let Gathering { open, testers, readings, opposite: possible, too_large, .. } = self;
         let mut always = Vec::new();
         let wanted = |group: u32| open.contains(group as usize);
@@ -190,7 +197,8 @@ impl<'p> Gathering<'p> {
                 Opposite::Always => Condition::always(),
                 Opposite::When(when) => when,
                 Opposite::TooLarge => {
-                    too_large.insert(index);
+                    too_large.entry(group).or_default().extend(decide(group));
+                    readings.push((group, number));
                     return;
                 }
             };
@@ -198,8 +206,9 @@ impl<'p> Gathering<'p> {
                 always.push(index);
                 return;
             }
-            if void_unknown {
-                too_large.insert(index);
+            if void_unknown || search == SearchBy::Solver {
+                too_large.entry(group).or_default().extend(decide(group));
+                readings.push((group, number));
                 return;
             }
             if !possible.holds_always(group) {
@@ -210,7 +219,7 @@ impl<'p> Gathering<'p> {
                 testers.enter(group, Tester { opposite: when.essential(), void: Rc::clone(&void) });
             }
         };
-        local.opposite_groups(self.network, &self.scout, wanted, tell);
+        local.opposite_groups(network, scout, wanted, tell);
         for index in always {
             open.remove(index);
         }
@@ -245,28 +254,39 @@ impl<'p> Gathering<'p> {
         if !self.open.contains(index) {
             return Outlook::Always;
         }
-        let too_large = self.too_large.contains(index);
+        if self.stopped {
+            return Outlook::Open;
+        }
         let mut testers: Vec<&Tester> = self.testers.of_group(group).collect();
         testers.reverse();
-        let tables = if testers.is_empty() {
-            Tables { elements: Vec::new(), all_known: true, fails: Fails::ForEveryStart }
+        let tables = if self.too_large.contains_key(&group) {
+            None
+        } else if testers.is_empty() {
+            Some(Tables { elements: Vec::new(), fails: Fails::ForEveryStart })
         } else {
-            match self.elements(&testers, coverage.partly_tested(group)) {
-                Some(tables) => tables,
-                None => return Outlook::TooLarge,
-            }
+            self.elements(&testers, coverage.partly_tested(group))
         };
-        let all_known = tables.all_known && !too_large;
-        let fails = match tables.fails {
-            Fails::Never => return Outlook::Sometimes { elements: tables.elements, all_known },
-            _ if !all_known => return Outlook::TooLarge,
-            fails => fails,
-        };
-        Outlook::Never(match fails {
-            Fails::From(start) => self.reason(group, &start),
+        let Some(tables) = tables else { return Outlook::TooLarge(self.devices(group, &testers)) };
+        match tables.fails {
+            Fails::Never => Outlook::Sometimes(tables.elements),
+            Fails::From(start) => Outlook::Never(self.reason(group, &start)),
             // Whichever the start was there is a reason; of several the last, since each claims more than those after it.
-            _ => self.reason_for_every_start(group, coverage.partly_tested(group)),
-        })
+            Fails::ForEveryStart => Outlook::Never(self.reason_for_every_start(group, coverage.partly_tested(group))),
+        }
+    }
+
+    /// The devices that bear on a pair and can be operated, with their options.
+    fn devices(&self, group: u32, testers: &[&Tester]) -> Vec<Digit> {
+        let of_tester =
+            |tester: &&Tester| -> Vec<Digit> { [tester.opposite.digits.clone(), void_digits(tester)].concat() };
+        let all = self.too_large.get(&group).into_iter().flatten().copied();
+        let mut devices: Vec<Digit> = all
+            .chain(testers.iter().flat_map(of_tester))
+            .filter_map(|(device, _)| Some((device, self.fleet.options(device)?)))
+            .collect();
+        devices.sort_unstable();
+        devices.dedup();
+        devices
     }
 
     /// Why nothing tests a pair for one start.
@@ -303,10 +323,9 @@ impl<'p> Gathering<'p> {
             .expect("there is a start for which the pair is not tested")
     }
 
-    /// For each combination of unknown starts: the settings in which some reading tests the pair, and whether those are
-    /// all. None where that is too much to list.
+    /// For each combination of unknown starts: the settings in which some reading tests the pair. None where that is too
+    /// much to list.
     fn elements(&self, testers: &[&Tester], tested_for: Option<&Condition>) -> Option<Tables> {
-        let mut all_known = true;
         let mut starts: Vec<(DeviceIndex, u16)> = Vec::new();
         for tester in testers {
             for &(device, positions) in &tester.opposite.digits {
@@ -325,10 +344,7 @@ impl<'p> Gathering<'p> {
         // that one too large to add leaves out as little as can be.
         let mut sound_testers = Vec::with_capacity(testers.len());
         for &tester in testers {
-            match self.void_over_options(tester) {
-                Some(void) => sound_testers.push((tester, void)),
-                None => all_known = false,
-            }
+            sound_testers.push((tester, self.void_over_options(tester)?));
         }
         sound_testers.sort_by_key(|(tester, void)| tester.opposite.digits.len() + void.digits.len());
         // Starts of devices that are only ever turned permute the settings, so most of their combinations come to the
@@ -376,10 +392,7 @@ impl<'p> Gathering<'p> {
         for (family, start) in families {
             let mut holds = Condition::never(Vec::new());
             for (opposite, (_, void)) in family.iter().zip(&sound_testers) {
-                match opposite.and_not(void).and_then(|sound| holds.or(&sound.essential())) {
-                    Some(more) => holds = more,
-                    None => all_known = false,
-                }
+                holds = holds.or(&opposite.and_not(void)?.essential())?;
             }
             let holds = holds.essential();
             if holds.is_never() && matches!(fails, Fails::Never) {
@@ -392,7 +405,7 @@ impl<'p> Gathering<'p> {
         if elements.iter().all(Condition::is_never) {
             fails = Fails::ForEveryStart;
         }
-        Some(Tables { elements, all_known, fails })
+        Some(Tables { elements, fails })
     }
 
     fn void_over_options(&self, tester: &Tester) -> Option<Condition> {
@@ -404,6 +417,10 @@ impl<'p> Gathering<'p> {
     }
 }
 
+fn void_digits(tester: &Tester) -> Vec<Digit> {
+    tester.void.iter().flat_map(|condition| condition.digits.iter().copied()).collect()
+}
+
 /// What is left of a condition where none of the others holds. None where that is too large to tell.
 fn left_of(condition: &Condition, except: &[Condition]) -> Option<Condition> {
     except.iter().try_fold(condition.clone(), |left, other| left.and_not(other))
@@ -412,8 +429,6 @@ fn left_of(condition: &Condition, except: &[Condition]) -> Option<Condition> {
 /// The settings in which a pair is tested, for each combination of unknown starts.
 struct Tables {
     elements: Vec<Condition>,
-    /// Whether the tables hold every reading.
-    all_known: bool,
     fails: Fails,
 }
 
@@ -467,24 +482,23 @@ impl StartTables {
 
 /// Gathers what every candidate reading can do.
 pub(super) fn gather(
-    network: &Network<'_>,
-    standing: &Standing,
-    fleet: &Fleet,
-    candidates: &[Candidate],
+    basis: &Basis<'_>,
     coverage: &Coverage<'_>,
-    need: Need,
+    wishes: &Wishes,
     watch: &mut Watch<'_>,
 ) -> Requirements {
+    let Basis { network, candidates, .. } = basis;
+    let need = wishes.need;
     let is_needed = |group: u32| {
         !coverage.is_group_tested(group)
             && network.group_pairs(group).any(|pair| need.requires(network.pair_class(pair)))
     };
-    let mut gathering = Gathering::new(network, standing, fleet, is_needed);
+    let mut gathering = Gathering::new(basis, is_needed, wishes.search);
     for (number, candidate) in candidates.iter().enumerate() {
         watch.at(Stage::Readings, number, candidates.len());
         if !watch.goes_on() {
             // What the readings that are left would test is not known.
-            gathering.too_large.insert_range(..);
+            gathering.stopped = true;
             break;
         }
         gathering.add(number as u32, &candidate.leads);

@@ -3,18 +3,21 @@
 use fixedbitset::FixedBitSet;
 use rustc_hash::{FxHashMap, FxHashSet};
 
+use super::basis::Basis;
+use super::large::KnownShare;
 use super::lists::Lists;
 use super::making::carry_out;
 use super::observer::{Stage, Watch};
-use super::option::Fleet;
 use super::readings::Candidate;
 use crate::coverage::{Coverage, LeadSurvey};
-use crate::network::{Condition, DeviceIndex, Need, Network, PairId, Standing};
+use crate::network::{Condition, DeviceIndex, Need, Network, PairId};
 
 /// A round on trial: what is operated, and the readings that could be taken.
 pub(super) struct Trial {
     pub(super) changes: Vec<(DeviceIndex, u16)>,
     pub(super) candidates: Vec<u32>,
+    /// What is known of readings beyond what tables tell.
+    pub(super) shares: Vec<KnownShare>,
 }
 
 pub(super) struct Selection {
@@ -38,15 +41,13 @@ type Tests = Vec<(u32, Option<Condition>)>;
 /// Selects, round by round, readings that add something: a circuit's own readings before those of its neighbours on
 /// one neutral bar, those that add most first; then drops those that the others made needless.
 pub(super) fn select_readings(
-    network: &Network<'_>,
+    basis: &Basis<'_>,
     coverage: &Coverage<'_>,
-    fleet: &Fleet,
-    start: &Standing,
-    candidates: &[Candidate],
     trials: &[Trial],
     need: Need,
     watch: &mut Watch<'_>,
 ) -> Selection {
+    let Basis { network, start, fleet, candidates } = basis;
     let mut needed = FixedBitSet::with_capacity(network.groups.len());
     let mut progress: FxHashMap<u32, Progress> = FxHashMap::default();
     for number in 0..network.groups.len() as u32 {
@@ -75,11 +76,29 @@ pub(super) fn select_readings(
                 tests.push((number, found));
             }
         }
-        let chosen = choose(network, candidates, &tests);
+        let wanted = |group: u32, progress: &FxHashMap<u32, Progress>| {
+            needed.contains(group as usize) && !matches!(progress.get(&group), Some(Progress::All))
+        };
+        let mut shares: Vec<KnownShare> =
+            trial.shares.iter().copied().filter(|share| wanted(share.group, &progress)).collect();
+        let mut chosen: Vec<(u32, Tests)> =
+            choose(network, candidates, &tests).into_iter().map(|index| std::mem::take(&mut tests[index])).collect();
+        for share in &shares {
+            if !chosen.iter().any(|(number, _)| *number == share.candidate) {
+                chosen.push((share.candidate, Tests::new()));
+            }
+        }
+        chosen.sort_by_key(|(number, _)| *number);
         let mut taken = Vec::new();
-        for index in chosen {
-            let (number, tests) = &tests[index];
+        for (number, tests) in &chosen {
             let mut completed = Vec::new();
+            shares.retain(|share| {
+                let is_here = share.is_last && share.candidate == *number;
+                if is_here && note(&mut progress, share.group, None) {
+                    completed.push(share.group);
+                }
+                !is_here
+            });
             for (group, when) in tests {
                 if note(&mut progress, *group, when.as_ref()) {
                     completed.push(*group);

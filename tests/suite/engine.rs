@@ -4,7 +4,7 @@ use lengthwise::coverage::Coverage;
 use lengthwise::input::{read_installation, read_test_set};
 use lengthwise::model::{Installation, TestSet};
 use lengthwise::network::{Need, Network};
-use lengthwise::plan::{Observer, Plan, Unwatched};
+use lengthwise::plan::{Observer, Plan, SearchBy, Unwatched, Wishes};
 use serde_json::Value;
 
 /// Every level of need, the least first.
@@ -54,6 +54,17 @@ pub fn watched_plan(installation: &Value, tests: Option<&Value>, level: &str, ob
     let network = Network::of(&installation);
     serde_json::to_value(Plan::with(&network, tests.as_ref(), &need(level).into(), observer).report())
         .expect("a report is JSON")
+}
+
+/// What `plan --json` would print if every cluster were searched by the solver.
+pub fn plan_by_solver(installation: &Value, tests: Option<&Value>, level: &str) -> Value {
+    let installation = from_value(installation);
+    let tests = tests.map(|tests| test_set("tests.json", tests.to_string().as_bytes(), &installation));
+    let network = Network::of(&installation);
+    let mut wishes = Wishes::from(need(level));
+    wishes.search = SearchBy::Solver;
+    let plan = Plan::with(&network, tests.as_ref(), &wishes, &mut Unwatched);
+    serde_json::to_value(plan.report()).expect("a report is JSON")
 }
 
 /// What `network --json` prints.

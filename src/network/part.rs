@@ -1,0 +1,80 @@
+//! A group of a region as a plain graph, for questions that are not answered by listing combinations.
+
+use super::condition::Digit;
+use super::graph::{Body, DeviceIndex};
+use super::group::Group;
+use super::region::{Conduct, LEAD_A, LEAD_B, Region, Scout, Side};
+
+/// What an edge of a part ends on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum PartEnd {
+    Lead(Side),
+    /// A body, by its place in the part.
+    Node(u32),
+}
+
+/// When an edge of a part conducts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum PartEdge {
+    Always,
+    /// While the device stands in one of these positions.
+    In {
+        device: DeviceIndex,
+        closed_in: u64,
+    },
+    /// Perhaps: electronics.
+    Perhaps,
+}
+
+/// Bodies and devices that bear on one another in a reading, as a graph.
+#[derive(Clone, Debug)]
+pub(crate) struct Part {
+    pub(crate) node_count: u32,
+    pub(crate) edges: Vec<([PartEnd; 2], PartEdge)>,
+    /// Its devices, ascending, each with its number of positions.
+    pub(crate) digits: Vec<Digit>,
+}
+
+/// Where a reading has a body.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub(crate) enum Place {
+    /// On a lead in any case.
+    Held(Side),
+    /// In one of the region's groups, by its number, at this place.
+    In { group: u32, node: u32 },
+}
+
+impl Region {
+    /// A group of [`Region::groups`] or [`Region::void_groups`] as a graph.
+    pub(crate) fn part(&self, group: &Group) -> Part {
+        let nodes = self.nodes_of(group);
+        let end = |end: u32| match end {
+            LEAD_A => PartEnd::Lead(Side::A),
+            LEAD_B => PartEnd::Lead(Side::B),
+            node => PartEnd::Node(nodes.binary_search(&node).expect("an edge of a group ends in it") as u32),
+        };
+        let edges = self.edges_of(group).map(|edge| {
+            let when = match edge.conduct {
+                Conduct::Sure => PartEdge::Always,
+                Conduct::In { device, closed_in } => PartEdge::In { device, closed_in },
+                Conduct::Maybe => PartEdge::Perhaps,
+            };
+            (edge.ends.map(end), when)
+        });
+        Part { node_count: nodes.len() as u32, edges: edges.collect(), digits: self.digits(group).to_vec() }
+    }
+
+    /// Where this reading has a body; none where it does not come to it. The scout must not have explored anything
+    /// since the region.
+    pub(crate) fn place(&self, scout: &Scout, body: Body) -> Option<Place> {
+        Some(match scout.place(body)? {
+            Ok(side) => Place::Held(side),
+            Err(number) => {
+                let group = self.group_of[number as usize];
+                let nodes = self.nodes_of(&self.groups[group as usize]);
+                let node = nodes.binary_search(&(number + 2)).expect("a body is in its group") as u32;
+                Place::In { group, node }
+            }
+        })
+    }
+}

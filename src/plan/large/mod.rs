@@ -1,0 +1,147 @@
+//! Clusters of devices with too many settings to list: the fewest walks, operations and stops by asking a solver.
+
+mod formula;
+mod problem;
+mod reason;
+mod rounds;
+mod search;
+mod starts;
+
+use super::basis::Basis;
+use super::cluster::LargeCluster;
+use super::lists::Lists;
+use super::observer::Watch;
+use super::requirement::Untestable;
+use crate::network::{Condition, DeviceIndex, Scout};
+use problem::Problem;
+use search::{Never, Search, Walks};
+
+/// The large clusters of a plan, taken apart for the solver.
+pub(super) struct Large<'p> {
+    basis: &'p Basis<'p>,
+    problems: Vec<Problem>,
+}
+
+/// The large clusters with the fewest walks found for each.
+pub(super) struct LargeWalks<'p> {
+    large: &'p Large<'p>,
+    searches: Vec<(Search<'p>, Walks)>,
+    /// Walks of the plans found.
+    pub(super) walks: usize,
+    pub(super) walks_at_least: usize,
+    /// Pair groups no two of which are tested in one setting.
+    pub(super) exclusive: Vec<u32>,
+    /// Pair groups that nothing tests, each with the reason.
+    pub(super) untestable: Vec<(u32, Untestable)>,
+}
+
+/// What the large clusters do in each walk.
+#[derive(Default)]
+pub(super) struct LargePlan {
+    /// For each walk, the devices operated with their new options.
+    pub(super) changes: Vec<Vec<(DeviceIndex, u16)>>,
+    /// For each walk, the readings that bear on what is operated.
+    pub(super) candidates: Vec<Vec<u32>>,
+    /// For each round, that at the start first: what is known of readings beyond what tables tell.
+    pub(super) shares: Vec<Vec<KnownShare>>,
+    pub(super) operations_at_least: usize,
+    pub(super) stops_proven: bool,
+}
+
+/// A reading that tests a pair group for some starts, where other readings of the plan do for the others.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct KnownShare {
+    pub(super) candidate: u32,
+    pub(super) group: u32,
+    /// With it the group is tested for every start.
+    pub(super) is_last: bool,
+}
+
+impl<'p> Large<'p> {
+    pub(super) fn new(
+        basis: &'p Basis<'p>,
+        clusters: &[LargeCluster],
+        readings_of: &Lists,
+        done_for: impl Fn(u32) -> Option<Condition>,
+    ) -> Large<'p> {
+        let mut scout = Scout::new(basis.network);
+        let problems =
+            clusters.iter().map(|cluster| Problem::new(basis, &mut scout, cluster, readings_of, &done_for)).collect();
+        Large { basis, problems }
+    }
+
+    /// The fewest walks of each cluster, and what nothing tests.
+    pub(super) fn fewest_walks(&'p self, watch: &mut Watch<'_>) -> LargeWalks<'p> {
+        let mut found = LargeWalks {
+            large: self,
+            searches: Vec::new(),
+            walks: 0,
+            walks_at_least: 0,
+            exclusive: Vec::new(),
+            untestable: Vec::new(),
+        };
+        let mut nevers: Vec<(u32, &Problem, Never)> = Vec::new();
+        for problem in &self.problems {
+            let mut search = Search::new(problem);
+            let (walks, never) = match search.fewest_walks(watch) {
+                Ok((walks, never)) => (Some(walks), never),
+                Err(never) => (None, never),
+            };
+            for never in never {
+                let groups = &problem.targets[never.target as usize].groups;
+                nevers.extend(groups.iter().map(|&group| (group, problem, never.clone())));
+            }
+            let Some(walks) = walks else { continue };
+            found.walks = found.walks.max(walks.settings.len());
+            found.walks_at_least = found.walks_at_least.max(walks.at_least);
+            if walks.exclusive.len() > found.exclusive.len() {
+                let first_of = |&target: &u32| problem.targets[target as usize].groups[0];
+                found.exclusive = walks.exclusive.iter().map(first_of).collect();
+            }
+            found.searches.push((search, walks));
+        }
+        found.untestable = reason::reasons(self.basis, &nevers, watch);
+        found
+    }
+}
+
+impl LargeWalks<'_> {
+    /// The fewest operations, then stops, within a number of walks that is not below [`LargeWalks::walks`].
+    pub(super) fn plan(mut self, walks: usize, watch: &mut Watch<'_>) -> LargePlan {
+        let mut plan = LargePlan {
+            changes: vec![Vec::new(); walks],
+            candidates: vec![Vec::new(); walks],
+            shares: vec![Vec::new(); walks + 1],
+            operations_at_least: 0,
+            stops_proven: true,
+        };
+        for (search, found) in &mut self.searches {
+            let operations = search.fewest_operations(&found.settings, walks, watch);
+            plan.operations_at_least += operations.at_least;
+            plan.stops_proven &= operations.stops_proven;
+            let problem = search.problem();
+            for share in search.shares(&operations.settings, watch) {
+                let candidate = problem.readings[share.reading as usize].candidate;
+                let groups = &problem.targets[share.target as usize].groups;
+                plan.shares[share.setting].extend(groups.iter().map(|&group| KnownShare {
+                    candidate,
+                    group,
+                    is_last: share.is_last,
+                }));
+            }
+            let mut before = problem.start_options();
+            for (walk, after) in operations.settings.into_iter().enumerate() {
+                let changed = (0..before.len()).filter(|&member| before[member] != after[member]);
+                let changes: Vec<(DeviceIndex, u16)> =
+                    changed.map(|member| (problem.members[member].device, after[member])).collect();
+                if !changes.is_empty() {
+                    plan.candidates[walk].extend(problem.readings.iter().map(|reading| reading.candidate));
+                }
+                plan.changes[walk].extend(changes);
+                before = after;
+            }
+        }
+        plan.stops_proven &= self.large.problems.len() == self.searches.len();
+        plan
+    }
+}
