@@ -230,6 +230,7 @@ pub mod cli;
 pub mod coverage;
 pub mod input;
 pub mod judge;
+pub mod locate;
 pub mod model;
 pub mod network;
 pub mod plan;

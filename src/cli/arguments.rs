@@ -82,6 +82,19 @@ pub(super) enum Command {
         #[arg(long)]
         json: bool,
     },
+    /// Work out from the readings where the insulation leaks, and the next reading to take
+    Locate {
+        #[command(flatten)]
+        files: FilesWithTests,
+        #[command(flatten)]
+        assumed: Assumed,
+        /// Print JSON instead of text
+        #[arg(long)]
+        json: bool,
+        /// Exit with status 1 where the readings need a fault to explain them, or contradict one another
+        #[arg(long)]
+        strict: bool,
+    },
     /// Print the graph: terminals, cores, contacts, bridges, roles and pairs
     Network {
         /// The installation file
@@ -138,6 +151,25 @@ pub(super) struct OptionalRules {
 fn seconds(text: &str) -> Result<Duration, String> {
     let seconds = text.parse::<f64>().ok().and_then(|seconds| Duration::try_from_secs_f64(seconds).ok());
     seconds.ok_or_else(|| "write a number of seconds, 0 or more, such as 30 or 0.5".to_owned())
+}
+
+/// What is assumed beside the readings. The help names the source of each default.
+#[derive(Debug, Args)]
+pub(super) struct Assumed {
+    /// How far the instrument may be off, in percent of the value (the default: what IEC 61557-2 allows in operation;
+    /// from memory)
+    #[arg(long, value_name = "PERCENT", default_value_t = 30.0)]
+    pub(super) accuracy_percent: f64,
+    /// The last digit of the instrument's lowest range (common practice)
+    #[arg(long, value_name = "MEGOHMS", default_value_t = 0.01)]
+    pub(super) resolution: f64,
+    /// The least insulation resistance of a kilometre of healthy cable (common practice, from memory; its maker knows
+    /// better)
+    #[arg(long, value_name = "MEGOHM_KM", default_value_t = 10.0)]
+    pub(super) healthy_megohm_kilometres: f64,
+    /// The reading below which to look further (common practice)
+    #[arg(long, value_name = "MEGOHMS", default_value_t = 2.0)]
+    pub(super) investigate_below: f64,
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]

@@ -6,6 +6,7 @@ pub mod diagnostics;
 mod judge_csv;
 mod judge_text;
 mod layout;
+mod locate_text;
 mod plan_text;
 mod prepare_text;
 mod rules_text;

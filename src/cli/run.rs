@@ -13,10 +13,11 @@ use super::arguments::{Arguments, Command, Question};
 use super::diagnostics::{self, Colour};
 use super::layout::{self, Page, count};
 use super::watching::Watching;
-use super::{coverage_text, judge_csv, judge_text, plan_text, prepare_text, rules_text};
+use super::{coverage_text, judge_csv, judge_text, locate_text, plan_text, prepare_text, rules_text};
 use crate::coverage::Coverage;
 use crate::input::{self, InputErrors};
 use crate::judge::{Judgement, Verdict};
+use crate::locate::Locate;
 use crate::model::{Installation, TestSet};
 use crate::network::{Need, Network};
 use crate::plan::Plan;
@@ -137,6 +138,19 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
                 write_text(out, &rules_text::render(&rulesets));
             }
             Ok(DONE)
+        }
+        Command::Locate { files, assumed, json, strict } => {
+            let assumptions = locate_text::assumptions(assumed)?;
+            let installation = installation(&files.installation)?;
+            let tests = test_set(&files.test_set, &installation)?;
+            let network = Network::of(&installation);
+            let locate = Locate::of(&network, &tests, assumptions);
+            if *json {
+                write_json(out, &locate.report());
+            } else {
+                write_text(out, &locate_text::render(&network, &locate, &tests));
+            }
+            Ok(if *strict && !locate.is_healthy() { MISSING } else { DONE })
         }
         Command::Network { installation: path, json } => {
             let installation = installation(path)?;

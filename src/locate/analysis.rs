@@ -1,0 +1,396 @@
+//! From what readings measured to what each gap can leak, and the fewest faults that explain it all.
+
+use rustc_hash::FxHashMap;
+use serde::{Deserialize, Serialize};
+
+use super::program::{Block, Healthy, Sum};
+
+/// Programs larger than this (columns times sums) are solved only for columns that a single sum does not clear. The
+/// others keep the weaker bound of a single sum.
+const LARGEST_SOLVED_WHOLE: usize = 1 << 14;
+
+/// Programs larger than this are not solved at all: single sums bound every column.
+const LARGEST_SOLVED: usize = 1 << 21;
+
+/// The most programs that are solved to find the fewest faults of one block.
+const MOST_SOLVED: usize = 600;
+
+/// What the readings say of a gap.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum State {
+    /// No leakage that fits the readings is a fault.
+    Cleared,
+    /// Some leakages that fit the readings are a fault, some are none.
+    Suspect,
+    /// Every leakage that fits the readings is a fault.
+    Certain,
+    /// No reading bounds its leakage.
+    NotRead,
+    /// The readings that it is in contradict one another: nothing is said of it.
+    Contradicted,
+}
+
+/// How many faults it takes to explain the readings of one block.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Explanation {
+    /// No fewer faults explain the readings.
+    pub at_least: usize,
+    /// As many faults do explain them.
+    pub is_exact: bool,
+}
+
+/// A reading as sums of gaps and what it measured.
+#[derive(Clone, Debug)]
+pub(super) struct Measured {
+    /// By its number among all readings.
+    pub(super) reading: u32,
+    pub(super) direct: Option<Vec<u32>>,
+    pub(super) cuts: Vec<Vec<u32>>,
+    /// Least and greatest conductance, in µS; the greatest may be infinite.
+    pub(super) conductance: [f64; 2],
+}
+
+/// What is said of one gap.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct GapFinding {
+    pub(super) least: f64,
+    pub(super) greatest: f64,
+    /// Whether both bounds are the best that the inequalities allow.
+    pub(super) tight: bool,
+    pub(super) state: State,
+    /// Whether a fault here and nowhere else explains all readings of its block.
+    pub(super) explains_alone: bool,
+    /// Whether it has part in a contradiction to health: one of such gaps must be faulty.
+    pub(super) implicated: bool,
+    pub(super) block: u32,
+}
+
+/// One block's own.
+#[derive(Clone, Debug, Default)]
+pub(super) struct BlockFinding {
+    pub(super) explanation: Explanation,
+    /// Readings that contradict one another, where any do: without any one of them the others do not.
+    pub(super) conflict: Vec<u32>,
+    pub(super) readings: Vec<u32>,
+    pub(super) gaps: Vec<u32>,
+}
+
+/// What some readings say.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Analysis {
+    pub(super) gaps: FxHashMap<u32, GapFinding>,
+    pub(super) blocks: Vec<BlockFinding>,
+}
+
+/// The figures that the analysis goes by, in µS.
+pub(super) struct Limits<'a> {
+    /// What each gap may leak as healthy cable.
+    pub(super) allowance: &'a dyn Fn(u32) -> f64,
+    pub(super) threshold: f64,
+}
+
+impl Analysis {
+    /// What these readings say of the gaps that they are about.
+    ///
+    /// Time: linear in the sums, plus two linear programs for each column (gaps that the same sums hold are one), and for
+    /// each block of what bears on one another, up to a fixed number of programs for the fewest faults.
+    pub(super) fn of(measured: &[Measured], limits: &Limits<'_>) -> Analysis {
+        let layout = Layout::of(measured);
+        let mut analysis = Analysis::default();
+        for (number, (block, columns, readings)) in layout.blocks.into_iter().enumerate() {
+            let mut allowance = vec![0.0; block.column_count];
+            for (column, gaps) in columns.iter().enumerate() {
+                allowance[column] = gaps.iter().map(|&gap| (limits.allowance)(gap)).sum();
+            }
+            let solved = Solved::of(&block, &allowance, limits.threshold);
+            for (column, gaps) in columns.iter().enumerate() {
+                for &gap in gaps {
+                    let finding = solved.gap(&block, column, gaps.len(), (limits.allowance)(gap), limits.threshold);
+                    analysis.gaps.insert(gap, GapFinding { block: number as u32, ..finding });
+                }
+            }
+            let mut gaps: Vec<u32> = columns.into_iter().flatten().collect();
+            gaps.sort_unstable();
+            let conflict = solved.conflict.iter().map(|&place| readings[place as usize]).collect();
+            analysis.blocks.push(BlockFinding { explanation: solved.explanation, conflict, readings, gaps });
+        }
+        analysis
+    }
+}
+
+/// A block, the gaps of each of its columns, and its readings.
+type BlockLayout = (Block, Vec<Vec<u32>>, Vec<u32>);
+
+/// The inequalities sorted into blocks.
+struct Layout {
+    blocks: Vec<BlockLayout>,
+}
+
+impl Layout {
+    fn of(measured: &[Measured]) -> Layout {
+        struct Row<'m> {
+            gaps: &'m [u32],
+            bound: f64,
+            reading: u32,
+            is_up: bool,
+        }
+        let mut rows: Vec<Row<'_>> = Vec::new();
+        for one in measured {
+            let [least, greatest] = one.conductance;
+            if let (Some(direct), true) = (&one.direct, greatest.is_finite()) {
+                rows.push(Row { gaps: direct, bound: greatest, reading: one.reading, is_up: true });
+            }
+            if least > 0.0 {
+                let downs = one.cuts.iter();
+                rows.extend(downs.map(|cut| Row { gaps: cut, bound: least, reading: one.reading, is_up: false }));
+            }
+        }
+        // A sum of nothing at most something says nothing; at least something, it is a contradiction of its own.
+        rows.retain(|row| !(row.is_up && row.gaps.is_empty()));
+
+        let mut rows_of: FxHashMap<u32, Vec<u32>> = FxHashMap::default();
+        for (number, row) in rows.iter().enumerate() {
+            for &gap in row.gaps {
+                rows_of.entry(gap).or_default().push(number as u32);
+            }
+        }
+        let mut gaps: Vec<u32> = rows_of.keys().copied().collect();
+        gaps.sort_unstable();
+        let mut column_of: FxHashMap<&[u32], u32> = FxHashMap::default();
+        let mut columns: Vec<Vec<u32>> = Vec::new();
+        let mut column_of_gap: FxHashMap<u32, u32> = FxHashMap::default();
+        for &gap in &gaps {
+            let next = columns.len() as u32;
+            let column = *column_of.entry(&rows_of[&gap]).or_insert(next);
+            if column == next {
+                columns.push(Vec::new());
+            }
+            columns[column as usize].push(gap);
+            column_of_gap.insert(gap, column);
+        }
+        let row_columns: Vec<Vec<u32>> = rows
+            .iter()
+            .map(|row| {
+                let mut own: Vec<u32> = row.gaps.iter().map(|gap| column_of_gap[gap]).collect();
+                own.sort_unstable();
+                own.dedup();
+                own
+            })
+            .collect();
+
+        // Rows and columns that hang together: rows first, then columns.
+        let mut joined = petgraph::unionfind::UnionFind::<u32>::new(rows.len() + columns.len());
+        for (number, own) in row_columns.iter().enumerate() {
+            for &column in own {
+                joined.union(number as u32, rows.len() as u32 + column);
+            }
+        }
+        let labels = joined.into_labeling();
+        let mut block_of: FxHashMap<u32, usize> = FxHashMap::default();
+        let mut members: Vec<(Vec<usize>, Vec<usize>)> = Vec::new();
+        for (number, label) in labels.iter().enumerate() {
+            let next = members.len();
+            let block = *block_of.entry(*label).or_insert(next);
+            if block == next {
+                members.push((Vec::new(), Vec::new()));
+            }
+            if number < rows.len() { members[block].0.push(number) } else { members[block].1.push(number - rows.len()) }
+        }
+        let blocks = members
+            .into_iter()
+            .map(|(own_rows, own_columns)| {
+                let mut readings: Vec<u32> = own_rows.iter().map(|&row| rows[row].reading).collect();
+                readings.sort_unstable();
+                readings.dedup();
+                let local: FxHashMap<u32, u32> =
+                    own_columns.iter().enumerate().map(|(place, &column)| (column as u32, place as u32)).collect();
+                let (mut ups, mut downs) = (Vec::new(), Vec::new());
+                for &row in &own_rows {
+                    let mut own: Vec<u32> = row_columns[row].iter().map(|column| local[column]).collect();
+                    own.sort_unstable();
+                    let place = readings.binary_search(&rows[row].reading).expect("its reading is listed") as u32;
+                    let sum = Sum { columns: own, bound: rows[row].bound, reading: place };
+                    if rows[row].is_up { ups.push(sum) } else { downs.push(sum) }
+                }
+                let gaps = own_columns.iter().map(|&column| columns[column].clone()).collect();
+                (Block::new(own_columns.len(), ups, downs), gaps, readings)
+            })
+            .collect();
+        Layout { blocks }
+    }
+}
+
+/// What was worked out of one block.
+struct Solved {
+    least: Vec<f64>,
+    greatest: Vec<f64>,
+    tight: Vec<bool>,
+    explanation: Explanation,
+    /// The columns that explain all alone.
+    alone: Vec<u32>,
+    implicated: Vec<u32>,
+    /// Places in the block's list of readings.
+    conflict: Vec<u32>,
+}
+
+impl Solved {
+    fn of(block: &Block, allowance: &[f64], threshold: f64) -> Solved {
+        let count = block.column_count;
+        let mut solved = Solved {
+            least: vec![0.0; count],
+            greatest: (0..count as u32).map(|column| block.greatest_by_one_sum(column)).collect(),
+            tight: vec![false; count],
+            explanation: Explanation::default(),
+            alone: Vec::new(),
+            implicated: Vec::new(),
+            conflict: Vec::new(),
+        };
+        if block.size() > LARGEST_SOLVED {
+            for column in 0..count as u32 {
+                solved.least[column as usize] = block.least_by_one_sum(column);
+            }
+            return solved;
+        }
+        if let Some(certificate) = block.contradiction(None) {
+            solved.conflict = irreducible(block, certificate.readings);
+            solved.greatest = vec![f64::INFINITY; count];
+            return solved;
+        }
+        for column in 0..count as u32 {
+            let at = column as usize;
+            let cleared = solved.greatest[at] <= allowance[at] + threshold;
+            if block.size() > LARGEST_SOLVED_WHOLE && cleared {
+                solved.least[at] = block.least_by_one_sum(column);
+                continue;
+            }
+            solved.greatest[at] = block.greatest(column);
+            solved.least[at] = block.least(column);
+            solved.tight[at] = true;
+        }
+        Search { block, allowance, threshold, left: MOST_SOLVED }.run(&mut solved);
+        solved
+    }
+
+    fn gap(&self, block: &Block, column: usize, together: usize, allowance: f64, threshold: f64) -> GapFinding {
+        // Of gaps that no sum tells apart, each may have all of it and none need have any.
+        let least = if together == 1 { self.least[column] } else { 0.0 };
+        let greatest = self.greatest[column];
+        let state = if !self.conflict.is_empty() {
+            State::Contradicted
+        } else if block.greatest_by_one_sum(column as u32).is_infinite() && least <= allowance + threshold {
+            State::NotRead
+        } else if greatest <= allowance + threshold {
+            State::Cleared
+        } else if least > allowance + threshold {
+            State::Certain
+        } else {
+            State::Suspect
+        };
+        GapFinding {
+            least,
+            greatest,
+            tight: self.tight[column],
+            state,
+            explains_alone: self.alone.contains(&(column as u32)),
+            implicated: self.implicated.contains(&(column as u32)),
+            block: 0,
+        }
+    }
+}
+
+/// Takes readings away from a contradiction as long as one is left; what remains needs every one of them.
+fn irreducible(block: &Block, readings: Vec<u32>) -> Vec<u32> {
+    let mut kept = readings.clone();
+    for reading in readings {
+        if kept.len() == 1 {
+            break;
+        }
+        let without: Vec<u32> = kept.iter().copied().filter(|&other| other != reading).collect();
+        let part = |sums: &[Sum]| sums.iter().filter(|sum| without.contains(&sum.reading)).cloned().collect();
+        if Block::new(block.column_count, part(&block.ups), part(&block.downs)).contradiction(None).is_some() {
+            kept = without;
+        }
+    }
+    kept
+}
+
+/// The search for the fewest columns that must be faulty.
+///
+/// Each contradiction to health names columns one of which must be faulty; taking each in turn, and of those that are
+/// left again, is a search for a least hitting set, deepened one fault at a time.
+struct Search<'b> {
+    block: &'b Block,
+    allowance: &'b [f64],
+    threshold: f64,
+    left: usize,
+}
+
+impl Search<'_> {
+    /// The columns one of which must be faulty beside these; none where these explain all. Errs when the budget is spent.
+    fn needed(&mut self, faulty: &[u32]) -> Result<Option<Vec<u32>>, Spent> {
+        self.left = self.left.checked_sub(1).ok_or(Spent)?;
+        let healthy = Healthy { allowance: self.allowance, threshold: self.threshold, faulty };
+        Ok(self.block.contradiction(Some(&healthy)).map(|certificate| certificate.columns))
+    }
+
+    fn run(&mut self, solved: &mut Solved) {
+        let Ok(Some(first)) = self.needed(&[]) else {
+            solved.explanation.is_exact = true;
+            return;
+        };
+        solved.explanation.at_least = 1;
+        solved.implicated.clone_from(&first);
+        for &column in &first {
+            match self.needed(&[column]) {
+                Ok(None) => solved.alone.push(column),
+                Ok(Some(_)) => {}
+                Err(Spent) => return,
+            }
+        }
+        if !solved.alone.is_empty() {
+            solved.explanation.is_exact = true;
+            return;
+        }
+        let mut faults = 2;
+        loop {
+            solved.explanation.at_least = faults;
+            // Where all were faulty nothing could be shown: so this is reached only by a solver that errs.
+            if faults > self.block.column_count {
+                return;
+            }
+            match self.explains(&mut Vec::new(), &first, faults, &[]) {
+                Ok(true) => {
+                    solved.explanation.is_exact = true;
+                    return;
+                }
+                Ok(false) => faults += 1,
+                Err(Spent) => return,
+            }
+        }
+    }
+
+    fn explains(&mut self, faulty: &mut Vec<u32>, among: &[u32], faults: usize, not: &[u32]) -> Result<bool, Spent> {
+        let mut excluded = not.to_vec();
+        for &column in among {
+            if excluded.contains(&column) {
+                continue;
+            }
+            faulty.push(column);
+            let found = match self.needed(faulty)? {
+                None => true,
+                Some(_) if faults == 1 => false,
+                Some(next) => self.explains(faulty, &next, faults - 1, &excluded)?,
+            };
+            faulty.pop();
+            if found {
+                return Ok(true);
+            }
+            excluded.push(column);
+        }
+        Ok(false)
+    }
+}
+
+/// The budget of the search is spent.
+struct Spent;

@@ -1,0 +1,262 @@
+//! The readings that might be taken next: at ways and boards as things stand and after operations, and at points.
+
+use fixedbitset::FixedBitSet;
+use std::collections::VecDeque;
+
+use super::gap::{GapId, Gaps, Member, at_end};
+use crate::model::{
+    BoardId, CircuitId, Conductor, DeviceRef, End, GroupId, Lead, LengthId, PointId, ReadingAt, TerminalRef, WayId,
+};
+use crate::network::{Body, DeviceIndex, Edge, Network, Stand, Standing};
+
+/// The most devices whose operation is tried, the nearest to the suspects first.
+const MOST_DEVICES: usize = 24;
+
+/// The most devices whose operations are tried two at a time.
+const MOST_IN_PAIRS: usize = 10;
+
+/// The most suspects that a reading of their own is tried for.
+const MOST_OWN: usize = 64;
+
+/// The most ways that readings are tried at.
+const MOST_WAYS: usize = 24;
+
+/// A reading that might be taken.
+#[derive(Clone, Debug)]
+pub(super) struct Candidate {
+    /// What is operated before it, each to a position.
+    pub(super) operations: Vec<(DeviceIndex, u16)>,
+    pub(super) at: ReadingAt,
+    pub(super) leads: [Lead; 2],
+    /// Whether the instrument is taken to a point; else it is at a board.
+    pub(super) at_point: Option<PointId>,
+}
+
+impl Candidate {
+    /// What it costs beside the reading: operations, and a walk with the instrument.
+    pub(super) fn cost(&self) -> usize {
+        self.operations.len() + usize::from(self.at_point.is_some())
+    }
+}
+
+/// Where suspects can be read.
+pub(super) struct Places<'a> {
+    network: &'a Network<'a>,
+    readings: Vec<Candidate>,
+    devices: Vec<DeviceIndex>,
+}
+
+impl<'a> Places<'a> {
+    /// Finds where some gaps can be read. Time linear in the copper that contacts at points join to them.
+    pub(super) fn of(network: &'a Network<'a>, gaps: &Gaps, suspects: &[GapId]) -> Places<'a> {
+        let (area, devices) = area(network, gaps, suspects);
+        let mut places = Places { network, readings: Vec::new(), devices };
+        places.add_ways(&area);
+        places.add_boards(&area);
+        for gap in suspects.iter().take(MOST_OWN) {
+            places.add_own(&gaps.members[gap.index()]);
+        }
+        places
+    }
+
+    fn add(&mut self, at: ReadingAt, at_point: Option<PointId>, leads: [Vec<(String, TerminalRef)>; 2]) {
+        let leads = leads.map(|touched| Lead {
+            text: touched.iter().map(|entry| entry.0.as_str()).collect::<Vec<_>>().join("+"),
+            touches: touched.iter().map(|entry| entry.1).collect(),
+        });
+        self.readings.push(Candidate { operations: Vec::new(), at, leads, at_point });
+    }
+
+    /// Each terminal against each other one, and each against all others.
+    fn add_between(&mut self, at: ReadingAt, terminals: &[(String, TerminalRef)]) {
+        let count = terminals.len();
+        for one in 0..count {
+            for other in one + 1..count {
+                self.add(at, None, [vec![terminals[one].clone()], vec![terminals[other].clone()]]);
+            }
+        }
+        if count > 2 {
+            for one in (0..count).rev() {
+                let mut rest = terminals.to_vec();
+                let one = rest.remove(one);
+                self.add(at, None, [rest, vec![one]]);
+            }
+        }
+    }
+
+    fn add_ways(&mut self, area: &FixedBitSet) {
+        let network = self.network;
+        let installation = network.installation();
+        let mut count = 0;
+        for (id, circuit) in installation.circuits() {
+            let Some(way) = circuit.way() else { continue };
+            let row = installation.way(way);
+            let at = |conductor| TerminalRef::Way { way, conductor };
+            let reaches = row.poles().iter().any(|&line| area.contains(network.body(at(Conductor::Line(line))) as usize));
+            if !reaches || count == MOST_WAYS {
+                continue;
+            }
+            count += 1;
+            let line_name = |line: crate::model::Line| if row.poles().len() == 1 { "L" } else { line.name() };
+            let mut terminals: Vec<(String, TerminalRef)> = row
+                .poles()
+                .iter()
+                .map(|&line| (line_name(line).to_owned(), at(Conductor::Line(line))))
+                .collect();
+            if row.has_neutral() {
+                terminals.push(("N".to_owned(), at(Conductor::Neutral)));
+            }
+            terminals.push(("E".to_owned(), at(Conductor::Earth)));
+            self.add_between(ReadingAt::Circuit(id), &terminals);
+        }
+    }
+
+    fn add_boards(&mut self, area: &FixedBitSet) {
+        let network = self.network;
+        let installation = network.installation();
+        for (board, row) in installation.boards() {
+            let lines = installation.phases().lines().iter().map(|&line| Conductor::Line(line));
+            let live: Vec<Conductor> = lines.chain([Conductor::Neutral]).collect();
+            let earth = ("E".to_owned(), TerminalRef::EarthBar { board });
+            let reaches = |terminals: &[(String, TerminalRef)]| {
+                terminals.iter().any(|entry| area.contains(network.body(entry.1) as usize))
+            };
+            let mut bars: Vec<(String, TerminalRef)> = live
+                .iter()
+                .map(|&conductor| (conductor.name().to_owned(), TerminalRef::Bus { board, conductor }))
+                .collect();
+            if reaches(&bars) {
+                bars.push(earth.clone());
+                self.add_between(ReadingAt::Board(board), &bars);
+            }
+            let named = |terminal: TerminalRef| (installation.terminal_name(terminal), terminal);
+            let incoming: Vec<_> =
+                live.iter().map(|&conductor| named(TerminalRef::Incoming { board, conductor })).collect();
+            let groups = (0..row.groups().len() as u32).map(|group| GroupId { board, group });
+            let groups = groups.map(|group| {
+                live.iter().map(|&conductor| named(TerminalRef::Group { group, conductor })).collect::<Vec<_>>()
+            });
+            for mut bars in std::iter::once(incoming).chain(groups) {
+                if reaches(&bars) {
+                    bars.push(earth.clone());
+                    self.add_between(ReadingAt::Board(board), &bars);
+                }
+            }
+        }
+    }
+
+    /// A reading from one body of a gap to the other, where both have terminals.
+    fn add_own(&mut self, members: &[Member]) {
+        let installation = self.network.installation();
+        for member in members {
+            let place = match *member {
+                Member::Length { length, cores } => [0, 1].into_iter().find_map(|end| {
+                    let terminals = at_end(self.network, length, cores, end)?;
+                    Some((self.reading_at(length, end)?, terminals))
+                }),
+                Member::Point { point, terminals } => {
+                    let circuit = installation.point(point).circuit();
+                    Some(((ReadingAt::Circuit(circuit), Some(point)), terminals))
+                }
+                Member::Way { way, terminals } => Some(((ReadingAt::Board(way.board), None), terminals)),
+                Member::Board { board, terminals } => Some(((ReadingAt::Board(board), None), terminals)),
+            };
+            if let Some(((at, at_point), terminals)) = place {
+                let leads = terminals.map(|terminal| vec![(installation.terminal_name(terminal), terminal)]);
+                self.add(at, at_point, leads);
+                return;
+            }
+        }
+    }
+
+    /// Where an instrument at this end of a length is.
+    fn reading_at(&self, length: LengthId, end: usize) -> Option<(ReadingAt, Option<PointId>)> {
+        let length = self.network.installation().length(length);
+        Some(match length.ends()[end] {
+            End::Point(point) => (ReadingAt::Circuit(length.circuit()), Some(point)),
+            End::Way(WayId { board, .. }) | End::Incoming(board) => (ReadingAt::Board(board), None),
+        })
+    }
+
+    /// The readings as things stand and after one operation.
+    pub(super) fn after_one_operation(&self, standing: &Standing) -> Vec<Candidate> {
+        let mut settings = vec![Vec::new()];
+        for &device in &self.devices {
+            settings.extend(self.moves(standing, device).map(|to| vec![(device, to)]));
+        }
+        self.in_settings(settings)
+    }
+
+    /// The readings after two operations.
+    pub(super) fn after_two_operations(&self, standing: &Standing) -> Vec<Candidate> {
+        let mut settings = Vec::new();
+        let devices = &self.devices[..self.devices.len().min(MOST_IN_PAIRS)];
+        for (number, &one) in devices.iter().enumerate() {
+            for &other in &devices[number + 1..] {
+                for to in self.moves(standing, one) {
+                    settings.extend(self.moves(standing, other).map(|then| vec![(one, to), (other, then)]));
+                }
+            }
+        }
+        self.in_settings(settings)
+    }
+
+    fn moves(&self, standing: &Standing, device: DeviceIndex) -> impl Iterator<Item = u16> + use<> {
+        let stands = standing.device(device);
+        let positions = self.network.devices[device as usize].positions;
+        (0..positions).filter(move |&to| stands != Stand::At(to))
+    }
+
+    fn in_settings(&self, settings: Vec<Vec<(DeviceIndex, u16)>>) -> Vec<Candidate> {
+        let with = |operations: &Vec<(DeviceIndex, u16)>| {
+            let operations = operations.clone();
+            self.readings.iter().map(move |reading| Candidate { operations: operations.clone(), ..reading.clone() })
+        };
+        settings.iter().flat_map(with).collect()
+    }
+}
+
+/// The copper that contacts at points can join to some gaps, and the operable devices on the way, nearest first.
+fn area(network: &Network<'_>, gaps: &Gaps, suspects: &[GapId]) -> (FixedBitSet, Vec<DeviceIndex>) {
+    let mut area = FixedBitSet::with_capacity(network.body_count());
+    let mut queue: VecDeque<Body> = VecDeque::new();
+    for body in suspects.iter().flat_map(|gap| gaps.bodies[gap.index()]) {
+        if !area.put(body as usize) {
+            queue.push_back(body);
+        }
+    }
+    let mut devices = Vec::new();
+    while let Some(body) = queue.pop_front() {
+        for (far, edge) in network.edges_at(body) {
+            let Edge::Contact(number) = edge else { continue };
+            let contact = &network.contacts[number as usize];
+            let device = &network.devices[contact.device as usize];
+            if !matches!(device.reference, DeviceRef::Point(_)) {
+                continue;
+            }
+            if device.operable && devices.len() < MOST_DEVICES && !devices.contains(&contact.device) {
+                devices.push(contact.device);
+            }
+            if contact.closed_in != 0 && !area.put(far as usize) {
+                queue.push_back(far);
+            }
+        }
+    }
+    (area, devices)
+}
+
+/// What a reading at a place is put down under.
+pub(super) fn place_name(network: &Network<'_>, at: ReadingAt) -> String {
+    match at {
+        ReadingAt::Circuit(circuit) => circuit_id(network, circuit),
+        ReadingAt::Board(board) => board_id(network, board),
+    }
+}
+
+fn circuit_id(network: &Network<'_>, circuit: CircuitId) -> String {
+    network.installation().circuit(circuit).id().to_owned()
+}
+
+fn board_id(network: &Network<'_>, board: BoardId) -> String {
+    network.installation().board(board).id().to_owned()
+}

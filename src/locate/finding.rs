@@ -1,0 +1,260 @@
+//! What the readings of a test set say of every gap.
+
+use fixedbitset::FixedBitSet;
+use serde::{Deserialize, Serialize};
+
+use super::analysis::{Analysis, BlockFinding, Explanation, GapFinding, Limits, Measured, State};
+use super::assumptions::Assumptions;
+use super::gap::{GapId, Gaps, Member};
+use super::sums::Across;
+use crate::coverage::{Coverage, Void};
+use crate::model::{Indication, Metres, TestSet};
+use crate::network::{LeadBodies, Need, Network, Standing};
+
+/// Why a reading has no part in the findings.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum LeftOut {
+    /// Its leads were joined for sure: it measured no insulation.
+    Bridged,
+    /// Its leads may have been joined.
+    Doubtful,
+    /// What the instrument showed is not recorded, or says nothing (0).
+    NoValue,
+}
+
+/// What became of one reading.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ReadingUse {
+    /// The pass, counted from 1.
+    pub pass: usize,
+    /// The reading in the pass, counted from 1.
+    pub reading: usize,
+    /// Why it has no part; none where it has.
+    pub left_out: Option<LeftOut>,
+    /// The least and the greatest conductance that it shows, in µS; the greatest may be infinite.
+    pub conductance: [f64; 2],
+}
+
+/// Readings that can't all be right, whatever leaks where in the model; without any one of them the rest are not shown
+/// to be wrong.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Conflict {
+    /// As [pass, reading].
+    pub readings: Vec<[usize; 2]>,
+}
+
+/// What is said of one gap: bounds on its leakage that hold for every leakage that fits the readings.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Finding {
+    /// The least leakage, in µS (1 µS is 1 MΩ).
+    pub least: f64,
+    /// The greatest, in µS; infinite where no reading bounds it.
+    pub greatest: f64,
+    /// Whether both are the best that follow from the readings' inequalities, up to rounding.
+    pub tight: bool,
+    /// What follows.
+    pub state: State,
+    /// Whether a fault here, and nowhere else in its block of readings, explains them.
+    pub explains_alone: bool,
+    /// Whether it is one of some gaps of which one must be faulty.
+    pub implicated: bool,
+}
+
+/// What readings say of where the insulation leaks.
+#[derive(Debug)]
+#[must_use]
+pub struct Locate<'n> {
+    pub(super) network: &'n Network<'n>,
+    pub(super) assumptions: Assumptions,
+    pub(super) gaps: Gaps,
+    pub(super) readings: Vec<ReadingUse>,
+    pub(super) measured: Vec<Measured>,
+    pub(super) analysis: Analysis,
+    /// Where the next reading starts from.
+    pub(super) standing: Standing,
+}
+
+impl<'n> Locate<'n> {
+    /// Works out what the readings of a test set say.
+    ///
+    /// Sound: "cleared" and "certain" hold for every leakage in the model that fits the readings, whichever position
+    /// unknown devices were in. Bounds are the best that follow from the inequalities (see the [module](super)) for
+    /// blocks of readings up to a size, else weaker; for the plain sums they are not always the best that physics allows.
+    ///
+    /// Time: that of [`Coverage::of`], plus what the readings reach, plus two linear programs for each set of gaps that
+    /// the same readings hold.
+    ///
+    /// # Panics
+    ///
+    /// Where the test set was checked against another installation: its ids mean nothing in this one.
+    pub fn of(network: &'n Network<'n>, test_set: &TestSet, assumptions: Assumptions) -> Locate<'n> {
+        let coverage = Coverage::of(network, test_set, Need::Standard);
+        let mut touched = FixedBitSet::with_capacity(network.body_count());
+        for reading in test_set.passes().iter().flat_map(|pass| pass.readings()) {
+            for lead in reading.leads() {
+                lead.touches().iter().for_each(|&terminal| touched.insert(network.body(terminal) as usize));
+            }
+        }
+        let gaps = Gaps::of(network, &touched);
+        let mut standing = Standing::before(network, test_set);
+        let mut readings = Vec::new();
+        let mut measured = Vec::new();
+        for (pass_number, pass) in test_set.passes().iter().enumerate() {
+            standing.carry_out(network, pass);
+            for (number, reading) in pass.readings().iter().enumerate() {
+                let conductance =
+                    reading.megohms().map_or([0.0, f64::INFINITY], |shown| assumptions.conductances(shown));
+                let left_out = match (coverage.readings()[readings.len()].void, reading.megohms()) {
+                    (Some(Void::Bridged), _) => Some(LeftOut::Bridged),
+                    (Some(Void::Doubtful), _) => Some(LeftOut::Doubtful),
+                    (None, None) => Some(LeftOut::NoValue),
+                    (None, Some(Indication::Value(value))) if value.0 <= 0.0 => Some(LeftOut::NoValue),
+                    (None, Some(_)) => None,
+                };
+                if left_out.is_none() {
+                    let across = Across { network, gaps: &gaps, standing: &standing };
+                    let sums = across.sums(&LeadBodies::of(network, reading.leads()));
+                    measured.push(Measured {
+                        reading: readings.len() as u32,
+                        direct: sums.direct,
+                        cuts: sums.cuts,
+                        conductance,
+                    });
+                }
+                readings.push(ReadingUse { pass: pass_number + 1, reading: number + 1, left_out, conductance });
+            }
+        }
+        let standing = standing.for_planning(network);
+        let analysis = analysed(&measured, &gaps, &assumptions);
+        Locate { network, assumptions, gaps, readings, measured, analysis, standing }
+    }
+
+    /// The network that was asked about.
+    pub fn network(&self) -> &'n Network<'n> {
+        self.network
+    }
+
+    /// What was assumed beside the readings.
+    pub fn assumptions(&self) -> &Assumptions {
+        &self.assumptions
+    }
+
+    /// What became of each reading, in order.
+    pub fn readings(&self) -> &[ReadingUse] {
+        &self.readings
+    }
+
+    /// The gaps, in order.
+    pub fn gaps(&self) -> impl ExactSizeIterator<Item = GapId> + use<> {
+        (0..self.gaps.count() as u32).map(GapId)
+    }
+
+    /// The places where a gap's two bodies lie side by side.
+    pub fn members(&self, gap: GapId) -> &[Member] {
+        &self.gaps.members[gap.index()]
+    }
+
+    /// Metres of the lengths of a gap.
+    pub fn metres(&self, gap: GapId) -> Metres {
+        Metres(self.gaps.metres[gap.index()])
+    }
+
+    /// What a gap may leak as healthy cable, in µS.
+    pub fn allowance(&self, gap: GapId) -> f64 {
+        self.assumptions.allowance(self.gaps.metres[gap.index()])
+    }
+
+    /// What is said of a gap.
+    pub fn finding(&self, gap: GapId) -> Finding {
+        match self.analysis.gaps.get(&gap.0) {
+            Some(&GapFinding { least, greatest, tight, state, explains_alone, implicated, block: _ }) => {
+                Finding { least, greatest, tight, state, explains_alone, implicated }
+            }
+            None => Finding {
+                least: 0.0,
+                greatest: f64::INFINITY,
+                tight: true,
+                state: State::NotRead,
+                explains_alone: false,
+                implicated: false,
+            },
+        }
+    }
+
+    /// The gaps in a state, in order.
+    pub fn in_state(&self, state: State) -> impl Iterator<Item = GapId> + '_ {
+        self.gaps().filter(move |&gap| self.finding(gap).state == state)
+    }
+
+    /// Readings that contradict one another, each set by itself.
+    pub fn conflicts(&self) -> Vec<Conflict> {
+        let conflicts = self.analysis.blocks.iter().filter(|block| !block.conflict.is_empty());
+        conflicts.map(|block| Conflict { readings: self.named(&block.conflict) }).collect()
+    }
+
+    fn named(&self, readings: &[u32]) -> Vec<[usize; 2]> {
+        readings
+            .iter()
+            .map(|&reading| {
+                let used = &self.readings[reading as usize];
+                [used.pass, used.reading]
+            })
+            .collect()
+    }
+
+    /// The fewest faulty gaps that explain the readings, those left out that contradict one another.
+    ///
+    /// A gap is faulty that leaks more than healthy cable, unless all that together leaks no more than the limit beyond
+    /// it in each reading. Exact where the search came to its end.
+    pub fn fewest_faults(&self) -> Explanation {
+        let mut all = Explanation { at_least: 0, is_exact: true };
+        for block in &self.analysis.blocks {
+            if block.conflict.is_empty() {
+                all.at_least += block.explanation.at_least;
+                all.is_exact &= block.explanation.is_exact;
+            }
+        }
+        all
+    }
+
+    /// The blocks of readings in which something must be faulty, in order.
+    pub(super) fn faulty_blocks(&self) -> impl Iterator<Item = (u32, &BlockFinding)> {
+        (0u32..).zip(&self.analysis.blocks).filter(|(_, block)| block.explanation.at_least > 0)
+    }
+
+    /// Whether no fault is needed to explain the readings, and none contradict one another. It does not say that all was
+    /// read.
+    pub fn is_healthy(&self) -> bool {
+        self.fewest_faults() == Explanation { at_least: 0, is_exact: true } && self.conflicts().is_empty()
+    }
+
+    /// Groups of gaps of which one must be faulty: for each block of readings that needs a fault, the gaps that explain
+    /// it alone, or where none does, those implicated.
+    pub fn suspects(&self) -> Vec<Vec<GapId>> {
+        self.faulty_blocks().map(|(_, block)| self.suspects_of(block)).collect()
+    }
+
+    pub(super) fn suspects_of(&self, block: &BlockFinding) -> Vec<GapId> {
+        suspects_of(&self.analysis, block)
+    }
+}
+
+/// The gaps that explain a block alone; where none does, those implicated that are neither cleared nor certain.
+pub(super) fn suspects_of(analysis: &Analysis, block: &BlockFinding) -> Vec<GapId> {
+    let ids = || block.gaps.iter().map(|&gap| GapId(gap));
+    let alone: Vec<GapId> = ids().filter(|gap| analysis.gaps[&gap.0].explains_alone).collect();
+    if !alone.is_empty() {
+        return alone;
+    }
+    let open = |gap: &GapId| {
+        let finding = &analysis.gaps[&gap.0];
+        finding.implicated && finding.state != State::Cleared
+    };
+    ids().filter(open).collect()
+}
+
+pub(super) fn analysed(measured: &[Measured], gaps: &Gaps, assumptions: &Assumptions) -> Analysis {
+    let allowance = |gap: u32| assumptions.allowance(gaps.metres[gap as usize]);
+    Analysis::of(measured, &Limits { allowance: &allowance, threshold: assumptions.threshold() })
+}

@@ -1,0 +1,249 @@
+//! Gaps: what lies side by side, by the two bodies of copper that it lies between.
+
+use rustc_hash::FxHashMap;
+
+use crate::model::{BoardId, Conductor, End, GroupId, LengthId, PointId, TerminalRef, WayDevice, WayId};
+use crate::network::{Body, Lists, Network, PairCore, Role};
+
+/// The number of a gap: counted from 0, those of lengths first, in the order of the file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct GapId(pub(crate) u32);
+
+impl GapId {
+    pub(super) fn index(self) -> usize {
+        self.0 as usize
+    }
+}
+
+/// One place where the two bodies of a gap lie side by side.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Member {
+    /// Two cores of a length, or one and the main earthing terminal.
+    Length {
+        /// The length.
+        length: LengthId,
+        /// The cores.
+        cores: [PairCore; 2],
+    },
+    /// Two terminals of a point.
+    Point {
+        /// The point.
+        point: PointId,
+        /// One terminal of each body; there may be more.
+        terminals: [TerminalRef; 2],
+    },
+    /// Two terminals of a way, on its load side or its supply side.
+    Way {
+        /// The way.
+        way: WayId,
+        /// One terminal of each body.
+        terminals: [TerminalRef; 2],
+    },
+    /// Two bars of a board.
+    Board {
+        /// The board.
+        board: BoardId,
+        /// One terminal of each body.
+        terminals: [TerminalRef; 2],
+    },
+}
+
+/// All gaps of a network.
+#[derive(Debug)]
+pub(super) struct Gaps {
+    /// The lower body first.
+    pub(super) bodies: Vec<[Body; 2]>,
+    pub(super) members: Vec<Vec<Member>>,
+    /// Metres of the lengths of each gap.
+    pub(super) metres: Vec<f64>,
+    /// For each body, its gaps.
+    pub(super) at: Lists,
+}
+
+impl Gaps {
+    /// The gaps of a network. Terminals that nothing is joined to are left out, unless a reading `touched` them.
+    ///
+    /// Leaving them out loses nothing: leakage from one terminal of an accessory over such a terminal to a third acts
+    /// like leakage between the first and the third (star to mesh), and that gap is there.
+    ///
+    /// Time and space linear in the pairs of cores and the pairs of bodies at each accessory.
+    pub(super) fn of(network: &Network<'_>, touched: &fixedbitset::FixedBitSet) -> Gaps {
+        let mut gaps = Gathering::default();
+        gaps.add_lengths(network);
+        gaps.add_points(network, touched);
+        gaps.add_boards(network);
+        let Gathering { bodies, members, number: _ } = gaps;
+        let installation = network.installation();
+        let metres = members
+            .iter()
+            .map(|members| {
+                let metres = members.iter().map(|member| match member {
+                    Member::Length { length, .. } => installation.length(*length).metres().0,
+                    _ => 0.0,
+                });
+                metres.sum()
+            })
+            .collect();
+        let at = Lists::new(
+            network.body_count(),
+            bodies.iter().enumerate().flat_map(|(number, &[a, b])| [(a, number as u32), (b, number as u32)]),
+        );
+        Gaps { bodies, members, metres, at }
+    }
+
+    pub(super) fn count(&self) -> usize {
+        self.bodies.len()
+    }
+
+    /// The body of a gap that is not this one.
+    pub(super) fn far(&self, gap: u32, body: Body) -> Body {
+        let [a, b] = self.bodies[gap as usize];
+        if a == body { b } else { a }
+    }
+}
+
+#[derive(Default)]
+struct Gathering {
+    bodies: Vec<[Body; 2]>,
+    members: Vec<Vec<Member>>,
+    number: FxHashMap<[Body; 2], u32>,
+}
+
+impl Gathering {
+    fn add(&mut self, bodies: [Body; 2], member: Member) {
+        if bodies[0] == bodies[1] {
+            return;
+        }
+        let key = [bodies[0].min(bodies[1]), bodies[0].max(bodies[1])];
+        let next = self.bodies.len() as u32;
+        let number = *self.number.entry(key).or_insert(next);
+        if number == next {
+            self.bodies.push(key);
+            self.members.push(Vec::new());
+        }
+        self.members[number as usize].push(member);
+    }
+
+    fn add_lengths(&mut self, network: &Network<'_>) {
+        let installation = network.installation();
+        let main_earth = network.body(TerminalRef::MainEarth);
+        for (id, length) in installation.lengths() {
+            let count = length.cores().len();
+            let body = |core: usize| network.core_body(id, core as u16);
+            for one in 0..count {
+                for other in one + 1..count {
+                    let cores = [PairCore::Core(one), PairCore::Core(other)];
+                    self.add([body(one), body(other)], Member::Length { length: id, cores });
+                }
+            }
+            let first = network.first_core[id.index()] as usize;
+            let has_earth = |core: usize| {
+                network.role_sets[network.core_roles[first + core] as usize].contains(&Role::Earth)
+            };
+            if !(0..count).any(has_earth) {
+                for one in 0..count {
+                    let cores = [PairCore::Core(one), PairCore::Earth];
+                    self.add([body(one), main_earth], Member::Length { length: id, cores });
+                }
+            }
+        }
+    }
+
+    fn add_points(&mut self, network: &Network<'_>, touched: &fixedbitset::FixedBitSet) {
+        let installation = network.installation();
+        let mut has_core = fixedbitset::FixedBitSet::with_capacity(network.body_count());
+        for &body in &network.core_bodies {
+            has_core.insert(body as usize);
+        }
+        let is_alone = |body: Body| {
+            !has_core.contains(body as usize)
+                && !touched.contains(body as usize)
+                && network.edges_at(body).next().is_none()
+                && network.contacts_at.at(body).is_empty()
+                && body != network.body(TerminalRef::MainEarth)
+        };
+        for (id, point) in installation.points() {
+            let count = installation.kind(point.kind()).terminals.len() + point.extra_terminals.len();
+            let terminals = (0..count as u16).map(|terminal| TerminalRef::Point { point: id, terminal });
+            let terminals = terminals.filter(|&terminal| !is_alone(network.body(terminal)));
+            for terminals in between_bodies(network, terminals) {
+                self.add(terminals.map(|terminal| network.body(terminal)), Member::Point { point: id, terminals });
+            }
+        }
+    }
+
+    fn add_boards(&mut self, network: &Network<'_>) {
+        let installation = network.installation();
+        let lines = installation.phases().lines().iter().map(|&line| Conductor::Line(line));
+        let live: Vec<Conductor> = lines.chain([Conductor::Neutral]).collect();
+        for (id, board) in installation.boards() {
+            let mut bars: Vec<TerminalRef> = Vec::new();
+            bars.extend(live.iter().map(|&conductor| TerminalRef::Incoming { board: id, conductor }));
+            bars.extend(live.iter().map(|&conductor| TerminalRef::Bus { board: id, conductor }));
+            for group in 0..board.groups().len() as u32 {
+                let group = GroupId { board: id, group };
+                bars.extend(live.iter().map(|&conductor| TerminalRef::Group { group, conductor }));
+            }
+            bars.push(TerminalRef::EarthBar { board: id });
+            for terminals in between_bodies(network, bars.into_iter()) {
+                self.add(terminals.map(|terminal| network.body(terminal)), Member::Board { board: id, terminals });
+            }
+            for (number, row) in board.ways().iter().enumerate() {
+                let way = WayId { board: id, way: number as u32 };
+                let supply = |conductor| match row.group {
+                    Some(group) => TerminalRef::Group { group: GroupId { board: id, group }, conductor },
+                    None => TerminalRef::Bus { board: id, conductor },
+                };
+                let poles = row.poles().iter().map(|&line| Conductor::Line(line));
+                let mut terminals: Vec<TerminalRef> =
+                    poles.clone().map(|conductor| TerminalRef::Way { way, conductor }).collect();
+                if row.has_neutral() {
+                    terminals.push(TerminalRef::Way { way, conductor: Conductor::Neutral });
+                }
+                terminals.push(TerminalRef::Way { way, conductor: Conductor::Earth });
+                terminals.extend(poles.map(supply));
+                if matches!(row.device(), WayDevice::Rcbo { switches_neutral: true, .. }) && row.has_neutral() {
+                    terminals.push(supply(Conductor::Neutral));
+                }
+                for terminals in between_bodies(network, terminals.into_iter()) {
+                    self.add(terminals.map(|terminal| network.body(terminal)), Member::Way { way, terminals });
+                }
+            }
+        }
+    }
+}
+
+/// Every two bodies among some terminals, each by the first of its terminals.
+fn between_bodies(network: &Network<'_>, terminals: impl Iterator<Item = TerminalRef>) -> Vec<[TerminalRef; 2]> {
+    let mut firsts: Vec<(Body, TerminalRef)> = Vec::new();
+    for terminal in terminals {
+        let body = network.body(terminal);
+        if firsts.iter().all(|first| first.0 != body) {
+            firsts.push((body, terminal));
+        }
+    }
+    let mut pairs = Vec::new();
+    for (number, one) in firsts.iter().enumerate() {
+        pairs.extend(firsts[number + 1..].iter().map(|other| [one.1, other.1]));
+    }
+    pairs
+}
+
+/// The terminals of a length's cores at one of its ends; none where either is connected to nothing there.
+pub(super) fn at_end(
+    network: &Network<'_>,
+    length: LengthId,
+    cores: [PairCore; 2],
+    end: usize,
+) -> Option<[TerminalRef; 2]> {
+    let length = network.installation().length(length);
+    let terminal = |core| match core {
+        PairCore::Core(core) => length.cores()[core].ends()[end],
+        PairCore::Earth => match length.ends()[end] {
+            End::Way(way) => Some(TerminalRef::Way { way, conductor: Conductor::Earth }),
+            End::Incoming(board) => Some(TerminalRef::EarthBar { board }),
+            End::Point(_) => Some(TerminalRef::MainEarth),
+        },
+    };
+    Some([terminal(cores[0])?, terminal(cores[1])?])
+}

@@ -1,0 +1,180 @@
+//! Where copper can be parted by hand, for suspects that share both bodies and so can't be told apart by any reading.
+
+use rustc_hash::FxHashMap;
+
+use super::gap::{GapId, Gaps, Member};
+use crate::model::{BoardId, LengthId, PointId, TerminalRef};
+use crate::network::{Body, Network};
+
+/// The most points of which two at once are tried.
+const MOST_IN_PAIRS: usize = 48;
+
+/// Points at which to part the copper of one body, and the lengths that then can be read by themselves.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Parting {
+    /// The points, one or two (two where the copper is a ring).
+    pub at: Vec<PointId>,
+    /// A terminal of the copper to part, at each point.
+    pub terminals: Vec<TerminalRef>,
+    /// The lengths of the gap that then hang together, in the order of the file.
+    pub parts: Vec<Vec<LengthId>>,
+}
+
+/// A place where cores of one body are joined.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+enum Joint {
+    /// A point's terminal, the lowest of those linked with it.
+    Point(PointId, u16),
+    /// The bars of a board.
+    Board(BoardId),
+    /// The main earthing terminal.
+    MainEarth,
+}
+
+/// The parting that leaves the fewest metres together at worst; none where no one or two points part the lengths.
+///
+/// Exact over one point; over two where there are not too many points. Time O(p² l) for p points and l lengths.
+pub(super) fn parting(network: &Network<'_>, gaps: &Gaps, gap: GapId) -> Option<Parting> {
+    let members: Vec<LengthId> = gaps.members[gap.index()]
+        .iter()
+        .filter_map(|member| match member {
+            Member::Length { length, .. } => Some(*length),
+            _ => None,
+        })
+        .collect();
+    let mut best: Option<(f64, usize, Parting)> = None;
+    for count in [1, 2] {
+        for body in gaps.bodies[gap.index()] {
+            let copper = Copper::of(network, body, &members);
+            for at in copper.choices(count) {
+                let parts = copper.parts(&at);
+                if parts.len() < 2 {
+                    continue;
+                }
+                let worst = parts.iter().map(|part| metres(network, part)).fold(0.0, f64::max);
+                if best.as_ref().is_none_or(|best| worst < best.0 - 1e-9) {
+                    let terminals = at.iter().map(|&point| copper.terminal_at(point)).collect();
+                    best = Some((worst, at.len(), Parting { at, terminals, parts }));
+                }
+            }
+        }
+        if best.is_some() {
+            break;
+        }
+    }
+    best.map(|best| best.2)
+}
+
+fn metres(network: &Network<'_>, lengths: &[LengthId]) -> f64 {
+    lengths.iter().map(|&length| network.installation().length(length).metres().0).sum()
+}
+
+/// The cores of one body, and where they are joined.
+struct Copper {
+    /// Each core by its length and the joints at its ends.
+    cores: Vec<(LengthId, [Option<Joint>; 2])>,
+    /// For each point that joins at least two ends: a terminal there.
+    points: Vec<(PointId, TerminalRef)>,
+    members: Vec<LengthId>,
+}
+
+impl Copper {
+    fn of(network: &Network<'_>, body: Body, members: &[LengthId]) -> Copper {
+        let installation = network.installation();
+        let mut cores = Vec::new();
+        let mut ends_at: FxHashMap<PointId, (usize, TerminalRef)> = FxHashMap::default();
+        let mut points = Vec::new();
+        for (id, length) in installation.lengths() {
+            for (number, core) in length.cores().iter().enumerate() {
+                if network.core_body(id, number as u16) != body {
+                    continue;
+                }
+                let joints = core.ends().map(|end| end.map(|terminal| joint(network, terminal)));
+                for terminal in core.ends().into_iter().flatten() {
+                    if let TerminalRef::Point { point, .. } = terminal {
+                        let entry = ends_at.entry(point).or_insert((0, terminal));
+                        entry.0 += 1;
+                        if entry.0 == 2 {
+                            points.push((point, entry.1));
+                        }
+                    }
+                }
+                cores.push((id, joints));
+            }
+        }
+        Copper { cores, points, members: members.to_vec() }
+    }
+
+    /// The points to part at, so many at once.
+    fn choices(&self, count: usize) -> Vec<Vec<PointId>> {
+        let points: Vec<PointId> = self.points.iter().map(|entry| entry.0).collect();
+        if count == 1 {
+            return points.into_iter().map(|point| vec![point]).collect();
+        }
+        let few = &points[..points.len().min(MOST_IN_PAIRS)];
+        let pairs = few.iter().enumerate();
+        pairs.flat_map(|(number, &one)| few[number + 1..].iter().map(move |&other| vec![one, other])).collect()
+    }
+
+    fn terminal_at(&self, point: PointId) -> TerminalRef {
+        self.points.iter().find(|entry| entry.0 == point).expect("only points of the copper are chosen").1
+    }
+
+    /// The members that hang together with the copper parted at these points.
+    fn parts(&self, at: &[PointId]) -> Vec<Vec<LengthId>> {
+        let mut number_of: FxHashMap<Joint, u32> = FxHashMap::default();
+        let mut first_core: FxHashMap<LengthId, u32> = FxHashMap::default();
+        let mut joined = petgraph::unionfind::UnionFind::<u32>::new(self.cores.len() * 3);
+        for (number, (length, joints)) in (0u32..).zip(&self.cores) {
+            let first = *first_core.entry(*length).or_insert(number);
+            joined.union(first, number);
+            for joint in joints.iter().flatten() {
+                if matches!(joint, Joint::Point(point, _) if at.contains(point)) {
+                    continue;
+                }
+                let next = self.cores.len() as u32 + number_of.len() as u32;
+                let joint = *number_of.entry(*joint).or_insert(next);
+                joined.union(number, joint);
+            }
+        }
+        let mut part_of: FxHashMap<u32, usize> = FxHashMap::default();
+        let mut parts: Vec<Vec<LengthId>> = Vec::new();
+        for &length in &self.members {
+            let Some(&core) = first_core.get(&length) else { continue };
+            let next = parts.len();
+            let part = *part_of.entry(joined.find(core)).or_insert(next);
+            if part == next {
+                parts.push(Vec::new());
+            }
+            if parts[part].last() != Some(&length) {
+                parts[part].push(length);
+            }
+        }
+        parts
+    }
+}
+
+fn joint(network: &Network<'_>, terminal: TerminalRef) -> Joint {
+    match terminal {
+        TerminalRef::Point { point, terminal } => {
+            let links = &network.installation().point(point).links;
+            // Links that overlap are followed until nothing lower is found.
+            let mut lowest = terminal;
+            while let Some(lower) =
+                links.iter().filter(|link| link.contains(&lowest)).filter_map(|link| link.iter().min()).min()
+            {
+                if *lower >= lowest {
+                    break;
+                }
+                lowest = *lower;
+            }
+            Joint::Point(point, lowest)
+        }
+        TerminalRef::Way { way, .. } => Joint::Board(way.board),
+        TerminalRef::Group { group, .. } => Joint::Board(group.board),
+        TerminalRef::Incoming { board, .. } | TerminalRef::Bus { board, .. } | TerminalRef::EarthBar { board } => {
+            Joint::Board(board)
+        }
+        TerminalRef::MainEarth => Joint::MainEarth,
+    }
+}

@@ -1,0 +1,156 @@
+//! Which gaps bound what a reading measures: from below those directly across its leads, from above those across a cut.
+
+use std::collections::VecDeque;
+
+use rustc_hash::FxHashSet;
+
+use super::gap::Gaps;
+use crate::model::Conducts;
+use crate::network::{Body, Edge, LeadBodies, Network, Stand, Standing};
+
+/// The most gaps that are walked to find those of a cut that current could take. Beyond, all gaps across it are taken,
+/// which claims less.
+const MOST_WALKED: usize = 1 << 13;
+
+/// The most gaps in one sum; where there are more, that bound is not used, which claims less.
+const MOST_ACROSS: usize = 1 << 14;
+
+/// The gaps whose leakages bound the conductance between two leads.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Sums {
+    /// Their sum is at most what is measured; ascending. None where they are too many.
+    pub(super) direct: Option<Vec<u32>>,
+    /// For each cut: the sum is at least what is measured; ascending.
+    pub(super) cuts: Vec<Vec<u32>>,
+    /// The leads may be joined, as far as is seen without going through the combinations of unknown positions: then no
+    /// cut is known.
+    pub(super) may_be_joined: bool,
+}
+
+/// What conducts, for sure or perhaps, in every or in any position that unknown devices may have.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Conducting {
+    SureInEvery,
+    MaybeInAny,
+}
+
+/// Tells the sums of readings taken with everything standing so.
+pub(super) struct Across<'a> {
+    pub(super) network: &'a Network<'a>,
+    pub(super) gaps: &'a Gaps,
+    pub(super) standing: &'a Standing,
+}
+
+impl Across<'_> {
+    fn conducts(&self, edge: Edge, how: Conducting) -> bool {
+        match edge {
+            Edge::Contact(number) => {
+                let contact = &self.network.contacts[number as usize];
+                match (self.standing.device(contact.device), how) {
+                    (Stand::At(position), _) => contact.is_closed_in(position),
+                    (Stand::Moved(_), Conducting::SureInEvery) => contact.always_closed,
+                    (Stand::Moved(_), Conducting::MaybeInAny) => contact.closed_in != 0,
+                }
+            }
+            Edge::Bridge { bridge, conducts, .. } => {
+                self.standing.is_fitted(bridge) && (conducts == Conducts::Sure || how == Conducting::MaybeInAny)
+            }
+        }
+    }
+
+    /// All that is joined to some bodies.
+    fn closure(&self, bodies: &[Body], how: Conducting) -> (Vec<Body>, FxHashSet<Body>) {
+        let mut list: Vec<Body> = Vec::new();
+        let mut seen = FxHashSet::default();
+        for &body in bodies {
+            if seen.insert(body) {
+                list.push(body);
+            }
+        }
+        let mut next = 0;
+        while next < list.len() {
+            for (far, edge) in self.network.edges_at(list[next]) {
+                if self.conducts(edge, how) && seen.insert(far) {
+                    list.push(far);
+                }
+            }
+            next += 1;
+        }
+        (list, seen)
+    }
+
+    /// The sums of a reading between these leads. The reading must not be void.
+    ///
+    /// Time linear in what the leads reach and the gaps around it, to the budgets above.
+    pub(super) fn sums(&self, leads: &LeadBodies) -> Sums {
+        let may = [0, 1].map(|lead: usize| self.closure(&leads.0[lead], Conducting::MaybeInAny));
+        let may_be_joined = may[0].0.iter().any(|body| may[1].1.contains(body));
+        let sure = [0, 1].map(|lead: usize| self.closure(&leads.0[lead], Conducting::SureInEvery));
+        let mut cuts: Vec<Vec<u32>> = Vec::new();
+        for near in 0..2 {
+            if !may_be_joined
+                && let Some(cut) = self.cut(&may[near], &may[1 - near].0)
+                && !cuts.contains(&cut)
+            {
+                cuts.push(cut);
+            }
+        }
+        Sums { direct: self.direct(&sure), cuts, may_be_joined }
+    }
+
+    fn direct(&self, sure: &[(Vec<Body>, FxHashSet<Body>); 2]) -> Option<Vec<u32>> {
+        let weight = |side: usize| -> usize { sure[side].0.iter().map(|&body| self.gaps.at.at(body).len()).sum() };
+        let near = if weight(0) <= weight(1) { 0 } else { 1 };
+        let mut direct = Vec::new();
+        for &body in &sure[near].0 {
+            let here = self.gaps.at.at(body).iter().copied();
+            direct.extend(here.filter(|&gap| sure[1 - near].1.contains(&self.gaps.far(gap, body))));
+        }
+        direct.sort_unstable();
+        (direct.len() <= MOST_ACROSS).then_some(direct)
+    }
+
+    /// The gaps across the cut around one lead's side that lie on some way from there to the other lead.
+    fn cut(&self, near: &(Vec<Body>, FxHashSet<Body>), far: &[Body]) -> Option<Vec<u32>> {
+        let mut seen: FxHashSet<Body> = far.iter().copied().collect();
+        let mut queue: VecDeque<Body> = far.iter().copied().collect();
+        let mut cut = Vec::new();
+        let mut walked = 0;
+        while let Some(body) = queue.pop_front() {
+            for &gap in self.gaps.at.at(body) {
+                walked += 1;
+                let other = self.gaps.far(gap, body);
+                if near.1.contains(&other) {
+                    cut.push(gap);
+                } else if seen.insert(other) {
+                    queue.push_back(other);
+                }
+            }
+            if walked > MOST_WALKED {
+                return self.whole_cut(near);
+            }
+            // Nothing conducts from here into the near side, which is closed under all that may.
+            for (other, edge) in self.network.edges_at(body) {
+                if self.conducts(edge, Conducting::MaybeInAny) && seen.insert(other) {
+                    queue.push_back(other);
+                }
+            }
+        }
+        cut.sort_unstable();
+        cut.dedup();
+        (cut.len() <= MOST_ACROSS).then_some(cut)
+    }
+
+    fn whole_cut(&self, near: &(Vec<Body>, FxHashSet<Body>)) -> Option<Vec<u32>> {
+        let mut cut = Vec::new();
+        for &body in &near.0 {
+            let here = self.gaps.at.at(body);
+            if cut.len() + here.len() > MOST_ACROSS {
+                return None;
+            }
+            cut.extend(here.iter().copied().filter(|&gap| !near.1.contains(&self.gaps.far(gap, body))));
+        }
+        cut.sort_unstable();
+        Some(cut)
+    }
+}
