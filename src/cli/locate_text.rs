@@ -5,7 +5,7 @@ use super::coverage_text::cautions;
 use super::layout::{Page, count, metres};
 use crate::locate::{
     AssumptionError, Assumptions, Finding, GapId, LeftOut, Locate, MegohmKilometres, Member, Next, NextReading, Outcome,
-    Parting, State, WhyNothing,
+    PartAt, Parting, State, WhyNothing,
 };
 use crate::model::{LengthId, Megohms, PointId, ReadingAt, TestSet};
 use crate::network::Network;
@@ -42,7 +42,7 @@ fn summary(page: &mut Page, network: &Network<'_>, locate: &Locate<'_>, tests: &
     let verdict = match (fewest.at_least, fewest.is_exact) {
         (0, true) => "No fault is needed to explain the readings.".to_owned(),
         (0, false) => "Too much bears on one another to say how many faults it takes.".to_owned(),
-        (1, true) => "One fault explains all readings; none at all does not.".to_owned(),
+        (1, true) => "One fault explains all readings, and no fewer do. There may be more.".to_owned(),
         (1, false) => "At least one fault is needed to explain the readings.".to_owned(),
         (faults, true) => format!("It takes {faults} faults to explain the readings; fewer do not."),
         (faults, false) => format!("At least {faults} faults are needed to explain the readings."),
@@ -124,9 +124,9 @@ impl Text<'_> {
             let alone = group.iter().any(|&gap| self.locate.finding(gap).explains_alone);
             let which = if groups.len() == 1 { String::new() } else { format!(" {} of {}", number + 1, groups.len()) };
             match (alone, group.as_slice()) {
-                (true, [_]) => page.heading(&format!("Fault{which}: here")),
-                (true, _) => page.heading(&format!("Fault{which}: in one of these")),
-                (false, _) => page.heading(&format!("Faults{which}: at least one of these, and more than one in all")),
+                (true, [_]) => page.heading(&format!("If it is one fault{which}: here")),
+                (true, _) => page.heading(&format!("If it is one fault{which}: in one of these")),
+                (false, _) => page.heading(&format!("Faults{which}: at least one of these")),
             }
             for &gap in group {
                 self.gap(page, gap);
@@ -253,8 +253,11 @@ impl Text<'_> {
         );
         for set in &reading.set {
             let id = installation.point(set.point).id();
-            let from = set.from.as_ref().map_or_else(|| "however it stands".to_owned(), |from| format!("from {from}"));
-            page.after(2, "[ ] ", 4, &format!("{id}{}: to {}, {from}", self.place(set.point), set.to));
+            let step = match &set.from {
+                Some(from) => format!("from {from} to {}", set.to),
+                None => format!("to {}, however it stands", set.to),
+            };
+            page.after(2, "[ ] ", 4, &format!("{id}{}: {step}", self.place(set.point)));
         }
         let lead = |number: usize| {
             let touches = reading.leads[number].touches();
@@ -316,7 +319,13 @@ impl Text<'_> {
             .terminals
             .iter()
             .zip(&parting.at)
-            .map(|(&terminal, &point)| format!("{}{}", installation.terminal_name(terminal), self.place(point)))
+            .map(|(&terminal, place)| {
+                let name = installation.terminal_name(terminal);
+                match *place {
+                    PartAt::Point(point) => format!("{name}{}", self.place(point)),
+                    PartAt::Board(board) => format!("the bar of {name} on board {}", installation.board(board).id()),
+                }
+            })
             .collect();
         page.after(
             0,

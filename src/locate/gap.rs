@@ -124,6 +124,10 @@ impl Gathering {
         self.members[number as usize].push(member);
     }
 
+    fn is_known(&self, bodies: [Body; 2]) -> bool {
+        self.number.contains_key(&[bodies[0].min(bodies[1]), bodies[0].max(bodies[1])])
+    }
+
     fn add_lengths(&mut self, network: &Network<'_>) {
         let installation = network.installation();
         let main_earth = network.body(TerminalRef::MainEarth);
@@ -206,7 +210,12 @@ impl Gathering {
                     terminals.push(supply(Conductor::Neutral));
                 }
                 for terminals in between_bodies(network, terminals.into_iter()) {
-                    self.add(terminals.map(|terminal| network.body(terminal)), Member::Way { way, terminals });
+                    let bodies = terminals.map(|terminal| network.body(terminal));
+                    // The supply side is named with the board's bars, where it lies between two of them.
+                    let of_load = terminals.iter().all(|terminal| matches!(terminal, TerminalRef::Way { .. }));
+                    if of_load || !self.is_known(bodies) {
+                        self.add(bodies, Member::Way { way, terminals });
+                    }
                 }
             }
         }

@@ -57,7 +57,7 @@ pub use assumptions::{AssumptionError, Assumptions, MegohmKilometres};
 pub use finding::{Conflict, Finding, LeftOut, Locate, ReadingUse};
 pub use gap::{GapId, Member};
 pub use next::{Next, NextReading, Outcome, SetTo, WhyNothing};
-pub use part::Parting;
+pub use part::{PartAt, Parting};
 pub use report::{
     AssumedReport, ConflictReport, FaultsReport, GapReport, LocateReport, LocateSummary, MemberReport, NextReport,
     OperationReport, OutcomeReport, PartReport, UsedReadingReport,

@@ -14,6 +14,9 @@ use crate::network::{LeadBodies, Stand};
 /// and connected. Our own choice; it decides which reading comes first, never what a reading says.
 const METRES_FOR_AN_ACCESSORY: f64 = 5.0;
 
+/// What is left on average counts as alike within one part of so many of all: a few metres less are not worth a walk.
+const ALIKE: f64 = 20.0;
+
 /// The most readings whose outcomes are worked out before the search is given up.
 const MOST_WORKED_OUT: usize = 24;
 
@@ -117,11 +120,13 @@ impl Locate<'_> {
     /// The blocks of readings that need a fault are taken one by one, in the order of their gaps. Readings are tried at
     /// the ways and bars that contacts can join to the suspects, as things stand and after one operation (after two where
     /// none of those splits them), and directly across each suspect where both its sides have terminals. A reading counts
-    /// only if both its outcomes, worked out as if read, leave fewer suspects. Of those the one is taken that leaves the
-    /// least on average, weighed by metres and accessories; where that is alike to a hundredth, the one with the fewest
-    /// operations. That is a good choice, not proven the best over several readings.
+    /// if both its outcomes, worked out as if read, leave fewer suspects; where there is none such, if that is so when it
+    /// is high, and nothing like it was read. Of those the one is taken that leaves the least on average, weighed by metres
+    /// and accessories; where that is alike to a twentieth, the one with the fewest operations. That is a good choice, not
+    /// proven the best over several readings.
     ///
-    /// Taken again and again with its outcome added, it comes to an end, since suspects only become fewer.
+    /// Taken again and again with its outcome added, it comes to an end: suspects only become fewer, and no reading is
+    /// asked for twice.
     pub fn next(&self) -> Next {
         let mut answer = None;
         for (_, block) in self.faulty_blocks() {
@@ -180,20 +185,37 @@ impl Locate<'_> {
 struct Weighed {
     candidate: Candidate,
     sums: Sums,
-    /// What is left on average, in hundredths of all.
+    splits: Splits,
+    /// What is left on average, in parts of all (see [`ALIKE`]).
     left: u32,
+}
+
+/// Which outcomes of a reading leave fewer suspects.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Splits {
+    Both,
+    /// The high one only.
+    High,
 }
 
 impl Split<'_> {
     fn best(&self) -> Option<NextReading> {
         let places = Places::of(self.locate.network, &self.locate.gaps, &self.suspects);
         let standing = &self.locate.standing;
-        let one = self.first_that_splits(places.after_one_operation(standing));
-        one.or_else(|| self.first_that_splits(places.after_two_operations(standing)))
+        let weighed = |candidates: Vec<Candidate>| -> Vec<Weighed> {
+            candidates.into_iter().filter_map(|candidate| self.weigh(candidate)).collect()
+        };
+        let after_one = weighed(places.after_one_operation(standing));
+        let (both, high) = after_one.into_iter().partition(|weighed| weighed.splits == Splits::Both);
+        let best = self.first_that_splits(both);
+        let best = best.or_else(|| {
+            let after_two = weighed(places.after_two_operations(standing));
+            self.first_that_splits(after_two.into_iter().filter(|weighed| weighed.splits == Splits::Both).collect())
+        });
+        best.or_else(|| self.first_that_splits(high))
     }
 
-    fn first_that_splits(&self, candidates: Vec<Candidate>) -> Option<NextReading> {
-        let mut weighed: Vec<Weighed> = candidates.into_iter().filter_map(|candidate| self.weigh(candidate)).collect();
+    fn first_that_splits(&self, mut weighed: Vec<Weighed>) -> Option<NextReading> {
         // Stable: what is alike stays in the order of the file.
         weighed.sort_by_key(|weighed| (weighed.left, weighed.candidate.cost()));
         weighed.into_iter().take(MOST_WORKED_OUT).find_map(|weighed| self.work_out(weighed))
@@ -224,10 +246,8 @@ impl Split<'_> {
         if !self.suspects.iter().any(is_direct) {
             return None;
         }
-        if self.any_one && self.suspects.iter().all(crosses) {
-            return None;
-        }
-        if !self.any_one && self.block.iter().any(|one| self.is_like(one, &sums)) {
+        let splits = if self.any_one && !self.suspects.iter().all(crosses) { Splits::Both } else { Splits::High };
+        if splits == Splits::High && self.block.iter().any(|one| self.is_like(one, &sums)) {
             return None;
         }
         let share = inside / all.max(f64::MIN_POSITIVE);
@@ -237,7 +257,7 @@ impl Split<'_> {
             // Whichever way it comes out, halves are best.
             (share - 0.5).abs()
         };
-        Some(Weighed { candidate, sums, left: (left * 100.0).round() as u32 })
+        Some(Weighed { candidate, sums, splits, left: (left * ALIKE).round() as u32 })
     }
 
     /// Whether a reading taken before says of the suspects what this one would.
@@ -249,7 +269,7 @@ impl Split<'_> {
         one.conductance[1].is_finite() && direct(&one.direct) == direct(&sums.direct)
     }
 
-    fn work_out(&self, Weighed { candidate, sums, .. }: Weighed) -> Option<NextReading> {
+    fn work_out(&self, Weighed { candidate, sums, splits, .. }: Weighed) -> Option<NextReading> {
         let locate = self.locate;
         let assumptions = &locate.assumptions;
         let high = round_up(assumptions.sound_from());
@@ -268,12 +288,11 @@ impl Split<'_> {
         let low = self.outcome(&sums, Indication::LessThan(Megohms(low)), low);
         let fewer = |outcome: &Outcome| outcome.contradicts || outcome.suspects.len() < self.suspects.len();
         let both_contradict = high.contradicts && low.contradicts;
-        let splits = if self.any_one {
-            fewer(&high) && fewer(&low) && !high.contradicts && !low.contradicts
-        } else {
-            fewer(&high) && !both_contradict
+        let is_good = match splits {
+            Splits::Both => fewer(&high) && fewer(&low) && !high.contradicts && !low.contradicts,
+            Splits::High => fewer(&high) && !both_contradict,
         };
-        if !splits {
+        if !is_good {
             return None;
         }
         let installation = locate.network.installation();

@@ -6,15 +6,24 @@ use super::gap::{GapId, Gaps, Member};
 use crate::model::{BoardId, LengthId, PointId, TerminalRef};
 use crate::network::{Body, Network};
 
-/// The most points of which two at once are tried.
+/// The most places of which two at once are tried.
 const MOST_IN_PAIRS: usize = 48;
 
-/// Points at which to part the copper of one body, and the lengths that then can be read by themselves.
+/// Where copper can be parted by hand.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum PartAt {
+    /// The cores that meet at a point.
+    Point(PointId),
+    /// The cores that meet on the bars of a board.
+    Board(BoardId),
+}
+
+/// Where to part the copper of one body, and the lengths that then can be read by themselves.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Parting {
-    /// The points, one or two (two where the copper is a ring).
-    pub at: Vec<PointId>,
-    /// A terminal of the copper to part, at each point.
+    /// One or two places (two where the copper is a ring).
+    pub at: Vec<PartAt>,
+    /// A terminal of the copper to part, at each place.
     pub terminals: Vec<TerminalRef>,
     /// The lengths of the gap that then hang together, in the order of the file.
     pub parts: Vec<Vec<LengthId>>,
@@ -31,9 +40,9 @@ enum Joint {
     MainEarth,
 }
 
-/// The parting that leaves the fewest metres together at worst; none where no one or two points part the lengths.
+/// The parting that leaves the fewest metres together at worst; none where no one or two places part the lengths.
 ///
-/// Exact over one point; over two where there are not too many points. Time O(p² l) for p points and l lengths.
+/// Exact over one place; over two where there are not too many. Time O(p² l) for p places and l lengths.
 pub(super) fn parting(network: &Network<'_>, gaps: &Gaps, gap: GapId) -> Option<Parting> {
     let members: Vec<LengthId> = gaps.members[gap.index()]
         .iter()
@@ -42,9 +51,13 @@ pub(super) fn parting(network: &Network<'_>, gaps: &Gaps, gap: GapId) -> Option<
             _ => None,
         })
         .collect();
-    let mut best: Option<(f64, usize, Parting)> = None;
+    // Protective copper only where nothing else does.
+    let earth = network.body(TerminalRef::MainEarth);
+    let mut bodies = gaps.bodies[gap.index()];
+    bodies.sort_by_key(|&body| body == earth);
+    let mut best: Option<(f64, Parting)> = None;
     for count in [1, 2] {
-        for body in gaps.bodies[gap.index()] {
+        for body in bodies {
             let copper = Copper::of(network, body, &members);
             for at in copper.choices(count) {
                 let parts = copper.parts(&at);
@@ -54,7 +67,7 @@ pub(super) fn parting(network: &Network<'_>, gaps: &Gaps, gap: GapId) -> Option<
                 let worst = parts.iter().map(|part| metres(network, part)).fold(0.0, f64::max);
                 if best.as_ref().is_none_or(|best| worst < best.0 - 1e-9) {
                     let terminals = at.iter().map(|&point| copper.terminal_at(point)).collect();
-                    best = Some((worst, at.len(), Parting { at, terminals, parts }));
+                    best = Some((worst, Parting { at, terminals, parts }));
                 }
             }
         }
@@ -62,7 +75,7 @@ pub(super) fn parting(network: &Network<'_>, gaps: &Gaps, gap: GapId) -> Option<
             break;
         }
     }
-    best.map(|best| best.2)
+    best.map(|best| best.1)
 }
 
 fn metres(network: &Network<'_>, lengths: &[LengthId]) -> f64 {
@@ -73,8 +86,8 @@ fn metres(network: &Network<'_>, lengths: &[LengthId]) -> f64 {
 struct Copper {
     /// Each core by its length and the joints at its ends.
     cores: Vec<(LengthId, [Option<Joint>; 2])>,
-    /// For each point that joins at least two ends: a terminal there.
-    points: Vec<(PointId, TerminalRef)>,
+    /// For each place that joins at least two ends: a terminal there.
+    places: Vec<(PartAt, TerminalRef)>,
     members: Vec<LengthId>,
 }
 
@@ -82,8 +95,8 @@ impl Copper {
     fn of(network: &Network<'_>, body: Body, members: &[LengthId]) -> Copper {
         let installation = network.installation();
         let mut cores = Vec::new();
-        let mut ends_at: FxHashMap<PointId, (usize, TerminalRef)> = FxHashMap::default();
-        let mut points = Vec::new();
+        let mut ends_at: FxHashMap<PartAt, (usize, TerminalRef)> = FxHashMap::default();
+        let mut places = Vec::new();
         for (id, length) in installation.lengths() {
             for (number, core) in length.cores().iter().enumerate() {
                 if network.core_body(id, number as u16) != body {
@@ -91,37 +104,37 @@ impl Copper {
                 }
                 let joints = core.ends().map(|end| end.map(|terminal| joint(network, terminal)));
                 for terminal in core.ends().into_iter().flatten() {
-                    if let TerminalRef::Point { point, .. } = terminal {
-                        let entry = ends_at.entry(point).or_insert((0, terminal));
+                    if let Some(place) = joint(network, terminal).place() {
+                        let entry = ends_at.entry(place).or_insert((0, terminal));
                         entry.0 += 1;
                         if entry.0 == 2 {
-                            points.push((point, entry.1));
+                            places.push((place, entry.1));
                         }
                     }
                 }
                 cores.push((id, joints));
             }
         }
-        Copper { cores, points, members: members.to_vec() }
+        Copper { cores, places, members: members.to_vec() }
     }
 
-    /// The points to part at, so many at once.
-    fn choices(&self, count: usize) -> Vec<Vec<PointId>> {
-        let points: Vec<PointId> = self.points.iter().map(|entry| entry.0).collect();
+    /// The places to part at, so many at once.
+    fn choices(&self, count: usize) -> Vec<Vec<PartAt>> {
+        let places: Vec<PartAt> = self.places.iter().map(|entry| entry.0).collect();
         if count == 1 {
-            return points.into_iter().map(|point| vec![point]).collect();
+            return places.into_iter().map(|place| vec![place]).collect();
         }
-        let few = &points[..points.len().min(MOST_IN_PAIRS)];
+        let few = &places[..places.len().min(MOST_IN_PAIRS)];
         let pairs = few.iter().enumerate();
         pairs.flat_map(|(number, &one)| few[number + 1..].iter().map(move |&other| vec![one, other])).collect()
     }
 
-    fn terminal_at(&self, point: PointId) -> TerminalRef {
-        self.points.iter().find(|entry| entry.0 == point).expect("only points of the copper are chosen").1
+    fn terminal_at(&self, place: PartAt) -> TerminalRef {
+        self.places.iter().find(|entry| entry.0 == place).expect("only places of the copper are chosen").1
     }
 
-    /// The members that hang together with the copper parted at these points.
-    fn parts(&self, at: &[PointId]) -> Vec<Vec<LengthId>> {
+    /// The members that hang together with the copper parted at these places.
+    fn parts(&self, at: &[PartAt]) -> Vec<Vec<LengthId>> {
         let mut number_of: FxHashMap<Joint, u32> = FxHashMap::default();
         let mut first_core: FxHashMap<LengthId, u32> = FxHashMap::default();
         let mut joined = petgraph::unionfind::UnionFind::<u32>::new(self.cores.len() * 3);
@@ -129,7 +142,7 @@ impl Copper {
             let first = *first_core.entry(*length).or_insert(number);
             joined.union(first, number);
             for joint in joints.iter().flatten() {
-                if matches!(joint, Joint::Point(point, _) if at.contains(point)) {
+                if joint.place().is_some_and(|place| at.contains(&place)) {
                     continue;
                 }
                 let next = self.cores.len() as u32 + number_of.len() as u32;
@@ -151,6 +164,16 @@ impl Copper {
             }
         }
         parts
+    }
+}
+
+impl Joint {
+    fn place(self) -> Option<PartAt> {
+        match self {
+            Joint::Point(point, _) => Some(PartAt::Point(point)),
+            Joint::Board(board) => Some(PartAt::Board(board)),
+            Joint::MainEarth => None,
+        }
     }
 }
 

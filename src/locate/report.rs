@@ -7,7 +7,7 @@ use super::candidates::place_name;
 use super::finding::{LeftOut, Locate};
 use super::gap::{GapId, Member};
 use super::next::{Next, NextReading, Outcome, WhyNothing};
-use super::part::Parting;
+use super::part::{PartAt, Parting};
 use crate::model::{Lead, ReadingAt, TerminalRef, Volts};
 use crate::network::{Network, PairCore};
 
@@ -343,7 +343,14 @@ impl Locate<'_> {
         let length = |length: &crate::model::LengthId| installation.length(*length).id().to_owned();
         PartReport {
             gap: gap.0,
-            at: parting.at.iter().map(|&point| installation.point(point).id().to_owned()).collect(),
+            at: parting
+                .at
+                .iter()
+                .map(|place| match *place {
+                    PartAt::Point(point) => installation.point(point).id().to_owned(),
+                    PartAt::Board(board) => installation.board(board).id().to_owned(),
+                })
+                .collect(),
             terminals: parting.terminals.iter().map(|&terminal| installation.terminal_name(terminal)).collect(),
             parts: parting.parts.iter().map(|part| part.iter().map(length).collect()).collect(),
         }

@@ -12,7 +12,7 @@ are taken in random passes with operations, each off by no more than the accurac
 - no contradiction is found, since there is none;
 - no more than one fault is needed, and where one is, the planted one is among those that explain all alone.
 
-Tolerances: every node has 1e16 Ohm to one lead (`rshunt`), a ten-thousandth of the least leakage planted. Bounds must
+Tolerances: every node has 1e16 Ohm to one lead (`rshunt`), a thousandth of the least leakage planted. Bounds must
 contain to a part in 1e5 and 1e-9 uS. HiGHS keeps to 1e-7 in units of 1 nS here; bounds must agree to a part in 1e5 and 1e-5 uS.
 """
 
@@ -40,7 +40,7 @@ OPTIONS = ["--accuracy-percent", str(ACCURACY_PERCENT), "--resolution", "0", "--
 class Copper:
     """Terminals and cores by the piece of copper that they are joined to for good, and what lies side by side."""
 
-    def __init__(self, network, file):
+    def __init__(self, network, file, touched=()):
         graph = networkx.Graph()
         graph.add_nodes_from(network["terminals"])
         for group in network["joins"]:
@@ -63,13 +63,13 @@ class Copper:
             if not any("E" in row for row in cores.values()):
                 pairs += [(end, "MET") for end in ends]
             self.beside += [("length", metres[length], a, b) for a, b in pairs]
-        for terminals in accessories(network, file):
-            self.beside += [("accessory", 0.0, a, b) for a, b in itertools.combinations(terminals, 2)]
+        for what, terminals in accessories(network, file):
+            self.beside += [(what, 0.0, a, b) for a, b in itertools.combinations(terminals, 2)]
         self.beside = [row for row in self.beside if self.piece[row[2]] != self.piece[row[3]]]
-        alone = self.alone(network)
+        alone = self.alone(network) - {self.piece[terminal] for terminal in touched}
         self.gaps = {}
         for what, length, a, b in self.beside:
-            if what == "length" or not {self.piece[a], self.piece[b]} & alone:
+            if what != "point" or not {self.piece[a], self.piece[b]} & alone:
                 key = frozenset((self.piece[a], self.piece[b]))
                 self.gaps[key] = self.gaps.get(key, 0.0) + length
 
@@ -82,21 +82,21 @@ class Copper:
 
 
 def accessories(network, file):
-    """The terminals of each point, of each way on both sides, and of each board's bars."""
+    """The terminals of each point, of each way on both sides, and of each board's bars, with which of these it is."""
     points = [point["id"] for point in file.get("point", [])]
     own = {}
     for terminal in network["terminals"]:
         own.setdefault(terminal.rpartition(".")[0], []).append(terminal)
     for point in points:
-        yield own.get(point, [])
+        yield "point", own.get(point, [])
     for board in file["board"]:
         name = board["id"]
         bars = [f"{name}.in", f"{name}.bus", *[f"{name}.{group['id']}" for group in board.get("group", [])]]
-        yield [t for bar in bars for t in own.get(bar, []) if not t.endswith(".E")] + [f"{name}.E"]
+        yield "board", [t for bar in bars for t in own.get(bar, []) if not t.endswith(".E")] + [f"{name}.E"]
         for way in board.get("way", []):
             device = f"{name}/{way['id']}"
             supply = [row["between"][0] for row in network["contacts"] if row["device"] == device]
-            yield list(dict.fromkeys(own.get(device, []) + supply))
+            yield "way", list(dict.fromkeys(own.get(device, []) + supply))
 
 
 class Plant:
@@ -349,7 +349,8 @@ def planted(case, folder, count=PLANTS_PER_INSTALLATION):
     rng = random.Random(f"planted {case['seed']}")
     network = reference.network(case["installation"])
     taken = passes.Taken(network, reference.board_leads(case["installation"]), case["test_set"])
-    copper = Copper(network, case["installation"])
+    touched = [terminal for reading in taken.readings for lead in reading["leads"] for terminal in lead]
+    copper = Copper(network, case["installation"], touched)
     if not copper.beside or not taken.readings:
         return network, taken, copper, []
     plants = [Plant(rng, copper, network, taken) for _ in range(count)]

@@ -7,6 +7,7 @@ mod engine;
 mod invalid;
 mod judge;
 mod laws;
+mod locate;
 mod oracle;
 mod prepare;
 mod readme;

@@ -97,6 +97,15 @@ impl Taken {
         Taken { joined, leads, void }
     }
 
+    pub fn leads(&self) -> [Node; 2] {
+        self.leads
+    }
+
+    /// The same for all that is joined to this, for sure or with what may conduct too.
+    pub fn piece(&self, node: Node, with_maybe: bool) -> Node {
+        root(if with_maybe { &self.joined.may } else { &self.joined.sure }, node)
+    }
+
     /// Whether a lead is joined to this for sure.
     pub fn reaches(&self, node: Node) -> bool {
         self.leads.iter().any(|&lead| self.joined.for_sure(lead, node))

@@ -8,10 +8,12 @@
 mod conduct;
 mod cover;
 mod kinds;
+mod leakage;
 mod plan;
 mod wiring;
 
 pub use cover::cover;
+pub use leakage::{Leak, Leaking};
 pub use plan::plan;
 
 /// How many combinations of the unknown positions a pair of files gives rise to; both answers take that many times as long.
