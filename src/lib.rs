@@ -15,10 +15,12 @@
 //!   prove, and why, with what can hurt someone in each step.
 //! - **Is it good enough?** [`Judgement::of`]: each reading against a [`Ruleset`], each circuit with its two figures and
 //!   with what good readings leave untested, each board with its circuits in parallel.
+//! - **Where does it leak?** [`Locate::of`]: from the readings to bounds on what each gap between two pieces of copper can
+//!   leak, how many faults it takes, which readings contradict one another, and the next reading to take.
 //! - **What is joined to what?** [`Network::of`]: the graph itself, with the roles of cores and the pairs.
 //!
-//! It does not locate faults. "Tested" means that a reading had the two cores on its two leads and was not void;
-//! "pass" means that what was read so is good by a ruleset. What that is worth is for a competent person to judge. Test voltages are dangerous:
+//! "Tested" means that a reading had the two cores on its two leads and was not void; "pass" means that what was read so
+//! is good by a ruleset. What that is worth is for a competent person to judge. Test voltages are dangerous:
 //! [`rules::CAUTIONS`] holds the cautions to show with anything that people carry.
 //!
 //! # How an answer is made
@@ -27,6 +29,7 @@
 //! TOML or JSON --input--> draft --model--> Installation --network--> Network --+-- coverage --> Coverage
 //!                         draft --model--> TestSet ----------------------------+-- plan ------> Plan
 //!                                          Ruleset ----------------------------+-- judge -----> Judgement
+//!                                                                              +-- locate ----> Locate
 //! ```
 //!
 //! | module | what it holds |
@@ -38,6 +41,7 @@
 //! | [`judge`] | readings, circuits and boards against a ruleset |
 //! | [`plan`] | rounds, operations, readings; bounds and proofs; what can't be tested, and remedies |
 //! | [`prepare`] | what comes before the readings of each circuit, as steps |
+//! | [`locate`] | from readings to leakages; fewest faults; contradictions; the next reading |
 //! | [`rules`] | rulesets: test voltages and least values, each with its source; cautions |
 //! | `cli` | the command, with the feature `cli` (on by default) |
 //!
@@ -217,6 +221,10 @@
 //! another; a **stop** is one plate (or location, or point) visited in a round. A pair is **untestable** where no setting
 //! tests it by readings at the ways; a **remedy** is what would change that.
 //!
+//! **Leakage.** A **gap** is the insulation between two bodies that lie side by side in a length or an accessory. It is
+//! **cleared** where no leakage that fits the readings is a fault, **certain** where every one is, else **suspect**, or
+//! not read at all. See [`locate`] for the model.
+//!
 //! # What is exact
 //!
 //! "Tested" is sound: it holds whatever electronics do and however unknown devices stood. It is also complete up to
@@ -240,6 +248,7 @@ pub mod rules;
 pub use coverage::{Coverage, CoverageReport, Missed, ReadingOutcome, Void};
 pub use input::{InputErrors, read_installation, read_record, read_ruleset, read_test_set};
 pub use judge::{Judgement, JudgementReport, Verdict};
+pub use locate::{Assumptions, Locate, LocateReport, Next};
 pub use model::{Installation, InstallationDraft, TestSet, TestSetDraft};
 pub use network::{Need, Network, NetworkReport, PairClass, PairId};
 pub use plan::{Operation, Plan, PlanReport, PlannedReading, Round, UntestablePair};

@@ -4,8 +4,8 @@ use super::arguments::Assumed;
 use super::coverage_text::cautions;
 use super::layout::{Page, count, metres};
 use crate::locate::{
-    AssumptionError, Assumptions, Finding, GapId, LeftOut, Locate, MegohmKilometres, Member, Next, NextReading, Outcome,
-    PartAt, Parting, State, WhyNothing,
+    AssumptionError, Assumptions, Finding, GapId, LeftOut, Locate, MegohmKilometres, Member, Next, NextReading,
+    Outcome, PartAt, Parting, State, WhyNothing,
 };
 use crate::model::{LengthId, Megohms, PointId, ReadingAt, TestSet};
 use crate::network::Network;
@@ -40,14 +40,21 @@ pub(super) fn render(network: &Network<'_>, locate: &Locate<'_>, tests: &TestSet
 fn summary(page: &mut Page, network: &Network<'_>, locate: &Locate<'_>, tests: &TestSet) {
     let fewest = locate.fewest_faults();
     let verdict = match (fewest.at_least, fewest.is_exact) {
-        (0, true) => "No fault is needed to explain the readings.".to_owned(),
+        (0, true) => {
+            "No fault is needed to explain the readings. It does not mean that all was read: see `cover`.".to_owned()
+        }
         (0, false) => "Too much bears on one another to say how many faults it takes.".to_owned(),
         (1, true) => "One fault explains all readings, and no fewer do. There may be more.".to_owned(),
         (1, false) => "At least one fault is needed to explain the readings.".to_owned(),
         (faults, true) => format!("It takes {faults} faults to explain the readings; fewer do not."),
         (faults, false) => format!("At least {faults} faults are needed to explain the readings."),
     };
-    page.paragraph(0, 2, &verdict);
+    if locate.conflicts().is_empty() {
+        page.paragraph(0, 2, &verdict);
+    } else {
+        page.paragraph(0, 2, "Some readings contradict one another. Of the others is said:");
+        page.paragraph(0, 2, &verdict);
+    }
     let in_state = |state| locate.in_state(state).count();
     page.paragraph(
         0,
@@ -62,6 +69,14 @@ fn summary(page: &mut Page, network: &Network<'_>, locate: &Locate<'_>, tests: &
             in_state(State::NotRead)
         ),
     );
+    let contradicted = in_state(State::Contradicted);
+    if contradicted > 0 {
+        page.paragraph(
+            0,
+            2,
+            &format!("Of {}, nothing is said: their readings contradict.", count(contradicted, "gap")),
+        );
+    }
     let left_out = |why: LeftOut| -> Vec<String> {
         let readings = locate.readings().iter().filter(|used| used.left_out == Some(why));
         readings.map(|used| reading_name(network, tests, [used.pass, used.reading])).collect()
@@ -208,8 +223,8 @@ impl Text<'_> {
                 cautions(page);
                 self.part(page, gap, &parting);
             }
-            Next::Nothing(WhyNothing::NoFault) => {}
-            Next::Nothing(WhyNothing::Contradiction) => {}
+            // Said at the top.
+            Next::Nothing(WhyNothing::NoFault | WhyNothing::Contradiction) => {}
             Next::Nothing(WhyNothing::Found { gap }) => {
                 page.heading("Where it ends");
                 let lengths = self.locate.lengths_of(&[gap]);
@@ -397,7 +412,13 @@ fn listed(names: &[&str]) -> String {
 fn bounds(finding: Finding) -> String {
     let megohms = |microsiemens: f64| {
         let value = 1.0 / microsiemens;
-        let figures = if value >= 100.0 { 0 } else if value >= 10.0 { 1 } else { 2 };
+        let figures = if value >= 100.0 {
+            0
+        } else if value >= 10.0 {
+            1
+        } else {
+            2
+        };
         format!("{value:.figures$} MΩ")
     };
     // What leaks less than a gigohm lets through is not worth a figure.

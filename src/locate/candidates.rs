@@ -92,17 +92,15 @@ impl<'a> Places<'a> {
             let Some(way) = circuit.way() else { continue };
             let row = installation.way(way);
             let at = |conductor| TerminalRef::Way { way, conductor };
-            let reaches = row.poles().iter().any(|&line| area.contains(network.body(at(Conductor::Line(line))) as usize));
+            let reaches =
+                row.poles().iter().any(|&line| area.contains(network.body(at(Conductor::Line(line))) as usize));
             if !reaches || count == MOST_WAYS {
                 continue;
             }
             count += 1;
             let line_name = |line: crate::model::Line| if row.poles().len() == 1 { "L" } else { line.name() };
-            let mut terminals: Vec<(String, TerminalRef)> = row
-                .poles()
-                .iter()
-                .map(|&line| (line_name(line).to_owned(), at(Conductor::Line(line))))
-                .collect();
+            let mut terminals: Vec<(String, TerminalRef)> =
+                row.poles().iter().map(|&line| (line_name(line).to_owned(), at(Conductor::Line(line)))).collect();
             if row.has_neutral() {
                 terminals.push(("N".to_owned(), at(Conductor::Neutral)));
             }

@@ -141,9 +141,8 @@ impl Gathering {
                 }
             }
             let first = network.first_core[id.index()] as usize;
-            let has_earth = |core: usize| {
-                network.role_sets[network.core_roles[first + core] as usize].contains(&Role::Earth)
-            };
+            let has_earth =
+                |core: usize| network.role_sets[network.core_roles[first + core] as usize].contains(&Role::Earth);
             if !(0..count).any(has_earth) {
                 for one in 0..count {
                     let cores = [PairCore::Core(one), PairCore::Earth];

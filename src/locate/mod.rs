@@ -60,5 +60,5 @@ pub use next::{Next, NextReading, Outcome, SetTo, WhyNothing};
 pub use part::{PartAt, Parting};
 pub use report::{
     AssumedReport, ConflictReport, FaultsReport, GapReport, LocateReport, LocateSummary, MemberReport, NextReport,
-    OperationReport, OutcomeReport, PartReport, UsedReadingReport,
+    OperationReport, OutcomeReport, PartReport, ReadReport, UsedReadingReport,
 };

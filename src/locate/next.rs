@@ -82,7 +82,7 @@ pub struct NextReading {
     pub at_point: Option<PointId>,
     /// The leads, written as in a test set.
     pub leads: [Lead; 2],
-    /// The test voltage of the circuit; none for a reading at a board.
+    /// The least test voltage of the circuit and of all lengths directly across the leads; none where there is neither.
     pub volts: Option<Volts>,
     /// The suspects before it.
     pub suspects: Vec<GapId>,
@@ -295,7 +295,6 @@ impl Split<'_> {
         if !is_good {
             return None;
         }
-        let installation = locate.network.installation();
         let set = candidate
             .operations
             .iter()
@@ -310,10 +309,7 @@ impl Split<'_> {
                 SetTo { point, from, to: locate.network.position_name(device, to).to_owned() }
             })
             .collect();
-        let volts = match candidate.at {
-            ReadingAt::Circuit(circuit) => Some(crate::rules::test_voltage(installation.circuit(circuit))),
-            ReadingAt::Board(_) => None,
-        };
+        let volts = self.volts(&candidate, &sums);
         Some(NextReading {
             set,
             at: candidate.at,
@@ -324,6 +320,22 @@ impl Split<'_> {
             high,
             low,
         })
+    }
+
+    fn volts(&self, candidate: &Candidate, sums: &Sums) -> Option<Volts> {
+        let installation = self.locate.network.installation();
+        let own = match candidate.at {
+            ReadingAt::Circuit(circuit) => Some(circuit),
+            ReadingAt::Board(_) => None,
+        };
+        let members = sums.direct.iter().flatten().flat_map(|&gap| self.locate.members(GapId(gap)));
+        let stressed = members.filter_map(|member| match member {
+            Member::Length { length, .. } => Some(installation.length(*length).circuit()),
+            _ => None,
+        });
+        let volts =
+            own.into_iter().chain(stressed).map(|circuit| crate::rules::test_voltage(installation.circuit(circuit)));
+        volts.min_by(|one, other| one.0.total_cmp(&other.0))
     }
 
     /// What the readings of the block and one more would say.

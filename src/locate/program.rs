@@ -147,13 +147,12 @@ impl Block {
         let downs = self.telling_downs(Some(column));
         let mut problem = Problem::new(OptimizationDirection::Minimize);
         let u: Vec<Variable> = self.ups.iter().map(|sum| problem.add_var(sum.bound, (0.0, f64::INFINITY))).collect();
-        let v: Vec<Variable> = downs
-            .iter()
-            .map(|&down| problem.add_var(-self.downs[down as usize].bound, (0.0, f64::INFINITY)))
-            .collect();
+        let v: Vec<Variable> =
+            downs.iter().map(|&down| problem.add_var(-self.downs[down as usize].bound, (0.0, f64::INFINITY))).collect();
         for (number, terms) in self.by_column(&u, &downs, &v).into_iter().enumerate() {
             let wanted = if number == column as usize { 1.0 } else { 0.0 };
-            let terms: Vec<(Variable, f64)> = terms.into_iter().map(|(variable, is_up)| (variable, if is_up { 1.0 } else { -1.0 })).collect();
+            let terms: Vec<(Variable, f64)> =
+                terms.into_iter().map(|(variable, is_up)| (variable, if is_up { 1.0 } else { -1.0 })).collect();
             if !terms.is_empty() {
                 problem.add_constraint(terms, ComparisonOp::Ge, wanted);
             }
@@ -186,13 +185,12 @@ impl Block {
         let downs = self.telling_downs(Some(column));
         let mut problem = Problem::new(OptimizationDirection::Maximize);
         let u: Vec<Variable> = self.ups.iter().map(|sum| problem.add_var(-sum.bound, (0.0, f64::INFINITY))).collect();
-        let v: Vec<Variable> = downs
-            .iter()
-            .map(|&down| problem.add_var(self.downs[down as usize].bound, (0.0, f64::INFINITY)))
-            .collect();
+        let v: Vec<Variable> =
+            downs.iter().map(|&down| problem.add_var(self.downs[down as usize].bound, (0.0, f64::INFINITY))).collect();
         for (number, terms) in self.by_column(&u, &downs, &v).into_iter().enumerate() {
             let wanted = if number == column as usize { 1.0 } else { 0.0 };
-            let terms: Vec<(Variable, f64)> = terms.into_iter().map(|(variable, is_up)| (variable, if is_up { -1.0 } else { 1.0 })).collect();
+            let terms: Vec<(Variable, f64)> =
+                terms.into_iter().map(|(variable, is_up)| (variable, if is_up { -1.0 } else { 1.0 })).collect();
             if !terms.is_empty() {
                 problem.add_constraint(terms, ComparisonOp::Le, wanted);
             }
@@ -263,7 +261,8 @@ impl Block {
                 let own = problem.add_var(-healthy.allowance[number], (0.0, f64::INFINITY));
                 c[number] = Some(own);
                 terms.push((own, -1.0));
-                let mut shared: Vec<(Variable, f64)> = beyond[number].iter().map(|&(variable, _)| (variable, -1.0)).collect();
+                let mut shared: Vec<(Variable, f64)> =
+                    beyond[number].iter().map(|&(variable, _)| (variable, -1.0)).collect();
                 shared.push((own, 1.0));
                 problem.add_constraint(shared, ComparisonOp::Le, 0.0);
             }
@@ -317,7 +316,9 @@ impl Block {
             return None;
         }
         let mut readings: Vec<u32> = Vec::new();
-        readings.extend(downs.iter().zip(&v).filter(|entry| *entry.1 > 0.0).map(|(&down, _)| self.downs[down as usize].reading));
+        readings.extend(
+            downs.iter().zip(&v).filter(|entry| *entry.1 > 0.0).map(|(&down, _)| self.downs[down as usize].reading),
+        );
         readings.extend(self.ups.iter().zip(&u).filter(|entry| *entry.1 > 0.0).map(|(sum, _)| sum.reading));
         readings.sort_unstable();
         readings.dedup();

@@ -109,27 +109,32 @@ pub enum MemberReport {
 #[serde(tag = "do", rename_all = "kebab-case")]
 #[allow(missing_docs)]
 pub enum NextReport {
-    Read {
-        set: Vec<OperationReport>,
-        #[serde(skip_serializing_if = "Option::is_none", default)]
-        circuit: Option<String>,
-        #[serde(skip_serializing_if = "Option::is_none", default)]
-        board: Option<String>,
-        between: [String; 2],
-        #[serde(skip_serializing_if = "Option::is_none", default)]
-        volts: Option<Volts>,
-        #[serde(skip_serializing_if = "Option::is_none", default)]
-        at_point: Option<String>,
-        suspects: Vec<u32>,
-        if_more: OutcomeReport,
-        if_less: OutcomeReport,
-    },
+    Read(Box<ReadReport>),
     Part(PartReport),
     Nothing {
         /// `no-fault`, `contradiction`, `found`, `same-copper` or `not-split`.
         why: String,
         gaps: Vec<u32>,
     },
+}
+
+/// A reading that splits the suspects.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct ReadReport {
+    pub set: Vec<OperationReport>,
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub circuit: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub board: Option<String>,
+    pub between: [String; 2],
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub volts: Option<Volts>,
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub at_point: Option<String>,
+    pub suspects: Vec<u32>,
+    pub if_more: OutcomeReport,
+    pub if_less: OutcomeReport,
 }
 
 /// A device set to a position.
@@ -230,8 +235,16 @@ impl Locate<'_> {
                 one_explains_all: self.one_explains_all(),
                 suspects: self.suspects().iter().map(|group| numbers(group)).collect(),
             },
-            conflicts: self.conflicts().into_iter().map(|conflict| ConflictReport { readings: conflict.readings }).collect(),
-            gaps: self.gaps().filter(|gap| self.analysis.gaps.contains_key(&gap.0)).map(|gap| self.gap_report(gap)).collect(),
+            conflicts: self
+                .conflicts()
+                .into_iter()
+                .map(|conflict| ConflictReport { readings: conflict.readings })
+                .collect(),
+            gaps: self
+                .gaps()
+                .filter(|gap| self.analysis.gaps.contains_key(&gap.0))
+                .map(|gap| self.gap_report(gap))
+                .collect(),
             next: self.next_report(&self.next()),
         }
     }
@@ -271,7 +284,7 @@ impl Locate<'_> {
     fn next_report(&self, next: &Next) -> NextReport {
         let nothing = |why: &str, gaps: &[GapId]| NextReport::Nothing { why: why.to_owned(), gaps: numbers(gaps) };
         match next {
-            Next::Reading(reading) => self.reading_report(reading),
+            Next::Reading(reading) => NextReport::Read(Box::new(self.reading_report(reading))),
             Next::Part { gap, parting } => NextReport::Part(self.part_report(*gap, parting)),
             Next::Nothing(WhyNothing::NoFault) => nothing("no-fault", &[]),
             Next::Nothing(WhyNothing::Contradiction) => nothing("contradiction", &[]),
@@ -281,14 +294,14 @@ impl Locate<'_> {
         }
     }
 
-    fn reading_report(&self, reading: &NextReading) -> NextReport {
+    fn reading_report(&self, reading: &NextReading) -> ReadReport {
         let installation = self.network.installation();
         let at = place_name(self.network, reading.at);
         let (circuit, board) = match reading.at {
             ReadingAt::Circuit(_) => (Some(at), None),
             ReadingAt::Board(_) => (None, Some(at)),
         };
-        NextReport::Read {
+        ReadReport {
             set: reading
                 .set
                 .iter()

@@ -39,7 +39,8 @@ def missing_tools():
 
 
 def made(kind, seed):
-    makers = {"installation": cases.installation_case, "cluster": cases.cluster_case, "switching": switching_cases.case}
+    makers = {"installation": cases.installation_case, "cluster": cases.cluster_case, "switching": switching_cases.case,
+              "plants": locate_check.plant_case}
     return makers[kind](seed)
 
 
@@ -48,10 +49,14 @@ def one_case(kind, seed, program_path, keep):
     case = made(kind, seed)
     with tempfile.TemporaryDirectory() as folder:
         try:
-            opened = Case(Program(program_path, pathlib.Path(folder)), case)
-            outcomes, seen = {"installation": lambda: installation_outcomes(opened, seed % 4 == 0),
-                              "cluster": lambda: cluster_outcomes(opened, seed),
-                              "switching": lambda: switching_outcomes(opened, seed)}[kind]()
+            program = Program(program_path, pathlib.Path(folder))
+            if kind == "plants":
+                outcomes, seen = locate_check.plant_outcomes(program, case)
+            else:
+                opened = Case(program, case)
+                outcomes, seen = {"installation": lambda: installation_outcomes(opened, seed % 4 == 0),
+                                  "cluster": lambda: cluster_outcomes(opened, seed),
+                                  "switching": lambda: switching_outcomes(opened, seed)}[kind]()
         except (Refused, RuntimeError, KeyError, ValueError, IndexError, TypeError, subprocess.TimeoutExpired) as error:
             outcomes, seen = [(f"{kind}: answered in the agreed form", [f"{type(error).__name__}: {error}"])], []
     if any(wrong for _, wrong in outcomes):
@@ -76,6 +81,8 @@ def demo_cases(folder):
     files = {path: tomllib.loads(path.read_text()) for path in sorted(folder.glob("*.toml"))}
     installations = [file for file in files.values() if "installation" in file]
     test_sets = [(path, file) for path, file in files.items() if "installation" not in file and "format" in file]
+    # The records of a session are alike but for the last reading.
+    test_sets = [row for row in test_sets if not row[0].stem.startswith("fault-")]
     if len(installations) != 1 or not test_sets:
         raise Refused(f"{folder} holds {len(installations)} installations and {len(test_sets)} test sets")
     return [(path.name, {"seed": path.name, "installation": installations[0], "test_set": test_set, "need": need})
@@ -109,6 +116,8 @@ def run_cases(options, tally):
     jobs = [("installation", seed) for seed in range(options.seed, options.seed + options.installations)]
     jobs += [("cluster", seed) for seed in range(options.seed, options.seed + options.clusters)]
     jobs += [("switching", seed) for seed in range(options.seed, options.seed + options.switching)]
+    planted = -(-options.plants // locate_check.PLANTS_PER_INSTALLATION)
+    jobs += [("plants", seed) for seed in range(options.seed, options.seed + planted)]
     with concurrent.futures.ProcessPoolExecutor(options.workers) as pool:
         waiting = {pool.submit(one_case, kind, seed, options.program, options.keep) for kind, seed in jobs}
         for done in concurrent.futures.as_completed(waiting):
@@ -118,7 +127,8 @@ def run_cases(options, tally):
             tally.seen.update(seen)
     for count, having, what in ((options.installations, EVERY_RUN_HAS, "installations"),
                                 (options.clusters, EVERY_PLAN_RUN_HAS, "clusters"),
-                                (options.switching, EVERY_SWITCHING_RUN_HAS, "switches")):
+                                (options.switching, EVERY_SWITCHING_RUN_HAS, "switches"),
+                                (options.plants, locate_check.EVERY_PLANT_RUN_HAS, "plants")):
         if count >= ENOUGH_FOR_VARIETY:
             for feature in having:
                 wrong = [] if tally.seen[feature] else ["no case had it"]
@@ -142,14 +152,21 @@ def run_demo(options, tally):
             keep_case(options.keep, f"demo-{name}-{case['need']}", case, outcomes)
         for check, wrong in outcomes:
             tally.add(f"demo with {name}, need {case['need']}", f"demo: {check}", wrong)
+    try:
+        wrong = demo_faults.differences(options.program)
+    except (Refused, RuntimeError, KeyError, ValueError, OSError) as error:
+        wrong = [f"{type(error).__name__}: {error}"]
+    tally.add("demo", "demo: records of the hidden faults, by ngspice", wrong)
 
 
 def main():
-    parser = argparse.ArgumentParser(description="Check the program against ngspice, networkx, OR-Tools and brute force.")
+    parser = argparse.ArgumentParser(
+        description="Check the program against ngspice, networkx, scipy, OR-Tools and brute force.")
     parser.add_argument("--program", required=True, help="the lengthwise program")
     parser.add_argument("--installations", type=int, default=2000, help="random installations for network and cover")
     parser.add_argument("--clusters", type=int, default=500, help="random small clusters for plan")
     parser.add_argument("--switching", type=int, default=2000, help="random clusters of 4 to 14 switches for plan")
+    parser.add_argument("--plants", type=int, default=1000, help="leakages planted for locate, ten to an installation")
     parser.add_argument("--seed", type=int, default=0, help="the first seed")
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--demo", default=str(HERE.parent.parent / "demo"), help="folder of the demo installation; `none` leaves it out")
@@ -181,6 +198,8 @@ if __name__ == "__main__":
         print(f"0 passed, {len(missing)} failed")
         sys.exit(1)
     import cases
+    import demo_faults
+    import locate_check
     import self_test
     import switching_cases
     from asked import (ENOUGH_FOR_VARIETY, EVERY_PLAN_RUN_HAS, EVERY_RUN_HAS, EVERY_SWITCHING_RUN_HAS, Case, Program,

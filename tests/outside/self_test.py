@@ -11,12 +11,13 @@ import tempfile
 
 import cases
 import judge_check
+import locate_check
 import plan_check
 import switching
 import switching_cases
 from asked import Case, Program, Refused, followed_outcome
 
-INSTALLATIONS, CLUSTERS, SWITCHING = 40, 60, 30
+INSTALLATIONS, CLUSTERS, SWITCHING, PLANTED = 40, 60, 30, 25
 
 
 def pick(rng, rows, wanted=lambda row: True):
@@ -177,6 +178,39 @@ MODEL = {
 WALKS = {"one walk less": one_walk_less, "one walk more": one_walk_more}
 
 
+def to_planted(rng, got, key, value):
+    """Alters the gap that the fault was planted in; `value` takes the leakage planted there."""
+    row, leak = got["planted"]
+    if row is None:
+        return False
+    for gap in got["gaps"]:
+        if gap["gap"] == row:
+            gap[key] = value(leak)
+            return True
+    return False
+
+
+LOCATE = {
+    "the fault cleared": lambda rng, g: to_planted(rng, g, "state", lambda _: "cleared"),
+    "a least bound above what leaks": lambda rng, g: to_planted(rng, g, "least_microsiemens", lambda leak: leak * 1.01),
+    "a greatest bound below what leaks": lambda rng, g: to_planted(rng, g, "greatest_microsiemens", lambda leak: leak * 0.99),
+    "one fault more": lambda rng, g: bool(g["faults"].update(at_least=2)) or True,
+    "a contradiction made up": lambda rng, g: bool(g["conflicts"].append({"readings": [[1, 1]]})) or True,
+    "sound called faulty for certain": lambda rng, g: alter(
+        rng, g["gaps"], "state", lambda _: "certain", lambda row: row["state"] == "cleared"),
+    "the fault no explanation": lambda rng, g: g["faults"]["at_least"] == 1 and to_planted(
+        rng, g, "explains_alone", lambda _: False),
+}
+BOUNDS = {
+    "a bound called tight, and is not": lambda rng, g: alter(
+        rng, g["gaps"], "greatest_microsiemens", lambda old: old * 1.5 + 1e-3,
+        lambda row: row["tight"] and row["greatest_microsiemens"] is not None),
+    "a bound tighter than it is": lambda rng, g: alter(
+        rng, g["gaps"], "greatest_microsiemens", lambda old: old * 0.5, lambda row: (row["greatest_microsiemens"] or 0) > 1e-3),
+    "a least bound tighter than it is": lambda rng, g: alter(rng, g["gaps"], "least_microsiemens", lambda old: old + 1e-3),
+}
+
+
 class Noticing:
     """Mutations tried and noticed, by check and mutation."""
 
@@ -206,6 +240,8 @@ def run(program_path, tally):
                 mutate_cluster(program, seed, noticing)
             for seed in range(SWITCHING):
                 mutate_switching(program, seed, noticing)
+            for seed in range(PLANTED):
+                mutate_plant(program, seed, noticing)
     except (Refused, RuntimeError, KeyError, ValueError) as error:
         tally.add("self-test", "the checks notice wrong answers", [f"{type(error).__name__}: {error}"])
         return
@@ -247,3 +283,25 @@ def mutate_switching(program, seed, noticing):
     if least[1] and least[1][0] == least[1][1]:
         plan = program.ask("plan", case.file, case.test_set, case.need)
         noticing.mutate("CP-SAT operations", MODEL, rng, plan, lambda altered: switching.compare_solver(least, altered))
+
+
+def mutate_plant(program, seed, noticing):
+    rng = random.Random(f"wrong on purpose {seed}")
+    case = locate_check.plant_case(seed)
+    network, taken, copper, plants = locate_check.planted(case, program.folder, 4)
+    for plant, values in plants:
+        filled = locate_check.written(case["test_set"], values)
+        got = program.ask("locate", case["installation"], filled, more=locate_check.OPTIONS)
+        if locate_check.compare_plant(copper, plant, got):
+            continue
+        own = next((row["gap"] for row in got["gaps"]
+                    if locate_check.member_pieces(copper, row["members"][0]) == plant.fault), None)
+        leak = plant.total[plant.fault]
+        # What is planted below the limit is no fault, and may be called cleared.
+        limit = 1.0 / locate_check.LIMIT + copper.gaps.get(plant.fault, 0.0) / 1000.0 / locate_check.HEALTHY
+        got["planted"] = own if leak > limit * 1.01 else None, leak
+        noticing.mutate("planted", LOCATE, rng, got, lambda altered: locate_check.compare_plant(copper, plant, altered))
+        void = [row["left_out"] in ("bridged", "doubtful") for row in got["readings"]]
+        sums = locate_check.Sums(network, taken, copper, values, void)
+        noticing.mutate("HiGHS", BOUNDS, rng, got, lambda altered: locate_check.compare_bounds(
+            rng, copper, sums, altered, most=len(altered["gaps"])))

@@ -130,6 +130,41 @@ fn what_json_holds() {
 }
 
 #[test]
+fn what_is_said_of_faults() {
+    let installation = "demo/skerry-light.toml";
+    for record in ["as-usual", "fault-1", "fault-1-4", "fault-2", "fault-2-6", "fault-3-5"] {
+        let tests = format!("demo/{record}.toml");
+        insta::assert_snapshot!(format!("demo-locate-{record}"), text(&["locate", installation, &tests]));
+    }
+    let (stair, low) = ("tests/fixtures/small/two-way.toml", "tests/fixtures/locate/two-way-low.toml");
+    insta::assert_snapshot!("locate-two-way-low", text(&["locate", stair, low]));
+    insta::assert_snapshot!("json-locate", text_of_any_width(&["locate", stair, low, "--json"]));
+    let against = "tests/fixtures/locate/ring-final-against-itself.toml";
+    insta::assert_snapshot!("locate-contradiction", text(&["locate", "tests/fixtures/small/ring-final.toml", against]));
+}
+
+#[test]
+fn what_is_assumed_can_be_told_and_is_checked() {
+    let (stair, low) = ("tests/fixtures/small/two-way.toml", "tests/fixtures/locate/two-way-low.toml");
+    let status = |arguments: &[&str]| run(&[&["locate", stair, low], arguments].concat()).status.code();
+    assert_eq!(status(&[]), Some(0));
+    assert_eq!(status(&["--strict"]), Some(1), "a fault is needed to explain the readings");
+    assert_eq!(status(&["--strict", "--investigate-below", "0.01"]), Some(0));
+    for wrong in [
+        ["--accuracy-percent", "100"],
+        ["--healthy-megohm-kilometres", "0"],
+        ["--investigate-below", "0"],
+        ["--resolution", "inf"],
+        ["--resolution", "much"],
+    ] {
+        let output = run(&[&["locate", stair, low], &wrong[..]].concat());
+        assert_eq!(output.status.code(), Some(2), "{wrong:?}");
+        assert!(output.stdout.is_empty());
+        assert!(!output.stderr.is_empty());
+    }
+}
+
+#[test]
 fn check_gives_its_errors_as_data_too() {
     let right = run(&["check", "demo/skerry-light.toml", "demo/finished.toml", "--json"]);
     assert_eq!(right.status.code(), Some(0));

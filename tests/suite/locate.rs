@@ -28,7 +28,8 @@ fn report(installation: &Value, tests: &Value, assumptions: Assumptions) -> Valu
 /// The gap that two cores of a length are in.
 fn gap<'r>(report: &'r Value, length: &str, cores: [&str; 2]) -> &'r Value {
     let is_it = |member: &Value| {
-        member["length"] == length && (member["cores"] == json!(cores) || member["cores"] == json!([cores[1], cores[0]]))
+        member["length"] == length
+            && (member["cores"] == json!(cores) || member["cores"] == json!([cores[1], cores[0]]))
     };
     let mut gaps = report["gaps"].as_array().unwrap().iter();
     gaps.find(|gap| gap["members"].as_array().unwrap().iter().any(is_it))
@@ -87,8 +88,9 @@ fn readings_that_cannot_all_be_are_told_and_nothing_is_cleared_by_them() {
     // through; so most of it leaks straight across, and so it would in the first reading.
     let ring = small::fixture("ring-final").installation;
     let circuit = ring["circuit"][0]["id"].clone();
-    let reading = |between: [&str; 2], megohms: Value| json!({ "circuit": circuit, "between": between, "megohms": megohms });
-    let tests = json!({ "format": 1, "pass": [{ "set": { "DB1.main": "on", "DB1/1": "on" }, "reading": [
+    let reading =
+        |between: [&str; 2], megohms: Value| json!({ "circuit": circuit, "between": between, "megohms": megohms });
+    let tests = json!({ "format": 1, "pass": [{ "set": { "DB1.main": "on", "DB1/1": "on", "F1": "on" }, "reading": [
         reading(["L+N", "E"], json!(100.0)), reading(["L", "E"], json!(">999")), reading(["L", "N"], json!(">999")),
         reading(["N", "E"], json!(0.5)) ] }] });
     let found = report(&ring, &tests, exact());
@@ -103,9 +105,16 @@ fn readings_that_cannot_all_be_are_told_and_nothing_is_cleared_by_them() {
     for left_out in readings {
         let mut fewer = tests.clone();
         let number = left_out[1].as_u64().unwrap() as usize - 1;
-        fewer["pass"][0]["reading"].as_array_mut().unwrap().retain(|reading| *reading != tests["pass"][0]["reading"][number]);
-        let only: Vec<Value> = readings.iter().map(|named| tests["pass"][0]["reading"][named[1].as_u64().unwrap() as usize - 1].clone()).collect();
-        let only: Vec<Value> = only.into_iter().filter(|reading| *reading != tests["pass"][0]["reading"][number]).collect();
+        fewer["pass"][0]["reading"]
+            .as_array_mut()
+            .unwrap()
+            .retain(|reading| *reading != tests["pass"][0]["reading"][number]);
+        let only: Vec<Value> = readings
+            .iter()
+            .map(|named| tests["pass"][0]["reading"][named[1].as_u64().unwrap() as usize - 1].clone())
+            .collect();
+        let only: Vec<Value> =
+            only.into_iter().filter(|reading| *reading != tests["pass"][0]["reading"][number]).collect();
         fewer["pass"][0]["reading"] = json!(only);
         assert_eq!(report(&ring, &fewer, exact())["conflicts"], json!([]), "without {left_out}");
     }
@@ -117,9 +126,7 @@ fn long_healthy_cable_is_not_called_faulty() {
     for length in installation["length"].as_array_mut().unwrap() {
         length["metres"] = json!(3000.0);
     }
-    let tests = |megohms: f64| {
-        json!({ "format": 1, "pass": [{ "reading": [{ "circuit": "C1", "between": ["L+N", "E"], "megohms": megohms }] }] })
-    };
+    let tests = |megohms: f64| json!({ "format": 1, "pass": [{ "reading": [{ "circuit": "C1", "between": ["L+N", "E"], "megohms": megohms }] }] });
     // 9 km of line and 9 km of neutral beside earth, at 10 MΩ·km: 1.8 uS in all, and half as much again passes by the
     // limit. So 0.6 MΩ needs no fault.
     let found = report(&installation, &tests(0.6), exact());
@@ -181,9 +188,11 @@ fn places(installation: &Value) -> Vec<[String; 2]> {
     let network = engine::network(&engine::from_value(installation));
     let mut places: Vec<[String; 2]> = entries(&network["pairs"]).iter().map(sides).collect();
     let mut of_point: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
-    let points: BTreeSet<&str> = entries(&installation["point"]).iter().filter_map(|point| point["id"].as_str()).collect();
+    let points: BTreeSet<&str> =
+        entries(&installation["point"]).iter().filter_map(|point| point["id"].as_str()).collect();
     let ends = entries(&network["cores"]).iter().flat_map(|core| entries(&core["ends"]));
-    let between = ["contacts", "bridges"].map(|rows| entries(&network[rows]).iter().flat_map(|row| entries(&row["between"])));
+    let between =
+        ["contacts", "bridges"].map(|rows| entries(&network[rows]).iter().flat_map(|row| entries(&row["between"])));
     let joined: BTreeSet<&str> = ends.chain(between.into_iter().flatten()).filter_map(Value::as_str).collect();
     for terminal in entries(&network["terminals"]) {
         let name = terminal.as_str().unwrap();
@@ -393,7 +402,11 @@ fn session(
         }
         let more = entries(&next["if_more"]["suspects"]).len();
         let before = entries(&next["suspects"]).len();
-        prop_assert!(more < before || next["if_more"]["contradicts"] == true, "it says something when it is high: {}", next);
+        prop_assert!(
+            more < before || next["if_more"]["contradicts"] == true,
+            "it says something when it is high: {}",
+            next
+        );
         // As `locate` says: everything off and out, then what is operated.
         let mut pass = json!({ "set": {}, "remove": [], "reading": [{ "between": next["between"] }] });
         if asked == 0 {

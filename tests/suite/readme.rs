@@ -154,7 +154,12 @@ mod output {
 
     #[test]
     fn the_output_in_the_readme_is_what_the_program_prints() {
-        assert_eq!(check("README.md"), 5, "an output is not under the command that prints it");
+        assert_eq!(check("README.md"), 6, "an output is not under the command that prints it");
+    }
+
+    #[test]
+    fn the_output_in_the_sessions_of_the_demo_is_what_the_program_prints() {
+        assert_eq!(check("demo/FAULTS.md"), 6, "an output is not under the command that prints it");
     }
 
     #[test]

@@ -39,9 +39,7 @@ impl Leaking {
     /// All that leaks between the copper of two things, in µS.
     pub fn between(&self, leaks: &[Leak], one: &str, other: &str) -> f64 {
         let on = |leak: &str, side: &str| self.is_same_copper(leak, side);
-        let here = |leak: &&Leak| {
-            on(&leak.0, one) && on(&leak.1, other) || on(&leak.0, other) && on(&leak.1, one)
-        };
+        let here = |leak: &&Leak| on(&leak.0, one) && on(&leak.1, other) || on(&leak.0, other) && on(&leak.1, one);
         leaks.iter().filter(here).map(|leak| leak.2).sum()
     }
 
@@ -121,12 +119,12 @@ fn eliminate(mut rows: Vec<Vec<f64>>) -> Vec<f64> {
     for column in 0..count {
         let pivot = (column..count).max_by(|&x, &y| rows[x][column].abs().total_cmp(&rows[y][column].abs())).unwrap();
         rows.swap(column, pivot);
-        for row in column + 1..count {
-            let factor = rows[row][column] / rows[column][column];
-            if factor != 0.0 {
-                for place in column..=count {
-                    rows[row][place] -= factor * rows[column][place];
-                }
+        let (above, below) = rows.split_at_mut(column + 1);
+        let pivot = &above[column];
+        for row in below {
+            let factor = row[column] / pivot[column];
+            for (value, subtracted) in row.iter_mut().zip(pivot).skip(column) {
+                *value -= factor * subtracted;
             }
         }
     }

@@ -1,0 +1,72 @@
+//! `locate` of a generated installation, against the coverage of the same readings, which it needs: the usual test of
+//! every circuit, every reading with a value, a few of them low.
+
+mod generate;
+mod measure;
+
+use generate::{Generated, Size};
+use lengthwise::coverage::Coverage;
+use lengthwise::locate::{Assumptions, Locate, Next};
+use lengthwise::model::{Indication, Megohms, TestSet};
+use lengthwise::network::{Need, Network};
+use measure::{Effort, by_turns, ratio, say};
+
+fn main() {
+    let effort = Effort::asked_for();
+    let small = Case::of(effort.of(1_000, 40));
+    let large = Case::of(effort.of(4_000, 160));
+    let network = Network::of(&small.generated.installation);
+    let large_network = Network::of(&large.generated.installation);
+    let located = |network, case: &Case| drop(Locate::of(network, &case.tests, Assumptions::default()));
+    let covered = |network, case: &Case| drop(Coverage::of(network, &case.tests, Need::Standard));
+
+    let locate = Locate::of(&network, &small.tests, Assumptions::default());
+    let fewest = locate.fewest_faults();
+    println!(
+        "locate: {} circuits, {} lengths, {} readings, {} gaps; {}{} faults",
+        small.generated.draft.circuits.len(),
+        small.generated.draft.lengths.len(),
+        locate.readings().len(),
+        locate.gaps().len(),
+        if fewest.is_exact { "" } else { "at least " },
+        fewest.at_least,
+    );
+    assert!(fewest.at_least > 0, "low readings need faults to explain them");
+    assert!(matches!(locate.next(), Next::Reading(_)), "there is something to read next");
+
+    let [own, coverage, next, large_own, large_coverage] = by_turns(
+        effort.of(3, 1),
+        [
+            &mut || located(&network, &small),
+            &mut || covered(&network, &small),
+            &mut || drop(locate.next()),
+            &mut || located(&large_network, &large),
+            &mut || covered(&large_network, &large),
+        ],
+    );
+    say("locate, against the coverage of the same readings", ratio(own, coverage));
+    say("the next reading, against locate", ratio(next, own));
+    let times = large.generated.draft.circuits.len() as f64 / small.generated.draft.circuits.len() as f64;
+    println!(" scaling, {times:.1} times the circuits:");
+    say("locate takes", ratio(large_own, own));
+    say("coverage takes", ratio(large_coverage, coverage));
+}
+
+struct Case {
+    generated: Generated,
+    tests: TestSet,
+}
+
+impl Case {
+    fn of(circuits: usize) -> Case {
+        let generated = Generated::of(Size::of(circuits));
+        let mut draft = generated.test_draft.clone();
+        // One circuit's reading to earth in a hundred is low, the others are what sound cable shows.
+        for (number, reading) in draft.passes.iter_mut().flat_map(|pass| &mut pass.readings).enumerate() {
+            let megohms = if number % 211 == 7 { 0.4 } else { 150.0 + (number % 17) as f64 * 20.0 };
+            reading.megohms = Some(Indication::Value(Megohms(megohms)));
+        }
+        let tests = generated.tests(&draft);
+        Case { generated, tests }
+    }
+}
