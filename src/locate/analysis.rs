@@ -5,12 +5,18 @@ use serde::{Deserialize, Serialize};
 
 use super::program::{Block, Healthy, Sum};
 
-/// Programs larger than this (columns times sums) are solved only for columns that a single sum does not clear. The
-/// others keep the weaker bound of a single sum.
-const LARGEST_SOLVED_WHOLE: usize = 1 << 14;
+/// In blocks larger than this (columns times sums) only those sums "at least" are kept that health does not explain.
+/// Current that floating copper passes on ties all readings at a board together; without the sums that tell of no fault,
+/// such a block falls apart into small ones. Bounds may then be weaker, and readings that contradict one another without
+/// telling of a fault are not noticed.
+const LARGEST_SOLVED_WHOLE: usize = 1 << 13;
 
-/// Programs larger than this are not solved at all: single sums bound every column.
-const LARGEST_SOLVED: usize = 1 << 21;
+/// Blocks larger than this, also without those sums, are solved only for columns that a single sum does not clear. The
+/// others keep the weaker bound of a single sum.
+const LARGEST_SOLVED_FOR_ALL: usize = 1 << 14;
+
+/// Blocks larger than this are not solved at all: single sums bound every column.
+const LARGEST_SOLVED: usize = 1 << 18;
 
 /// The most programs that are solved to find the fewest faults of one block.
 const MOST_SOLVED: usize = 600;
@@ -96,27 +102,51 @@ impl Analysis {
     /// Time: linear in the sums, plus two linear programs for each column (gaps that the same sums hold are one), and for
     /// each block of what bears on one another, up to a fixed number of programs for the fewest faults.
     pub(super) fn of(measured: &[Measured], limits: &Limits<'_>) -> Analysis {
-        let layout = Layout::of(measured);
         let mut analysis = Analysis::default();
-        for (number, (block, columns, readings)) in layout.blocks.into_iter().enumerate() {
-            let mut allowance = vec![0.0; block.column_count];
-            for (column, gaps) in columns.iter().enumerate() {
-                allowance[column] = gaps.iter().map(|&gap| (limits.allowance)(gap)).sum();
+        for part in Layout::of(measured, |_, _| true).blocks {
+            if part.0.size() <= LARGEST_SOLVED_WHOLE {
+                analysis.add(part, limits, Kept::All);
+                continue;
             }
-            let solved = Solved::of(&block, &allowance, limits.threshold);
-            for (column, gaps) in columns.iter().enumerate() {
-                for &gap in gaps {
-                    let finding = solved.gap(&block, column, gaps.len(), (limits.allowance)(gap), limits.threshold);
-                    analysis.gaps.insert(gap, GapFinding { block: number as u32, ..finding });
-                }
+            let own: Vec<Measured> =
+                measured.iter().filter(|one| part.2.binary_search(&one.reading).is_ok()).cloned().collect();
+            let tells = |cut: &[u32], least: f64| {
+                let healthy: f64 = cut.iter().map(|&gap| (limits.allowance)(gap)).sum();
+                least > healthy + limits.threshold
+            };
+            for part in Layout::of(&own, tells).blocks {
+                analysis.add(part, limits, Kept::ThoseThatTell);
             }
-            let mut gaps: Vec<u32> = columns.into_iter().flatten().collect();
-            gaps.sort_unstable();
-            let conflict = solved.conflict.iter().map(|&place| readings[place as usize]).collect();
-            analysis.blocks.push(BlockFinding { explanation: solved.explanation, conflict, readings, gaps });
         }
         analysis
     }
+
+    fn add(&mut self, (block, columns, readings): BlockLayout, limits: &Limits<'_>, kept: Kept) {
+        let number = self.blocks.len() as u32;
+        let mut allowance = vec![0.0; block.column_count];
+        for (column, gaps) in columns.iter().enumerate() {
+            allowance[column] = gaps.iter().map(|&gap| (limits.allowance)(gap)).sum();
+        }
+        let solved = Solved::of(&block, &allowance, limits.threshold);
+        for (column, gaps) in columns.iter().enumerate() {
+            for &gap in gaps {
+                let mut finding = solved.gap(&block, column, gaps.len(), (limits.allowance)(gap), limits.threshold);
+                finding.tight &= kept == Kept::All;
+                self.gaps.insert(gap, GapFinding { block: number, ..finding });
+            }
+        }
+        let mut gaps: Vec<u32> = columns.into_iter().flatten().collect();
+        gaps.sort_unstable();
+        let conflict = solved.conflict.iter().map(|&place| readings[place as usize]).collect();
+        self.blocks.push(BlockFinding { explanation: solved.explanation, conflict, readings, gaps });
+    }
+}
+
+/// Which sums of a block were kept.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Kept {
+    All,
+    ThoseThatTell,
 }
 
 /// A block, the gaps of each of its columns, and its readings.
@@ -128,7 +158,8 @@ struct Layout {
 }
 
 impl Layout {
-    fn of(measured: &[Measured]) -> Layout {
+    /// Those sums "at least" only that are `wanted`.
+    fn of(measured: &[Measured], wanted: impl Fn(&[u32], f64) -> bool) -> Layout {
         struct Row<'m> {
             gaps: &'m [u32],
             bound: f64,
@@ -142,7 +173,7 @@ impl Layout {
                 rows.push(Row { gaps: direct, bound: greatest, reading: one.reading, is_up: true });
             }
             if least > 0.0 {
-                let downs = one.cuts.iter();
+                let downs = one.cuts.iter().filter(|cut| wanted(cut, least));
                 rows.extend(downs.map(|cut| Row { gaps: cut, bound: least, reading: one.reading, is_up: false }));
             }
         }
@@ -246,6 +277,12 @@ impl Solved {
             implicated: Vec::new(),
             conflict: Vec::new(),
         };
+        if block.downs.is_empty() {
+            // With sums "at most" alone the best bound of a column is that of its least sum.
+            solved.tight = vec![true; count];
+            solved.explanation.is_exact = true;
+            return solved;
+        }
         if block.size() > LARGEST_SOLVED {
             for column in 0..count as u32 {
                 solved.least[column as usize] = block.least_by_one_sum(column);
@@ -260,7 +297,7 @@ impl Solved {
         for column in 0..count as u32 {
             let at = column as usize;
             let cleared = solved.greatest[at] <= allowance[at] + threshold;
-            if block.size() > LARGEST_SOLVED_WHOLE && cleared {
+            if block.size() > LARGEST_SOLVED_FOR_ALL && cleared {
                 solved.least[at] = block.least_by_one_sum(column);
                 continue;
             }

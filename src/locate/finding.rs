@@ -174,7 +174,7 @@ impl<'n> Locate<'n> {
             None => Finding {
                 least: 0.0,
                 greatest: f64::INFINITY,
-                tight: true,
+                tight: false,
                 state: State::NotRead,
                 explains_alone: false,
                 implicated: false,
