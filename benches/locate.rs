@@ -13,8 +13,8 @@ use measure::{Effort, by_turns, ratio, say};
 
 fn main() {
     let effort = Effort::asked_for();
-    let small = Case::of(effort.of(1_000, 40));
-    let large = Case::of(effort.of(4_000, 160));
+    let small = Case::of(effort.of(250, 40));
+    let large = Case::of(effort.of(1_000, 160));
     let network = Network::of(&small.generated.installation);
     let large_network = Network::of(&large.generated.installation);
     let located = |network, case: &Case| drop(Locate::of(network, &case.tests, Assumptions::default()));
@@ -32,7 +32,8 @@ fn main() {
         fewest.at_least,
     );
     assert!(fewest.at_least > 0, "low readings need faults to explain them");
-    assert!(matches!(locate.next(), Next::Reading(_)), "there is something to read next");
+    let next = locate.next();
+    assert!(matches!(next, Next::Reading(_)), "there is something to read next: {next:?}");
 
     let [own, coverage, next, large_own, large_coverage] = by_turns(
         effort.of(3, 1),

@@ -117,7 +117,8 @@ struct Split<'a> {
 impl Locate<'_> {
     /// The reading that splits the suspects best, or why there is none.
     ///
-    /// The blocks of readings that need a fault are taken one by one, in the order of their gaps. Readings are tried at
+    /// The blocks of readings that need a fault are taken one by one, in the order of their readings, until one is found that
+    /// can be split. Readings are tried at
     /// the ways and bars that contacts can join to the suspects, as things stand and after one operation (after two where
     /// none of those splits them), and directly across each suspect where both its sides have terminals. A reading counts
     /// if both its outcomes, worked out as if read, leave fewer suspects; where there is none such, if that is so when it
@@ -147,10 +148,12 @@ impl Locate<'_> {
             }
             let own = self.measured.iter().filter(|one| block.readings.binary_search(&one.reading).is_ok());
             let split = Split { locate: self, suspects: open, any_one, block: own.cloned().collect() };
-            return match split.best() {
-                Some(reading) => Next::Reading(Box::new(reading)),
-                None => Next::Nothing(WhyNothing::NotSplit { gaps: split.suspects }),
-            };
+            match split.best() {
+                Some(reading) => return Next::Reading(Box::new(reading)),
+                None => {
+                    answer = answer.or(Some(Next::Nothing(WhyNothing::NotSplit { gaps: split.suspects })));
+                }
+            }
         }
         if let Some(answer) = answer {
             return answer;
