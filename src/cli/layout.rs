@@ -66,3 +66,8 @@ pub(super) fn count(number: usize, what: &str) -> String {
 pub(super) fn metres(metres: f64) -> String {
     format!("{} m", (metres * 100.0).round() / 100.0)
 }
+
+/// Metres as they are printed where they bound something from below: never more than they are.
+pub(super) fn metres_down(metres: f64) -> String {
+    format!("{} m", (metres * 100.0).floor() / 100.0)
+}

@@ -3,7 +3,7 @@
 use indexmap::IndexMap;
 
 use super::coverage_text::{cautions, circuit_title, ends, need_in_words, without_role};
-use super::layout::{Page, count, metres};
+use super::layout::{Page, count, metres, metres_down};
 use crate::model::{BridgeRef, Conducts, Installation, LengthId, PointId};
 use crate::network::{Network, PairId};
 use crate::plan::{
@@ -243,7 +243,11 @@ fn round(page: &mut Page, network: &Network<'_>, number: usize, round: &Round) {
     } else {
         page.heading(&format!("Round {number}: {}", count(round.operations.len(), "operation")));
         if let Some(tour) = round.tour {
-            let order = if tour.is_shortest { "in this order, the shortest" } else { "in this order" };
+            let order = if tour.is_shortest {
+                "in this order, the shortest".to_owned()
+            } else {
+                format!("in this order; no order is shorter than {}", metres_down(tour.at_least.0))
+            };
             page.paragraph(
                 0,
                 2,

@@ -143,7 +143,7 @@ impl<'n> Plan<'n> {
             let tour = if operations.is_empty() {
                 None
             } else {
-                distances.order(home(network.installation(), &readings), &mut operations)
+                distances.order(home(network.installation(), &readings), &mut operations, watch)
             };
             rounds.push(Round { operations, readings, tour });
         }

@@ -17,6 +17,7 @@ mod requirement;
 mod selection;
 mod settings_search;
 mod tour;
+mod tour_search;
 mod tree_walk;
 mod walk_search;
 mod wishes;

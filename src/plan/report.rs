@@ -43,6 +43,8 @@ pub struct RoundReport {
 #[allow(missing_docs)]
 pub struct WalkReport {
     pub metres: Metres,
+    /// No order of its stops is shorter than this.
+    pub at_least: Metres,
     /// Whether no order of its stops is shorter.
     pub shortest: bool,
 }
@@ -184,7 +186,11 @@ impl Plan<'_> {
                         adds: names(&planned.adds),
                     })
                     .collect(),
-                walk: round.tour.map(|tour| WalkReport { metres: tour.metres, shortest: tour.is_shortest }),
+                walk: round.tour.map(|tour| WalkReport {
+                    metres: tour.metres,
+                    at_least: tour.at_least,
+                    shortest: tour.is_shortest,
+                }),
             })
             .collect();
         PlanReport {

@@ -192,3 +192,53 @@ impl<'c> SettingsSearch<'c> {
         None
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::cluster::Requirement;
+    use super::super::observer::Unwatched;
+    use super::*;
+
+    /// Points of the affine space of so many dimensions over three elements, and its lines: the triples whose sum is
+    /// nought. A point is a setting, a line a requirement.
+    fn steiner(dimensions: u32) -> Cluster {
+        let points = 3usize.pow(dimensions);
+        let digit = |point: usize, place: u32| point / 3usize.pow(place) % 3;
+        let mut requirements = Vec::new();
+        for a in 0..points {
+            for b in a + 1..points {
+                let c: usize =
+                    (0..dimensions).map(|place| (6 - digit(a, place) - digit(b, place)) % 3 * 3usize.pow(place)).sum();
+                if c > b {
+                    let holds = vec![1u64 << a | 1 << b | 1 << c];
+                    requirements.push(Requirement { holds, devices: 0, group: 0 });
+                }
+            }
+        }
+        Cluster { devices: Vec::new(), settings: points, start: 0, requirements, groups: Vec::new() }
+    }
+
+    /// The set-covering problem stn9 of the Steiner triples on 9 points (12 triples, of which there is one system only),
+    /// with a least cover of 5: Fulkerson, Nemhauser and Trotter, Two computationally difficult set covering problems
+    /// that arise in computing the 1-width of incidence matrices of Steiner triple systems, 1974.
+    #[test]
+    fn the_published_cover_of_9_steiner_triples_is_found() {
+        let cluster = steiner(2);
+        assert_eq!(cluster.requirements.len(), 12);
+        let found = SettingsSearch::new(&cluster).run(&mut Watch::new(&mut Unwatched));
+        assert_eq!((found.settings.len(), found.at_least), (5, 5));
+        assert!((0..12).all(|row| found.settings.iter().any(|&setting| cluster.holds(row, setting))));
+    }
+
+    /// The problem on 27 points (117 triples), with a least cover of 18 by the same paper: whether the search ends
+    /// within its budget or not, its bound and its cover lie on either side.
+    #[test]
+    fn the_published_cover_of_27_steiner_triples_lies_between_bound_and_cover() {
+        let cluster = steiner(3);
+        assert_eq!(cluster.requirements.len(), 117);
+        let found = SettingsSearch::new(&cluster).run(&mut Watch::new(&mut Unwatched));
+        assert!((9..=18).contains(&found.at_least), "{}", found.at_least);
+        assert!((18..=20).contains(&found.settings.len()), "{}", found.settings.len());
+        assert!((0..117).all(|row| found.settings.iter().any(|&setting| cluster.holds(row, setting))));
+    }
+}

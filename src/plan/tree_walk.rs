@@ -7,8 +7,7 @@
 
 use petgraph::unionfind::UnionFind;
 
-/// Lengths are counted in whole micrometres, so that sums are exact.
-pub(super) type Micrometres = u64;
+use super::tour_search::Micrometres;
 
 /// Two locations, by number, and how far apart they are.
 pub(super) type Span = ([usize; 2], Micrometres);
