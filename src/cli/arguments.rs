@@ -63,6 +63,8 @@ pub(super) enum Command {
         /// Stop the search after so many seconds, with the best plan found so far; it says what is not proven
         #[arg(long, value_name = "SECONDS", value_parser = seconds)]
         time_limit: Option<Duration>,
+        #[command(flatten)]
+        wishes: WishArguments,
     },
     /// List what to isolate, take out, switch and prove before the readings of each circuit, and why
     Prepare {
@@ -170,6 +172,33 @@ pub(super) struct Assumed {
     /// The reading below which to look further (common practice)
     #[arg(long, value_name = "MEGOHMS", default_value_t = 2.0)]
     pub(super) investigate_below: f64,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct WishArguments {
+    /// A location that is locked today: nothing in it is operated, read at or taken out. May be given several times
+    #[arg(long, value_name = "LOCATION")]
+    pub(super) without: Vec<String>,
+    /// A point whose switch nobody may touch. May be given several times
+    #[arg(long, value_name = "POINT")]
+    pub(super) leave: Vec<String>,
+    /// Put every switch back as it was found: a last round, with no readings
+    #[arg(long)]
+    pub(super) restore: bool,
+    /// Operate each switch at least once, and put each of its positions under test
+    #[arg(long)]
+    pub(super) each_switch: bool,
+    /// What is to be fewest first, after walks
+    #[arg(long, value_enum, default_value = "operations")]
+    pub(super) prefer: PreferArgument,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(super) enum PreferArgument {
+    /// Operations, then stops
+    Operations,
+    /// Stops, then operations
+    Stops,
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]

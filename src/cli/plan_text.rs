@@ -1,14 +1,16 @@
 //! A plan as the text that is carried through the building.
 
+use std::collections::BTreeMap;
+
 use indexmap::IndexMap;
 
 use super::coverage_text::{cautions, circuit_title, ends, need_in_words, without_role};
 use super::layout::{Page, count, metres, metres_down};
-use crate::model::{BridgeRef, Conducts, Installation, LengthId, PointId};
+use crate::model::{BridgeRef, Conducts, Installation, LengthId, LocationId, PointId};
 use crate::network::{Network, PairId};
 use crate::plan::{
-    Obstacle, Operation, Plan, PlannedReading, Remedy, RemedyStep, Round, Untestable, UntestablePair, WhyNoFewerWalks,
-    obstacles,
+    Afterwards, First, Limit, Obstacle, Operation, Plan, PlannedReading, Remedy, RemedyStep, Round, Switches,
+    Untestable, UntestablePair, WhyNoFewerWalks, WhyUnworked,
 };
 use crate::rules::test_voltage;
 
@@ -22,8 +24,9 @@ pub(super) fn render(network: &Network<'_>, plan: &Plan<'_>) -> String {
     for (number, round) in plan.rounds().iter().enumerate() {
         self::round(&mut page, network, number + 1, round);
     }
-    after(&mut page, network, plan);
+    after(&mut page, plan);
     untestable(&mut page, network, plan);
+    unworked(&mut page, plan);
     without_role(&mut page, network);
     if !plan.not_planned().is_empty() {
         page.heading("Not planned");
@@ -56,6 +59,7 @@ pub(super) fn render(network: &Network<'_>, plan: &Plan<'_>) -> String {
 fn summary(page: &mut Page, plan: &Plan<'_>) {
     page.heading("In short");
     page.paragraph(0, 2, &format!("Needed: {}.", need_in_words(plan.need())));
+    wishes(page, plan);
     let report = plan.totals();
     if report.readings == 0 && !plan.not_planned().is_empty() {
         page.paragraph(0, 2, "No reading is planned, and not everything is done: see what is not planned.");
@@ -100,16 +104,75 @@ fn summary(page: &mut Page, plan: &Plan<'_>) {
         (false, _) => format!("Not proven to be the fewest walks; at least {} needed.", count(bounds.walks, "walk")),
     };
     page.paragraph(0, 2, &walks);
+    if optimal.walks && report.walks > 0 && plan.wishes().afterwards == Afterwards::AsFound {
+        page.paragraph(0, 2, "One of the walks puts everything back.");
+    }
     if report.operations > 0 {
+        if plan.wishes().first == First::Stops {
+            page.paragraph(
+                0,
+                2,
+                &if optimal.stops {
+                    "Fewest stops in as many walks, proven.".to_owned()
+                } else {
+                    format!("Not proven to be the fewest stops; at least {} needed.", bounds.stops)
+                },
+            );
+        }
         page.paragraph(
             0,
             2,
-            &if optimal.operations {
-                "Fewest operations in as many walks, proven.".to_owned()
-            } else {
-                format!("Not proven to be the fewest operations; at least {} needed.", bounds.operations)
+            &match (optimal.operations, plan.wishes().first) {
+                (true, First::Operations) => "Fewest operations in as many walks, proven.".to_owned(),
+                (true, First::Stops) => "Fewest operations in as many walks and stops, proven.".to_owned(),
+                (false, _) => {
+                    format!("Not proven to be the fewest operations; at least {} needed.", bounds.operations)
+                }
             },
         );
+    }
+}
+
+/// What was asked for besides.
+fn wishes(page: &mut Page, plan: &Plan<'_>) {
+    let installation = plan.network().installation();
+    let wishes = plan.wishes();
+    let name = |&id: &LocationId| {
+        let row = installation.location(id);
+        if row.name() == row.id() { row.id().to_owned() } else { format!("{} ({})", row.name(), row.id()) }
+    };
+    if !wishes.without.is_empty() {
+        let rooms: Vec<String> = wishes.without.iter().map(name).collect();
+        page.paragraph(
+            0,
+            2,
+            &format!("Locked, so nothing is operated, read at or taken out there: {}.", rooms.join(", ")),
+        );
+    }
+    if !wishes.leave.is_empty() {
+        let points: Vec<&str> = wishes.leave.iter().map(|&point| installation.point(point).id()).collect();
+        page.paragraph(0, 2, &format!("Left alone: {}.", points.join(", ")));
+    }
+    if wishes.afterwards == Afterwards::AsFound {
+        page.paragraph(0, 2, "The last round puts every switch back as it was found.");
+        let stuck: Vec<&str> = plan.not_put_back().map(|point| installation.point(point).id()).collect();
+        if !stuck.is_empty() {
+            page.paragraph(
+                0,
+                2,
+                &format!(
+                    "Not operated, since nobody knows how they stand and so how to put them back: {}. Note how they \
+                     stand, name it in the test set, and plan again.",
+                    stuck.join(", ")
+                ),
+            );
+        }
+    }
+    if wishes.switches == Switches::Each {
+        page.paragraph(0, 2, "Each switch is operated, and each position that closes a contact put under test.");
+    }
+    if wishes.first == First::Stops {
+        page.paragraph(0, 2, "Fewest stops come before fewest operations.");
     }
 }
 
@@ -119,7 +182,9 @@ fn preparation(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
     let boards: Vec<String> = installation
         .boards()
         .map(|(_, board)| {
-            if board.has_main_switch() {
+            if plan.wishes().without.iter().any(|&room| board.location() == Some(room)) {
+                format!("{} (its room is locked: at its supply, and lock that off)", board.id())
+            } else if board.has_main_switch() {
                 format!("{} (main switch)", board.id())
             } else {
                 format!("{} (no main switch: at its supply)", board.id())
@@ -143,7 +208,7 @@ fn preparation(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
         "Continuity of protective conductors (bonding included), ring final circuits and polarity come first.",
     );
     page.after(0, "3. ", 3, "Take out, or disconnect by the maker's instructions:");
-    let (out, stays): (Vec<Obstacle>, Vec<Obstacle>) = obstacles(network).into_iter().partition(|row| row.removable);
+    let (out, stays): (Vec<Obstacle>, Vec<Obstacle>) = plan.obstacles().into_iter().partition(|row| row.removable);
     for (circuit, rows) in by_circuit(installation, &out) {
         page.paragraph(3, 2, &circuit);
         for conducts in [Conducts::Sure, Conducts::Maybe] {
@@ -162,9 +227,23 @@ fn preparation(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
         page.paragraph(3, 2, "nothing");
     }
     let stays: Vec<Obstacle> = stays.into_iter().filter(|row| !matches!(row.holder, BridgeRef::Group(_))).collect();
+    let (locked, stays): (Vec<Obstacle>, Vec<Obstacle>) =
+        stays.into_iter().partition(|row| row.is_locked_in(installation, plan.wishes()));
     if !stays.is_empty() {
         page.after(3, "", 2, "These can't be taken out; no reading below puts the test voltage across them:");
         for row in &stays {
+            page.after(5, "- ", 2, &what_it_is(installation, row));
+        }
+    }
+    if !locked.is_empty() {
+        page.after(
+            3,
+            "",
+            2,
+            "These are locked in, and taken to be fitted; no reading below puts the test voltage across them. If one is \
+             out, name it in the test set, and plan again:",
+        );
+        for row in &locked {
             page.after(5, "- ", 2, &what_it_is(installation, row));
         }
     }
@@ -241,7 +320,8 @@ fn round(page: &mut Page, network: &Network<'_>, number: usize, round: &Round) {
     if round.operations.is_empty() {
         page.heading(&format!("Round {number}: as things stand"));
     } else {
-        page.heading(&format!("Round {number}: {}", count(round.operations.len(), "operation")));
+        let what = if round.readings.is_empty() { "; no reading" } else { "" };
+        page.heading(&format!("Round {number}: {}{what}", count(round.operations.len(), "operation")));
         if let Some(tour) = round.tour {
             let order = if tour.is_shortest {
                 "in this order, the shortest".to_owned()
@@ -317,7 +397,17 @@ fn reading(page: &mut Page, network: &Network<'_>, planned: &PlannedReading, in_
         4,
         &format!("{a} to {b} at {volts} V d.c.: one lead on {}, the other on {}  ______\u{a0}MΩ", lead(0), lead(1)),
     );
-    page.paragraph(6, 2, &format!("adds {}", adds(network, &planned.adds, in_full)));
+    if !planned.adds.is_empty() || planned.positions.is_empty() {
+        page.paragraph(6, 2, &format!("adds {}", adds(network, &planned.adds, in_full)));
+    }
+    if !planned.positions.is_empty() {
+        let positions: Vec<String> = planned
+            .positions
+            .iter()
+            .map(|(point, position)| format!("{} {position}", installation.point(*point).id()))
+            .collect();
+        page.paragraph(6, 2, &format!("puts under test {}", positions.join(", ")));
+    }
     let mut low: Vec<&str> = planned
         .adds
         .iter()
@@ -341,14 +431,14 @@ fn reading(page: &mut Page, network: &Network<'_>, planned: &PlannedReading, in_
 }
 
 /// What is put back.
-fn after(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
+fn after(page: &mut Page, plan: &Plan<'_>) {
     if plan.rounds().is_empty() {
         return;
     }
     page.heading("After the last reading");
     page.after(0, "[ ] ", 4, "Let every circuit discharge through the instrument, then take the leads off.");
     page.after(0, "[ ] ", 4, "Take out every temporary link, latch and wedge.");
-    if obstacles(network).iter().any(|row| row.removable) {
+    if plan.obstacles().iter().any(|row| row.removable) {
         page.after(
             0,
             "[ ] ",
@@ -356,7 +446,11 @@ fn after(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
             "Put back or reconnect everything that was taken out or disconnected, by the maker's instructions.",
         );
     }
-    page.after(0, "[ ] ", 4, "Put switches back as they are wanted, and covers on.");
+    let switches = match plan.wishes().afterwards {
+        Afterwards::AsLeft => "Put switches back as they are wanted, and covers on.",
+        Afterwards::AsFound => "Check that the switches stand as they were found, and put covers on.",
+    };
+    page.after(0, "[ ] ", 4, switches);
     page.after(
         0,
         "[ ] ",
@@ -415,11 +509,11 @@ fn untestable(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
     page.heading("What this plan can't test");
     page.paragraph(0, 2, "No setting of the switches tests these by readings at the ways:");
     // One entry for each reason and step: the same lamp left in, or the instrument at the same point.
-    type Reason = (Untestable, Option<RemedyStep>);
+    type Reason = (Untestable, Vec<Limit>, Option<RemedyStep>);
     type Rows = (Vec<Remedy>, Vec<UntestablePair>);
     let mut reasons: IndexMap<Reason, Rows> = IndexMap::new();
     for (row, remedy) in plan.remedies() {
-        let key = (row.why, remedy.as_ref().map(|remedy| remedy.step.clone()));
+        let key = (row.why, plan.opens_with(row).to_vec(), remedy.as_ref().map(|remedy| remedy.step.clone()));
         let (remedies, rows) = reasons.entry(key).or_default();
         rows.push(row);
         if let Some(remedy) = remedy
@@ -428,7 +522,7 @@ fn untestable(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
             remedies.push(remedy);
         }
     }
-    for ((why, _), (remedies, rows)) in reasons {
+    for ((why, limits, _), (remedies, rows)) in reasons {
         let names: Vec<String> = by_length(network, rows.iter().map(|row| row.pair))
             .into_iter()
             .map(|(id, cores)| {
@@ -442,11 +536,48 @@ fn untestable(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
             Untestable::AlwaysBridged => "every reading that has the two cores on opposite leads is void",
         };
         page.after(0, "- ", 2, &format!("{}: {why}.", names.join("; ")));
-        if remedies.is_empty() {
+        if !limits.is_empty() {
+            let installation = network.installation();
+            let lifted: Vec<String> = limits
+                .iter()
+                .map(|&limit| match limit {
+                    Limit::Locked(room) => format!("{} open", installation.location(room).name()),
+                    Limit::Left(point) => format!("{} operated", installation.point(point).id()),
+                    _ => "what can't be put back as found operated all the same".to_owned(),
+                })
+                .collect();
+            page.paragraph(4, 2, &format!("Can be tested with {}.", lifted.join(" and ")));
+        }
+        if remedies.is_empty() && limits.is_empty() {
             page.paragraph(4, 2, "No single change that was tried makes it testable.");
-        } else {
+        } else if !remedies.is_empty() {
             page.paragraph(4, 2, &remedies_in_words(&remedies));
         }
+    }
+}
+
+/// Where each switch is to be worked: what can't be had of that.
+fn unworked(page: &mut Page, plan: &Plan<'_>) {
+    let installation = plan.network().installation();
+    let Some(rows) = plan.unworked().filter(|rows| !rows.is_empty()) else { return };
+    page.heading("Switches not operated, and positions not put under test");
+    let mut by_reason: BTreeMap<WhyUnworked, Vec<String>> = BTreeMap::new();
+    for row in rows {
+        let id = installation.point(row.point).id();
+        let name = row.position.as_ref().map_or_else(|| id.to_owned(), |position| format!("{id} {position}"));
+        by_reason.entry(row.why).or_default().push(name);
+    }
+    for (why, names) in by_reason {
+        let why = match why {
+            WhyUnworked::NotOperable => "can't be operated",
+            WhyUnworked::Locked => "locked in",
+            WhyUnworked::LeftAlone => "left alone",
+            WhyUnworked::NotPutBack => "nobody could put it back as it was found",
+            WhyUnworked::NeverReached => "no lead can be joined to a contact that closes",
+            WhyUnworked::OnlyVoid => "every reading that reaches a contact that closes is void",
+            _ => "not planned: too many devices bear on it",
+        };
+        page.after(0, "- ", 2, &format!("{}: {why}.", names.join(", ")));
     }
 }
 

@@ -9,7 +9,7 @@ use std::process::ExitCode;
 use clap::Parser;
 use serde::Serialize;
 
-use super::arguments::{Arguments, Command, Question};
+use super::arguments::{Arguments, Command, PreferArgument, Question, WishArguments};
 use super::diagnostics::{self, Colour};
 use super::layout::{self, Page, count};
 use super::watching::Watching;
@@ -20,7 +20,7 @@ use crate::judge::{Judgement, Verdict};
 use crate::locate::Locate;
 use crate::model::{Installation, TestSet};
 use crate::network::{Need, Network};
-use crate::plan::Plan;
+use crate::plan::{Afterwards, First, Plan, Switches, WishFault, Wishes};
 use crate::prepare::Preparation;
 use crate::rules::{Ruleset, Standard};
 
@@ -98,13 +98,14 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             }
             Ok(status(question, judgement.verdict() < Verdict::NotComplete))
         }
-        Command::Plan { files, question, time_limit } => {
+        Command::Plan { files, question, time_limit, wishes } => {
             let installation = installation(&files.installation)?;
             let tests = files.test_set.as_deref().map(|path| test_set(path, &installation)).transpose()?;
+            let wishes = self::wishes(&installation, question, wishes)?;
             let network = Network::of(&installation);
             let plan = {
                 let mut watching = Watching::begin(*time_limit);
-                Plan::with(&network, tests.as_ref(), &Need::from(question.need).into(), &mut watching)
+                Plan::with(&network, tests.as_ref(), &wishes, &mut watching)
             };
             if question.json {
                 write_json(out, &plan.report());
@@ -163,6 +164,34 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             Ok(DONE)
         }
     }
+}
+
+/// What the options ask for; every name that is not there is an error of its own.
+fn wishes(installation: &Installation, question: &Question, arguments: &WishArguments) -> Result<Wishes, String> {
+    let mut wishes = Wishes::from(Need::from(question.need));
+    let mut errors = String::new();
+    let mut note = |option: &str, name: &str, outcome: Result<(), WishFault>| {
+        if let Err(fault) = outcome {
+            errors.push_str(&format!("error: --{option} {name}: {fault}\n  help: {}\n", fault.mend()));
+        }
+    };
+    for name in &arguments.without {
+        note("without", name, wishes.do_without(installation, name));
+    }
+    for name in &arguments.leave {
+        note("leave", name, wishes.leave_alone(installation, name));
+    }
+    if arguments.restore {
+        wishes.afterwards = Afterwards::AsFound;
+    }
+    if arguments.each_switch {
+        wishes.switches = Switches::Each;
+    }
+    wishes.first = match arguments.prefer {
+        PreferArgument::Operations => First::Operations,
+        PreferArgument::Stops => First::Stops,
+    };
+    if errors.is_empty() { Ok(wishes) } else { Err(errors) }
 }
 
 fn status(question: &Question, complete: bool) -> u8 {

@@ -51,6 +51,8 @@ pub struct Coverage<'n> {
     pub(super) partly: FxHashMap<u32, Condition>,
     pub(super) first_position: Vec<u32>,
     pub(super) position_tested: FixedBitSet,
+    /// For positions that are under test for some starts only: for which.
+    pub(super) position_partly: FxHashMap<u32, Condition>,
     /// Bodies that some sound reading, or only some void reading, had on a lead in some combination.
     pub(super) reached: FixedBitSet,
     pub(super) reached_void: FixedBitSet,
@@ -168,6 +170,17 @@ impl<'n> Coverage<'n> {
     /// For which starts a pair group is tested, where that is some but not all.
     pub(crate) fn partly_tested(&self, group: u32) -> Option<&Condition> {
         self.partly.get(&group)
+    }
+
+    pub(crate) fn is_position_tested(&self, device: DeviceIndex, position: u16) -> bool {
+        let slot = self.first_position[device as usize] + u32::from(position);
+        self.position_tested.contains(slot as usize)
+    }
+
+    /// For which starts a position is under test, where that is not for all.
+    pub(crate) fn partly_under_test(&self, device: DeviceIndex, position: u16) -> Option<&Condition> {
+        let slot = self.first_position[device as usize] + u32::from(position);
+        self.position_partly.get(&slot).filter(|_| !self.position_tested.contains(slot as usize))
     }
 
     pub(crate) fn is_group_tested(&self, group: u32) -> bool {
@@ -316,55 +329,17 @@ impl<'n> Survey<'n> {
         region: &Region,
         sighting: &mut Sighting<'_, impl Fn(DeviceIndex, u16) -> u16>,
     ) {
-        let network = self.network;
-        let held = region.held.iter().flatten().map(|&body| (body, None));
-        let beyond = sighting.decided().map(|(node, body)| (body, Some(node)));
-        for (body, node) in held.chain(beyond) {
-            let mut when_reached: Option<Option<Condition>> = None;
-            for &number in network.contacts_at.at(body) {
-                let contact = &network.contacts[number as usize];
-                let first = self.first_position[contact.device as usize];
-                match standing.device(contact.device) {
-                    Stand::At(position) => {
-                        let slot = first + u32::from(position);
-                        if !contact.is_closed_in(position) || self.position_tested.contains(slot as usize) {
-                            continue;
-                        }
-                        match node {
-                            None => self.position_tested.insert(slot as usize),
-                            Some(node) => {
-                                let reached = when_reached.get_or_insert_with(|| sighting.when_either(node));
-                                if let Some(reached) = reached {
-                                    enter(&mut self.position_when, slot, reached.clone());
-                                }
-                            }
-                        }
-                    }
-                    Stand::Moved(_) => {
-                        let positions = network.devices[contact.device as usize].positions;
-                        for start in 0..positions {
-                            let position = sighting.position(contact.device, start);
-                            let slot = first + u32::from(position);
-                            if !contact.is_closed_in(position) || self.position_tested.contains(slot as usize) {
-                                continue;
-                            }
-                            let mut stands = Condition::never(vec![(contact.device, positions)]);
-                            stands.set(usize::from(start));
-                            let when = match node {
-                                None => Some(stands),
-                                Some(node) => {
-                                    let reached = when_reached.get_or_insert_with(|| sighting.when_either(node));
-                                    reached.as_ref().and_then(|reached| reached.and(&stands))
-                                }
-                            };
-                            if let Some(when) = when {
-                                enter(&mut self.position_when, slot, when);
-                            }
-                        }
-                    }
-                }
+        let Survey { network, first_position, position_tested, position_when, .. } = self;
+        positions_reached(network, standing, region, sighting, |device, position, when| {
+            let slot = first_position[device as usize] + u32::from(position);
+            if position_tested.contains(slot as usize) {
+                return;
             }
-        }
+            match when {
+                None => position_tested.insert(slot as usize),
+                Some(when) => enter(position_when, slot, when),
+            }
+        });
     }
 
     fn finish(mut self, standing: Standing) -> Coverage<'n> {
@@ -388,9 +363,13 @@ impl<'n> Survey<'n> {
                 partly.insert(group, all);
             }
         }
+        let mut position_partly = FxHashMap::default();
         for (&slot, when) in &self.position_when {
-            if union(when.iter()).is_always() {
+            let all = union(when.iter());
+            if all.is_always() {
                 self.position_tested.insert(slot as usize);
+            } else {
+                position_partly.insert(slot, all);
             }
         }
         Coverage {
@@ -402,10 +381,68 @@ impl<'n> Survey<'n> {
             partly,
             first_position: self.first_position,
             position_tested: self.position_tested,
+            position_partly,
             reached: self.reached,
             reached_void: self.reached_void,
             only_void: self.only_void,
             after: standing,
+        }
+    }
+}
+
+/// Tells the device positions that a sound reading puts under test, each with the starts for which it does (none: for
+/// all); what is too large to tell is left out.
+fn positions_reached(
+    network: &Network<'_>,
+    standing: &Standing,
+    region: &Region,
+    sighting: &mut Sighting<'_, impl Fn(DeviceIndex, u16) -> u16>,
+    mut tell: impl FnMut(DeviceIndex, u16, Option<Condition>),
+) {
+    let held = region.held.iter().flatten().map(|&body| (body, None));
+    let beyond = sighting.decided().map(|(node, body)| (body, Some(node)));
+    for (body, node) in held.chain(beyond) {
+        let mut when_reached: Option<Option<Condition>> = None;
+        for &number in network.contacts_at.at(body) {
+            let contact = &network.contacts[number as usize];
+            let device = contact.device;
+            match standing.device(device) {
+                Stand::At(position) => {
+                    if !contact.is_closed_in(position) {
+                        continue;
+                    }
+                    match node {
+                        None => tell(device, position, None),
+                        Some(node) => {
+                            let reached = when_reached.get_or_insert_with(|| sighting.when_either(node));
+                            if let Some(reached) = reached {
+                                tell(device, position, Some(reached.clone()));
+                            }
+                        }
+                    }
+                }
+                Stand::Moved(_) => {
+                    let positions = network.devices[device as usize].positions;
+                    for start in 0..positions {
+                        let position = sighting.position(device, start);
+                        if !contact.is_closed_in(position) {
+                            continue;
+                        }
+                        let mut stands = Condition::never(vec![(device, positions)]);
+                        stands.set(usize::from(start));
+                        let when = match node {
+                            None => Some(stands),
+                            Some(node) => {
+                                let reached = when_reached.get_or_insert_with(|| sighting.when_either(node));
+                                reached.as_ref().and_then(|reached| reached.and(&stands))
+                            }
+                        };
+                        if let Some(when) = when {
+                            tell(device, position, Some(when));
+                        }
+                    }
+                }
+            }
         }
     }
 }
@@ -475,14 +512,16 @@ impl<'n> LeadSurvey<'n> {
         LeadSurvey { network, scout: Scout::new(network) }
     }
 
-    /// The pair groups that a reading tests, each with the starts for which it does (none: for all).
+    /// The pair groups that a reading tests, each with the starts for which it does (none: for all), and the positions
+    /// that it puts under test, by the numbers that they are given: those without one are left out.
     ///
     /// `unknown` is [`Standing::unknown`] of the standing, found once for all readings taken in it.
-    pub(crate) fn tests(
+    pub(crate) fn tests_and_positions(
         &mut self,
         standing: &Standing,
         unknown: &FixedBitSet,
         leads: &LeadBodies,
+        number: Option<&dyn Fn(DeviceIndex, u16) -> Option<u32>>,
     ) -> Vec<(u32, Option<Condition>)> {
         let network = self.network;
         let region = self.scout.explore(network, standing, unknown, leads);
@@ -492,7 +531,8 @@ impl<'n> LeadSurvey<'n> {
             return Vec::new();
         }
         let mut tests = Vec::new();
-        Sighting::new(&region, position).opposite_groups(
+        let mut sighting = Sighting::new(&region, position);
+        sighting.opposite_groups(
             network,
             &self.scout,
             |_| true,
@@ -502,6 +542,23 @@ impl<'n> LeadSurvey<'n> {
                 Opposite::TooLarge => {}
             },
         );
+        if let Some(number) = number {
+            let mut whens: FxHashMap<u32, Vec<Condition>> = FxHashMap::default();
+            let mut order: Vec<u32> = Vec::new();
+            positions_reached(network, standing, &region, &mut sighting, |device, position, when| {
+                if let Some(number) = number(device, position) {
+                    let list = whens.entry(number).or_default();
+                    if list.is_empty() {
+                        order.push(number);
+                    }
+                    list.push(when.unwrap_or_else(Condition::always));
+                }
+            });
+            for number in order {
+                let when = union(whens[&number].iter());
+                tests.push((number, (!when.is_always()).then_some(when)));
+            }
+        }
         self.scout.give_back(region);
         tests
     }

@@ -329,6 +329,11 @@ impl Installation {
         &self.locations[id.index()]
     }
 
+    /// The locations, in the order of the file.
+    pub fn locations(&self) -> impl ExactSizeIterator<Item = (LocationId, &Location)> {
+        self.locations.iter().enumerate().map(|(i, location)| (LocationId(i as u32), location))
+    }
+
     /// Walking distances.
     pub fn passages(&self) -> &[Passage] {
         &self.passages

@@ -53,6 +53,8 @@ pub(super) struct LargeCluster {
     pub(super) devices: Vec<(DeviceIndex, u32)>,
     /// The pair groups that are to be tested.
     pub(super) groups: Vec<u32>,
+    /// What is wished for switches here, by numbers beyond those of pair groups: nothing plans for it yet.
+    pub(super) unplanned_demands: Vec<u32>,
 }
 
 /// What is known of a pair group that some settings test.
@@ -131,10 +133,12 @@ impl Cluster {
 
 /// Forms clusters of the requirements that the start setting does not meet.
 ///
-/// Two devices are in one cluster where some requirement depends on both.
+/// Two devices are in one cluster where some requirement depends on both. Numbers from `first_demand` are no pair groups
+/// but what is wished for switches.
 pub(super) fn form(
     fleet: &Fleet,
     stop_of: impl Fn(DeviceIndex) -> u32,
+    first_demand: u32,
     sometimes: Vec<(u32, Shape)>,
     search: SearchBy,
 ) -> Clusters {
@@ -206,7 +210,8 @@ pub(super) fn form(
         let settings = combinations(&digits).filter(|_| search == SearchBy::Size);
         let (Some(tables), Some(settings)) = (tables, settings) else {
             let devices = digits.iter().map(|&(device, _)| (device, stop_of(device))).collect();
-            clusters.large.push(LargeCluster { devices, groups });
+            let (groups, unplanned_demands) = groups.into_iter().partition(|&group| group < first_demand);
+            clusters.large.push(LargeCluster { devices, groups, unplanned_demands });
             continue;
         };
         let mut stride = 1usize;
@@ -235,6 +240,86 @@ pub(super) fn form(
         clusters.small.push(Cluster { devices, settings, start, requirements, groups });
     }
     clusters
+}
+
+/// Makes one cluster of all that share stops, so that a search can weigh stops against operations; and whether all that
+/// share stops are together now: not where they would have too many settings to list.
+pub(super) fn merge(clusters: &[Cluster]) -> (Vec<Cluster>, bool) {
+    let mut with_stop: FxHashMap<u32, usize> = FxHashMap::default();
+    let mut joined: UnionFind<usize> = UnionFind::new(clusters.len());
+    for (index, cluster) in clusters.iter().enumerate() {
+        for device in &cluster.devices {
+            joined.union(*with_stop.entry(device.stop).or_insert(index), index);
+        }
+    }
+    let mut members: BTreeMap<usize, Vec<&Cluster>> = BTreeMap::new();
+    for (index, cluster) in clusters.iter().enumerate() {
+        members.entry(joined.find(index)).or_default().push(cluster);
+    }
+    let mut all_together = true;
+    let mut merged = Vec::with_capacity(members.len());
+    for members in members.into_values() {
+        match merge_all(&members) {
+            Some(cluster) => merged.push(cluster),
+            None => {
+                all_together = false;
+                merged.extend(members.into_iter().cloned());
+            }
+        }
+    }
+    (merged, all_together)
+}
+
+/// One cluster of several that depend on no common device; none where it would have too many settings to list.
+fn merge_all(clusters: &[&Cluster]) -> Option<Cluster> {
+    if let [only] = clusters {
+        return Some((*only).clone());
+    }
+    let mut devices: Vec<ClusterDevice> = clusters.iter().flat_map(|cluster| &cluster.devices).cloned().collect();
+    devices.sort_by_key(|row| (row.stop, row.device));
+    let digits: Vec<Digit> = devices.iter().map(|row| (row.device, row.options)).collect();
+    let settings = combinations(&digits)?;
+    let mut stride = 1;
+    for row in &mut devices {
+        row.stride = stride;
+        stride *= usize::from(row.options);
+    }
+    let start = devices.iter().map(|row| usize::from(row.start) * row.stride).sum();
+    let mut requirements = Vec::new();
+    for cluster in clusters {
+        // Where each of the cluster's devices stands in the whole.
+        let places: Vec<usize> = cluster
+            .devices
+            .iter()
+            .map(|row| devices.iter().position(|other| other.device == row.device).expect("it is one of them"))
+            .collect();
+        let own = |setting: usize| -> usize {
+            cluster
+                .devices
+                .iter()
+                .zip(&places)
+                .map(|(row, &place)| setting / devices[place].stride % usize::from(row.options) * row.stride)
+                .sum()
+        };
+        let projected: Vec<usize> = (0..settings).map(own).collect();
+        for requirement in &cluster.requirements {
+            let mut holds = vec![0u64; settings.div_ceil(64)];
+            for (setting, &own) in projected.iter().enumerate() {
+                holds[setting / 64] |= (requirement.holds[own / 64] >> (own % 64) & 1) << (setting % 64);
+            }
+            let moved = places.iter().enumerate().filter(|(device, _)| requirement.devices >> device & 1 == 1);
+            let mask = moved.fold(0u64, |mask, (_, &place)| mask | 1 << place);
+            requirements.push(Requirement { holds, devices: mask, group: requirement.group });
+        }
+    }
+    keep_hardest(&mut requirements);
+    Some(Cluster {
+        devices,
+        settings,
+        start,
+        requirements,
+        groups: clusters.iter().flat_map(|cluster| &cluster.groups).copied().collect(),
+    })
 }
 
 /// The number of the combination that the plan starts with.

@@ -1,11 +1,15 @@
 //! From clusters to walks: one schedule in which every cluster does its part.
 
+use std::collections::BTreeMap;
+
 use rustc_hash::FxHashMap;
 
 use super::cluster::Cluster;
+use super::nearest::{Nearness, Part, WalkLengths, Way, nearest};
 use super::observer::{Stage, Watch};
 use super::settings_search::{FewestSettings, SettingsSearch};
-use super::walk_search::{Found, Profile, WalkPlan, WalkSearch};
+use super::walk_search::{Cost, Found, Profile, WalkPlan, WalkSearch};
+use super::wishes::{Afterwards, Wishes};
 use petgraph::unionfind::UnionFind;
 
 /// For each walk, the setting of each cluster after it (none: it sits the walk out).
@@ -14,27 +18,46 @@ pub(super) struct Schedule {
     pub(super) settings: Vec<Vec<Option<usize>>>,
     pub(super) walks: usize,
     pub(super) walks_at_least: usize,
+    /// No plan of as many walks has fewer operations.
     pub(super) operations_at_least: usize,
+    /// No plan of as many walks has fewer stops; only where stops come first.
+    pub(super) stops_at_least: usize,
+    /// Whether every search was finished, so that what comes second is the least as well, cluster by cluster.
+    pub(super) finished: bool,
+    /// What the clusters' plans come to.
+    pub(super) operations: usize,
     pub(super) stops_proven: bool,
+    pub(super) nearness: Nearness,
     /// For the cluster that needs the most walks, requirements no two of which hold in one setting.
     pub(super) exclusive: Option<(usize, Vec<usize>)>,
 }
 
-/// Schedules the clusters in the fewest walks, then operations, then stops.
+/// Schedules the clusters in the fewest walks, then by the wishes.
 ///
-/// `at_least` is how many walks there are in any case.
-pub(super) fn schedule(clusters: &[Cluster], at_least: usize, watch: &mut Watch<'_>) -> Schedule {
+/// `at_least` is how many walks there are in any case, not counting one to put everything back. Where stops come first,
+/// clusters must not share any: see [`cluster::merge`](super::cluster::merge).
+pub(super) fn schedule(
+    clusters: &[Cluster],
+    wishes: &Wishes,
+    at_least: usize,
+    lengths: Option<&mut WalkLengths<'_, '_>>,
+    watch: &mut Watch<'_>,
+) -> Schedule {
     let mut fewest: Vec<FewestSettings> = Vec::with_capacity(clusters.len());
     for (number, cluster) in clusters.iter().enumerate() {
         watch.at(Stage::Walks, number, clusters.len());
         fewest.push(SettingsSearch::new(cluster).run(watch));
     }
-    let mut walks = fewest.iter().map(|found| found.settings.len()).max().unwrap_or(0).max(at_least);
-    let mut walks_at_least = fewest.iter().map(|found| found.at_least).max().unwrap_or(0);
+    // The last setting read is never the start, which meets nothing: to put everything back is a walk of its own.
+    let is_put_back = wishes.afterwards == Afterwards::AsFound;
+    let last = usize::from(is_put_back && (!clusters.is_empty() || at_least > 0));
+    let mut walks = fewest.iter().map(|found| found.settings.len()).max().unwrap_or(0).max(at_least) + last;
+    let last_of_these = usize::from(is_put_back && !clusters.is_empty());
+    let mut walks_at_least = fewest.iter().map(|found| found.at_least).max().unwrap_or(0) + last_of_these;
     // Only unknown selectors, which can't be put back as found, can make an order of the settings impossible; each
     // walk more is tried in turn. There is an order once every requirement may have a walk of its own.
     let mut allowed = walks;
-    let mut searches: Vec<WalkSearch<'_>> = clusters.iter().map(WalkSearch::new).collect();
+    let mut searches: Vec<WalkSearch<'_>> = clusters.iter().map(|cluster| WalkSearch::new(cluster, wishes)).collect();
     let mut plans: Vec<WalkPlan>;
     'walks: loop {
         plans = Vec::with_capacity(clusters.len());
@@ -47,26 +70,41 @@ pub(super) fn schedule(clusters: &[Cluster], at_least: usize, watch: &mut Watch<
                     walks_at_least = allowed;
                     continue 'walks;
                 }
-                Found::GaveUp { operations_at_least } => {
-                    plans.push(in_some_order(&clusters[index], &fewest[index], operations_at_least));
+                Found::GaveUp { at_least } => {
+                    plans.push(in_some_order(&clusters[index], &fewest[index], wishes, at_least));
                 }
             }
         }
         break;
     }
     walks = walks.max(plans.iter().map(|plan| plan.settings.len()).max().unwrap_or(0));
-    let operations_at_least = plans.iter().map(|plan| plan.operations_at_least).sum();
-    let (settings, stops_proven) = share_stops(clusters, &plans, &mut searches, walks, watch);
+    let sum = |part: fn(&WalkPlan) -> u32| plans.iter().map(|plan| part(plan) as usize).sum();
+    let shared = share_stops(clusters, &plans, &mut searches, walks, lengths, watch);
     let exclusive = fewest
         .into_iter()
         .map(|found| found.exclusive)
         .enumerate()
         .max_by_key(|(index, rows)| (rows.len(), std::cmp::Reverse(*index)));
-    Schedule { settings, walks, walks_at_least, operations_at_least, stops_proven, exclusive }
+    Schedule {
+        settings: shared.settings,
+        walks,
+        walks_at_least,
+        operations_at_least: sum(|plan| plan.at_least.operations),
+        stops_at_least: if shared.apart {
+            sum(|plan| plan.at_least.stops)
+        } else {
+            plans.iter().map(|plan| plan.at_least.stops as usize).max().unwrap_or(0)
+        },
+        finished: plans.iter().all(|plan| plan.proven),
+        operations: sum(|plan| plan.cost.operations),
+        stops_proven: shared.proven,
+        nearness: shared.nearness,
+        exclusive,
+    }
 }
 
 /// The settings found, each next the nearest, with every operation undone that is not needed.
-fn in_some_order(cluster: &Cluster, fewest: &FewestSettings, operations_at_least: usize) -> WalkPlan {
+fn in_some_order(cluster: &Cluster, fewest: &FewestSettings, wishes: &Wishes, at_least: Cost) -> WalkPlan {
     let distance = |a: usize, b: usize| {
         (0..cluster.devices.len()).filter(|&device| cluster.option(a, device) != cluster.option(b, device)).count()
     };
@@ -111,6 +149,9 @@ fn in_some_order(cluster: &Cluster, fewest: &FewestSettings, operations_at_least
             }
         }
     }
+    if wishes.afterwards == Afterwards::AsFound {
+        settings.push(cluster.start);
+    }
     let mut operations = 0;
     let mut at = cluster.start;
     settings.retain(|&setting| {
@@ -119,17 +160,30 @@ fn in_some_order(cluster: &Cluster, fewest: &FewestSettings, operations_at_least
         at = setting;
         changed > 0
     });
-    WalkPlan { settings, operations, operations_at_least, stops_proven: false }
+    // Its stops are not counted: a plan that is not proven is not compared by them.
+    let cost = Cost { operations: operations as u32, stops: 0 };
+    WalkPlan { settings, cost, proven: false, at_least }
 }
 
-/// Places each cluster's operations in walks so that clusters visit the same stops in the same walks.
+/// What sharing stops came to.
+struct Shared {
+    /// No two clusters have a stop in common.
+    apart: bool,
+    settings: Vec<Vec<Option<usize>>>,
+    proven: bool,
+    nearness: Nearness,
+}
+
+/// Places each cluster's operations in walks so that clusters visit the same stops in the same walks; of the ways that
+/// are equal in that, the nearest.
 fn share_stops(
     clusters: &[Cluster],
     plans: &[WalkPlan],
     searches: &mut [WalkSearch<'_>],
     walks: usize,
+    lengths: Option<&mut WalkLengths<'_, '_>>,
     watch: &mut Watch<'_>,
-) -> (Vec<Vec<Option<usize>>>, bool) {
+) -> Shared {
     let mut settings: Vec<Vec<Option<usize>>> = plans
         .iter()
         .map(|plan| {
@@ -138,7 +192,7 @@ fn share_stops(
             settings
         })
         .collect();
-    let mut proven = plans.iter().all(|plan| plan.stops_proven);
+    let mut proven = plans.iter().all(|plan| plan.proven);
     let mut with_stop: FxHashMap<u32, usize> = FxHashMap::default();
     let mut joined: UnionFind<usize> = UnionFind::new(clusters.len());
     for (index, cluster) in clusters.iter().enumerate() {
@@ -151,31 +205,88 @@ fn share_stops(
     for index in 0..clusters.len() {
         members.entry(joined.find(index)).or_default().push(index);
     }
-    for cluster_indices in members.into_values().filter(|members| members.len() > 1) {
+    let apart = members.len() == clusters.len();
+    let mut parts: Vec<Part> = Vec::new();
+    for cluster_indices in members.into_values() {
+        // Alone, a cluster is best as it was found, unless another way of its own is nearer.
+        if cluster_indices.len() == 1 && lengths.is_none() {
+            continue;
+        }
         let mut choices: Vec<(usize, Vec<Profile>)> = Vec::new();
+        let mut all_listed = true;
         for index in cluster_indices {
             let plan = &plans[index];
-            let listed = if plan.operations_at_least == plan.operations {
-                searches[index].profiles(walks, plan.operations, watch)
-            } else {
-                None
-            };
+            let listed = if plan.proven { searches[index].profiles(walks, plan.cost, watch) } else { None };
             let profiles = listed.unwrap_or_else(|| {
-                proven = false;
+                all_listed = false;
                 vec![as_planned(&clusters[index], &settings[index])]
             });
             choices.push((index, profiles));
         }
         choices.sort_by_key(|(index, profiles)| (profiles.len(), *index));
-        let mut choosing = Choosing { choices: &choices, best: None, nodes: 0 };
+        let alone = choices.len() == 1;
+        let mut choosing = Choosing { choices: &choices, best: None, nodes: 0, equal: None };
         choosing.choose(0, &mut Vec::new(), &mut Vec::new());
-        proven &= choosing.nodes <= Choosing::MOST_NODES;
-        let (_, chosen) = choosing.best.expect("the first branch always ends");
+        let mut all_seen = all_listed && choosing.nodes <= Choosing::MOST_NODES;
+        proven &= all_seen || alone;
+        let (_, chosen) = choosing.best.clone().expect("the first branch always ends");
+        if lengths.is_some() {
+            choosing.nodes = 0;
+            choosing.equal = Some(BTreeMap::new());
+            choosing.choose(0, &mut Vec::new(), &mut Vec::new());
+            all_seen &= choosing.nodes <= Choosing::MOST_NODES;
+            let equal = choosing.equal.take().expect("it was put there above");
+            all_seen &= equal.len() < Choosing::MOST_EQUAL;
+            let mut ways: Vec<Way> = equal
+                .into_iter()
+                .map(|(visits, chosen)| Way {
+                    visits,
+                    settings: choices
+                        .iter()
+                        .zip(chosen)
+                        .map(|((_, profiles), choice)| profiles[choice].settings.clone())
+                        .collect(),
+                })
+                .collect();
+            // What was found without a thought for metres comes first: only a nearer way takes its place.
+            let mut found: Vec<(u8, u32)> = if alone {
+                as_planned(&clusters[choices[0].0], &settings[choices[0].0]).visits
+            } else {
+                choices
+                    .iter()
+                    .zip(&chosen)
+                    .flat_map(|((_, profiles), &choice)| &profiles[choice].visits)
+                    .copied()
+                    .collect()
+            };
+            found.sort_unstable();
+            found.dedup();
+            ways.sort_by_key(|way| way.visits != found);
+            if alone && ways[0].visits == found {
+                ways[0].settings = vec![settings[choices[0].0].clone()];
+            }
+            parts.push(Part { clusters: choices.iter().map(|choice| choice.0).collect(), ways, all_listed: all_seen });
+        }
+        if alone {
+            continue;
+        }
         for ((index, profiles), choice) in choices.iter().zip(chosen) {
             settings[*index].clone_from(&profiles[choice].settings);
         }
     }
-    (settings, proven)
+    let nearness = match lengths {
+        Some(lengths) => {
+            let nearest = nearest(&parts, walks, lengths, watch);
+            for (part, &way) in parts.iter().zip(&nearest.ways) {
+                for (&cluster, chosen) in part.clusters.iter().zip(&part.ways[way].settings) {
+                    settings[cluster].clone_from(chosen);
+                }
+            }
+            nearest.nearness
+        }
+        None => Nearness::default(),
+    };
+    Shared { apart, settings, proven, nearness }
 }
 
 fn as_planned(cluster: &Cluster, settings: &[Option<usize>]) -> Profile {
@@ -195,25 +306,38 @@ fn as_planned(cluster: &Cluster, settings: &[Option<usize>]) -> Profile {
     Profile { visits, settings: settings.to_vec() }
 }
 
+/// The choices that are equal, by the (walk, stop) that they visit.
+type Equal = BTreeMap<Vec<(u8, u32)>, Vec<usize>>;
+
 /// Chooses a profile for each cluster so that the visits of all together are fewest: branch and bound.
 struct Choosing<'p> {
     choices: &'p [(usize, Vec<Profile>)],
     best: Option<(usize, Vec<usize>)>,
     nodes: usize,
+    /// Where all choices that are as good as the best are wanted: those found, by what they visit.
+    equal: Option<Equal>,
 }
 
 impl Choosing<'_> {
     const MOST_NODES: usize = 200_000;
+    const MOST_EQUAL: usize = 2_000;
 
     fn choose(&mut self, at: usize, visits: &mut Vec<(u8, u32)>, chosen: &mut Vec<usize>) {
         let Some((_, profiles)) = self.choices.get(at) else {
-            if self.best.as_ref().is_none_or(|(best, _)| visits.len() < *best) {
+            if let Some(equal) = &mut self.equal {
+                if self.best.as_ref().is_some_and(|(best, _)| visits.len() == *best) {
+                    let mut key = visits.clone();
+                    key.sort_unstable();
+                    equal.entry(key).or_insert_with(|| chosen.clone());
+                }
+            } else if self.best.as_ref().is_none_or(|(best, _)| visits.len() < *best) {
                 self.best = Some((visits.len(), chosen.clone()));
             }
             return;
         };
         self.nodes += 1;
-        if self.nodes > Choosing::MOST_NODES && self.best.is_some() {
+        let is_full = self.equal.as_ref().is_some_and(|equal| equal.len() >= Choosing::MOST_EQUAL);
+        if (self.nodes > Choosing::MOST_NODES && self.best.is_some()) || is_full {
             return;
         }
         let added = |profile: &Profile| profile.visits.iter().filter(|visit| !visits.contains(visit)).count();
@@ -223,7 +347,8 @@ impl Choosing<'_> {
             .map(|(_, profiles)| profiles.iter().map(added).min().unwrap_or(0))
             .max()
             .unwrap_or(0);
-        if self.best.as_ref().is_some_and(|(best, _)| visits.len() + still >= *best) {
+        let slack = usize::from(self.equal.is_some());
+        if self.best.as_ref().is_some_and(|(best, _)| visits.len() + still >= *best + slack) {
             return;
         }
         let mut order: Vec<(usize, usize)> =

@@ -2,18 +2,21 @@
 
 use rustc_hash::FxHashMap;
 
-use super::basis::Basis;
 use super::cluster::{self, Cluster, Shape};
 use super::compose::{Schedule, schedule};
 use super::large::Large;
+use super::nearest::{Nearness, WalkLengths};
 use super::observer::{Observer, Unwatched, Watch};
+use super::opening;
 use super::option::{Fleet, OptionKind};
 use super::planner::{Operation, Plan, PlannedReading, Round, Stop, UntestablePair, WhyNoFewerWalks};
-use super::readings::{Candidate, candidates};
+use super::readings::Candidate;
 use super::requirement::{Outlook, gather};
-use super::selection::{Trial, select_readings};
+use super::selection::{Taken, Trial, select_readings};
+use super::setup::Setup;
+use super::switches::{Demand, Demands, Unworked, WhyUnworked, not_operated};
 use super::tour::Distances;
-use super::wishes::Wishes;
+use super::wishes::{Afterwards, First, Switches, Wishes};
 use crate::coverage::Coverage;
 use crate::model::{DeviceRef, Installation, LocationId, PointId, TestSet};
 use crate::network::{DeviceIndex, Need, Network, Stand, Standing};
@@ -25,7 +28,7 @@ impl<'n> Plan<'n> {
     /// Exact for clusters of devices that bear on one another to 65,536 settings (16 devices of two positions), unless a
     /// search runs out of its budget of nodes; then, and beyond that size, the plan is sound, its bounds are proven, and
     /// it says that it is not known to be the least. A plan from unknown positions holds whatever they were. The stops of
-    /// a round are in the order of the shortest walk; among plans of equally few stops the nearer is not sought yet.
+    /// a round are in the order of the shortest walk, and of plans that are equal in all that the nearer is chosen.
     ///
     /// Time: linear in the network and the readings that could be taken, plus for each cluster of s settings and r
     /// requirements O(s r) to list them, and a set-cover search and an A* search, both exponential at worst and
@@ -57,18 +60,22 @@ impl<'n> Plan<'n> {
         let nothing = TestSet::default();
         let test_set = test_set.unwrap_or(&nothing);
         let coverage = Coverage::of(network, test_set, need);
-        let start = coverage.after.for_planning(network);
-        let fleet = Fleet::new(network, &start);
-        let basis = Basis { network, start, fleet, candidates: candidates(network) };
-        let Basis { start, fleet, candidates, .. } = &basis;
-        let requirements = gather(&basis, &coverage, wishes, watch);
+        let setup = Setup::new(network, &coverage, test_set, wishes);
+        let Setup { start, fleet, candidates, .. } = &setup;
+        let demands = Demands::new(network, &coverage, test_set, fleet, wishes);
+        let requirements = gather(&setup, &coverage, &demands, wishes.search, watch);
 
         let mut sometimes = Vec::new();
         let mut untestable_groups = FxHashMap::default();
+        let mut unworked = Vec::new();
         for (group, outlook) in requirements.groups {
             match outlook {
                 Outlook::Always => {}
                 Outlook::Sometimes(tables) => sometimes.push((group, Shape::Tables(tables))),
+                Outlook::Never(why) if demands.get(group).is_some() => unworked.push((group, WhyUnworked::from(why))),
+                Outlook::TooLarge(_) | Outlook::Open if demands.get(group).is_some() => {
+                    unworked.push((group, WhyUnworked::NotPlanned));
+                }
                 Outlook::Never(why) => {
                     untestable_groups.insert(group, why);
                 }
@@ -76,14 +83,36 @@ impl<'n> Plan<'n> {
                 Outlook::Open => {}
             }
         }
+        sometimes.extend(demands.moves(fleet).into_iter().map(|(number, holds)| (number, Shape::Tables(vec![holds]))));
         let stops = Stops::new(network);
-        let clusters = cluster::form(fleet, |device| stops.of(device), sometimes, wishes.search);
+        let first_demand = network.groups.len() as u32;
+        let mut clusters = cluster::form(fleet, |device| stops.of(device), first_demand, sometimes, wishes.search);
         let done_for = |group: u32| coverage.partly_tested(group).cloned();
-        let readings_of = &requirements.readings;
-        let large_clusters = Large::new(&basis, &clusters.large, readings_of, done_for);
+        let large_clusters = Large::new(&setup, &clusters.large, &requirements.readings, done_for);
         let mut large = large_clusters.fewest_walks(watch);
         untestable_groups.extend(large.untestable.iter().copied());
-        let schedule = schedule(&clusters.small, large.walks, watch);
+        let distances = Distances::new(network.installation());
+        let mut lengths = walk_lengths(network, &distances, candidates, &stops);
+        let mut schedule_of = |clusters: &[Cluster], watch: &mut Watch<'_>| {
+            schedule(clusters, wishes, large.walks, lengths.as_mut(), watch)
+        };
+        let (schedule, all_together) = match wishes.first {
+            First::Operations => (schedule_of(&clusters.small, watch), true),
+            First::Stops => {
+                let (merged, all_together) = cluster::merge(&clusters.small);
+                let mut schedule = schedule_of(&merged, watch);
+                if schedule.finished || merged.len() == clusters.small.len() {
+                    clusters.small = merged;
+                    (schedule, all_together)
+                } else {
+                    // Together they are too much to search: each for itself, with the bounds of both.
+                    let stops_at_least = schedule.stops_at_least;
+                    schedule = schedule_of(&clusters.small, watch);
+                    schedule.stops_at_least = schedule.stops_at_least.max(stops_at_least);
+                    (schedule, false)
+                }
+            }
+        };
         let mut walks: Vec<Vec<(DeviceIndex, u16)>> = vec![Vec::new(); schedule.walks];
         for (cluster, settings) in clusters.small.iter().zip(&schedule.settings) {
             for (walk, setting) in settings.iter().enumerate() {
@@ -94,7 +123,7 @@ impl<'n> Plan<'n> {
         }
         let exclusive_of_large = std::mem::take(&mut large.exclusive);
         let large_at_least = large.walks_at_least;
-        let large = large.plan(walks.len(), watch);
+        let large = large.plan(walks.len(), wishes, watch);
 
         let mut trials = vec![Trial {
             changes: Vec::new(),
@@ -121,33 +150,49 @@ impl<'n> Plan<'n> {
             trials.push(Trial { changes, candidates: numbers, shares: large.shares[walk + 1].clone() });
         }
 
-        let selection = select_readings(&basis, &coverage, &trials, need, watch);
+        let selection = select_readings(&setup, &coverage, &trials, &demands, watch);
         let mut rounds = Vec::new();
         let mut pending: Vec<(DeviceIndex, u16)> = Vec::new();
-        let distances = Distances::new(network.installation());
+        // A round without a reading is walked from where the one before was, or else the next would be.
+        let mut last_home = only_home(network.installation(), candidates);
         for (trial, readings) in trials.iter().zip(selection.readings) {
             pending.retain(|change| trial.changes.iter().all(|later| later.0 != change.0));
             pending.extend(&trial.changes);
-            // What is operated for no reading is left to the round that reads next.
-            if readings.is_empty() {
+            // What is operated for no reading is left to the round that reads next, unless it is wished for itself.
+            let is_wished = wishes.switches == Switches::Each && !trial.changes.is_empty();
+            if readings.is_empty() && !is_wished {
                 continue;
             }
             let mut operations = operations(network, fleet, &mut standing, &std::mem::take(&mut pending));
             let readings: Vec<PlannedReading> = readings
                 .into_iter()
-                .map(|(number, adds)| {
+                .map(|Taken { number, pairs: adds, positions }| {
+                    let positions = positions.into_iter().map(|at| position_of(network, at)).collect();
                     let Candidate { circuit, reading, volts, .. } = &candidates[number as usize];
-                    PlannedReading { circuit: *circuit, reading: reading.clone(), volts: *volts, adds }
+                    PlannedReading { circuit: *circuit, reading: reading.clone(), volts: *volts, adds, positions }
                 })
                 .collect();
-            let tour = if operations.is_empty() {
-                None
-            } else {
-                distances.order(home(network.installation(), &readings), &mut operations, watch)
-            };
+            if operations.is_empty() && readings.is_empty() {
+                continue;
+            }
+            let home = home(network.installation(), &readings);
+            let home = home.or(last_home);
+            let tour = if operations.is_empty() { None } else { distances.order(home, &mut operations, watch) };
+            last_home = home.or(last_home);
             rounds.push(Round { operations, readings, tour });
         }
+        if wishes.afterwards == Afterwards::AsFound {
+            let moved = moved(fleet, &standing);
+            let mut operations = operations(network, fleet, &mut standing, &moved);
+            if !operations.is_empty() {
+                let tour = distances.order(last_home, &mut operations, watch);
+                rounds.push(Round { operations, readings: Vec::new(), tour });
+            }
+        }
 
+        let mut closed: Vec<u32> = untestable_groups.keys().copied().collect();
+        closed.sort_unstable();
+        let opens = opening::opens(network, &coverage, test_set, wishes, &closed, watch);
         let mut untestable = Vec::new();
         let mut not_planned = Vec::new();
         for pair in coverage.missed() {
@@ -158,24 +203,89 @@ impl<'n> Plan<'n> {
                 None => {}
             }
         }
+        let switches = (wishes.switches == Switches::Each).then(|| {
+            let planned = clusters.large.iter().flat_map(|cluster| &cluster.unplanned_demands);
+            unworked.extend(planned.map(|&number| (number, WhyUnworked::NotPlanned)));
+            let mut rows = not_operated(network, start, fleet, wishes);
+            rows.extend(unworked.iter().map(|&(number, why)| match demands.get(number) {
+                Some(Demand::UnderTest { device, position }) => {
+                    let (point, position) = position_of(network, (device, position));
+                    Unworked { point, position: Some(position), why }
+                }
+                Some(Demand::Moved { device, .. }) => {
+                    Unworked { point: position_of(network, (device, 0)).0, position: None, why }
+                }
+                None => unreachable!("only demands are listed"),
+            }));
+            rows.sort_by_key(|row| row.point);
+            rows.dedup();
+            rows
+        });
         let walks = rounds.iter().filter(|round| !round.operations.is_empty()).count();
         let operation_count: usize = rounds.iter().map(|round| round.operations.len()).sum();
         // What was not looked at can only add to what is needed.
-        let walks_at_least =
-            large_at_least.max(schedule.walks_at_least).max(usize::from(selection.left_at_start.is_some()));
-        let operations_at_least = large.operations_at_least + schedule.operations_at_least;
-        let operations_at_least = operations_at_least.max(walks_at_least);
-        let walks_optimal = not_planned.is_empty() && walks == walks_at_least;
+        let mut walks_at_least = large_at_least.max(usize::from(selection.left_at_start.is_some()));
+        // What is operated for a reading is put back in a walk of its own.
+        let last = usize::from(wishes.afterwards == Afterwards::AsFound && walks_at_least > 0);
+        walks_at_least = (walks_at_least + last).max(schedule.walks_at_least);
+        let mut operations_at_least = (large.at_least.operations + schedule.operations_at_least).max(walks_at_least);
+        let all_planned = not_planned.is_empty()
+            && switches.iter().flatten().all(|row: &Unworked| row.why != WhyUnworked::NotPlanned);
+        let walks_optimal = all_planned && walks == walks_at_least;
+        let stop_count: usize = rounds.iter().map(Round::stops).sum();
         // Stops are shared among the clusters that are listed; with another one they may be shared better.
         let stops_apart = clusters.share_no_stop_with_large();
-        let operations_optimal = walks_optimal && operation_count == operations_at_least;
+        let (operations_optimal, stops_optimal, stops_at_least) = match wishes.first {
+            First::Operations => {
+                let operations_optimal = walks_optimal && operation_count == operations_at_least;
+                let stops_optimal = operations_optimal && schedule.stops_proven && large.is_least && stops_apart;
+                (operations_optimal, stops_optimal, if stops_optimal { stop_count } else { walks_at_least })
+            }
+            First::Stops => {
+                let of_all = if stops_apart {
+                    schedule.stops_at_least + large.at_least.stops
+                } else {
+                    schedule.stops_at_least.max(large.at_least.stops)
+                };
+                let at_least = walks_at_least.max(of_all);
+                let stops_optimal = walks_optimal && stop_count == at_least;
+                let is_least = schedule.finished
+                    && all_together
+                    && large.is_least
+                    && stops_apart
+                    && operation_count == schedule.operations + large.cost.operations;
+                let is_least = is_least || operation_count == operations_at_least;
+                (stops_optimal && is_least, stops_optimal, at_least)
+            }
+        };
+        if operations_optimal {
+            operations_at_least = operation_count;
+        }
+        let metres_optimal = (!network.installation().passages().is_empty()).then(|| {
+            let walked = |round: &Round| match round.tour {
+                Some(tour) if tour.is_shortest => Some(tour.micrometres()),
+                Some(_) => None,
+                None => round.operations.is_empty().then_some(0),
+            };
+            let all: Option<i64> = rounds.iter().map(walked).sum();
+            match schedule.nearness {
+                Nearness::Proven(least) => {
+                    let is_listed = large.cost == Default::default();
+                    stops_optimal && operations_optimal && is_listed && all == Some(least)
+                }
+                // Where nothing is operated there is nothing to walk.
+                Nearness::Unknown => walks_optimal && walks == 0,
+            }
+        });
         let why_no_fewer_walks = if walks_optimal {
             let pair = |group: u32| network.group_pairs(group).next().expect("a group is made for a pair");
-            match (walks, selection.left_at_start) {
+            match (walks - last, selection.left_at_start) {
                 (0, _) => WhyNoFewerWalks::NothingToOperate,
                 (1, Some(group)) => WhyNoFewerWalks::LeftAtStart(pair(group)),
                 _ => match exclude_one_another(&clusters.small, &schedule, exclusive_of_large) {
-                    groups if groups.len() >= walks => {
+                    groups
+                        if groups.iter().all(|&group| demands.get(group).is_none()) && groups.len() + last >= walks =>
+                    {
                         WhyNoFewerWalks::ExcludeOneAnother(groups.into_iter().map(pair).collect())
                     }
                     _ => WhyNoFewerWalks::SearchExhausted,
@@ -186,10 +296,14 @@ impl<'n> Plan<'n> {
         };
         Plan {
             network,
-            need,
+            wishes: wishes.clone(),
+            opens,
             walks_optimal,
             operations_optimal,
-            stops_optimal: operations_optimal && schedule.stops_proven && large.stops_proven && stops_apart,
+            stops_optimal,
+            switches,
+            metres_optimal,
+            stops_at_least,
             rounds,
             untestable,
             not_planned,
@@ -197,7 +311,7 @@ impl<'n> Plan<'n> {
             operations_at_least,
             why_no_fewer_walks,
             stopped: watch.is_stopped(),
-            start: basis.start,
+            start: setup.start,
         }
     }
 }
@@ -262,6 +376,44 @@ fn operations(
     operations
 }
 
+/// A position of a device at a point, by name.
+fn position_of(network: &Network<'_>, (device, position): (DeviceIndex, u16)) -> (PointId, String) {
+    let DeviceRef::Point(point) = network.devices[device as usize].reference else {
+        unreachable!("only devices at points are wished for")
+    };
+    (point, network.position_name(device, position).to_owned())
+}
+
+/// What it takes to put everything back as the plan found it.
+fn moved(fleet: &Fleet, standing: &Standing) -> Vec<(DeviceIndex, u16)> {
+    (0..standing.devices.len() as DeviceIndex)
+        .filter(|&device| fleet.options(device).is_some() && !fleet.is_at_start(standing, device))
+        .map(|device| (device, fleet.start(device)))
+        .collect()
+}
+
+/// How long walks are, where passages are given and every round starts from the same place.
+fn walk_lengths<'d, 'i>(
+    network: &Network<'i>,
+    distances: &'d Distances<'i>,
+    candidates: &[Candidate],
+    stops: &Stops,
+) -> Option<WalkLengths<'d, 'i>> {
+    let installation = network.installation();
+    if installation.passages().is_empty() {
+        return None;
+    }
+    Some(WalkLengths::new(distances, only_home(installation, candidates)?, stops.places(network)))
+}
+
+/// Where every round starts and ends, if that is the same place for each reading that there could be.
+fn only_home(installation: &Installation, candidates: &[Candidate]) -> Option<LocationId> {
+    let way = |candidate: &Candidate| installation.circuit(candidate.circuit).way();
+    let mut homes = candidates.iter().filter_map(way).map(|way| installation.board(way.board()).location());
+    let home = homes.next()??;
+    homes.all(|other| other == Some(home)).then_some(home)
+}
+
 /// Where a round starts and ends: at the board whose ways are read, or at the origin where it is more than one.
 fn home(installation: &Installation, readings: &[PlannedReading]) -> Option<LocationId> {
     let mut boards = readings.iter().filter_map(|planned| installation.circuit(planned.circuit).way());
@@ -309,5 +461,22 @@ impl Stops {
 
     fn of(&self, device: DeviceIndex) -> u32 {
         self.of_device[device as usize]
+    }
+
+    /// Where each stop is; none where its points are in several locations or in none.
+    fn places(&self, network: &Network<'_>) -> Vec<Option<LocationId>> {
+        let mut places: Vec<Option<Option<LocationId>>> = Vec::new();
+        for (device, &stop) in network.devices.iter().zip(&self.of_device) {
+            if let DeviceRef::Point(point) = device.reference {
+                let place = network.installation().point(point).location();
+                places.resize(places.len().max(stop as usize + 1), None);
+                let known = &mut places[stop as usize];
+                *known = Some(match known {
+                    Some(known) if *known != place => None,
+                    _ => place,
+                });
+            }
+        }
+        places.into_iter().map(Option::flatten).collect()
     }
 }

@@ -1,12 +1,13 @@
 //! The fewest switch operations still needed, round by round, with bounds and proofs.
 
-mod basis;
 mod cluster;
 mod compose;
 mod large;
 mod lists;
 mod making;
+mod nearest;
 mod observer;
+mod opening;
 mod option;
 mod planner;
 mod preparation;
@@ -16,6 +17,8 @@ mod report;
 mod requirement;
 mod selection;
 mod settings_search;
+mod setup;
+mod switches;
 mod tour;
 mod tour_search;
 mod tree_walk;
@@ -29,8 +32,9 @@ pub(crate) use readings::planned_readings;
 pub use remedy::{Remedy, RemedyStep};
 pub use report::{
     BoundsReport, OperationReport, OptimalReport, PlanReport, PlannedReadingReport, ProofReport, RoundReport,
-    TotalsReport, UntestableReport, WalkReport,
+    TotalsReport, UntestableReport, UnworkedReport, WalkReport,
 };
 pub use requirement::Untestable;
+pub use switches::{Unworked, WhyUnworked};
 pub use tour::Tour;
-pub use wishes::{SearchBy, Wishes};
+pub use wishes::{Afterwards, First, Limit, SearchBy, Switches, WishFault, Wishes};

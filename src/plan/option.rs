@@ -2,6 +2,7 @@
 
 use fixedbitset::FixedBitSet;
 
+use super::wishes::{Afterwards, Wishes};
 use crate::model::DeviceRef;
 use crate::network::{Condition, DeviceIndex, Network, Stand, Standing, combinations};
 
@@ -32,7 +33,7 @@ pub(super) struct Fleet {
 }
 
 impl Fleet {
-    pub(super) fn new(network: &Network<'_>, standing: &Standing) -> Fleet {
+    pub(super) fn new(network: &Network<'_>, standing: &Standing, wishes: &Wishes) -> Fleet {
         let count = network.devices.len();
         let mut fleet = Fleet {
             variable: FixedBitSet::with_capacity(count),
@@ -42,12 +43,19 @@ impl Fleet {
         };
         for (index, device) in network.devices.iter().enumerate() {
             let number = index as DeviceIndex;
-            let at_point = matches!(device.reference, DeviceRef::Point(_));
-            let free = at_point && device.operable && device.positions > 1;
+            let allowed = match device.reference {
+                DeviceRef::Point(point) => wishes.may_operate(network.installation(), point),
+                _ => false,
+            };
+            let free = allowed && device.operable && device.positions > 1;
             let (kind, options, start) = match (standing.device(number), free) {
                 (Stand::At(position), true) => (OptionKind::Known, device.positions, position),
                 (Stand::At(_), false) => continue,
                 (Stand::Moved(moved), true) if device.positions == 2 => (OptionKind::Toggled { moved }, 2, 0),
+                // What can't be put back as it was found stays as it is found.
+                (Stand::Moved(moved), true) if wishes.afterwards == Afterwards::AsFound => {
+                    (OptionKind::Stuck { moved }, 0, 0)
+                }
                 (Stand::Moved(moved), true) => (OptionKind::AsFound { moved }, device.positions + 1, device.positions),
                 (Stand::Moved(moved), false) => (OptionKind::Stuck { moved }, 0, 0),
             };
@@ -84,6 +92,16 @@ impl Fleet {
             (Some(OptionKind::Toggled { moved }), Stand::Moved(now)) => (moved + option) % 2 == now,
             (Some(OptionKind::AsFound { .. }), Stand::Moved(_)) => self.one_way_option(device) == Some(option),
             _ => false,
+        }
+    }
+
+    /// Whether a free device stands as the plan found it.
+    pub(super) fn is_at_start(&self, standing: &Standing, device: DeviceIndex) -> bool {
+        match standing.device(device) {
+            Stand::At(position) => {
+                self.kinds[device as usize] == Some(OptionKind::Known) && position == self.start(device)
+            }
+            Stand::Moved(_) => self.stands_so(standing, device, self.start(device)),
         }
     }
 

@@ -1,7 +1,11 @@
 //! The plan: rounds of operations and readings, with bounds and what can't be tested.
 
+use std::collections::BTreeMap;
+
 use super::requirement::Untestable;
+use super::switches::Unworked;
 use super::tour::Tour;
+use super::wishes::{Afterwards, Limit, Wishes};
 use crate::model::{CircuitId, DeviceRef, Installation, LocationId, PlateId, PointId, Reading, Volts};
 use crate::network::{DeviceIndex, Need, Network, PairId, Stand, Standing};
 
@@ -61,6 +65,8 @@ pub struct PlannedReading {
     pub volts: Volts,
     /// The required pairs that it completes.
     pub adds: Vec<PairId>,
+    /// Where each switch is to be worked: the positions that it completes, so that they are under test.
+    pub positions: Vec<(PointId, String)>,
 }
 
 /// One setting of the switches and the readings taken in it.
@@ -68,11 +74,21 @@ pub struct PlannedReading {
 pub struct Round {
     /// What to operate first; nothing in a round taken as things stand.
     pub operations: Vec<Operation>,
-    /// The readings to take.
+    /// The readings to take; none in a last round that puts everything back as it was found.
     pub readings: Vec<PlannedReading>,
     /// How far it is past all stops, from the board whose ways are read (the origin, where it is more than one) and
     /// back; none where nothing is operated, or the passages do not tell.
     pub tour: Option<Tour>,
+}
+
+impl Round {
+    /// The stops visited.
+    pub(super) fn stops(&self) -> usize {
+        let mut stops: Vec<Stop> = self.operations.iter().map(|operation| operation.stop).collect();
+        stops.sort_unstable();
+        stops.dedup();
+        stops.len()
+    }
 }
 
 /// A required pair that no setting tests by the readings of a plan.
@@ -104,7 +120,9 @@ pub enum WhyNoFewerWalks {
 #[must_use]
 pub struct Plan<'n> {
     pub(super) network: &'n Network<'n>,
-    pub(super) need: Need,
+    pub(super) wishes: Wishes,
+    /// For pair groups that are untestable: the limits that open them when lifted together.
+    pub(super) opens: BTreeMap<u32, Vec<Limit>>,
     pub(super) rounds: Vec<Round>,
     pub(super) untestable: Vec<UntestablePair>,
     pub(super) not_planned: Vec<PairId>,
@@ -113,6 +131,9 @@ pub struct Plan<'n> {
     pub(super) walks_optimal: bool,
     pub(super) operations_optimal: bool,
     pub(super) stops_optimal: bool,
+    pub(super) switches: Option<Vec<Unworked>>,
+    pub(super) metres_optimal: Option<bool>,
+    pub(super) stops_at_least: usize,
     pub(super) why_no_fewer_walks: WhyNoFewerWalks,
     pub(super) stopped: bool,
     pub(super) start: Standing,
@@ -151,7 +172,19 @@ impl<'n> Plan<'n> {
 
     /// The level of need that was planned for.
     pub fn need(&self) -> Need {
-        self.need
+        self.wishes.need
+    }
+
+    /// What was asked for.
+    pub fn wishes(&self) -> &Wishes {
+        &self.wishes
+    }
+
+    /// The locked rooms and switches left alone without which an untestable pair could be tested, found by trying;
+    /// none where there are no such.
+    pub fn opens_with(&self, untestable: UntestablePair) -> &[Limit] {
+        let group = self.network.pairs[untestable.pair.index()].group;
+        self.opens.get(&group).map_or(&[], Vec::as_slice)
     }
 
     /// Rounds with at least one operation.
@@ -166,20 +199,36 @@ impl<'n> Plan<'n> {
 
     /// Stops visited, counted anew in each round.
     pub fn stops(&self) -> usize {
-        self.rounds
-            .iter()
-            .map(|round| {
-                let mut stops: Vec<Stop> = round.operations.iter().map(|operation| operation.stop).collect();
-                stops.sort_unstable();
-                stops.dedup();
-                stops.len()
-            })
-            .sum()
+        self.rounds.iter().map(Round::stops).sum()
     }
 
     /// Readings of all rounds.
     pub fn readings(&self) -> usize {
         self.rounds.iter().map(|round| round.readings.len()).sum()
+    }
+
+    /// Where each switch is to be worked: those that are not operated, and the positions that do not come under test; none
+    /// where that is not wished for.
+    pub fn unworked(&self) -> Option<&[Unworked]> {
+        self.switches.as_deref()
+    }
+
+    /// Where everything is put back as it was found: the points that are not operated since nobody could put them back.
+    pub fn not_put_back(&self) -> impl Iterator<Item = PointId> {
+        let network = self.network;
+        let is_wished = self.wishes.afterwards == Afterwards::AsFound;
+        network.devices.iter().enumerate().filter_map(move |(number, device)| match device.reference {
+            DeviceRef::Point(point)
+                if is_wished
+                    && device.operable
+                    && device.positions > 2
+                    && matches!(self.start.device(number as DeviceIndex), Stand::Moved(_))
+                    && self.wishes.may_operate(network.installation(), point) =>
+            {
+                Some(point)
+            }
+            _ => None,
+        })
     }
 
     /// How points stand where the plan starts: name and position (none: unknown), those only that can be operated.

@@ -2,6 +2,8 @@
 
 use rustc_hash::FxHashMap;
 
+use super::planner::Plan;
+use super::wishes::Wishes;
 use crate::model::{BridgeRef, CircuitId, Conducts, Installation, WayId};
 use crate::network::Network;
 
@@ -25,6 +27,31 @@ impl Obstacle {
     /// The holder's full name.
     pub fn name(&self, installation: &Installation) -> String {
         self.holder.name(installation)
+    }
+
+    /// Whether it is in a room that these wishes have locked, and so stays as it is.
+    pub fn is_locked_in(&self, installation: &Installation, wishes: &Wishes) -> bool {
+        match self.holder {
+            BridgeRef::Point(point) => wishes.is_locked(installation, point),
+            BridgeRef::Way(way) => wishes.is_board_locked(installation, way.board()),
+            BridgeRef::Group(group) => wishes.is_board_locked(installation, group.board()),
+        }
+    }
+}
+
+impl Plan<'_> {
+    /// What would conduct, or might, besides copper and contacts, as it is for this plan: what is in a locked room
+    /// can't be taken out, and what was taken out there already is left out.
+    pub fn obstacles(&self) -> Vec<Obstacle> {
+        let mut rows = obstacles(self.network);
+        rows.retain_mut(|row| {
+            if !row.is_locked_in(self.network.installation(), &self.wishes) {
+                return true;
+            }
+            row.removable = false;
+            self.start.is_fitted(self.network.bridge(row.holder))
+        });
+        rows
     }
 }
 

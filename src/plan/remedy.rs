@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use super::option::Fleet;
 use super::planner::{Plan, UntestablePair};
 use super::readings::planned_readings;
-use crate::model::{CircuitId, Conducts, End, TerminalRef, Volts};
+use crate::model::{BridgeRef, CircuitId, Conducts, End, Reading, ReadingAt, TerminalRef, Volts};
 use crate::network::{
     Body, BridgeIndex, Condition, Edge, LeadBodies, Network, Opposite, PairCore, PairId, Scout, Sighting, Standing,
     as_numbered,
@@ -79,6 +79,7 @@ impl Plan<'_> {
 
 /// Where changes are tried.
 struct Bench<'p> {
+    plan: &'p Plan<'p>,
     network: &'p Network<'p>,
     fleet: Fleet,
     scout: Scout,
@@ -114,10 +115,11 @@ impl OwnReading {
 }
 
 impl<'p> Bench<'p> {
-    fn new(plan: &Plan<'p>) -> Bench<'p> {
+    fn new(plan: &'p Plan<'_>) -> Bench<'p> {
         Bench {
             network: plan.network,
-            fleet: Fleet::new(plan.network, &plan.start),
+            plan,
+            fleet: Fleet::new(plan.network, &plan.start, &plan.wishes),
             scout: Scout::new(plan.network),
             standing: plan.start.clone(),
             group: 0,
@@ -211,8 +213,17 @@ impl<'p> Bench<'p> {
         {
             return Rc::clone(readings);
         }
+        let wishes = &self.plan.wishes;
+        let is_locked = |reading: &Reading| match reading.at {
+            ReadingAt::Circuit(id) => {
+                let way = installation.circuit(id).way();
+                way.is_some_and(|way| wishes.is_board_locked(installation, way.board()))
+            }
+            ReadingAt::Board(board) => wishes.is_board_locked(installation, board),
+        };
         let readings: Rc<[OwnReading]> = planned_readings(installation, circuit)
             .into_iter()
+            .filter(|reading| !is_locked(reading))
             .map(|reading| {
                 let leads = LeadBodies::of(network, reading.leads());
                 let region = self.scout.explore(network, &self.standing, &self.fleet.variable, &leads);
@@ -243,7 +254,12 @@ impl<'p> Bench<'p> {
         }
         for bridge in self.bridges_near() {
             let row = &network.bridges[bridge as usize];
-            if !row.removable || row.elements.iter().any(|element| element.conducts == Conducts::Maybe) {
+            // In a locked room everything stays as it is.
+            let stays = match row.reference {
+                BridgeRef::Point(point) => self.plan.wishes.is_locked(network.installation(), point),
+                _ => false,
+            };
+            if !row.removable || stays || row.elements.iter().any(|element| element.conducts == Conducts::Maybe) {
                 continue;
             }
             for reading in readings.iter().filter(|reading| reading.may_come_to_test(bodies)) {
@@ -290,6 +306,9 @@ impl<'p> Bench<'p> {
         let mut points = Vec::new();
         for (number, end) in length.ends().into_iter().enumerate() {
             let End::Point(point) = end else { continue };
+            if self.plan.wishes.is_locked(installation, point) {
+                continue;
+            }
             let terminals = network.pair_cores(pair).map(|core| match core {
                 PairCore::Core(core) => length.cores()[core].ends()[number],
                 PairCore::Earth => Some(TerminalRef::MainEarth),

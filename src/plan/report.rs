@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::planner::{Plan, WhyNoFewerWalks};
 use super::remedy::Remedy;
 use super::requirement::Untestable;
+use super::switches::{Unworked, WhyUnworked};
 use crate::model::{Metres, Volts};
 use crate::network::PairId;
 
@@ -22,6 +23,9 @@ pub struct PlanReport {
     /// Required pairs that are neither planned for nor shown to be untestable, since too many devices bear on them.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub not_planned: Vec<[String; 3]>,
+    /// Where each switch is to be worked: what can't be had of that.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub switches: Option<Vec<UnworkedReport>>,
     /// The search was stopped before its end, and this is the best plan found so far.
     #[serde(skip_serializing_if = "std::ops::Not::not", default)]
     pub stopped: bool,
@@ -68,6 +72,9 @@ pub struct PlannedReadingReport {
     pub between: [String; 2],
     pub volts: Volts,
     pub adds: Vec<[String; 3]>,
+    /// Where each switch is to be worked: the positions, [device, position], that it completes.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub positions: Vec<[String; 2]>,
 }
 
 /// The totals of a plan.
@@ -86,15 +93,20 @@ pub struct TotalsReport {
 pub struct BoundsReport {
     pub walks: usize,
     pub operations: usize,
+    pub stops: usize,
 }
 
-/// What is proven to be the least: operations among plans of as few walks, stops among those of as few operations.
+/// What is proven to be the least: operations among plans of as few walks, stops among those of as few operations; the
+/// other way round where stops come first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[allow(missing_docs)]
 pub struct OptimalReport {
     pub walks: bool,
     pub operations: bool,
     pub stops: bool,
+    /// Among plans of as few walks, operations and stops; none where no passages are given.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub metres: Option<bool>,
 }
 
 /// How it is known that no fewer walks do.
@@ -126,9 +138,22 @@ pub struct UntestableReport {
     pub length: String,
     pub cores: [String; 2],
     pub why: Untestable,
+    /// The locked rooms and the switches left alone, `location:L` and `point:ID`, without which it could be tested.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub opens_with: Vec<String>,
     /// What would change that, found by trying it.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub remedy: Option<Remedy>,
+}
+
+/// A switch that is not operated, or a position of it that does not come under test.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct UnworkedReport {
+    pub device: String,
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub position: Option<String>,
+    pub why: WhyUnworked,
 }
 
 impl Plan<'_> {
@@ -150,12 +175,17 @@ impl Plan<'_> {
 
     /// Proven lower bounds.
     pub fn bounds(&self) -> BoundsReport {
-        BoundsReport { walks: self.walks_at_least, operations: self.operations_at_least }
+        BoundsReport { walks: self.walks_at_least, operations: self.operations_at_least, stops: self.stops_at_least }
     }
 
     /// What is proven to be the least.
     pub fn optimal(&self) -> OptimalReport {
-        OptimalReport { walks: self.walks_optimal, operations: self.operations_optimal, stops: self.stops_optimal }
+        OptimalReport {
+            walks: self.walks_optimal,
+            operations: self.operations_optimal,
+            stops: self.stops_optimal,
+            metres: self.metres_optimal,
+        }
     }
 
     /// The plan as data. Time and space linear in it, plus what trying remedies takes.
@@ -184,6 +214,11 @@ impl Plan<'_> {
                         between: planned.reading.leads().clone().map(|lead| lead.text().to_owned()),
                         volts: planned.volts,
                         adds: names(&planned.adds),
+                        positions: planned
+                            .positions
+                            .iter()
+                            .map(|(point, position)| [installation.point(*point).id().to_owned(), position.clone()])
+                            .collect(),
                     })
                     .collect(),
                 walk: round.tour.map(|tour| WalkReport {
@@ -210,10 +245,19 @@ impl Plan<'_> {
                 .remedies()
                 .map(|(row, remedy)| {
                     let [length, a, b] = self.pair_names(row.pair);
-                    UntestableReport { length, cores: [a, b], why: row.why, remedy }
+                    let opens_with = self.opens_with(row).iter().map(|limit| limit.name(installation)).collect();
+                    UntestableReport { length, cores: [a, b], why: row.why, opens_with, remedy }
                 })
                 .collect(),
             not_planned: names(&self.not_planned),
+            switches: self.unworked().map(|rows| {
+                let row = |row: &Unworked| UnworkedReport {
+                    device: installation.point(row.point).id().to_owned(),
+                    position: row.position.clone(),
+                    why: row.why,
+                };
+                rows.iter().map(row).collect()
+            }),
             stopped: self.stopped,
         }
     }

@@ -9,11 +9,12 @@ use std::rc::Rc;
 use fixedbitset::FixedBitSet;
 use rustc_hash::{FxHashMap, FxHashSet};
 
-use super::basis::Basis;
 use super::lists::Lists;
 use super::observer::{Stage, Watch};
 use super::option::{Fleet, OptionKind, start_of};
-use super::wishes::{SearchBy, Wishes};
+use super::setup::Setup;
+use super::switches::{Demand, Demands};
+use super::wishes::SearchBy;
 use crate::coverage::Coverage;
 use crate::network::{
     Body, Condition, DeviceIndex, Digit, LeadBodies, Network, Opposite, Place, Region, Scout, Side, Sighting, Standing,
@@ -112,6 +113,10 @@ struct Gathering<'p> {
     reachable: StartTables,
     /// Groups whose cores some setting has on opposite leads that are not joined for sure.
     opposite: StartTables,
+    /// What is wished for switches; numbered on from the groups.
+    demands: &'p Demands,
+    /// Demands that some reading, void or not, could meet.
+    met_if_void: FixedBitSet,
     /// Groups on which too many devices bear in some reading: the devices.
     too_large: FxHashMap<u32, Vec<Digit>>,
     /// Gathering was stopped before all readings were looked at.
@@ -120,12 +125,21 @@ struct Gathering<'p> {
 }
 
 impl<'p> Gathering<'p> {
-    fn new(basis: &'p Basis<'p>, is_needed: impl Fn(u32) -> bool, search: SearchBy) -> Gathering<'p> {
-        let Basis { network, start: standing, fleet, .. } = basis;
-        let count = network.groups.len();
+    fn new(
+        setup: &'p Setup<'p>,
+        demands: &'p Demands,
+        is_needed: impl Fn(u32) -> bool,
+        search: SearchBy,
+    ) -> Gathering<'p> {
+        let Setup { network, start: standing, fleet, .. } = setup;
+        let group_count = network.groups.len();
+        let count = group_count + demands.count();
         let mut needed = FixedBitSet::with_capacity(count);
-        for group in 0..count {
+        for group in 0..group_count {
             needed.set(group, is_needed(group as u32));
+        }
+        for number in group_count..count {
+            needed.set(number, matches!(demands.get(number as u32), Some(Demand::UnderTest { .. })));
         }
         Gathering {
             network,
@@ -137,7 +151,9 @@ impl<'p> Gathering<'p> {
             testers: Testers::new(count),
             readings: Vec::new(),
             reachable: StartTables::new(network.body_count()),
-            opposite: StartTables::new(count),
+            opposite: StartTables::new(group_count),
+            demands,
+            met_if_void: FixedBitSet::with_capacity(count),
             too_large: FxHashMap::default(),
             stopped: false,
             search,
@@ -181,17 +197,18 @@ impl<'p> Gathering<'p> {
 
         let (fleet, network, scout, search) = (self.fleet, self.network, &self.scout, self.search);
         let decide = |group: u32| {
-            let places = network.groups[group as usize].bodies.map(|body| region.place(scout, body));
-            let groups = places.into_iter().filter_map(|place| match place {
+            let bodies = network.groups.get(group as usize).map(|row| row.bodies);
+            let places = bodies.into_iter().flatten().map(|body| region.place(scout, body));
+            let groups = places.filter_map(|place| match place {
                 Some(Place::In { group, .. }) => Some(&region.groups[group as usize]),
                 _ => None,
             });
             groups.chain(&region.void_groups).flat_map(|group| region.digits(group)).copied()
         };
-        let Gathering { open, testers, readings, opposite: possible, too_large, .. } = self;
+        let Gathering { demands, met_if_void, open, testers, readings, opposite: possible, too_large, .. } = self;
         let mut always = Vec::new();
         let wanted = |group: u32| open.contains(group as usize);
-        let tell = |group: u32, when: Opposite| {
+        let mut tell = |group: u32, when: Opposite| {
             let index = group as usize;
             let when = match when {
                 Opposite::Always => Condition::always(),
@@ -211,7 +228,9 @@ impl<'p> Gathering<'p> {
                 readings.push((group, number));
                 return;
             }
-            if !possible.holds_always(group) {
+            if demands.get(group).is_some() {
+                met_if_void.insert(index);
+            } else if !possible.holds_always(group) {
                 possible.enter(group, left_of(&when, &bridged).map(|left| fleet.over_stuck_starts(&left)));
             }
             if !never_sound {
@@ -219,7 +238,10 @@ impl<'p> Gathering<'p> {
                 testers.enter(group, Tester { opposite: when.essential(), void: Rc::clone(&void) });
             }
         };
-        local.opposite_groups(network, scout, wanted, tell);
+        local.opposite_groups(network, scout, wanted, &mut tell);
+        if !demands.is_empty() {
+            positions_over_options(network, demands, &region, &mut local, tell);
+        }
         for index in always {
             open.remove(index);
         }
@@ -246,7 +268,7 @@ impl<'p> Gathering<'p> {
     /// Draws the conclusion for each pair group that needs a test.
     fn conclude(self, coverage: &Coverage<'_>) -> Requirements {
         let groups = self.needed.ones().map(|group| (group as u32, self.outlook(group as u32, coverage))).collect();
-        Requirements { groups, readings: Lists::of(&self.readings, self.network.groups.len()) }
+        Requirements { groups, readings: Lists::of(&self.readings, self.network.groups.len() + self.demands.count()) }
     }
 
     fn outlook(&self, group: u32, coverage: &Coverage<'_>) -> Outlook {
@@ -257,6 +279,10 @@ impl<'p> Gathering<'p> {
         if self.stopped {
             return Outlook::Open;
         }
+        let tested_for = match self.demands.get(group) {
+            Some(Demand::UnderTest { device, position }) => coverage.partly_under_test(device, position),
+            _ => coverage.partly_tested(group),
+        };
         let mut testers: Vec<&Tester> = self.testers.of_group(group).collect();
         testers.reverse();
         let tables = if self.too_large.contains_key(&group) {
@@ -264,14 +290,18 @@ impl<'p> Gathering<'p> {
         } else if testers.is_empty() {
             Some(Tables { elements: Vec::new(), fails: Fails::ForEveryStart })
         } else {
-            self.elements(&testers, coverage.partly_tested(group))
+            self.elements(&testers, tested_for)
         };
         let Some(tables) = tables else { return Outlook::TooLarge(self.devices(group, &testers)) };
         match tables.fails {
             Fails::Never => Outlook::Sometimes(tables.elements),
+            _ if self.demands.get(group).is_some() => {
+                let is_met = self.met_if_void.contains(index);
+                Outlook::Never(if is_met { Untestable::AlwaysBridged } else { Untestable::NeverReached })
+            }
             Fails::From(start) => Outlook::Never(self.reason(group, &start)),
             // Whichever the start was there is a reason; of several the last, since each claims more than those after it.
-            Fails::ForEveryStart => Outlook::Never(self.reason_for_every_start(group, coverage.partly_tested(group))),
+            Fails::ForEveryStart => Outlook::Never(self.reason_for_every_start(group, tested_for)),
         }
     }
 
@@ -421,6 +451,38 @@ fn void_digits(tester: &Tester) -> Vec<Digit> {
     tester.void.iter().flat_map(|condition| condition.digits.iter().copied()).collect()
 }
 
+/// Tells when each position that is to come under test has a contact on a lead, over actual positions.
+fn positions_over_options<P: Fn(DeviceIndex, u16) -> u16>(
+    network: &Network<'_>,
+    demands: &Demands,
+    region: &Region,
+    local: &mut Sighting<'_, P>,
+    mut tell: impl FnMut(u32, Opposite),
+) {
+    let held = region.held.iter().flatten().map(|&body| (body, None));
+    let beyond = local.decided().map(|(node, body)| (body, Some(node)));
+    for (body, node) in held.chain(beyond) {
+        for &number in network.contacts_at.at(body) {
+            let contact = &network.contacts[number as usize];
+            let positions = network.devices[contact.device as usize].positions;
+            for position in (0..positions).filter(|&position| contact.is_closed_in(position)) {
+                let Some(demand) = demands.number(contact.device, position) else { continue };
+                let mut stands = Condition::never(vec![(contact.device, positions)]);
+                stands.set(usize::from(position));
+                let when = match node {
+                    None => Some(stands),
+                    Some(node) => local.when_either(node).and_then(|reached| reached.and(&stands)),
+                };
+                match when {
+                    None => tell(demand, Opposite::TooLarge),
+                    Some(when) if when.is_never() => {}
+                    Some(when) => tell(demand, Opposite::When(when)),
+                }
+            }
+        }
+    }
+}
+
 /// What is left of a condition where none of the others holds. None where that is too large to tell.
 fn left_of(condition: &Condition, except: &[Condition]) -> Option<Condition> {
     except.iter().try_fold(condition.clone(), |left, other| left.and_not(other))
@@ -482,18 +544,19 @@ impl StartTables {
 
 /// Gathers what every candidate reading can do.
 pub(super) fn gather(
-    basis: &Basis<'_>,
+    setup: &Setup<'_>,
     coverage: &Coverage<'_>,
-    wishes: &Wishes,
+    demands: &Demands,
+    search: SearchBy,
     watch: &mut Watch<'_>,
 ) -> Requirements {
-    let Basis { network, candidates, .. } = basis;
-    let need = wishes.need;
+    let Setup { network, candidates, .. } = setup;
+    let need = coverage.need();
     let is_needed = |group: u32| {
         !coverage.is_group_tested(group)
             && network.group_pairs(group).any(|pair| need.requires(network.pair_class(pair)))
     };
-    let mut gathering = Gathering::new(basis, is_needed, wishes.search);
+    let mut gathering = Gathering::new(setup, demands, is_needed, search);
     for (number, candidate) in candidates.iter().enumerate() {
         watch.at(Stage::Readings, number, candidates.len());
         if !watch.goes_on() {

@@ -3,14 +3,16 @@
 use fixedbitset::FixedBitSet;
 use rustc_hash::{FxHashMap, FxHashSet};
 
-use super::basis::Basis;
 use super::large::KnownShare;
 use super::lists::Lists;
 use super::making::carry_out;
 use super::observer::{Stage, Watch};
 use super::readings::Candidate;
+use super::setup::Setup;
+use super::switches::{Demand, Demands};
 use crate::coverage::{Coverage, LeadSurvey};
-use crate::network::{Condition, DeviceIndex, Need, Network, PairId};
+use crate::model::DeviceRef;
+use crate::network::{Condition, DeviceIndex, Network, PairId};
 
 /// A round on trial: what is operated, and the readings that could be taken.
 pub(super) struct Trial {
@@ -20,9 +22,19 @@ pub(super) struct Trial {
     pub(super) shares: Vec<KnownShare>,
 }
 
+/// A reading to take.
+pub(super) struct Taken {
+    /// The candidate's number.
+    pub(super) number: u32,
+    /// The pairs that it completes.
+    pub(super) pairs: Vec<PairId>,
+    /// The positions, wished to come under test, that it completes.
+    pub(super) positions: Vec<(DeviceIndex, u16)>,
+}
+
 pub(super) struct Selection {
-    /// For each trial, the readings to take with the pairs that each completes.
-    pub(super) readings: Vec<Vec<(u32, Vec<PairId>)>>,
+    /// For each trial, the readings to take.
+    pub(super) readings: Vec<Vec<Taken>>,
     /// Groups tested by the test set and the plan together.
     pub(super) tested: FixedBitSet,
     /// A group that the plan tests but the first trial, which takes every reading as things stand, does not.
@@ -41,14 +53,17 @@ type Tests = Vec<(u32, Option<Condition>)>;
 /// Selects, round by round, readings that add something: a circuit's own readings before those of its neighbours on
 /// one neutral bar, those that add most first; then drops those that the others made needless.
 pub(super) fn select_readings(
-    basis: &Basis<'_>,
+    setup: &Setup<'_>,
     coverage: &Coverage<'_>,
     trials: &[Trial],
-    need: Need,
+    demands: &Demands,
     watch: &mut Watch<'_>,
 ) -> Selection {
-    let Basis { network, start, fleet, candidates } = basis;
-    let mut needed = FixedBitSet::with_capacity(network.groups.len());
+    let Setup { network, start, fleet, candidates } = setup;
+    let need = coverage.need();
+    let group_count = network.groups.len();
+    let all_count = group_count + demands.count();
+    let mut needed = FixedBitSet::with_capacity(all_count);
     let mut progress: FxHashMap<u32, Progress> = FxHashMap::default();
     for number in 0..network.groups.len() as u32 {
         let is_required = |pair| need.requires(network.pair_class(pair));
@@ -58,6 +73,14 @@ pub(super) fn select_readings(
         needed.insert(number as usize);
         if let Some(when) = coverage.partly_tested(number) {
             progress.insert(number, Progress::Partly(when.clone()));
+        }
+    }
+    for number in group_count as u32..all_count as u32 {
+        if let Some(Demand::UnderTest { device, position }) = demands.get(number) {
+            needed.insert(number as usize);
+            if let Some(when) = coverage.partly_under_test(device, position) {
+                progress.insert(number, Progress::Partly(when.clone()));
+            }
         }
     }
     let mut standing = start.clone();
@@ -70,7 +93,11 @@ pub(super) fn select_readings(
         let unknown = standing.unknown();
         let mut tests: Vec<(u32, Tests)> = Vec::new();
         for &number in &trial.candidates {
-            let mut found = survey.tests(&standing, &unknown, &candidates[number as usize].leads);
+            let leads = &candidates[number as usize].leads;
+            let by_number = |device: DeviceIndex, position: u16| demands.number(device, position);
+            let numbered: Option<&dyn Fn(DeviceIndex, u16) -> Option<u32>> =
+                if demands.is_empty() { None } else { Some(&by_number) };
+            let mut found = survey.tests_and_positions(&standing, &unknown, leads, numbered);
             found.retain(|(group, when)| needed.contains(*group as usize) && adds(progress.get(group), when.as_ref()));
             if !found.is_empty() {
                 tests.push((number, found));
@@ -81,8 +108,10 @@ pub(super) fn select_readings(
         };
         let mut shares: Vec<KnownShare> =
             trial.shares.iter().copied().filter(|share| wanted(share.group, &progress)).collect();
-        let mut chosen: Vec<(u32, Tests)> =
-            choose(network, candidates, &tests).into_iter().map(|index| std::mem::take(&mut tests[index])).collect();
+        let mut chosen: Vec<(u32, Tests)> = choose(network, candidates, demands, &tests)
+            .into_iter()
+            .map(|index| std::mem::take(&mut tests[index]))
+            .collect();
         for share in &shares {
             if !chosen.iter().any(|(number, _)| *number == share.candidate) {
                 chosen.push((share.candidate, Tests::new()));
@@ -104,17 +133,25 @@ pub(super) fn select_readings(
                     completed.push(*group);
                 }
             }
+            let positions = completed
+                .iter()
+                .filter_map(|&number| match demands.get(number) {
+                    Some(Demand::UnderTest { device, position }) => Some((device, position)),
+                    _ => None,
+                })
+                .collect();
             let mut pairs: Vec<PairId> = completed
                 .iter()
+                .filter(|&&group| demands.get(group).is_none())
                 .flat_map(|&group| network.group_pairs(group))
                 .filter(|&pair| need.requires(network.pair_class(pair)))
                 .collect();
             pairs.sort_unstable();
-            taken.push((*number, pairs));
+            taken.push(Taken { number: *number, pairs, positions });
         }
         readings.push(taken);
         done_at_start.get_or_insert_with(|| {
-            let mut done = FixedBitSet::with_capacity(network.groups.len());
+            let mut done = FixedBitSet::with_capacity(all_count);
             done.extend(
                 progress
                     .iter()
@@ -124,13 +161,13 @@ pub(super) fn select_readings(
             done
         });
     }
-    let mut tested = FixedBitSet::with_capacity(network.groups.len());
-    for group in 0..network.groups.len() {
+    let mut tested = FixedBitSet::with_capacity(all_count);
+    for group in 0..all_count {
         let now = matches!(progress.get(&(group as u32)), Some(Progress::All));
-        tested.set(group, now || coverage.is_group_tested(group as u32));
+        tested.set(group, now || (group < group_count && coverage.is_group_tested(group as u32)));
     }
     let left_at_start = done_at_start.and_then(|done| {
-        let left = |group: &usize| needed.contains(*group) && !done.contains(*group);
+        let left = |group: &usize| *group < group_count && needed.contains(*group) && !done.contains(*group);
         tested.ones().find(left).map(|group| group as u32)
     });
     Selection { readings, tested, left_at_start }
@@ -170,11 +207,15 @@ pub(super) fn note(progress: &mut FxHashMap<u32, Progress>, group: u32, when: Op
 }
 
 /// Chooses readings that together do for every group what all would; in the order of candidates.
-fn choose(network: &Network<'_>, candidates: &[Candidate], tests: &[(u32, Tests)]) -> Vec<usize> {
+fn choose(network: &Network<'_>, candidates: &[Candidate], demands: &Demands, tests: &[(u32, Tests)]) -> Vec<usize> {
     // What is asked for: each group with each distinct condition. A reading of the group's own circuit that does as
     // much as another's is asked for instead of it.
     let own = |group: u32, number: u32| {
         let circuit = candidates[number as usize].circuit;
+        if let Some(Demand::UnderTest { device, .. } | Demand::Moved { device, .. }) = demands.get(group) {
+            return matches!(network.devices[device as usize].reference,
+                DeviceRef::Point(point) if network.installation().point(point).circuit() == circuit);
+        }
         network
             .group_pairs(group)
             .any(|pair| network.installation().length(network.pair_length(pair)).circuit() == circuit)

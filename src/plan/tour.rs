@@ -28,6 +28,12 @@ pub struct Tour {
     pub is_shortest: bool,
 }
 
+impl Tour {
+    pub(super) fn micrometres(&self) -> Micrometres {
+        (self.metres.0 * 1e6).round() as Micrometres
+    }
+}
+
 /// Walking distances between locations.
 pub(super) struct Distances<'i> {
     installation: &'i Installation,
@@ -45,6 +51,18 @@ impl<'i> Distances<'i> {
             graph.add_edge(a, b, (passage.metres().0 * 1e6).round() as Micrometres);
         }
         Distances { installation, graph }
+    }
+
+    /// The shortest way between each two places; none where the passages do not lead from one to another.
+    pub(super) fn between(&self, places: &[LocationId]) -> Option<Vec<Vec<Micrometres>>> {
+        let mut between = vec![vec![0; places.len()]; places.len()];
+        for (row, &from) in places.iter().enumerate() {
+            let reached = dijkstra(&self.graph, NodeIndex::new(from.index()), None, |edge| *edge.weight());
+            for (column, &to) in places.iter().enumerate() {
+                between[row][column] = *reached.get(&NodeIndex::new(to.index()))?;
+            }
+        }
+        Some(between)
     }
 
     fn location(&self, operation: &Operation) -> Option<LocationId> {
@@ -92,18 +110,6 @@ impl<'i> Distances<'i> {
             at_least: metres(found.at_least),
             is_shortest: found.at_least == found.length,
         })
-    }
-
-    /// The shortest way between each two places; none where the passages do not lead from one to another.
-    fn between(&self, places: &[LocationId]) -> Option<Vec<Vec<Micrometres>>> {
-        let mut between = vec![vec![0; places.len()]; places.len()];
-        for (row, &from) in places.iter().enumerate() {
-            let reached = dijkstra(&self.graph, NodeIndex::new(from.index()), None, |edge| *edge.weight());
-            for (column, &to) in places.iter().enumerate() {
-                between[row][column] = *reached.get(&NodeIndex::new(to.index()))?;
-            }
-        }
-        Some(between)
     }
 
     fn along_a_tree(&self, places: &[LocationId]) -> Option<TreeWalk> {

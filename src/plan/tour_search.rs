@@ -247,12 +247,10 @@ mod tests {
 
     fn drawn(count: usize, seed: &mut u32) -> Vec<Vec<Micrometres>> {
         let mut between = vec![vec![0; count]; count];
-        for a in 0..count {
-            for b in 0..a {
-                *seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-                between[a][b] = Micrometres::from(*seed >> 24) + 1;
-                between[b][a] = between[a][b];
-            }
+        for (a, b) in (0..count).flat_map(|a| (0..a).map(move |b| (a, b))) {
+            *seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            between[a][b] = Micrometres::from(*seed >> 24) + 1;
+            between[b][a] = between[a][b];
         }
         between
     }

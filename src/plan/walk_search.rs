@@ -16,6 +16,7 @@ use rustc_hash::FxHashMap;
 use super::cluster::Cluster;
 use super::observer::Watch;
 use super::settings_search::SettingsSearch;
+use super::wishes::{Afterwards, First, Wishes};
 
 /// Requirements that a search may look at, over all nodes it opens, before it gives up the proof. A count, not a time,
 /// so that answers are repeatable.
@@ -28,11 +29,32 @@ const MOST_WALKS: usize = 250;
 #[derive(Clone, Debug)]
 pub(super) struct WalkPlan {
     pub(super) settings: Vec<usize>,
-    pub(super) operations: usize,
-    /// No plan within as many walks has fewer operations.
-    pub(super) operations_at_least: usize,
-    /// No plan within as many walks and with as few operations has fewer stops.
-    pub(super) stops_proven: bool,
+    pub(super) cost: Cost,
+    /// Whether the search was finished: no plan within as many walks costs less.
+    pub(super) proven: bool,
+    /// No plan within as many walks costs less, each for itself.
+    pub(super) at_least: Cost,
+}
+
+/// Operations and stops.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct Cost {
+    pub(super) operations: u32,
+    pub(super) stops: u32,
+}
+
+impl Cost {
+    /// What is compared first, then what decides between equals.
+    pub(super) fn by(self, first: First) -> (u32, u32) {
+        match first {
+            First::Operations => (self.operations, self.stops),
+            First::Stops => (self.stops, self.operations),
+        }
+    }
+
+    pub(super) fn and(self, more: Cost) -> Cost {
+        Cost { operations: self.operations + more.operations, stops: self.stops + more.stops }
+    }
 }
 
 /// What a search found.
@@ -40,9 +62,9 @@ pub(super) enum Found {
     Plan(WalkPlan),
     /// No order of that many walks does it.
     Impossible,
-    /// The budget ran out; no plan has fewer operations than this.
+    /// The budget ran out; no plan costs less than this, each for itself.
     GaveUp {
-        operations_at_least: usize,
+        at_least: Cost,
     },
 }
 
@@ -59,8 +81,18 @@ struct State {
 pub(super) struct WalkSearch<'c> {
     cluster: &'c Cluster,
     exclusion: SettingsSearch<'c>,
-    /// For each requirement, for each setting, how many operations away it holds.
+    first: First,
+    /// Whether everything is put back in the end.
+    returns: bool,
+    /// For each requirement, for each setting, how many operations away it holds; there and back, where everything is
+    /// put back.
     away: Vec<Vec<u8>>,
+    /// The same in stops; only where that is searched for first, or everything is put back.
+    stops_away: Vec<Vec<u8>>,
+    /// For each requirement, bit s: it depends on a device at the cluster's stop number s.
+    stops_of: Vec<u64>,
+    /// For each device, the number of its stop among the cluster's stops.
+    stop_numbers: Vec<u8>,
     /// Sets of requirements met, numbered.
     sets: Vec<FixedBitSet>,
     number_of: FxHashMap<FixedBitSet, u32>,
@@ -70,13 +102,40 @@ pub(super) struct WalkSearch<'c> {
 }
 
 impl<'c> WalkSearch<'c> {
-    pub(super) fn new(cluster: &'c Cluster) -> WalkSearch<'c> {
-        let away = (0..cluster.requirements.len()).map(|requirement| distances(cluster, requirement)).collect();
+    pub(super) fn new(cluster: &'c Cluster, wishes: &Wishes) -> WalkSearch<'c> {
+        let returns = wishes.afterwards == Afterwards::AsFound;
+        let rows = 0..cluster.requirements.len();
+        let away = rows.clone().map(|row| distances(cluster, row, returns)).collect();
+        let mut stop_numbers: Vec<u8> = Vec::with_capacity(cluster.devices.len());
+        for (number, device) in cluster.devices.iter().enumerate() {
+            let before = stop_numbers.last().copied().unwrap_or(0);
+            let is_new = number > 0 && cluster.devices[number - 1].stop != device.stop;
+            stop_numbers.push(before + u8::from(is_new));
+        }
+        let stops_of = rows
+            .clone()
+            .map(|row| {
+                let devices = cluster.requirements[row].devices;
+                let numbers = stop_numbers.iter().enumerate().filter(|(device, _)| devices >> device & 1 == 1);
+                numbers.fold(0u64, |mask, (_, &number)| mask | 1 << number)
+            })
+            .collect();
+        // Without either wish the walks still to begin are estimate enough, and settle which of equal plans is found.
+        let stops_away = if returns || wishes.first == First::Stops {
+            rows.map(|row| stop_distances(cluster, row, returns)).collect()
+        } else {
+            Vec::new()
+        };
         let none = FixedBitSet::with_capacity(cluster.requirements.len());
         WalkSearch {
             cluster,
             exclusion: SettingsSearch::new(cluster),
+            first: wishes.first,
+            returns,
             away,
+            stops_away,
+            stops_of,
+            stop_numbers,
             number_of: FxHashMap::from_iter([(none.clone(), 0)]),
             sets: vec![none],
             met_in: FxHashMap::default(),
@@ -100,10 +159,16 @@ impl<'c> WalkSearch<'c> {
     }
 
     /// Lower bounds on the operations still to make and the stops still to visit; none where the walks do not suffice.
-    fn estimate(&mut self, state: State, walks: usize) -> Option<(usize, usize)> {
+    fn estimate(&mut self, state: State, walks: usize) -> Option<Cost> {
+        let under_way = state.last != NOT_YET;
+        let left = walks - usize::from(state.walks);
         let met = &self.sets[state.met as usize];
         if met.is_full() {
-            return Some((0, 0));
+            if !self.returns {
+                return Some(Cost::default());
+            }
+            let back = self.way_back(state, 0, 0);
+            return (back.operations == 0 || left > 0).then_some(back);
         }
         if !self.exclusive.contains_key(&state.met) {
             let mut open = met.clone();
@@ -112,18 +177,19 @@ impl<'c> WalkSearch<'c> {
             self.exclusive.insert(state.met, clique);
         }
         let clique = &self.exclusive[&state.met];
-        let under_way = state.last != NOT_YET;
-        let left = walks - usize::from(state.walks);
+        // Where everything is put back, the last walk meets nothing: every requirement fails at the start.
+        let left = left.saturating_sub(usize::from(self.returns));
         // A walk under way is still to be read, and meets one of the clique at most.
         if clique.len() > left {
             return None;
         }
-        let walks_to_begin = clique.len() - usize::from(under_way).min(clique.len());
+        let walks_to_begin =
+            (clique.len() - usize::from(under_way).min(clique.len()) + usize::from(self.returns)) as u32;
         let setting = state.setting as usize;
         let mut far: Vec<(u8, usize)> = met.zeroes().map(|row| (self.away[row][setting], row)).collect();
         if left == 0 || (left == 1 && under_way && state.last as usize + 1 == self.cluster.devices.len()) {
             // Nothing more can be operated: what is open must hold here, once read.
-            if left == 0 || far.iter().any(|&(distance, _)| distance > 0) {
+            if left == 0 || met.zeroes().any(|row| !self.cluster.holds(row, setting)) {
                 return None;
             }
         }
@@ -134,83 +200,131 @@ impl<'c> WalkSearch<'c> {
             let devices = self.cluster.requirements[row].devices;
             if devices & used == 0 {
                 used |= devices;
-                apart += usize::from(distance);
+                apart += u32::from(distance);
             }
         }
         // Each walk still to begin has an operation at a stop at least.
-        Some((walks_to_begin.max(apart), walks_to_begin))
+        let mut least = Cost { operations: walks_to_begin.max(apart), stops: walks_to_begin };
+        if self.returns || self.first == First::Stops {
+            let mut far: Vec<(u8, usize)> = met.zeroes().map(|row| (self.stops_away[row][setting], row)).collect();
+            far.sort_unstable_by_key(|&(distance, row)| (Reverse(distance), row));
+            let mut used_stops = 0u64;
+            let mut stops = 0;
+            for (distance, row) in far {
+                if self.stops_of[row] & used_stops == 0 {
+                    used_stops |= self.stops_of[row];
+                    stops += u32::from(distance);
+                }
+            }
+            if self.returns {
+                let back = self.way_back(state, used, used_stops);
+                least.operations = walks_to_begin.max(apart + back.operations);
+                stops += back.stops;
+            }
+            // The stop of a walk under way is counted already.
+            least.stops = walks_to_begin.max(stops.saturating_sub(u32::from(under_way)));
+        }
+        Some(least)
     }
 
-    /// The fewest operations, then stops, within `walks` walks.
+    /// What it takes to put back the devices and stops that are not `used`, from a setting. (Of a walk under way, the
+    /// present stop may be counted: then one stop less is sure.)
+    fn way_back(&self, state: State, used: u64, used_stops: u64) -> Cost {
+        let (setting, start) = (state.setting as usize, self.cluster.start);
+        let mut operations = 0;
+        let mut stops = 0u64;
+        for device in 0..self.cluster.devices.len() {
+            if self.cluster.option(setting, device) != self.cluster.option(start, device) {
+                operations += u32::from(used >> device & 1 == 0);
+                stops |= 1 << self.stop_numbers[device];
+            }
+        }
+        let mut stops = (stops & !used_stops).count_ones();
+        if used_stops == 0 && state.last != NOT_YET {
+            stops = stops.saturating_sub(1);
+        }
+        Cost { operations, stops }
+    }
+
+    /// Whether a state between walks is the end: everything is met, and put back where that is wished for.
+    fn is_end(&self, state: State) -> bool {
+        state.last == NOT_YET
+            && self.sets[state.met as usize].is_full()
+            && (!self.returns || state.setting as usize == self.cluster.start)
+    }
+
+    /// The plan within `walks` walks that costs least.
     pub(super) fn run(&mut self, walks: usize, watch: &mut Watch<'_>) -> Found {
+        let first = self.first;
         let start = State { setting: self.cluster.start as u32, met: 0, walks: 0, last: NOT_YET };
-        let mut best: FxHashMap<State, (u32, u32)> = FxHashMap::default();
+        let mut best: FxHashMap<State, Cost> = FxHashMap::default();
         let mut before: FxHashMap<State, State> = FxHashMap::default();
         let mut queue = BinaryHeap::new();
         let mut order = 0u64;
-        let Some((estimate, more_stops)) = self.estimate(start, walks) else { return Found::Impossible };
+        let Some(estimate) = self.estimate(start, walks) else { return Found::Impossible };
         if walks > MOST_WALKS {
-            return Found::GaveUp { operations_at_least: estimate };
+            return Found::GaveUp { at_least: estimate };
         }
-        best.insert(start, (0, 0));
-        queue.push(Reverse((estimate as u32, more_stops as u32, Reverse(0u32), 0u64, Entry(start, 0u32))));
+        best.insert(start, Cost::default());
+        queue.push(Reverse((estimate.by(first), Reverse(0u32), 0u64, Entry(start, Cost::default()))));
         let mut spent = 0usize;
-        while let Some(Reverse((total, _, Reverse(operations), _, Entry(state, stops)))) = queue.pop() {
-            if best[&state] != (operations, stops) {
+        while let Some(Reverse((total, _, _, Entry(state, cost)))) = queue.pop() {
+            if best[&state] != cost {
                 continue;
             }
-            if state.last == NOT_YET && self.sets[state.met as usize].is_full() {
-                return Found::Plan(self.plan(state, &before, operations));
+            if self.is_end(state) {
+                return Found::Plan(self.plan(state, &before, cost, estimate));
             }
             spent += self.cluster.requirements.len();
             if spent > BUDGET || !watch.goes_on() {
-                return Found::GaveUp { operations_at_least: total as usize };
+                let at_least = match first {
+                    First::Operations => Cost { operations: total.0, ..estimate },
+                    First::Stops => Cost { stops: total.0, ..estimate },
+                };
+                return Found::GaveUp { at_least };
             }
-            let mut moves: Vec<(State, u32, u32)> = Vec::new();
+            let mut moves: Vec<(State, Cost)> = Vec::new();
             if state.last != NOT_YET {
                 let mut met = self.sets[state.met as usize].clone();
                 met.union_with(self.met_in(state.setting as usize));
                 let number = self.number(met);
-                // A walk whose readings add nothing can be left out.
-                if number != state.met {
-                    moves.push((
-                        State { setting: state.setting, met: number, walks: state.walks + 1, last: NOT_YET },
-                        operations,
-                        stops,
-                    ));
+                let next = State { setting: state.setting, met: number, walks: state.walks + 1, last: NOT_YET };
+                // A walk whose readings add nothing can be left out, but for the one that puts everything back.
+                if number != state.met || (self.returns && self.is_end(next)) {
+                    moves.push((next, cost));
                 }
             }
             if usize::from(state.walks) < walks {
-                let first = if state.last == NOT_YET { 0 } else { usize::from(state.last) + 1 };
-                for device in first..self.cluster.devices.len() {
+                let from = if state.last == NOT_YET { 0 } else { usize::from(state.last) + 1 };
+                for device in from..self.cluster.devices.len() {
                     let stop = self.cluster.devices[device].stop;
                     let same_stop = state.last != NOT_YET && self.cluster.devices[usize::from(state.last)].stop == stop;
+                    let more = Cost { operations: 1, stops: u32::from(!same_stop) };
                     for setting in self.cluster.neighbours(state.setting as usize, device) {
-                        moves.push((
-                            State { setting: setting as u32, last: device as u8, ..state },
-                            operations + 1,
-                            stops + u32::from(!same_stop),
-                        ));
+                        moves.push((State { setting: setting as u32, last: device as u8, ..state }, cost.and(more)));
                     }
                 }
             }
-            for (next, operations, stops) in moves {
-                if best.get(&next).is_some_and(|&known| known <= (operations, stops)) {
+            for (next, cost) in moves {
+                if best.get(&next).is_some_and(|known| known.by(first) <= cost.by(first)) {
                     continue;
                 }
-                let Some((estimate, more_stops)) = self.estimate(next, walks) else { continue };
-                best.insert(next, (operations, stops));
+                let Some(estimate) = self.estimate(next, walks) else { continue };
+                best.insert(next, cost);
                 before.insert(next, state);
                 order += 1;
-                let total = operations + estimate as u32;
-                let stops_in_all = stops + more_stops as u32;
-                queue.push(Reverse((total, stops_in_all, Reverse(operations), order, Entry(next, stops))));
+                queue.push(Reverse((
+                    cost.and(estimate).by(first),
+                    Reverse(cost.by(first).0),
+                    order,
+                    Entry(next, cost),
+                )));
             }
         }
         Found::Impossible
     }
 
-    fn plan(&self, goal: State, before: &FxHashMap<State, State>, operations: u32) -> WalkPlan {
+    fn plan(&self, goal: State, before: &FxHashMap<State, State>, cost: Cost, estimate: Cost) -> WalkPlan {
         let mut settings = Vec::new();
         let mut at = goal;
         while let Some(&previous) = before.get(&at) {
@@ -220,19 +334,24 @@ impl<'c> WalkSearch<'c> {
             at = previous;
         }
         settings.reverse();
-        WalkPlan {
-            settings,
-            operations: operations as usize,
-            operations_at_least: operations as usize,
-            stops_proven: true,
-        }
+        // What decides between equals only could be less where the other is more.
+        let at_least = match self.first {
+            First::Operations => Cost { operations: cost.operations, ..estimate },
+            First::Stops => Cost { stops: cost.stops, ..estimate },
+        };
+        WalkPlan { settings, cost, proven: true, at_least }
     }
 
-    /// Every way to spend exactly the fewest operations, as the sets of (walk, stop) visited, with its settings.
+    /// Every way to spend exactly the fewest operations, as the sets of (walk, stop) visited, with its settings; where
+    /// stops come first, those only with the fewest stops.
     ///
     /// None where there are more than can be listed.
-    pub(super) fn profiles(&mut self, walks: usize, operations: usize, watch: &mut Watch<'_>) -> Option<Vec<Profile>> {
-        let mut listing = Listing { walks, operations, profiles: FxHashMap::default(), nodes: 0, watch };
+    pub(super) fn profiles(&mut self, walks: usize, cost: Cost, watch: &mut Watch<'_>) -> Option<Vec<Profile>> {
+        let most = match self.first {
+            First::Operations => Cost { stops: u32::MAX, ..cost },
+            First::Stops => cost,
+        };
+        let mut listing = Listing { walks, most, profiles: FxHashMap::default(), nodes: 0, watch };
         let start = State { setting: self.cluster.start as u32, met: 0, walks: 0, last: NOT_YET };
         let complete = self.list(&mut listing, start, 0, &mut Vec::new(), &mut Vec::new());
         if !complete {
@@ -255,7 +374,7 @@ impl<'c> WalkSearch<'c> {
         &mut self,
         listing: &mut Listing<'_, '_>,
         state: State,
-        spent: usize,
+        spent: u32,
         visits: &mut Vec<(u8, u32)>,
         settings: &mut Vec<Option<usize>>,
     ) -> bool {
@@ -265,7 +384,7 @@ impl<'c> WalkSearch<'c> {
         if listing.nodes > MOST_NODES || listing.profiles.len() > MOST_PROFILES || !listing.watch.goes_on() {
             return false;
         }
-        if state.last == NOT_YET && self.sets[state.met as usize].is_full() {
+        if self.is_end(state) {
             let mut key = visits.clone();
             key.sort_unstable();
             let mut all = settings.clone();
@@ -273,9 +392,9 @@ impl<'c> WalkSearch<'c> {
             listing.profiles.entry(key).or_insert(all);
             return true;
         }
-        let within =
-            |estimate: Option<(usize, usize)>| estimate.is_some_and(|(more, _)| spent + more <= listing.operations);
-        if !within(self.estimate(state, listing.walks)) {
+        let so_far = Cost { operations: spent, stops: visits.len() as u32 };
+        let Some(least) = self.estimate(state, listing.walks).map(|more| so_far.and(more)) else { return true };
+        if least.operations > listing.most.operations || least.stops > listing.most.stops {
             return true;
         }
         let mut complete = true;
@@ -296,7 +415,7 @@ impl<'c> WalkSearch<'c> {
             complete &= self.list(listing, next, spent, visits, settings);
             settings.pop();
         }
-        if usize::from(state.walks) < listing.walks && spent < listing.operations {
+        if usize::from(state.walks) < listing.walks && spent < listing.most.operations {
             let first = if state.last == NOT_YET { 0 } else { usize::from(state.last) + 1 };
             for device in first..self.cluster.devices.len() {
                 let visit = (state.walks, self.cluster.devices[device].stop);
@@ -332,14 +451,14 @@ pub(super) struct Profile {
 
 struct Listing<'w, 'o> {
     walks: usize,
-    operations: usize,
+    most: Cost,
     profiles: FxHashMap<Vec<(u8, u32)>, Vec<Option<usize>>>,
     nodes: usize,
     watch: &'w mut Watch<'o>,
 }
 
-/// A state and the stops on the way to it, which take no part in the order of the queue.
-struct Entry(State, u32);
+/// A state and the cost of the way to it, which take no part in the order of the queue.
+struct Entry(State, Cost);
 
 impl PartialEq for Entry {
     fn eq(&self, _: &Entry) -> bool {
@@ -361,25 +480,69 @@ impl Ord for Entry {
     }
 }
 
-/// For each setting, how many operations away the nearest setting is in which a requirement holds.
-///
-/// That an unknown selector can't go back to as found is passed over: the figure is a lower bound then.
-fn distances(cluster: &Cluster, requirement: usize) -> Vec<u8> {
-    let mut away: Vec<u8> =
-        (0..cluster.settings).map(|setting| if cluster.holds(requirement, setting) { 0 } else { u8::MAX }).collect();
-    // The distance counts devices, so it splits over them: one sweep for each device.
-    for row in &cluster.devices {
-        let options = usize::from(row.options);
-        for base in 0..cluster.settings {
-            if base / row.stride % options != 0 {
-                continue;
-            }
-            let least = (0..options).map(|option| away[base + option * row.stride]).min().unwrap_or(u8::MAX);
-            for option in 0..options {
-                let cell = &mut away[base + option * row.stride];
-                *cell = (*cell).min(least.saturating_add(1));
+/// What it takes to put a requirement's own devices back, from a setting in which it holds: what its distances begin with.
+fn begin(cluster: &Cluster, requirement: usize, back: impl Fn(usize, u64) -> u8) -> Vec<u8> {
+    let own = cluster.requirements[requirement].devices;
+    (0..cluster.settings)
+        .map(|setting| if cluster.holds(requirement, setting) { back(setting, own) } else { u8::MAX })
+        .collect()
+}
+
+/// Bit d: the cluster's device d stands otherwise than at the start.
+fn moved(cluster: &Cluster, setting: usize) -> u64 {
+    (0..cluster.devices.len())
+        .filter(|&device| cluster.option(setting, device) != cluster.option(cluster.start, device))
+        .fold(0, |mask, device| mask | 1 << device)
+}
+
+/// Lets each setting have the least of those that differ from it in some devices, plus one where that is another.
+fn sweep(cluster: &Cluster, devices: std::ops::Range<usize>, away: &mut [u8]) {
+    let first = &cluster.devices[devices.start];
+    let last = &cluster.devices[devices.end - 1];
+    // The devices of a range are one digit of the setting's number.
+    let (stride, block) = (first.stride, last.stride * usize::from(last.options));
+    for base in (0..cluster.settings).step_by(block) {
+        for low in base..base + stride {
+            let alike = || (low..low + block).step_by(stride);
+            let least = alike().map(|setting| away[setting]).min().unwrap_or(u8::MAX).saturating_add(1);
+            for setting in alike() {
+                away[setting] = away[setting].min(least);
             }
         }
+    }
+}
+
+/// For each setting, how many operations away the nearest setting is in which a requirement holds; with those that put
+/// the requirement's devices back to the start from there, where everything `returns`.
+///
+/// That an unknown selector can't go back to as found is passed over: the figure is a lower bound then.
+fn distances(cluster: &Cluster, requirement: usize, returns: bool) -> Vec<u8> {
+    let back = |setting: usize, own: u64| (moved(cluster, setting) & own).count_ones() as u8;
+    let mut away = begin(cluster, requirement, |setting, own| if returns { back(setting, own) } else { 0 });
+    // The distance counts devices, so it splits over them: one sweep for each device.
+    for device in 0..cluster.devices.len() {
+        sweep(cluster, device..device + 1, &mut away);
+    }
+    away
+}
+
+/// The same in stops: the devices of one stop are worked together. What leads to a setting is worked before it is read,
+/// and what leads back after, so that no stop serves both.
+fn stop_distances(cluster: &Cluster, requirement: usize, returns: bool) -> Vec<u8> {
+    let mut stops: Vec<std::ops::Range<usize>> = Vec::new();
+    for device in 0..cluster.devices.len() {
+        match stops.last_mut() {
+            Some(stop) if cluster.devices[stop.start].stop == cluster.devices[device].stop => stop.end = device + 1,
+            _ => stops.push(device..device + 1),
+        }
+    }
+    let back = |setting: usize, own: u64| {
+        let moved = moved(cluster, setting) & own;
+        stops.iter().filter(|stop| (*stop).clone().any(|device| moved >> device & 1 == 1)).count() as u8
+    };
+    let mut away = begin(cluster, requirement, |setting, own| if returns { back(setting, own) } else { 0 });
+    for stop in stops.clone() {
+        sweep(cluster, stop, &mut away);
     }
     away
 }

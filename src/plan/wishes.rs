@@ -1,5 +1,6 @@
 //! What a plan is asked for.
 
+use crate::model::{Installation, LocationId, Nearest, PointId, cut};
 use crate::network::Need;
 
 /// What a plan is asked for. [`Wishes::default`] is what the command asks for without any option.
@@ -10,6 +11,17 @@ pub struct Wishes {
     pub need: Need,
     /// How clusters of devices that bear on one another are searched.
     pub search: SearchBy,
+    /// Rooms that are locked today. Nothing in them is operated, read at or taken out: what can be taken out there
+    /// counts as fitted unless the test set says otherwise, and a board there as standing nobody knows how.
+    pub without: Vec<LocationId>,
+    /// Switches that nobody may touch.
+    pub leave: Vec<PointId>,
+    /// How the switches are to stand in the end.
+    pub afterwards: Afterwards,
+    /// What comes first among plans of equally few walks.
+    pub first: First,
+    /// What is wished for each switch.
+    pub switches: Switches,
 }
 
 /// How clusters of devices that bear on one another are searched. The answers are the same; the time is not, nor which of
@@ -23,8 +35,204 @@ pub enum SearchBy {
     Solver,
 }
 
+/// What is wished for each switch.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Switches {
+    /// It is operated where a pair needs that.
+    #[default]
+    AsNeeded,
+    /// It is operated at least once, each position that closes a contact comes under test, and it stands once in each
+    /// that closes nothing; what the test set has done of that is done.
+    Each,
+}
+
+/// How the switches are to stand when the plan is done.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Afterwards {
+    /// As the last reading left them.
+    #[default]
+    AsLeft,
+    /// As they were found: a last round puts them back. A device of three or more positions that stands nobody knows
+    /// how can't be put back, so it is not operated; one of two is turned an even number of times.
+    AsFound,
+}
+
+/// What comes first among plans of equally few walks.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum First {
+    /// Fewest operations, and of those fewest stops.
+    #[default]
+    Operations,
+    /// Fewest stops, and of those fewest operations.
+    Stops,
+}
+
 impl From<Need> for Wishes {
     fn from(need: Need) -> Wishes {
         Wishes { need, ..Wishes::default() }
+    }
+}
+
+impl Wishes {
+    /// Names a room that is locked today.
+    ///
+    /// # Errors
+    ///
+    /// [`WishFault::UnknownLocation`].
+    pub fn do_without(&mut self, installation: &Installation, name: &str) -> Result<(), WishFault> {
+        match installation.locations().find(|(_, row)| row.id() == name) {
+            Some((id, _)) => {
+                self.without.push(id);
+                Ok(())
+            }
+            None => {
+                let known = installation.locations().map(|(_, row)| row.id());
+                let nearest = Nearest::default().among(name, known).map(str::to_owned);
+                Err(WishFault::UnknownLocation { name: cut(name), nearest })
+            }
+        }
+    }
+
+    /// Names a switch that nobody may touch.
+    ///
+    /// # Errors
+    ///
+    /// [`WishFault::UnknownPoint`] and [`WishFault::NothingToOperate`].
+    pub fn leave_alone(&mut self, installation: &Installation, name: &str) -> Result<(), WishFault> {
+        match installation.points().find(|(_, row)| row.id() == name) {
+            Some((_, row)) if installation.kind(row.kind()).positions().len() == 0 => {
+                Err(WishFault::NothingToOperate { name: cut(name) })
+            }
+            Some((id, _)) => {
+                self.leave.push(id);
+                Ok(())
+            }
+            None => {
+                let known = installation.points().map(|(_, row)| row.id());
+                let nearest = Nearest::default().among(name, known).map(str::to_owned);
+                Err(WishFault::UnknownPoint { name: cut(name), nearest })
+            }
+        }
+    }
+
+    /// What keeps things from being operated or read, one by one, in the order that the wishes name it.
+    pub(super) fn limits(&self) -> Vec<Limit> {
+        let rooms = self.without.iter().map(|&location| Limit::Locked(location));
+        let mut limits: Vec<Limit> = rooms.chain(self.leave.iter().map(|&point| Limit::Left(point))).collect();
+        limits.extend((self.afterwards == Afterwards::AsFound).then_some(Limit::PutBack));
+        let mut seen = Vec::new();
+        limits.retain(|limit| {
+            let is_new = !seen.contains(limit);
+            seen.push(*limit);
+            is_new
+        });
+        limits
+    }
+
+    /// The same wishes with only these limits.
+    pub(super) fn with_limits(&self, limits: &[Limit]) -> Wishes {
+        Wishes {
+            without: limits.iter().filter_map(|limit| limit.location()).collect(),
+            leave: limits.iter().filter_map(|limit| limit.point()).collect(),
+            afterwards: if limits.contains(&Limit::PutBack) { Afterwards::AsFound } else { Afterwards::AsLeft },
+            ..self.clone()
+        }
+    }
+
+    /// Whether a point is in a room that is locked.
+    pub(super) fn is_locked(&self, installation: &Installation, point: PointId) -> bool {
+        installation.point(point).location().is_some_and(|location| self.without.contains(&location))
+    }
+
+    /// Whether a point may be operated, as far as the wishes go.
+    pub(super) fn may_operate(&self, installation: &Installation, point: PointId) -> bool {
+        !self.leave.contains(&point) && !self.is_locked(installation, point)
+    }
+
+    /// Whether a board is in a room that is locked.
+    pub(super) fn is_board_locked(&self, installation: &Installation, board: crate::model::BoardId) -> bool {
+        installation.board(board).location().is_some_and(|location| self.without.contains(&location))
+    }
+}
+
+/// What keeps a plan from operating or reading something.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[non_exhaustive]
+pub enum Limit {
+    /// A room is locked.
+    Locked(LocationId),
+    /// A switch is not to be touched.
+    Left(PointId),
+    /// What nobody could put back as it was found is not operated.
+    PutBack,
+}
+
+impl Limit {
+    /// Its name: `location:L`, `point:ID` or `restore`.
+    pub fn name(self, installation: &Installation) -> String {
+        match self {
+            Limit::Locked(location) => format!("location:{}", installation.location(location).id()),
+            Limit::Left(point) => format!("point:{}", installation.point(point).id()),
+            Limit::PutBack => "restore".to_owned(),
+        }
+    }
+
+    fn location(self) -> Option<LocationId> {
+        match self {
+            Limit::Locked(location) => Some(location),
+            Limit::Left(_) | Limit::PutBack => None,
+        }
+    }
+
+    fn point(self) -> Option<PointId> {
+        match self {
+            Limit::Left(point) => Some(point),
+            Limit::Locked(_) | Limit::PutBack => None,
+        }
+    }
+}
+
+/// A wish that names what is not there.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum WishFault {
+    /// No location has this id.
+    #[error("there is no location `{name}`")]
+    UnknownLocation {
+        /// The name given, cut short where it is long.
+        name: String,
+        /// The nearest known name.
+        nearest: Option<String>,
+    },
+    /// No point has this id.
+    #[error("there is no point `{name}`")]
+    UnknownPoint {
+        /// The name given, cut short where it is long.
+        name: String,
+        /// The nearest known name.
+        nearest: Option<String>,
+    },
+    /// The point has no positions.
+    #[error("point `{name}` has nothing to operate")]
+    NothingToOperate {
+        /// The point.
+        name: String,
+    },
+}
+
+impl WishFault {
+    /// What to do about it.
+    pub fn mend(&self) -> String {
+        match self {
+            WishFault::UnknownLocation { nearest: Some(nearest), .. }
+            | WishFault::UnknownPoint { nearest: Some(nearest), .. } => format!("write `{nearest}` if that is meant"),
+            WishFault::UnknownLocation { nearest: None, .. } => {
+                "name the id of a `[[location]]` of the installation".to_owned()
+            }
+            WishFault::UnknownPoint { nearest: None, .. } => {
+                "name the id of a `[[point]]` of the installation".to_owned()
+            }
+            WishFault::NothingToOperate { .. } => "name a point that has positions".to_owned(),
+        }
     }
 }

@@ -122,6 +122,50 @@ fn a_record_is_read_and_never_written() {
 }
 
 #[test]
+fn what_is_said_of_plans_that_are_asked_for_with_options() {
+    let demo = "demo/skerry-light.toml";
+    let usual = "demo/as-usual.toml";
+    insta::assert_snapshot!(
+        "demo-plan-without",
+        text(&["plan", demo, usual, "--without", "boathouse", "--without", "dorm-2", "--leave", "S101"])
+    );
+    insta::assert_snapshot!("demo-plan-restore", text(&["plan", demo, usual, "--restore"]));
+    insta::assert_snapshot!("demo-plan-prefer-stops", text(&["plan", demo, usual, "--prefer", "stops"]));
+    insta::assert_snapshot!("demo-plan-each-switch", text(&["plan", demo, usual, "--each-switch"]));
+    let double_pole = "tests/fixtures/small/double-pole.toml";
+    insta::assert_snapshot!("double-pole-each-switch", text(&["plan", double_pole, "--each-switch", "--restore"]));
+    insta::assert_snapshot!(
+        "json-plan-each-switch",
+        text_of_any_width(&["plan", double_pole, "--each-switch", "--leave", "S1", "--json"])
+    );
+    let selector = "tests/fixtures/small/selector.toml";
+    insta::assert_snapshot!(
+        "selector-restore-prefer-stops",
+        text(&["plan", selector, "--restore", "--prefer", "stops"])
+    );
+}
+
+#[test]
+fn options_that_name_what_is_not_there_are_errors_all_at_once() {
+    let output = run(&[
+        "plan",
+        "demo/skerry-light.toml",
+        "--without",
+        "hal",
+        "--leave",
+        "S1O1",
+        "--leave",
+        "nowhere",
+        "--leave",
+        "S101",
+        "--json",
+    ]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(output.stdout.is_empty());
+    insta::assert_snapshot!("wrong-wishes", String::from_utf8(output.stderr).expect("text is UTF-8"));
+}
+
+#[test]
 fn what_json_holds() {
     let (installation, tests) = ("tests/fixtures/small/two-way.toml", "tests/fixtures/small/two-way.tests.toml");
     insta::assert_snapshot!("json-cover", text_of_any_width(&["cover", installation, tests, "--json"]));

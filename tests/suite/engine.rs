@@ -4,8 +4,10 @@ use lengthwise::coverage::Coverage;
 use lengthwise::input::{read_installation, read_test_set};
 use lengthwise::model::{Installation, TestSet};
 use lengthwise::network::{Need, Network};
-use lengthwise::plan::{Observer, Plan, SearchBy, Unwatched, Wishes};
+use lengthwise::plan::{Afterwards, First, Observer, Plan, SearchBy, Switches, Unwatched, Wishes};
 use serde_json::Value;
+
+use crate::asked::Asked;
 
 /// Every level of need, the least first.
 pub const NEEDS: [&str; 3] = ["earth", "standard", "every-pair"];
@@ -42,6 +44,47 @@ pub fn cover(installation: &Value, tests: &Value, level: &str) -> Value {
     serde_json::to_value(Coverage::of(&network, &tests, need(level)).report()).expect("a report is JSON")
 }
 
+/// Whether a point has positions.
+pub fn has_positions(installation: &Value, point: &str) -> bool {
+    let installation = from_value(installation);
+    Wishes::default().leave_alone(&installation, point).is_ok()
+}
+
+/// What `plan --json` prints, with the options that ask for this.
+pub fn plan_asked(installation: &Value, tests: Option<&Value>, asked: &Asked) -> Value {
+    plan_searched(installation, tests, asked, SearchBy::Size)
+}
+
+/// The same if every cluster is searched by the solver.
+pub fn plan_by_solver(installation: &Value, tests: Option<&Value>, asked: &Asked) -> Value {
+    plan_searched(installation, tests, asked, SearchBy::Solver)
+}
+
+fn plan_searched(installation: &Value, tests: Option<&Value>, asked: &Asked, search: SearchBy) -> Value {
+    let installation = from_value(installation);
+    let tests = tests.map(|tests| test_set("tests.json", tests.to_string().as_bytes(), &installation));
+    let network = Network::of(&installation);
+    let mut wishes = Wishes::from(need(asked.need));
+    wishes.search = search;
+    for name in &asked.without {
+        wishes.do_without(&installation, name).expect("a location of the installation");
+    }
+    for name in &asked.leave {
+        wishes.leave_alone(&installation, name).expect("a switch of the installation");
+    }
+    if asked.restore {
+        wishes.afterwards = Afterwards::AsFound;
+    }
+    if asked.stops_first {
+        wishes.first = First::Stops;
+    }
+    if asked.each_switch {
+        wishes.switches = Switches::Each;
+    }
+    let plan = Plan::with(&network, tests.as_ref(), &wishes, &mut Unwatched);
+    serde_json::to_value(plan.report()).expect("a report is JSON")
+}
+
 /// What `plan --json` prints.
 pub fn plan(installation: &Value, tests: Option<&Value>, level: &str) -> Value {
     watched_plan(installation, tests, level, &mut Unwatched)
@@ -54,17 +97,6 @@ pub fn watched_plan(installation: &Value, tests: Option<&Value>, level: &str, ob
     let network = Network::of(&installation);
     serde_json::to_value(Plan::with(&network, tests.as_ref(), &need(level).into(), observer).report())
         .expect("a report is JSON")
-}
-
-/// What `plan --json` would print if every cluster were searched by the solver.
-pub fn plan_by_solver(installation: &Value, tests: Option<&Value>, level: &str) -> Value {
-    let installation = from_value(installation);
-    let tests = tests.map(|tests| test_set("tests.json", tests.to_string().as_bytes(), &installation));
-    let network = Network::of(&installation);
-    let mut wishes = Wishes::from(need(level));
-    wishes.search = SearchBy::Solver;
-    let plan = Plan::with(&network, tests.as_ref(), &wishes, &mut Unwatched);
-    serde_json::to_value(plan.report()).expect("a report is JSON")
 }
 
 /// What `network --json` prints.

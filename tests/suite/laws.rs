@@ -1,10 +1,11 @@
 //! Laws that hold whatever the right answers are.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use proptest::prelude::*;
 use serde_json::{Value, json};
 
+use crate::asked::{Asked, limited, limits};
 use crate::engine::{self, NEEDS, total};
 use crate::small;
 use crate::strategy::{Case, cases, large_cases, planning_clusters, renamed, times};
@@ -113,17 +114,23 @@ fn missed(report: &Value) -> BTreeSet<PairName> {
 
 /// A plan, carried out, leaves exactly what it calls untestable; none of its readings is void, each adds what it says, and
 /// its totals are those of its rounds. What it leaves for the size of the question it names too, and then claims nothing.
-fn check_followed(installation: &Value, test_set: Option<&Value>, need: &str) -> Result<(), TestCaseError> {
-    check_plan(installation, test_set, need, &engine::plan(installation, test_set, need))
+fn check_followed(installation: &Value, test_set: Option<&Value>, need: &'static str) -> Result<(), TestCaseError> {
+    check_followed_asked(installation, test_set, &Asked::of(need))
+}
+
+/// The same of a plan by wishes, with no room locked.
+fn check_followed_asked(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Result<(), TestCaseError> {
+    check_plan(installation, test_set, asked, &engine::plan_asked(installation, test_set, asked))
 }
 
 /// The same of a plan that was made some other way.
 pub fn check_plan(
     installation: &Value,
     test_set: Option<&Value>,
-    need: &str,
+    asked: &Asked,
     plan: &Value,
 ) -> Result<(), TestCaseError> {
+    let need = asked.need;
     let before = test_set.cloned().unwrap_or(json!({ "format": 1, "pass": [] }));
     let done = followed(installation, &before, plan);
     let report = engine::cover(installation, &done, need);
@@ -145,6 +152,33 @@ pub fn check_plan(
     prop_assert_eq!(total(plan, "operations"), operations.iter().sum::<usize>() as u64);
     prop_assert_eq!(total(plan, "readings"), (count(&done) - before_count) as u64);
     prop_assert!(operations.iter().skip(1).all(|count| *count > 0), "only the first round may go without operations");
+
+    if asked.each_switch {
+        let listed: BTreeSet<(String, String)> = entries(&plan["switches"])
+            .iter()
+            .filter_map(|row| Some((row["device"].as_str()?.to_owned(), row["position"].as_str()?.to_owned())))
+            .collect();
+        let at_rest: BTreeSet<&str> = entries(&plan["switches"])
+            .iter()
+            .filter(|row| row["position"].is_null())
+            .map(|row| row["device"].as_str().unwrap())
+            .collect();
+        let network = engine::network(&engine::from_value(installation));
+        let at_board: BTreeSet<&str> = entries(&network["devices"])
+            .iter()
+            .filter(|device| device["worked_at"] == "board")
+            .map(|device| device["device"].as_str().unwrap())
+            .collect();
+        for row in entries(&report["positions"]) {
+            let [device, position] = ["device", "position"].map(|key| row[key].as_str().unwrap().to_owned());
+            if at_board.contains(device.as_str()) || at_rest.contains(device.as_str()) || row["closes_nothing"] == true
+            {
+                continue;
+            }
+            let is_listed = listed.contains(&(device, position));
+            prop_assert!(row["tested"] == true || is_listed, "{row}");
+        }
+    }
 
     let mut left = missed(&engine::cover(installation, &before, need));
     for (number, reading) in rounds.iter().flat_map(|round| entries(&round["readings"])).enumerate() {
@@ -233,6 +267,87 @@ proptest! {
     fn a_followed_plan_of_a_cluster_leaves_exactly_what_it_calls_untestable(case in planning_clusters()) {
         check_followed(&case.installation, None, "standard")?;
         check_followed(&case.installation, Some(&case.test_set), "every-pair")?;
+    }
+
+    /// Who puts everything back ends where the plan began, one walk later; and who would rather stop seldom stops no
+    /// oftener, and walks no less.
+    #[test]
+    fn a_plan_by_wishes_walks_no_less_and_ends_as_it_should(case in planning_clusters(), need in 0..3usize) {
+        let plain = engine::plan(&case.installation, Some(&case.test_set), NEEDS[need]);
+        let stops_first = Asked { stops_first: true, ..Asked::of(NEEDS[need]) };
+        let stops_first = engine::plan_asked(&case.installation, Some(&case.test_set), &stops_first);
+        prop_assert_eq!(total(&plain, "walks"), total(&stops_first, "walks"));
+        prop_assert!(total(&stops_first, "stops") <= total(&plain, "stops"));
+        prop_assert!(total(&stops_first, "operations") >= total(&plain, "operations"));
+
+        let restored = Asked { restore: true, ..Asked::of(NEEDS[need]) };
+        let restored = engine::plan_asked(&case.installation, Some(&case.test_set), &restored);
+        let rounds = entries(&restored["rounds"]);
+        let mut stands: BTreeMap<&str, (&str, &str)> = BTreeMap::new();
+        let mut turns: BTreeMap<&str, usize> = BTreeMap::new();
+        for operation in rounds.iter().flat_map(|round| entries(&round["operations"])) {
+            let [device, from, to] = ["device", "from", "to"].map(|key| operation[key].as_str().unwrap());
+            stands.entry(device).or_insert((from, to)).1 = to;
+            *turns.entry(device).or_default() += 1;
+        }
+        for (device, (found, left)) in stands {
+            if found == "unknown" {
+                prop_assert_eq!(left, "other");
+                prop_assert!(turns[device].is_multiple_of(2), "{}", device);
+            } else {
+                prop_assert_eq!(found, left, "{}", device);
+            }
+        }
+        let is_same = untestable(&restored) == untestable(&plain) && engine::is_optimal(&plain);
+        if is_same && engine::is_optimal(&restored) && total(&plain, "walks") > 0 {
+            prop_assert_eq!(total(&restored, "walks"), total(&plain, "walks") + 1);
+            prop_assert!(entries(&rounds[rounds.len() - 1]["readings"]).is_empty());
+        }
+    }
+
+    /// What is locked or left alone is not operated and not read at; and nothing is tested for it that is not otherwise.
+    #[test]
+    fn a_plan_keeps_off_what_it_is_to_leave(case in cases(), need in 0..3usize, limits in limits()) {
+        let asked = limited(&case.installation, need, limits);
+        let plan = engine::plan_asked(&case.installation, Some(&case.test_set), &asked);
+        let free = engine::plan(&case.installation, Some(&case.test_set), NEEDS[need]);
+        let in_locked = |row: &Value| row["location"].as_str().is_some_and(|room| asked.without.iter().any(|id| id == room));
+        let row_of = |list: &str, id: &str| {
+            entries(&case.installation[list]).iter().find(|row| row["id"] == id).cloned().unwrap_or(Value::Null)
+        };
+        for round in entries(&plan["rounds"]) {
+            for operation in entries(&round["operations"]) {
+                let device = operation["device"].as_str().unwrap();
+                prop_assert!(!asked.leave.iter().any(|point| point == device));
+                prop_assert!(!in_locked(&row_of("point", device)));
+            }
+            for reading in entries(&round["readings"]) {
+                let circuit = row_of("circuit", reading["circuit"].as_str().unwrap());
+                let board = circuit["way"].as_str().unwrap().split_once('/').unwrap().0;
+                prop_assert!(!in_locked(&row_of("board", board)));
+            }
+        }
+        // With nothing locked, a switch less to operate never opens a pair and never saves a walk for the same pairs.
+        if asked.without.is_empty() {
+            prop_assert!(untestable(&free).is_subset(&untestable(&plan)));
+            if untestable(&free) == untestable(&plan) && engine::is_optimal(&free) && engine::is_optimal(&plan) {
+                prop_assert!(walks_and_operations(&free) <= walks_and_operations(&plan));
+            }
+        }
+    }
+
+    #[test]
+    fn a_followed_plan_by_wishes_leaves_exactly_what_it_says(
+        case in prop_oneof![planning_clusters(), cases()],
+        limits in limits(),
+        restore: bool,
+        stops_first: bool,
+        each_switch: bool,
+    ) {
+        let asked = limited(&case.installation, 1, limits);
+        let asked = Asked { without: Vec::new(), restore, stops_first, each_switch, ..asked };
+        check_followed_asked(&case.installation, None, &asked)?;
+        check_followed_asked(&case.installation, Some(&case.test_set), &asked)?;
     }
 
     /// A round trip through the draft and its JSON.

@@ -1,6 +1,7 @@
 //! All tests of the public API, in one binary: fixtures, laws, and an oracle that shares no code with the library.
 
 mod agreement;
+mod asked;
 #[cfg(feature = "cli")]
 mod command;
 mod engine;

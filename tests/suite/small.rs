@@ -6,6 +6,7 @@ use std::path::PathBuf;
 
 use serde_json::{Value, json};
 
+use crate::asked::Asked;
 use crate::oracle;
 
 /// One fixture: an installation and a test set for it, as written and in their JSON form.
@@ -58,8 +59,8 @@ fn all_in(size: &str) -> Vec<Fixture> {
     names.iter().map(|name| read(size, name)).collect()
 }
 
-fn plan(name: &str, need: &str) -> Value {
-    oracle::plan(&fixture(name).installation, None, need).expect("small enough to try everything")
+fn plan(name: &str, need: &'static str) -> Value {
+    oracle::plan(&fixture(name).installation, None, &Asked::of(need)).expect("small enough to try everything")
 }
 
 fn totals(plan: &Value) -> [u64; 3] {

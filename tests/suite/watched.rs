@@ -6,6 +6,7 @@ use lengthwise::plan::{Observer, Progress, Stage};
 use proptest::prelude::*;
 use serde_json::Value;
 
+use crate::asked::Asked;
 use crate::engine::{self, NEEDS, total};
 use crate::laws::{check_plan, untestable};
 use crate::small;
@@ -27,7 +28,12 @@ impl Observer for Witness {
 
 /// Watches without stopping, then stops after each number of reports that there is (so many of them, spread evenly,
 /// where there are more): what is claimed holds, and no more is claimed than what the whole search knows.
-fn check_stopped(installation: &Value, test_set: Option<&Value>, need: &str, most: usize) -> Result<(), TestCaseError> {
+fn check_stopped(
+    installation: &Value,
+    test_set: Option<&Value>,
+    need: &'static str,
+    most: usize,
+) -> Result<(), TestCaseError> {
     let whole = engine::plan(installation, test_set, need);
     let mut witness = Witness::default();
     let watched = engine::watched_plan(installation, test_set, need, &mut witness);
@@ -52,7 +58,7 @@ fn check_stopped(installation: &Value, test_set: Option<&Value>, need: &str, mos
         prop_assert_eq!(witness.reports.len(), stop_at, "nothing is asked of who has said to stop");
         prop_assert_eq!(&witness.reports[..], &reports[..stop_at], "it goes the same way up to there");
         prop_assert_eq!(&plan["stopped"], &Value::Bool(true));
-        check_plan(installation, test_set, need, &plan)?;
+        check_plan(installation, test_set, &Asked::of(need), &plan)?;
         prop_assert!(untestable(&plan).is_subset(&untestable(&whole)), "untestable is a claim too");
         for what in ["walks", "operations"] {
             let bound = plan["bounds"][what].as_u64().expect("a bound");

@@ -7,18 +7,19 @@ mod rounds;
 mod search;
 mod starts;
 
-use super::basis::Basis;
 use super::cluster::LargeCluster;
 use super::lists::Lists;
 use super::observer::Watch;
 use super::requirement::Untestable;
+use super::setup::Setup;
+use super::wishes::Wishes;
 use crate::network::{Condition, DeviceIndex, Scout};
 use problem::Problem;
 use search::{Never, Search, Walks};
 
 /// The large clusters of a plan, taken apart for the solver.
 pub(super) struct Large<'p> {
-    basis: &'p Basis<'p>,
+    setup: &'p Setup<'p>,
     problems: Vec<Problem>,
 }
 
@@ -44,8 +45,18 @@ pub(super) struct LargePlan {
     pub(super) candidates: Vec<Vec<u32>>,
     /// For each round, that at the start first: what is known of readings beyond what tables tell.
     pub(super) shares: Vec<Vec<KnownShare>>,
-    pub(super) operations_at_least: usize,
-    pub(super) stops_proven: bool,
+    pub(super) cost: Cost,
+    /// No plan of as many walks has fewer operations, or, where stops come first, stops.
+    pub(super) at_least: Cost,
+    /// Whether both are known to be the least, in the order of the wishes.
+    pub(super) is_least: bool,
+}
+
+/// What a plan costs besides walks.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct Cost {
+    pub(super) operations: usize,
+    pub(super) stops: usize,
 }
 
 /// A reading that tests a pair group for some starts, where other readings of the plan do for the others.
@@ -59,15 +70,15 @@ pub(super) struct KnownShare {
 
 impl<'p> Large<'p> {
     pub(super) fn new(
-        basis: &'p Basis<'p>,
+        setup: &'p Setup<'p>,
         clusters: &[LargeCluster],
         readings_of: &Lists,
         done_for: impl Fn(u32) -> Option<Condition>,
     ) -> Large<'p> {
-        let mut scout = Scout::new(basis.network);
+        let mut scout = Scout::new(setup.network);
         let problems =
-            clusters.iter().map(|cluster| Problem::new(basis, &mut scout, cluster, readings_of, &done_for)).collect();
-        Large { basis, problems }
+            clusters.iter().map(|cluster| Problem::new(setup, &mut scout, cluster, readings_of, &done_for)).collect();
+        Large { setup, problems }
     }
 
     /// The fewest walks of each cluster, and what nothing tests.
@@ -100,25 +111,30 @@ impl<'p> Large<'p> {
             }
             found.searches.push((search, walks));
         }
-        found.untestable = reason::reasons(self.basis, &nevers, watch);
+        found.untestable = reason::reasons(self.setup, &nevers, watch);
         found
     }
 }
 
 impl LargeWalks<'_> {
-    /// The fewest operations, then stops, within a number of walks that is not below [`LargeWalks::walks`].
-    pub(super) fn plan(mut self, walks: usize, watch: &mut Watch<'_>) -> LargePlan {
+    /// The fewest operations and stops, in the order of the wishes, within a number of walks that is not below
+    /// [`LargeWalks::walks`]; where everything is put back, the last of them is for that.
+    pub(super) fn plan(mut self, walks: usize, wishes: &Wishes, watch: &mut Watch<'_>) -> LargePlan {
         let mut plan = LargePlan {
             changes: vec![Vec::new(); walks],
             candidates: vec![Vec::new(); walks],
             shares: vec![Vec::new(); walks + 1],
-            operations_at_least: 0,
-            stops_proven: true,
+            cost: Cost::default(),
+            at_least: Cost::default(),
+            is_least: self.large.problems.len() == self.searches.len(),
         };
         for (search, found) in &mut self.searches {
-            let operations = search.fewest_operations(&found.settings, walks, watch);
-            plan.operations_at_least += operations.at_least;
-            plan.stops_proven &= operations.stops_proven;
+            let operations = search.fewest_operations(&found.settings, walks, wishes, watch);
+            for (sum, part) in [(&mut plan.cost, operations.cost), (&mut plan.at_least, operations.at_least)] {
+                sum.operations += part.operations;
+                sum.stops += part.stops;
+            }
+            plan.is_least &= operations.is_least;
             let problem = search.problem();
             for share in search.shares(&operations.settings, watch) {
                 let candidate = problem.readings[share.reading as usize].candidate;
@@ -141,7 +157,6 @@ impl LargeWalks<'_> {
                 before = after;
             }
         }
-        plan.stops_proven &= self.large.problems.len() == self.searches.len();
         plan
     }
 }

@@ -2,10 +2,10 @@
 
 use rustc_hash::FxHashMap;
 
-use super::super::basis::Basis;
 use super::super::cluster::LargeCluster;
 use super::super::lists::Lists;
 use super::super::option::OptionKind;
+use super::super::setup::Setup;
 use crate::network::{
     Body, Condition, DeviceIndex, Digit, Part, PartEdge, PartEnd, Place, Region, Scout, Side, Stand, combinations,
 };
@@ -123,13 +123,13 @@ impl Exploring {
 impl Problem {
     /// Explores the readings that may test the groups of a cluster.
     pub(super) fn new(
-        basis: &Basis<'_>,
+        setup: &Setup<'_>,
         scout: &mut Scout,
         cluster: &LargeCluster,
         readings_of: &Lists,
         done_for: impl Fn(u32) -> Option<Condition>,
     ) -> Problem {
-        let Basis { network, start: standing, fleet, candidates } = basis;
+        let Setup { network, start: standing, fleet, candidates } = setup;
         let groups = &cluster.groups;
         let mut groups_of: FxHashMap<u32, Vec<u32>> = FxHashMap::default();
         for &group in groups {
@@ -172,17 +172,17 @@ impl Problem {
                 }
             }
         }
-        Problem::of_readings(basis, &cluster.devices, readings, targets)
+        Problem::of_readings(setup, &cluster.devices, readings, targets)
     }
 
     /// `devices` are those that the plan may operate, in the order in which a walk works them, each with its stop.
     pub(super) fn of_readings(
-        basis: &Basis<'_>,
+        setup: &Setup<'_>,
         devices: &[(DeviceIndex, u32)],
         readings: Vec<Reading>,
         targets: Vec<Target>,
     ) -> Problem {
-        let Basis { start: standing, fleet, .. } = basis;
+        let Setup { start: standing, fleet, .. } = setup;
         let members: Vec<Member> = devices
             .iter()
             .map(|&(device, stop)| Member {

@@ -2,9 +2,9 @@
 
 use rustc_hash::FxHashMap;
 
-use super::super::basis::Basis;
 use super::super::observer::Watch;
 use super::super::requirement::Untestable;
+use super::super::setup::Setup;
 use super::formula::{Answer, Budget, Value};
 use super::problem::{Exploring, Problem, Reading, Spot, Target, Tester};
 use super::rounds::Rounds;
@@ -25,14 +25,14 @@ struct Coming {
 
 /// The first reason that holds for each pair group, for the start for which nothing tests it.
 pub(super) fn reasons(
-    basis: &Basis<'_>,
+    setup: &Setup<'_>,
     nevers: &[(u32, &Problem, Never)],
     watch: &mut Watch<'_>,
 ) -> Vec<(u32, Untestable)> {
     if nevers.is_empty() {
         return Vec::new();
     }
-    let Basis { network, start: standing, fleet, candidates } = basis;
+    let Setup { network, start: standing, fleet, candidates } = setup;
     let mut scout = Scout::new(network);
     let mut readings: Vec<Reading> = Vec::new();
     let mut coming: FxHashMap<u32, Coming> = FxHashMap::default();
@@ -82,7 +82,7 @@ pub(super) fn reasons(
         testers: coming.get(&group).map(|row| row.both.clone()).unwrap_or_default(),
         done_for: None,
     });
-    let problem = Problem::of_readings(basis, &devices, readings, targets.collect());
+    let problem = Problem::of_readings(setup, &devices, readings, targets.collect());
     let mut rounds = Rounds::new(&problem);
     rounds.grow(1);
     let nothing = Coming::default();

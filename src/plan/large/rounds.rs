@@ -339,6 +339,12 @@ impl<'p> Rounds<'p> {
         self.wanted[target as usize]
     }
 
+    /// That everything stands as at the start in a round.
+    pub(super) fn as_at_start(&self, round: usize) -> Vec<Lit> {
+        let members = self.problem.members.iter().zip(&self.rounds[round].choices);
+        members.map(|(member, choice)| choice.lit(member.start)).collect()
+    }
+
     /// That no unknown device stands as found in the first round.
     pub(super) fn none_as_found(&self) -> Vec<Lit> {
         let members = self.problem.members.iter().zip(&self.rounds[0].choices);

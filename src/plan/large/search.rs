@@ -12,6 +12,8 @@ use fixedbitset::FixedBitSet;
 use rustsat::types::Lit;
 
 use super::super::observer::{Stage, Watch};
+use super::super::wishes::{Afterwards, First, Wishes};
+use super::Cost;
 use super::formula::{Answer, Budget};
 use super::problem::{Problem, Start};
 use super::rounds::Rounds;
@@ -65,8 +67,10 @@ pub(super) struct Walks {
 pub(super) struct Operations {
     /// The options after each walk.
     pub(super) settings: Vec<Vec<u16>>,
-    pub(super) at_least: usize,
-    pub(super) stops_proven: bool,
+    pub(super) cost: Cost,
+    pub(super) at_least: Cost,
+    /// Whether both counts are known to be the least, in the order of the wishes.
+    pub(super) is_least: bool,
 }
 
 pub(super) struct Search<'p> {
@@ -535,49 +539,65 @@ impl<'p> Search<'p> {
         Some(tested)
     }
 
-    /// The fewest operations within as many walks as `walks` gives, then the fewest stops of them.
-    pub(super) fn fewest_operations(&mut self, found: &[Vec<u16>], walks: usize, watch: &mut Watch<'_>) -> Operations {
+    /// The fewest operations and stops within a number of walks, in the order of the wishes; where everything is put
+    /// back, the last walk is for that and its operations count.
+    pub(super) fn fewest_operations(
+        &mut self,
+        found: &[Vec<u16>],
+        walks: usize,
+        wishes: &Wishes,
+        watch: &mut Watch<'_>,
+    ) -> Operations {
         let budget = &mut Budget(BUDGET);
+        let is_put_back = wishes.afterwards == Afterwards::AsFound && walks > 0;
+        let read = walks - usize::from(is_put_back);
         let mut best = found.to_vec();
         let last = best.last().cloned().unwrap_or_else(|| self.problem.start_options());
-        best.resize(walks, last);
-        let mut operations = self.cost(&best).0;
-        let mut count = self.rounds_count(walks, Counted::Operations);
-        let mut proven = operations == 0;
-        let mut fixed: Vec<Lit> = Vec::new();
-        while !proven {
-            match self.within_bound(walks, &mut count, operations - 1, &[], budget, watch) {
-                Some(Some(settings)) => {
-                    best = settings;
-                    operations = self.cost(&best).0;
-                    proven = operations == 0;
-                }
-                Some(None) => proven = true,
-                None => break,
-            }
-        }
-        let mut stops_proven = false;
-        if proven && operations > 0 {
-            fixed = self.rounds.at_most(&mut count, operations);
-        }
-        if proven {
-            let mut stops = self.cost(&best).1;
-            let mut count = self.rounds_count(walks, Counted::Stops);
-            stops_proven = stops == 0;
-            while !stops_proven {
-                match self.within_bound(walks, &mut count, stops - 1, &fixed, budget, watch) {
+        best.resize(read, last);
+        self.rounds.grow(walks);
+        let mut fixed: Vec<Lit> = if is_put_back { self.rounds.as_at_start(walks - 1) } else { Vec::new() };
+        let order = match wishes.first {
+            First::Operations => [Counted::Operations, Counted::Stops],
+            First::Stops => [Counted::Stops, Counted::Operations],
+        };
+        let mut proven = 0;
+        for what in order {
+            let mut count = match what {
+                Counted::Operations => self.rounds.operations(walks),
+                Counted::Stops => self.rounds.stops(walks),
+            };
+            let mut least = what.of(self.cost(&best, is_put_back));
+            let mut is_proven = least == 0;
+            while !is_proven {
+                match self.within_bound(read, &mut count, least - 1, &fixed, budget, watch) {
                     Some(Some(settings)) => {
                         best = settings;
-                        stops = self.cost(&best).1;
-                        stops_proven = stops == 0;
+                        least = what.of(self.cost(&best, is_put_back));
+                        is_proven = least == 0;
                     }
-                    Some(None) => stops_proven = true,
+                    Some(None) => is_proven = true,
                     None => break,
                 }
             }
+            if !is_proven {
+                break;
+            }
+            proven += 1;
+            if least > 0 {
+                fixed.extend(self.rounds.at_most(&mut count, least));
+            }
         }
-        let at_least = if proven { operations } else { usize::from(operations > 0) };
-        Operations { settings: best, at_least, stops_proven }
+        let cost = self.cost(&best, is_put_back);
+        let some = |value: usize| usize::from(value > 0);
+        let mut at_least = Cost { operations: some(cost.operations), stops: some(cost.stops) };
+        if proven > 0 {
+            match wishes.first {
+                First::Operations => at_least.operations = cost.operations,
+                // Each stop has an operation.
+                First::Stops => at_least = Cost { operations: cost.stops, stops: cost.stops },
+            }
+        }
+        Operations { settings: best, cost, at_least, is_least: proven == order.len() }
     }
 
     /// Where too many unknown devices bear on a target for a table, which readings test it together: for each of the
@@ -615,14 +635,6 @@ impl<'p> Search<'p> {
         shares
     }
 
-    fn rounds_count(&mut self, walks: usize, what: Counted) -> super::rounds::Count {
-        self.rounds.grow(walks);
-        match what {
-            Counted::Operations => self.rounds.operations(walks),
-            Counted::Stops => self.rounds.stops(walks),
-        }
-    }
-
     /// A plan in which at most `most` of what is counted hold: Some(None) where there is none, None where not known.
     fn within_bound(
         &mut self,
@@ -650,24 +662,26 @@ impl<'p> Search<'p> {
         }
     }
 
-    /// The operations and the stops of settings in turn.
-    fn cost(&self, settings: &[Vec<u16>]) -> (usize, usize) {
-        let all = self.with_start(settings);
-        let mut operations = 0;
-        let mut visits = 0;
+    /// What settings in turn cost.
+    fn cost(&self, settings: &[Vec<u16>], is_put_back: bool) -> Cost {
+        let mut all = self.with_start(settings);
+        if is_put_back {
+            all.push(self.problem.start_options());
+        }
+        let mut cost = Cost::default();
         for pair in all.windows(2) {
             let mut stops: Vec<u32> = Vec::new();
             for (member, row) in self.problem.members.iter().enumerate() {
                 if pair[0][member] != pair[1][member] {
-                    operations += 1;
+                    cost.operations += 1;
                     stops.push(row.stop);
                 }
             }
             stops.sort_unstable();
             stops.dedup();
-            visits += stops.len();
+            cost.stops += stops.len();
         }
-        (operations, visits)
+        cost
     }
 }
 
@@ -675,7 +689,17 @@ fn longer<T>(one: Vec<T>, other: Vec<T>) -> Vec<T> {
     if other.len() > one.len() { other } else { one }
 }
 
+#[derive(Clone, Copy)]
 enum Counted {
     Operations,
     Stops,
+}
+
+impl Counted {
+    fn of(self, cost: Cost) -> usize {
+        match self {
+            Counted::Operations => cost.operations,
+            Counted::Stops => cost.stops,
+        }
+    }
 }

@@ -15,7 +15,10 @@ pub struct Reading {
 }
 
 /// What a test set does, for one combination of the unknown starting positions.
+#[derive(Clone)]
 pub struct Course {
+    /// How things stand before pass 1.
+    pub start: Setting,
     /// The setting in which each pass's readings are taken.
     pub settings: Vec<Setting>,
     /// How things stand afterwards.
@@ -58,7 +61,7 @@ pub fn starts(wiring: &Wiring, test_set: &Value) -> Vec<Setting> {
 
 /// Follows the passes from one start.
 pub fn course(wiring: &Wiring, test_set: &Value, start: Setting) -> Course {
-    let mut setting = start;
+    let mut setting = start.clone();
     let mut settings = Vec::new();
     for pass in list(&test_set["pass"]) {
         for name in texts(&pass["operate"]) {
@@ -76,7 +79,7 @@ pub fn course(wiring: &Wiring, test_set: &Value, start: Setting) -> Course {
         }
         settings.push(setting.clone());
     }
-    Course { settings, left: setting }
+    Course { start, settings, left: setting }
 }
 
 fn device(wiring: &Wiring, name: &str) -> usize {

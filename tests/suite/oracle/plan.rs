@@ -4,13 +4,18 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde_json::{Value, json};
 
+use crate::asked::Asked;
+
 use super::conduct::{Joined, Setting, Taken};
 use super::cover::{Course, course, readings, starts, take_all};
+use super::kinds::{list, texts};
 use super::wiring::{Device, Node, Pair, Way, Wiring, required};
 
 /// More settings than this, or more sets and orders of settings to try than `PATIENCE`, and the question is too large for this oracle.
 const SETTINGS: usize = 256;
 const PATIENCE: usize = 30_000;
+/// And so where there are more combinations of unknown positions than this.
+const COMBINATIONS: usize = 64;
 
 /// One way in which an operable point's switch can stand during a plan.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -45,12 +50,31 @@ struct Met {
 
 /// What `plan INSTALLATION [TESTSET] --need NEED --json` prints, in brief: the totals that are to be as few as can be, and what is
 /// untestable. None where there are too many settings to try.
-pub fn plan(installation: &Value, test_set: Option<&Value>, need: &str) -> Option<Value> {
+pub fn plan(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Option<Value> {
+    let need = asked.need;
     let wiring = Wiring::of(installation);
     let nothing = json!({});
     let test_set = test_set.unwrap_or(&nothing);
-    let courses: Vec<Course> =
+    let limits = Limits::of(installation, test_set, asked);
+    // A device of a board in a locked room that the test set does not name stands nobody knows how: one combination more
+    // for each way in which it may.
+    let mut courses: Vec<Course> =
         starts(&wiring, test_set).into_iter().map(|start| course(&wiring, test_set, start)).collect();
+    for (number, device) in wiring.devices.iter().enumerate() {
+        if device.at_board && limits.locks_board_of(&device.name) && !limits.named.contains(&device.name) {
+            let each = |course: Course| {
+                (0..device.positions.len()).map(move |position| {
+                    let mut course = course.clone();
+                    course.left.positions[number] = position;
+                    course
+                })
+            };
+            courses = courses.into_iter().flat_map(each).collect();
+        }
+    }
+    if courses.len() > COMBINATIONS {
+        return None;
+    }
     let pairs: Vec<Pair> = wiring.pairs().into_iter().filter(|pair| required(pair.class, need)).collect();
 
     // What the test set has tested already, in each combination.
@@ -61,11 +85,41 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, need: &str) -> Optio
         sound.iter().any(|reading| reading.taken[combination].parts(pairs[pair].nodes))
     };
 
+    // For each combination, where everything has stood.
+    let stood: Vec<Vec<Setting>> = courses
+        .iter()
+        .map(|course| std::iter::once(&course.start).chain(&course.settings).cloned().collect())
+        .collect();
+
     // A plan starts with the points as the test set leaves them, board devices off and removable bridges removed.
-    let left: Vec<Setting> = courses.into_iter().map(|course| prepared(&wiring, course.left)).collect();
-    let dials = dials(&wiring, &left);
+    let left: Vec<Setting> = courses.into_iter().map(|course| prepared(&wiring, &limits, course.left)).collect();
+    let mut dials = dials(&wiring, &limits, &left);
+    if asked.restore {
+        // A device of three or more positions that stands nobody knows how can't be put back, so it is not operated.
+        dials.retain(|dial| dial.stands.len() <= 2 || dial.stands[0] != Stands::AsFound);
+    }
+    let dials = dials;
     let settings = every_setting(&dials)?;
-    let leads: Vec<[Vec<Node>; 2]> = wiring.circuits.iter().flat_map(|(_, way)| plan_leads(&wiring, way)).collect();
+    let leads: Vec<[Vec<Node>; 2]> =
+        wiring.circuits.iter().flat_map(|(_, way)| plan_leads(&wiring, &limits, way)).collect();
+
+    let extras: Vec<Extra> = if asked.each_switch { extras(&wiring, &dials) } else { Vec::new() };
+    let reaches_contact = |taken: &Taken, device: usize, position: usize| {
+        wiring.devices[device].positions[position].1.iter().any(|&(a, b)| taken.reaches(a) || taken.reaches(b))
+    };
+    let done_already = |extra: &Extra, combination: usize| match *extra {
+        Extra::UnderTest { device, position } => sound.iter().any(|reading| {
+            let pass = reading.reading.place[0] - 1;
+            stood[combination][pass + 1].positions[device] == position
+                && reaches_contact(&reading.taken[combination], device, position)
+        }),
+        Extra::Stand { device, position } => {
+            stood[combination].iter().any(|setting| setting.positions[device] == position)
+        }
+        Extra::Operate { device, .. } => {
+            stood[combination].windows(2).any(|two| two[0].positions[device] != two[1].positions[device])
+        }
+    };
 
     let mut met = vec![vec![Met::default(); left.len()]; pairs.len()];
     let mut tests: Vec<BTreeSet<Requirement>> = Vec::new();
@@ -100,6 +154,23 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, need: &str) -> Optio
                 }
             }
         }
+        for (number, extra) in extras.iter().enumerate() {
+            for (combination, stands) in stands.iter().enumerate() {
+                let is_met = match *extra {
+                    Extra::UnderTest { device, position } => {
+                        let mut sound = (0..leads.len())
+                            .filter(|&reading| in_each.iter().all(|readings| readings[reading].void.is_none()));
+                        stands.positions[device] == position
+                            && sound.any(|reading| reaches_contact(&in_each[combination][reading], device, position))
+                    }
+                    Extra::Stand { device, position } => stands.positions[device] == position,
+                    Extra::Operate { dial, .. } => setting[dial] != dials[dial].stands[0],
+                };
+                if is_met {
+                    tested.insert((pairs.len() + number, combination));
+                }
+            }
+        }
         tests.push(tested);
     }
 
@@ -115,27 +186,133 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, need: &str) -> Optio
         }
     }
 
-    let stops: Vec<&Device> = dials.iter().map(|dial| &wiring.devices[dial.device]).collect();
-    let [walks, operations, stops] = fewest(&dials, &stops, &settings, &tests, &wanted)?;
-    Some(json!({ "walks": walks, "operations": operations, "stops": stops, "untestable": untestable }))
+    let mut switches: BTreeSet<(String, Option<String>)> = BTreeSet::new();
+    for (number, extra) in extras.iter().enumerate() {
+        let number = pairs.len() + number;
+        let open: Vec<usize> = (0..left.len()).filter(|&combination| !done_already(extra, combination)).collect();
+        let is_met = |&combination: &usize| tests.iter().any(|tested| tested.contains(&(number, combination)));
+        match *extra {
+            Extra::UnderTest { device, position } if !open.iter().all(is_met) => {
+                let device = &wiring.devices[device];
+                switches.insert((device.name.clone(), Some(device.positions[position].0.clone())));
+            }
+            _ => wanted.extend(open.into_iter().map(|combination| (number, combination))),
+        }
+    }
+    if asked.each_switch {
+        for (number, device) in wiring.devices.iter().enumerate() {
+            if !device.at_board && device.positions.len() > 1 && !dials.iter().any(|dial| dial.device == number) {
+                switches.insert((device.name.clone(), None));
+            }
+        }
+    }
+
+    let walking = Walking {
+        dials: &dials,
+        devices: dials.iter().map(|dial| &wiring.devices[dial.device]).collect(),
+        settings: &settings,
+        map: Map::of(installation, &wiring, &limits),
+        asked,
+    };
+    let Some((walks, cost)) = walking.fewest(&tests, &wanted)? else { unreachable!("what is wanted can be had") };
+    let [operations, stops] = if asked.stops_first { [cost[1], cost[0]] } else { [cost[0], cost[1]] };
+    let metres = walking.map.is_some().then_some(cost[2]);
+    Some(json!({
+        "walks": walks, "operations": operations, "stops": stops, "micrometres": metres, "untestable": untestable,
+        "switches": switches,
+    }))
 }
 
-fn prepared(wiring: &Wiring, mut setting: Setting) -> Setting {
+/// What may be wished for a switch beside the pairs.
+enum Extra {
+    UnderTest { device: usize, position: usize },
+    Stand { device: usize, position: usize },
+    Operate { device: usize, dial: usize },
+}
+
+fn extras(wiring: &Wiring, dials: &[Dial]) -> Vec<Extra> {
+    let mut extras = Vec::new();
+    for (number, &Dial { device, .. }) in dials.iter().enumerate() {
+        for (position, (_, contacts)) in wiring.devices[device].positions.iter().enumerate() {
+            extras.push(if contacts.is_empty() {
+                Extra::Stand { device, position }
+            } else {
+                Extra::UnderTest { device, position }
+            });
+        }
+        extras.push(Extra::Operate { device, dial: number });
+    }
+    extras
+}
+
+/// What locked rooms and switches left alone keep from being done.
+struct Limits {
+    /// Points and boards in locked rooms.
+    locked: BTreeSet<String>,
+    leave: BTreeSet<String>,
+    /// The devices that the test set says of how they stand.
+    named: BTreeSet<String>,
+    /// The holders of bridges that it says of whether they are fitted.
+    named_bridges: BTreeSet<String>,
+}
+
+impl Limits {
+    fn of(installation: &Value, test_set: &Value, asked: &Asked) -> Limits {
+        let rows = list(&installation["point"]).iter().chain(list(&installation["board"]));
+        let is_locked = |row: &&Value| {
+            row["location"].as_str().is_some_and(|room| asked.without.iter().any(|locked| locked == room))
+        };
+        let (mut named, mut named_bridges) = (BTreeSet::new(), BTreeSet::new());
+        for (name, stands) in test_set["start"].as_object().into_iter().flatten() {
+            for word in stands.as_str().map_or_else(|| texts(stands), |word| vec![word.to_owned()]) {
+                let of_bridges = ["fitted", "removed"].contains(&word.as_str());
+                if of_bridges { &mut named_bridges } else { &mut named }.insert(name.clone());
+            }
+        }
+        for pass in list(&test_set["pass"]) {
+            named.extend(texts(&pass["operate"]));
+            named.extend(pass["set"].as_object().into_iter().flatten().map(|row| row.0.clone()));
+            named_bridges.extend(["remove", "refit"].into_iter().flat_map(|key| texts(&pass[key])));
+        }
+        Limits {
+            locked: rows.filter(is_locked).map(|row| row["id"].as_str().unwrap().to_owned()).collect(),
+            leave: asked.leave.iter().cloned().collect(),
+            named,
+            named_bridges,
+        }
+    }
+
+    /// Whether a thing of a board, `BOARD.main`, `BOARD.GROUP` or `BOARD/WAY`, is in a locked room.
+    fn locks_board_of(&self, name: &str) -> bool {
+        name.split_once(['.', '/']).is_some_and(|(board, _)| self.locked.contains(board))
+    }
+
+    fn locks(&self, name: &str) -> bool {
+        self.locked.contains(name) || self.locks_board_of(name)
+    }
+}
+
+fn prepared(wiring: &Wiring, limits: &Limits, mut setting: Setting) -> Setting {
     for (device, position) in wiring.devices.iter().zip(&mut setting.positions) {
-        if device.at_board {
+        if device.at_board && !limits.locks_board_of(&device.name) {
             *position = 0;
         }
     }
     for (bridges, fitted) in wiring.bridges.iter().zip(&mut setting.fitted) {
-        *fitted &= !bridges.removable;
+        if !limits.locks(&bridges.owner) {
+            *fitted &= !bridges.removable;
+        } else if !limits.named_bridges.contains(&bridges.owner) {
+            *fitted = true;
+        }
     }
     setting
 }
 
-fn dials(wiring: &Wiring, left: &[Setting]) -> Vec<Dial> {
+fn dials(wiring: &Wiring, limits: &Limits, left: &[Setting]) -> Vec<Dial> {
     let mut dials = Vec::new();
     for (number, device) in wiring.devices.iter().enumerate() {
-        if device.at_board || !device.operable || device.positions.len() < 2 {
+        let fixed = limits.locks(&device.name) || limits.leave.contains(&device.name);
+        if device.at_board || !device.operable || device.positions.len() < 2 || fixed {
             continue;
         }
         let found = left[0].positions[number];
@@ -183,8 +360,11 @@ fn turned(dials: &[Dial], setting: &[Stands], left: &Setting) -> Setting {
 }
 
 /// The readings that a plan may use at one circuit.
-fn plan_leads(wiring: &Wiring, way: &Option<Way>) -> Vec<[Vec<Node>; 2]> {
+fn plan_leads(wiring: &Wiring, limits: &Limits, way: &Option<Way>) -> Vec<[Vec<Node>; 2]> {
     let Some(way) = way else { return Vec::new() };
+    if limits.locks_board_of(&way.name) {
+        return Vec::new();
+    }
     let at = |x: &str| wiring.terminal(&format!("{}.{x}", way.name));
     let poles: Vec<Node> = way.poles.iter().map(|pole| at(pole)).collect();
     let neutral: Vec<Node> = way.neutral.then(|| at("N")).into_iter().collect();
@@ -218,101 +398,179 @@ fn why<'m>(met: impl Iterator<Item = &'m Met> + Clone) -> Option<&'static str> {
     met.map(reason).max().map(|reason| REASONS[reason])
 }
 
-/// Fewest walks, then operations, then stops, that meet every requirement.
-fn fewest(
-    dials: &[Dial],
-    devices: &[&Device],
-    settings: &[Vec<Stands>],
-    tests: &[BTreeSet<Requirement>],
-    wanted: &BTreeSet<Requirement>,
-) -> Option<[usize; 3]> {
-    // For each requirement that the first setting leaves, which settings meet it; a requirement met wherever another is
-    // needs no thought of its own.
-    let met_by = |requirement: &Requirement| -> BTreeSet<usize> {
-        (0..settings.len()).filter(|&setting| tests[setting].contains(requirement)).collect()
-    };
-    let all: BTreeSet<BTreeSet<usize>> =
-        wanted.iter().filter(|requirement| !tests[0].contains(requirement)).map(met_by).collect();
-    let needs: Vec<&BTreeSet<usize>> =
-        all.iter().filter(|need| !all.iter().any(|other| other != *need && other.is_subset(need))).collect();
-
-    let mut patience = PATIENCE;
-    for walks in 0.. {
-        let mut best = None;
-        let order = &|chosen: &[usize]| cheapest_order(dials, devices, settings, 0, chosen);
-        choose(&needs, walks, &mut Vec::new(), order, &mut best, &mut patience)?;
-        if let Some([operations, stops]) = best {
-            return Some([walks, operations, stops]);
-        }
-    }
-    unreachable!("every requirement is met by some setting")
+/// The settings that walks lead through, and what each walk costs.
+struct Walking<'w> {
+    dials: &'w [Dial],
+    devices: Vec<&'w Device>,
+    settings: &'w [Vec<Stands>],
+    map: Option<Map>,
+    asked: &'w Asked,
 }
 
-/// Tries every set of `walks` settings that meets all the needs. None when patience runs out.
-fn choose(
-    needs: &[&BTreeSet<usize>],
-    walks: usize,
-    chosen: &mut Vec<usize>,
-    order: &impl Fn(&[usize]) -> Option<[usize; 2]>,
-    best: &mut Option<[usize; 2]>,
-    patience: &mut usize,
-) -> Option<()> {
-    *patience = patience.checked_sub(1)?;
-    let open = needs.iter().filter(|need| !chosen.iter().any(|setting| need.contains(setting)));
-    let Some(tightest) = open.min_by_key(|need| need.len()) else {
-        // A set that needs fewer walks than these would have been found before.
-        if chosen.len() < walks {
-            return Some(());
-        }
-        *patience = patience.checked_sub((1..=walks).product())?;
-        let cost = order(chosen);
-        *best = [*best, cost].into_iter().flatten().min();
-        return Some(());
-    };
-    if chosen.len() < walks {
-        for &setting in *tightest {
-            chosen.push(setting);
-            choose(needs, walks, chosen, order, best, patience)?;
-            chosen.pop();
-        }
-    }
-    Some(())
-}
+/// Operations and stops, in the order in which they are to be few; then micrometres.
+type Cost = [usize; 3];
 
-/// Operations and stops of the cheapest order in which to walk through these settings, if there is any.
-fn cheapest_order(
-    dials: &[Dial],
-    devices: &[&Device],
-    settings: &[Vec<Stands>],
-    here: usize,
-    to_visit: &[usize],
-) -> Option<[usize; 2]> {
-    if to_visit.is_empty() {
-        return Some([0, 0]);
-    }
-    let mut best = None;
-    for &next in to_visit {
-        let Some([operations, stops]) = walk(dials, devices, &settings[here], &settings[next]) else { continue };
-        let rest: Vec<usize> = to_visit.iter().copied().filter(|&setting| setting != next).collect();
-        let after = cheapest_order(dials, devices, settings, next, &rest);
-        let cost = after.map(|[more_operations, more_stops]| [operations + more_operations, stops + more_stops]);
-        best = [best, cost].into_iter().flatten().min();
-    }
-    best
-}
+impl Walking<'_> {
+    /// Fewest walks, then what they cost, so that every requirement is met. None when patience runs out.
+    fn fewest(&self, tests: &[BTreeSet<Requirement>], wanted: &BTreeSet<Requirement>) -> Option<Option<(usize, Cost)>> {
+        // For each requirement that the first setting leaves, which settings meet it; a requirement met wherever another
+        // is needs no thought of its own.
+        let met_by = |requirement: &Requirement| -> BTreeSet<usize> {
+            (0..self.settings.len()).filter(|&setting| tests[setting].contains(requirement)).collect()
+        };
+        let all: BTreeSet<BTreeSet<usize>> =
+            wanted.iter().filter(|requirement| !tests[0].contains(requirement)).map(met_by).collect();
+        let needs: Vec<&BTreeSet<usize>> =
+            all.iter().filter(|need| !all.iter().any(|other| other != *need && other.is_subset(need))).collect();
 
-/// Operations and stops of one walk; none where it would put a switch back as it was found and nobody knows how that was.
-fn walk(dials: &[Dial], devices: &[&Device], from: &[Stands], to: &[Stands]) -> Option<[usize; 2]> {
-    let mut operations = 0;
-    let mut stops = BTreeSet::new();
-    for (number, (from, to)) in from.iter().zip(to).enumerate() {
-        if from != to {
-            if *to == Stands::AsFound && dials[number].stands.len() > 2 {
-                return None;
+        let mut patience = PATIENCE;
+        for walks in 0..=needs.len() {
+            let mut best = None;
+            self.choose(&needs, walks, &mut Vec::new(), &mut best, &mut patience)?;
+            if let Some(cost) = best {
+                return Some(Some((walks + usize::from(self.asked.restore && walks > 0), cost)));
             }
-            operations += 1;
-            stops.insert(&devices[number].stop);
         }
+        Some(None)
     }
-    Some([operations, stops.len()])
+
+    /// Tries every set of `walks` settings that meets all the needs. None when patience runs out.
+    fn choose(
+        &self,
+        needs: &[&BTreeSet<usize>],
+        walks: usize,
+        chosen: &mut Vec<usize>,
+        best: &mut Option<Cost>,
+        patience: &mut usize,
+    ) -> Option<()> {
+        *patience = patience.checked_sub(1)?;
+        let open = needs.iter().filter(|need| !chosen.iter().any(|setting| need.contains(setting)));
+        let Some(tightest) = open.min_by_key(|need| need.len()) else {
+            // A set that needs fewer walks than these would have been found before.
+            if chosen.len() < walks {
+                return Some(());
+            }
+            *patience = patience.checked_sub((1..=walks).product())?;
+            let cost = self.cheapest_order(0, chosen);
+            *best = [*best, cost].into_iter().flatten().min();
+            return Some(());
+        };
+        if chosen.len() < walks {
+            for &setting in *tightest {
+                chosen.push(setting);
+                self.choose(needs, walks, chosen, best, patience)?;
+                chosen.pop();
+            }
+        }
+        Some(())
+    }
+
+    /// What the cheapest order costs in which to walk through these settings, if there is any; and back to the first
+    /// where everything is put back.
+    fn cheapest_order(&self, here: usize, to_visit: &[usize]) -> Option<Cost> {
+        if to_visit.is_empty() {
+            return if self.asked.restore && here != 0 { self.walk(here, 0) } else { Some([0; 3]) };
+        }
+        let mut best = None;
+        for &next in to_visit {
+            let Some(cost) = self.walk(here, next) else { continue };
+            let rest: Vec<usize> = to_visit.iter().copied().filter(|&setting| setting != next).collect();
+            let after = self.cheapest_order(next, &rest);
+            let cost = after.map(|after| [cost[0] + after[0], cost[1] + after[1], cost[2] + after[2]]);
+            best = [best, cost].into_iter().flatten().min();
+        }
+        best
+    }
+
+    /// What one walk costs; none where it would put a switch back as it was found and nobody knows how that was.
+    fn walk(&self, from: usize, to: usize) -> Option<Cost> {
+        let mut operations = 0;
+        let mut stops = BTreeSet::new();
+        let mut points = Vec::new();
+        for (number, (from, to)) in self.settings[from].iter().zip(&self.settings[to]).enumerate() {
+            if from != to {
+                if *to == Stands::AsFound && self.dials[number].stands.len() > 2 {
+                    return None;
+                }
+                operations += 1;
+                stops.insert(&self.devices[number].stop);
+                points.push(self.devices[number].name.as_str());
+            }
+        }
+        let metres = self.map.as_ref().map_or(0, |map| map.around(&points));
+        Some(if self.asked.stops_first { [stops.len(), operations, metres] } else { [operations, stops.len(), metres] })
+    }
+}
+
+/// Where points are, and how far it is between rooms.
+struct Map {
+    /// Micrometres between rooms, the one in which every walk begins first.
+    between: Vec<Vec<usize>>,
+    room_of: BTreeMap<String, usize>,
+}
+
+impl Map {
+    /// None where the boards that are read are not all in one room, some switch is in none, or the passages do not
+    /// lead everywhere.
+    fn of(installation: &Value, wiring: &Wiring, limits: &Limits) -> Option<Map> {
+        let room = |row: &Value| row["location"].as_str().map(str::to_owned);
+        let boards = list(&installation["board"]).iter().filter(|board| {
+            let start = format!("{}/", board["id"].as_str().unwrap());
+            let read = |way: &Option<Way>| way.as_ref().is_some_and(|way| way.name.starts_with(&start));
+            wiring.circuits.iter().any(|(_, way)| read(way)) && !limits.locked.contains(board["id"].as_str().unwrap())
+        });
+        let homes: BTreeSet<Option<String>> = boards.map(room).collect();
+        let homes: [Option<String>; 1] = homes.into_iter().collect::<Vec<_>>().try_into().ok()?;
+        let [home] = homes;
+        let home = home?;
+        let mut rooms = vec![home];
+        for row in list(&installation["location"]) {
+            let id = row["id"].as_str().unwrap();
+            if rooms[0] != id {
+                rooms.push(id.to_owned());
+            }
+        }
+        let number = |room: &str| rooms.iter().position(|other| other == room).unwrap();
+        let far = usize::MAX / 4;
+        let mut between = vec![vec![far; rooms.len()]; rooms.len()];
+        for passage in list(&installation["passage"]) {
+            let [a, b]: [String; 2] = texts(&passage["between"]).try_into().unwrap();
+            let length = (passage["metres"].as_f64().unwrap() * 1e6).round() as usize;
+            let (a, b) = (number(&a), number(&b));
+            between[a][b] = between[a][b].min(length);
+            between[b][a] = between[a][b];
+        }
+        for (room, row) in between.iter_mut().enumerate() {
+            row[room] = 0;
+        }
+        for over in 0..rooms.len() {
+            for a in 0..rooms.len() {
+                for b in 0..rooms.len() {
+                    between[a][b] = between[a][b].min(between[a][over] + between[over][b]);
+                }
+            }
+        }
+        let switches = list(&installation["point"])
+            .iter()
+            .filter(|point| wiring.devices.iter().any(|device| point["id"] == device.name.as_str()));
+        let room_of: BTreeMap<String, usize> = switches
+            .map(|point| Some((point["id"].as_str().unwrap().to_owned(), number(&room(point)?))))
+            .collect::<Option<_>>()?;
+        let is_near = |&room: &usize| between[0][room] < far;
+        room_of.values().all(is_near).then_some(Map { between, room_of })
+    }
+
+    /// The shortest way from the first room past all these points and back, by trying every order of rooms.
+    fn around(&self, points: &[&str]) -> usize {
+        let rooms: BTreeSet<usize> = points.iter().map(|&point| self.room_of[point]).collect();
+        self.shortest(0, &rooms.into_iter().collect::<Vec<_>>())
+    }
+
+    fn shortest(&self, here: usize, left: &[usize]) -> usize {
+        let ways = left.iter().map(|&next| {
+            let rest: Vec<usize> = left.iter().copied().filter(|&room| room != next).collect();
+            self.between[here][next] + self.shortest(next, &rest)
+        });
+        ways.min().unwrap_or(self.between[here][0])
+    }
 }

@@ -8,6 +8,7 @@ use proptest::test_runner::TestRunner;
 use serde_json::Value;
 
 use super::{Case, cases, planning_clusters, site};
+use crate::asked::Asked;
 use crate::oracle;
 
 const SAMPLES: usize = 400;
@@ -218,7 +219,7 @@ fn answers_to_cover_vary() {
 fn plans(case: &Case) -> Vec<String> {
     let mut features = Vec::new();
     for test_set in [None, Some(&case.test_set)] {
-        let Some(plan) = oracle::plan(&case.installation, test_set, "standard") else {
+        let Some(plan) = oracle::plan(&case.installation, test_set, &Asked::of("standard")) else {
             features.push("too large".to_owned());
             continue;
         };
