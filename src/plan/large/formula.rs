@@ -333,6 +333,12 @@ impl Formula {
         }
     }
 
+    /// After [`Answer::No`]: those of the literals asked with that can't hold together.
+    pub(super) fn core(&mut self) -> Vec<Lit> {
+        let core = self.solver.core().expect("the last answer was no");
+        core.into_iter().map(|lit| !lit).collect()
+    }
+
     /// After [`Answer::Yes`]: whether a literal holds in the model.
     pub(super) fn holds(&self, lit: Lit) -> bool {
         self.solver.lit_val(lit).is_ok_and(|value| value == TernaryVal::True)

@@ -1,6 +1,7 @@
 //! Clusters of devices with too many settings to list: the fewest walks, operations and stops by asking a solver.
 
 mod formula;
+mod order;
 mod problem;
 mod reason;
 mod rounds;
@@ -129,7 +130,7 @@ impl LargeWalks<'_> {
             is_least: self.large.problems.len() == self.searches.len(),
         };
         for (search, found) in &mut self.searches {
-            let operations = search.fewest_operations(&found.settings, walks, wishes, watch);
+            let operations = search.fewest_operations(found, walks, wishes, watch);
             for (sum, part) in [(&mut plan.cost, operations.cost), (&mut plan.at_least, operations.at_least)] {
                 sum.operations += part.operations;
                 sum.stops += part.stops;

@@ -381,6 +381,16 @@ impl<'p> Rounds<'p> {
         self.formula.ask(with, budget, watch)
     }
 
+    /// After [`Answer::No`]: those of the literals asked with that can't hold together.
+    pub(super) fn core(&mut self) -> Vec<Lit> {
+        self.formula.core()
+    }
+
+    /// That a member has an option in a round.
+    pub(super) fn option(&self, round: usize, member: usize, option: u16) -> Lit {
+        self.rounds[round].choices[member].lit(option)
+    }
+
     /// After [`Answer::Yes`]: the options of each of the first `count` rounds.
     pub(super) fn settings(&self, count: usize) -> Vec<Vec<u16>> {
         self.rounds[..count]

@@ -95,6 +95,40 @@ impl<'p> Search<'p> {
         self.problem
     }
 
+    pub(super) fn element_count(&self) -> usize {
+        self.rounds.elements().len()
+    }
+
+    /// The elements of what is to be tested.
+    pub(super) fn live_elements(&self) -> Vec<usize> {
+        let is_live = |element: &usize| self.live.contains(&self.rounds.elements()[*element].target);
+        (0..self.element_count()).filter(is_live).collect()
+    }
+
+    pub(super) fn tested_at_first(&self, element: usize) -> Lit {
+        self.rounds.tested(element, 0)
+    }
+
+    pub(super) fn option_at_first(&self, member: usize, option: u16) -> Lit {
+        self.rounds.option(0, member, option)
+    }
+
+    pub(super) fn ask(&mut self, with: &[Lit], budget: &mut Budget, watch: &mut Watch<'_>) -> Answer {
+        self.rounds.ask(with, budget, watch)
+    }
+
+    pub(super) fn core(&mut self) -> Vec<Lit> {
+        self.rounds.core()
+    }
+
+    pub(super) fn first_setting(&self) -> Vec<u16> {
+        self.rounds.settings(1).remove(0)
+    }
+
+    pub(super) fn operations_of(&self, settings: &[Vec<u16>]) -> usize {
+        self.cost(settings, false).operations
+    }
+
     fn is_known(&self) -> bool {
         self.problem.unknown.is_empty()
     }
@@ -227,9 +261,7 @@ impl<'p> Search<'p> {
 
     /// Elements no two of which are tested in one setting.
     fn exclusive(&mut self, budget: &mut Budget, watch: &mut Watch<'_>) -> Vec<usize> {
-        let live: Vec<usize> = (0..self.rounds.elements().len())
-            .filter(|&element| self.live.contains(&self.rounds.elements()[element].target))
-            .collect();
+        let live = self.live_elements();
         let mut order = live.clone();
         order.sort_by_key(|&element| (self.together[element].count_ones(..), element));
         let mut asked = 0;
@@ -281,7 +313,7 @@ impl<'p> Search<'p> {
 
     /// Whether settings in turn test all that is to be tested for every start; where they do not, what they miss is
     /// added. None: not known.
-    fn holds(&mut self, settings: &[Vec<u16>], budget: &mut Budget, watch: &mut Watch<'_>) -> Option<bool> {
+    pub(super) fn holds(&mut self, settings: &[Vec<u16>], budget: &mut Budget, watch: &mut Watch<'_>) -> Option<bool> {
         if self.is_known() {
             return Some(true);
         }
@@ -307,7 +339,11 @@ impl<'p> Search<'p> {
         }
         loop {
             let known = self.never.len();
-            let walks = self.walks_of_live(watch);
+            let mut walks = self.walks_of_live(watch);
+            if let Some(walks) = &mut walks {
+                let settings = std::mem::take(&mut walks.settings);
+                walks.settings = self.in_near_order(settings, &mut Budget(BUDGET), watch);
+            }
             // What was found on the way to be tested by nothing asks for no walk: the bounds counted it.
             if self.never.len() == known {
                 let never = std::mem::take(&mut self.never);
@@ -508,7 +544,12 @@ impl<'p> Search<'p> {
 
     /// For each element, whether a setting tests it with a reading that is sound for every start. Readings that are not
     /// are looked at with a start for which they are void from then on.
-    fn tested_by(&mut self, options: &[u16], budget: &mut Budget, watch: &mut Watch<'_>) -> Option<Vec<bool>> {
+    pub(super) fn tested_by(
+        &mut self,
+        options: &[u16],
+        budget: &mut Budget,
+        watch: &mut Watch<'_>,
+    ) -> Option<Vec<bool>> {
         let count = self.rounds.elements().len();
         if self.is_known() {
             return Some((0..count).map(|element| self.tests(element, options)).collect());
@@ -543,7 +584,7 @@ impl<'p> Search<'p> {
     /// back, the last walk is for that and its operations count.
     pub(super) fn fewest_operations(
         &mut self,
-        found: &[Vec<u16>],
+        found: &Walks,
         walks: usize,
         wishes: &Wishes,
         watch: &mut Watch<'_>,
@@ -551,7 +592,9 @@ impl<'p> Search<'p> {
         let budget = &mut Budget(BUDGET);
         let is_put_back = wishes.afterwards == Afterwards::AsFound && walks > 0;
         let read = walks - usize::from(is_put_back);
-        let mut best = found.to_vec();
+        // Each walk has an operation at a stop, and so has the one that puts everything back.
+        let fewest = found.at_least + usize::from(is_put_back && found.at_least > 0);
+        let mut best = found.settings.clone();
         let last = best.last().cloned().unwrap_or_else(|| self.problem.start_options());
         best.resize(read, last);
         self.rounds.grow(walks);
@@ -567,13 +610,13 @@ impl<'p> Search<'p> {
                 Counted::Stops => self.rounds.stops(walks),
             };
             let mut least = what.of(self.cost(&best, is_put_back));
-            let mut is_proven = least == 0;
+            let mut is_proven = least == fewest;
             while !is_proven {
                 match self.within_bound(read, &mut count, least - 1, &fixed, budget, watch) {
                     Some(Some(settings)) => {
                         best = settings;
                         least = what.of(self.cost(&best, is_put_back));
-                        is_proven = least == 0;
+                        is_proven = least == fewest;
                     }
                     Some(None) => is_proven = true,
                     None => break,
@@ -588,8 +631,7 @@ impl<'p> Search<'p> {
             }
         }
         let cost = self.cost(&best, is_put_back);
-        let some = |value: usize| usize::from(value > 0);
-        let mut at_least = Cost { operations: some(cost.operations), stops: some(cost.stops) };
+        let mut at_least = Cost { operations: fewest, stops: fewest };
         if proven > 0 {
             match wishes.first {
                 First::Operations => at_least.operations = cost.operations,
