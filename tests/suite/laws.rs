@@ -54,7 +54,7 @@ fn with_pass(test_set: &Value, pass: &Value) -> Value {
 }
 
 /// The test set with the plan carried out after it.
-fn followed(installation: &Value, test_set: &Value, plan: &Value) -> Value {
+pub fn followed(installation: &Value, test_set: &Value, plan: &Value) -> Value {
     let network = engine::network(&engine::from_value(installation));
     // A plan starts with the devices of boards off and everything out that comes out.
     let mut preparation = json!({ "set": {}, "remove": [] });

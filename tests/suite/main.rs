@@ -7,6 +7,7 @@ mod command;
 mod engine;
 mod invalid;
 mod judge;
+mod large;
 mod laws;
 mod locate;
 mod oracle;
