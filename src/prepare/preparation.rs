@@ -338,27 +338,24 @@ impl<'n> Surroundings<'n> {
     /// in star or delta do.
     fn joins(&self, holder: usize, one: &FxHashSet<Body>, other: &FxHashSet<Body>, stays: Staying) -> bool {
         let elements = &self.network.bridges[holder].elements;
-        let across = |[a, b]: [Body; 2]| one.contains(&a) && other.contains(&b);
-        if elements.iter().any(|element| across(element.bodies) || across([element.bodies[1], element.bodies[0]])) {
-            return true;
-        }
-        let mut reached: FxHashSet<Body> = FxHashSet::default();
-        loop {
-            let is_reached = |body: &Body| one.contains(body) || reached.contains(body);
-            let next = elements.iter().find_map(|element| match element.bodies {
-                [a, b] if is_reached(&a) && !is_reached(&b) => Some(b),
-                [a, b] if is_reached(&b) && !is_reached(&a) => Some(a),
-                _ => None,
-            });
-            let Some(next) = next else { return false };
-            if other.contains(&next) {
-                return true;
+        // From each body of the one side for itself: switches may join a body to both sides, in turn.
+        let starts = elements.iter().flat_map(|element| element.bodies).filter(|body| one.contains(body));
+        starts.into_iter().any(|start| {
+            let mut reached: FxHashSet<Body> = FxHashSet::from_iter([start]);
+            loop {
+                let next = elements.iter().find_map(|element| match element.bodies {
+                    [a, b] if reached.contains(&a) && !reached.contains(&b) => Some(b),
+                    [a, b] if reached.contains(&b) && !reached.contains(&a) => Some(a),
+                    _ => None,
+                });
+                let Some(next) = next else { return false };
+                let joined = self.joined(&[next], stays);
+                if joined.iter().any(|body| *body != start && other.contains(body)) {
+                    return true;
+                }
+                reached.extend(joined);
             }
-            reached.extend(self.joined(&[next], stays));
-            if reached.iter().any(|body| other.contains(body)) {
-                return true;
-            }
-        }
+        })
     }
 
     /// What contacts of points can join to these bodies, and perhaps what stays in; the devices of boards stay off.
