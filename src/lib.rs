@@ -229,9 +229,9 @@
 //!
 //! "Tested" is sound: it holds whatever electronics do and however unknown devices stood. It is also complete up to
 //! 65,536 combinations of unknown positions that bear on one another (16 devices of two positions); beyond that less may
-//! be claimed, never more. Plans are searched to the end for clusters of devices up to 65,536 settings; where that is not
-//! so, or a search runs out of its budget, the plan is sound, its bounds are proven and [`Plan::optimal`] says that it is
-//! not known to be the least.
+//! be claimed, never more. Plans are searched to the end for clusters of devices up to 65,536 settings by listing them, and
+//! beyond by a solver. Where a search runs out of its budget, the plan is sound, its bounds are proven and
+//! [`Plan::optimal`] says that it is not known to be the least.
 
 #[cfg(feature = "cli")]
 pub mod cli;

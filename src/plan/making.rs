@@ -25,15 +25,20 @@ impl<'n> Plan<'n> {
     /// Plans what is still to be done after a test set (or from ready, with none): fewest walks, then fewest operations,
     /// then fewest stops.
     ///
-    /// Exact for clusters of devices that bear on one another to 65,536 settings (16 devices of two positions), unless a
-    /// search runs out of its budget of nodes; then, and beyond that size, the plan is sound, its bounds are proven, and
-    /// it says that it is not known to be the least. A plan from unknown positions holds whatever they were. The stops of
+    /// Clusters of devices that bear on one another are searched by listing their settings, to 65,536 (16 devices of two
+    /// positions), and beyond by a SAT solver. Exact unless a search runs out of its budget of steps; then the plan is
+    /// sound, its bounds are proven, and it says that it is not known to be the least. A plan from unknown positions holds whatever they were. The stops of
     /// a round are in the order of the shortest walk, and of plans that are equal in all that the nearer is chosen.
     ///
     /// Time: linear in the network and the readings that could be taken, plus for each cluster of s settings and r
     /// requirements O(s r) to list them, and a set-cover search and an A* search, both exponential at worst and
-    /// bounded in nodes. Space O(s r / 64) words a cluster. Sources: set cover as integer search (Balas and Ho 1980,
-    /// in kind), A* (Hart, Nilsson and Raphael 1968).
+    /// bounded in nodes; space O(s r / 64) words a cluster. For each larger cluster of e contacts and bridges that r
+    /// requirements in k readings depend on, a formula of O(w (k e + r)) clauses for w walks, and for unknown positions as
+    /// many times more as starts are looked at; asking it is exponential at worst and bounded in steps. Sources: set
+    /// cover as integer search (Balas and Ho 1980, in kind), A* (Hart, Nilsson and Raphael 1968), test generation as
+    /// satisfiability (Larrabee 1992), answer sets by SAT solvers (Lin and Zhao 2004), counterexample-guided refinement
+    /// (Clarke, Grumberg, Jha, Lu and Veith 2003; Janota, Klieber, Marques-Silva and Clarke 2016), totalizers (Bailleux
+    /// and Boufkhad 2003).
     ///
     /// # Panics
     ///
