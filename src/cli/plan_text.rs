@@ -104,6 +104,7 @@ fn summary(page: &mut Page, plan: &Plan<'_>) {
         (false, _) => format!("Not proven to be the fewest walks; at least {} needed.", count(bounds.walks, "walk")),
     };
     page.paragraph(0, 2, &walks);
+    if_known(page, plan);
     if optimal.walks && report.walks > 0 && plan.wishes().afterwards == Afterwards::AsFound {
         page.paragraph(0, 2, "One of the walks puts everything back.");
     }
@@ -131,6 +132,38 @@ fn summary(page: &mut Page, plan: &Plan<'_>) {
             },
         );
     }
+}
+
+/// What it costs that nobody knows how some switches stand.
+fn if_known(page: &mut Page, plan: &Plan<'_>) {
+    let Some(known) = plan.if_known() else { return };
+    let totals = plan.totals();
+    let installation = plan.network().installation();
+    let names: Vec<&str> = known.points.iter().map(|&point| installation.point(point).id()).collect();
+    let all_planned = plan.not_planned().is_empty() && plan.untestable().len() == known.untestable;
+    let is_known_least = known.optimal.walks && known.optimal.operations;
+    let same = (totals.walks, totals.operations) == (known.totals.walks, known.totals.operations);
+    let figures =
+        format!("{}, {}", count(known.totals.walks, "walk"), count(known.totals.operations, "switch operation"));
+    let names = names.join(", ");
+    page.paragraph(
+        0,
+        2,
+        &match (same && all_planned, is_known_least) {
+            (true, _) => format!(
+                "The plan holds however {names} stood. Known to stand in their first positions they would take as much: \
+                 {figures}."
+            ),
+            (false, true) => format!(
+                "The plan holds however {names} stood. Known to stand in their first positions they would take {figures}, \
+                 and no less: look how they stand, and plan again."
+            ),
+            (false, false) => format!(
+                "The plan holds however {names} stood. Known to stand in their first positions they would take {figures} or \
+                 less: look how they stand, and plan again."
+            ),
+        },
+    );
 }
 
 /// What was asked for besides.

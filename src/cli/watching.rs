@@ -70,5 +70,6 @@ fn in_words(stage: Stage) -> &'static str {
         Stage::Operations => "Searching the fewest operations",
         Stage::LargeClusters => "Searching large clusters",
         Stage::Rounds => "Choosing readings",
+        Stage::IfKnown => "Comparing with known positions",
     }
 }

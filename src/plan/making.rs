@@ -4,6 +4,7 @@ use rustc_hash::FxHashMap;
 
 use super::cluster::{self, Cluster, Shape};
 use super::compose::{Schedule, schedule};
+use super::if_known::{IfKnown, with_known_start};
 use super::large::Large;
 use super::nearest::{Nearness, WalkLengths};
 use super::observer::{Observer, Unwatched, Watch};
@@ -60,10 +61,24 @@ impl<'n> Plan<'n> {
         wishes: &Wishes,
         observer: &mut dyn Observer,
     ) -> Plan<'n> {
-        let need = wishes.need;
         let watch = &mut Watch::new(observer);
         let nothing = TestSet::default();
         let test_set = test_set.unwrap_or(&nothing);
+        let mut plan = Plan::made(network, test_set, wishes, watch);
+        if let Some((points, known)) = std::mem::take(&mut plan.known_start) {
+            watch.compare();
+            let known = Plan::made(network, &known, wishes, watch);
+            plan.stopped = watch.is_stopped();
+            if !plan.stopped {
+                let (totals, optimal, untestable) = (known.totals(), known.optimal(), known.untestable.len());
+                plan.if_known = Some(IfKnown { points, totals, optimal, untestable });
+            }
+        }
+        plan
+    }
+
+    fn made(network: &'n Network<'n>, test_set: &TestSet, wishes: &Wishes, watch: &mut Watch<'_>) -> Plan<'n> {
+        let need = wishes.need;
         let coverage = Coverage::of(network, test_set, need);
         let setup = Setup::new(network, &coverage, test_set, wishes);
         let Setup { start, fleet, candidates, .. } = &setup;
@@ -316,6 +331,8 @@ impl<'n> Plan<'n> {
             operations_at_least,
             why_no_fewer_walks,
             stopped: watch.is_stopped(),
+            known_start: with_known_start(network, test_set, fleet),
+            if_known: None,
             start: setup.start,
         }
     }

@@ -2,6 +2,7 @@
 
 mod cluster;
 mod compose;
+mod if_known;
 mod large;
 mod lists;
 mod making;
@@ -25,14 +26,15 @@ mod tree_walk;
 mod walk_search;
 mod wishes;
 
+pub use if_known::IfKnown;
 pub use observer::{Observer, Progress, Stage, Unwatched};
 pub use planner::{Operation, Plan, PlannedReading, Round, Stop, UntestablePair, WhyNoFewerWalks};
 pub use preparation::{Obstacle, obstacles};
 pub(crate) use readings::planned_readings;
 pub use remedy::{Remedy, RemedyStep};
 pub use report::{
-    BoundsReport, OperationReport, OptimalReport, PlanReport, PlannedReadingReport, ProofReport, RoundReport,
-    TotalsReport, UntestableReport, UnworkedReport, WalkReport,
+    BoundsReport, IfKnownReport, OperationReport, OptimalReport, PlanReport, PlannedReadingReport, ProofReport,
+    RoundReport, TotalsReport, UntestableReport, UnworkedReport, WalkReport,
 };
 pub use requirement::Untestable;
 pub use switches::{Unworked, WhyUnworked};

@@ -54,6 +54,8 @@ pub enum Stage {
     LargeClusters,
     /// Chooses the readings of each round; counts rounds.
     Rounds,
+    /// Plans once more as if all positions were known, to compare; what it counts begins anew several times.
+    IfKnown,
 }
 
 impl Stage {
@@ -64,6 +66,7 @@ impl Stage {
             Stage::Walks | Stage::Operations => "clusters",
             Stage::LargeClusters => "steps",
             Stage::Rounds => "rounds",
+            Stage::IfKnown => "steps",
         }
     }
 }
@@ -84,6 +87,8 @@ pub(super) struct Watch<'o> {
     now: Progress,
     quiet: u32,
     stopped: bool,
+    /// Whatever is done is done for the comparison.
+    comparing: bool,
 }
 
 impl<'o> Watch<'o> {
@@ -91,11 +96,23 @@ impl<'o> Watch<'o> {
     const STEPS: u32 = 64;
 
     pub(super) fn new(observer: &'o mut dyn Observer) -> Watch<'o> {
-        Watch { observer, now: Progress { stage: Stage::Readings, done: 0, of: 0 }, quiet: 0, stopped: false }
+        Watch {
+            observer,
+            now: Progress { stage: Stage::Readings, done: 0, of: 0 },
+            quiet: 0,
+            stopped: false,
+            comparing: false,
+        }
+    }
+
+    /// All that follows is one stage: the plan for known positions.
+    pub(super) fn compare(&mut self) {
+        self.comparing = true;
     }
 
     /// Tells that a stage has come so far.
     pub(super) fn at(&mut self, stage: Stage, done: usize, of: usize) {
+        let stage = if self.comparing { Stage::IfKnown } else { stage };
         self.now = Progress { stage, done, of };
         self.ask();
     }

@@ -2,11 +2,12 @@
 
 use std::collections::BTreeMap;
 
+use super::if_known::IfKnown;
 use super::requirement::Untestable;
 use super::switches::Unworked;
 use super::tour::Tour;
 use super::wishes::{Afterwards, Limit, Wishes};
-use crate::model::{CircuitId, DeviceRef, Installation, LocationId, PlateId, PointId, Reading, Volts};
+use crate::model::{CircuitId, DeviceRef, Installation, LocationId, PlateId, PointId, Reading, TestSet, Volts};
 use crate::network::{DeviceIndex, Need, Network, PairId, Stand, Standing};
 
 /// One operation: one device taken from one position to another, however many steps apart they are.
@@ -136,6 +137,9 @@ pub struct Plan<'n> {
     pub(super) stops_at_least: usize,
     pub(super) why_no_fewer_walks: WhyNoFewerWalks,
     pub(super) stopped: bool,
+    /// The test set as if all positions were known, on the way to `if_known`.
+    pub(super) known_start: Option<(Vec<PointId>, TestSet)>,
+    pub(super) if_known: Option<IfKnown>,
     pub(super) start: Standing,
 }
 
@@ -163,6 +167,12 @@ impl<'n> Plan<'n> {
     /// How the bound on walks is known.
     pub fn why_no_fewer_walks(&self) -> &WhyNoFewerWalks {
         &self.why_no_fewer_walks
+    }
+
+    /// What a plan would come to if the switches that nobody knows the position of were known to have stood in their
+    /// first positions: what not knowing costs. None where all are known, or the search was stopped.
+    pub fn if_known(&self) -> Option<&IfKnown> {
+        self.if_known.as_ref()
     }
 
     /// Whether an observer stopped it: then it is the best plan found so far.

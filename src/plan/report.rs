@@ -26,9 +26,24 @@ pub struct PlanReport {
     /// Where each switch is to be worked: what can't be had of that.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub switches: Option<Vec<UnworkedReport>>,
+    /// What the plan would come to if the switches that nobody knows the position of stood in their first positions.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub if_known: Option<IfKnownReport>,
     /// The search was stopped before its end, and this is the best plan found so far.
     #[serde(skip_serializing_if = "std::ops::Not::not", default)]
     pub stopped: bool,
+}
+
+/// A plan for known positions, to compare with.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct IfKnownReport {
+    /// The switches that are taken to have stood in their first positions.
+    pub points: Vec<String>,
+    pub totals: TotalsReport,
+    pub optimal: OptimalReport,
+    /// How many required pairs could not be tested then.
+    pub untestable: usize,
 }
 
 /// One round.
@@ -257,6 +272,12 @@ impl Plan<'_> {
                     why: row.why,
                 };
                 rows.iter().map(row).collect()
+            }),
+            if_known: self.if_known.as_ref().map(|known| IfKnownReport {
+                points: known.points.iter().map(|&point| installation.point(point).id().to_owned()).collect(),
+                totals: known.totals,
+                optimal: known.optimal,
+                untestable: known.untestable,
             }),
             stopped: self.stopped,
         }

@@ -300,7 +300,10 @@ proptest! {
         }
         let is_same = untestable(&restored) == untestable(&plain) && engine::is_optimal(&plain);
         if is_same && engine::is_optimal(&restored) && total(&plain, "walks") > 0 {
-            prop_assert_eq!(total(&restored, "walks"), total(&plain, "walks") + 1);
+            // An unknown selector can't be put back, so it is not operated, and others may take more walks for it.
+            let is_known = ![&case.installation, &case.test_set].iter().any(|file| file.to_string().contains("unknown"));
+            let [walks, at_least] = [total(&restored, "walks"), total(&plain, "walks") + 1];
+            prop_assert!(walks == at_least || (walks > at_least && !is_known), "{walks}, but {at_least}");
             prop_assert!(entries(&rounds[rounds.len() - 1]["readings"]).is_empty());
         }
     }
