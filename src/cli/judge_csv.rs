@@ -2,7 +2,7 @@
 
 use std::io::Write;
 
-use super::judge_text::{reading_name, verdict_in_words};
+use super::judge_text::{reading_name, verdict_in_words, verdict_of_reading};
 use crate::judge::{CircuitJudgement, Column, Judgement, ReadingVerdict};
 
 const COLUMNS: [&str; 12] = [
@@ -56,19 +56,19 @@ fn remarks(judgement: &Judgement<'_>, row: &CircuitJudgement) -> String {
     let mut remarks: Vec<String> = row
         .readings
         .iter()
-        .map(|&number| &judgement.readings()[number])
-        .filter_map(|reading| {
-            let what = match reading.verdict {
-                ReadingVerdict::Pass => return None,
-                ReadingVerdict::Investigate(_) => "investigate",
-                ReadingVerdict::Fail => "fail",
-                ReadingVerdict::NotJudgeable(_) => "not judgeable",
-            };
-            Some(format!("{}: {what}", reading_name(&reading.name())))
+        .map(|&number| (number, &judgement.readings()[number].verdict))
+        .chain(row.elsewhere.iter().map(|row| (row.reading, &row.verdict)))
+        .filter(|(_, verdict)| **verdict != ReadingVerdict::Pass)
+        .map(|(number, verdict)| {
+            let what = verdict_of_reading(verdict).to_lowercase();
+            format!("{}: {what}", reading_name(&judgement.readings()[number].name()))
         })
         .collect();
     if row.readings.is_empty() {
         remarks.push("no readings".to_owned());
+    }
+    if row.required == 0 {
+        remarks.push("the file has no cores of it that need a test".to_owned());
     }
     if !row.missed.is_empty() {
         remarks.push(format!("{} needed and not tested", super::layout::count(row.missed.len(), "pair")));

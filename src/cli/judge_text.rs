@@ -6,9 +6,9 @@ use super::rules_text::not_corrected;
 use crate::coverage::Void;
 use crate::judge::{
     Against, Asked, BoardJudgement, CircuitJudgement, Column, Combined, Investigate, JudgedReading, Judgement, Neither,
-    NotJudgeable, NotProven, ReadingVerdict, Resistance, Verdict,
+    NotJudgeable, NotProven, ReadElsewhere, ReadingVerdict, Resistance, Verdict,
 };
-use crate::model::{CircuitId, LengthId};
+use crate::model::{CircuitId, LengthId, ReadingAt};
 use crate::network::PairId;
 
 /// The text of `judge`.
@@ -130,6 +130,27 @@ fn circuit(page: &mut Page, judgement: &Judgement<'_>, row: &CircuitJudgement) {
     for &number in &row.readings {
         reading(page, &judgement.readings()[number]);
     }
+    for ReadElsewhere { reading, verdict } in &row.elsewhere {
+        let read = &judgement.readings()[*reading];
+        let under = match read.recorded.at() {
+            ReadingAt::Circuit(circuit) => installation.circuit(circuit).id(),
+            ReadingAt::Board(board) => installation.board(board).id(),
+        };
+        let (what, verdict) = (taken(read), verdict_of_reading(verdict));
+        page.after(
+            2,
+            "- ",
+            2,
+            &format!("{what}: {verdict} here (put down under {under}, and a lead was on this circuit)"),
+        );
+    }
+    if row.required == 0 {
+        page.paragraph(
+            2,
+            2,
+            "The file has no cores of this circuit that need a test: so there is nothing that passes.",
+        );
+    }
     let mut lengths: Vec<(LengthId, Vec<PairId>)> = Vec::new();
     for &pair in &row.missed {
         let length = judgement.network().pair_length(pair);
@@ -167,11 +188,26 @@ pub(super) fn reading_name([pass, reading]: &[usize; 2]) -> String {
     format!("pass {pass}, reading {reading}")
 }
 
-fn reading(page: &mut Page, row: &JudgedReading<'_>) {
+/// A reading with what was recorded of it.
+fn taken(row: &JudgedReading<'_>) -> String {
     let [a, b] = row.recorded.leads().each_ref().map(|lead| lead.text());
     let value = row.recorded.written().map_or_else(|| "no value".to_owned(), |text| format!("{text}\u{a0}MΩ"));
     let volts = row.recorded.volts().map_or_else(String::new, |volts| format!(" at {} V", volts.0));
-    let mut text = format!("{}: {a} to {b}, {value}{volts}: {}", reading_name(&row.name()), judged(row));
+    format!("{}: {a} to {b}, {value}{volts}", reading_name(&row.name()))
+}
+
+/// The verdict on a reading, in one word or two.
+pub(super) fn verdict_of_reading(verdict: &ReadingVerdict) -> &'static str {
+    match verdict {
+        ReadingVerdict::Pass => "pass",
+        ReadingVerdict::Investigate(_) => "investigate",
+        ReadingVerdict::Fail => "FAIL",
+        ReadingVerdict::NotJudgeable(_) => "not judgeable",
+    }
+}
+
+fn reading(page: &mut Page, row: &JudgedReading<'_>) {
+    let mut text = format!("{}: {}", taken(row), judged(row));
     if let Err(neither) = row.column {
         let why = match neither {
             Neither::EarthToEarth => "both leads are on earth",

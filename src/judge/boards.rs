@@ -3,7 +3,7 @@
 use std::collections::VecDeque;
 
 use super::column::Column;
-use super::demand::{Asked, Demand, ReadingVerdict};
+use super::demand::{Asked, Demand};
 use super::judgement::{CircuitJudgement, JudgedReading, Verdict};
 use super::resistance::{Against, Resistance};
 use crate::model::{BoardId, CircuitId, End, ReadingAt};
@@ -85,12 +85,7 @@ pub(super) fn judge_boards(
             }
             let not_passed: Vec<CircuitId> =
                 behind.iter().copied().filter(|id| circuits[id.index()].verdict >= Verdict::NotComplete).collect();
-            let direct = at_board.iter().map(|&number| match readings[number].verdict {
-                ReadingVerdict::Pass => Verdict::Pass,
-                ReadingVerdict::Investigate(_) => Verdict::Investigate,
-                ReadingVerdict::NotJudgeable(_) => Verdict::NotComplete,
-                ReadingVerdict::Fail => Verdict::Fail,
-            });
+            let direct = at_board.iter().map(|&number| Verdict::of(&readings[number].verdict));
             let together = combined.iter().flatten().map(|row| match row.against {
                 Some(Against::AtLeast) => Verdict::Pass,
                 Some(Against::Below) => Verdict::Fail,

@@ -49,6 +49,15 @@ pub fn column(network: &Network<'_>, leads: &[Lead; 2]) -> Result<Column, Neithe
     }
 }
 
+/// Whether a terminal is of protective conductors alone.
+pub(super) fn is_earth(network: &Network<'_>, terminal: TerminalRef) -> bool {
+    let roles = network.roles_at(terminal);
+    match own_conductor(terminal) {
+        Some(conductor) if roles.is_empty() => conductor == Conductor::Earth,
+        _ => matches!(roles, [Role::Earth]),
+    }
+}
+
 fn touches(network: &Network<'_>, lead: &Lead) -> Touches {
     let (mut live, mut earth) = (false, false);
     for &terminal in lead.touches() {

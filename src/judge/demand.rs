@@ -38,6 +38,16 @@ pub enum ReadingVerdict {
 }
 
 impl ReadingVerdict {
+    /// Whether it is about the value, which was read soundly and at a right voltage.
+    pub(super) fn is_of_value(&self) -> bool {
+        match self {
+            ReadingVerdict::Pass | ReadingVerdict::Investigate(_) | ReadingVerdict::Fail => true,
+            ReadingVerdict::NotJudgeable(why) => {
+                matches!(why, NotJudgeable::RangeEndsBelowLimit { .. } | NotJudgeable::RangeBeginsAboveLimit { .. })
+            }
+        }
+    }
+
     /// Whether it shows that the insulation between the leads is at least what is asked.
     pub fn is_good(&self) -> bool {
         matches!(self, ReadingVerdict::Pass | ReadingVerdict::Investigate(_))

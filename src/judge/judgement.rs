@@ -4,11 +4,11 @@ use rustc_hash::FxHashMap;
 use serde::{Deserialize, Serialize};
 
 use super::boards::{BoardJudgement, judge_boards};
-use super::column::{Column, Neither, column};
+use super::column::{Column, Neither, column, is_earth};
 use super::demand::{Asked, Demand, NotJudgeable, ReadingVerdict, judge_value};
-use super::resistance::Resistance;
+use super::resistance::{Against, Resistance};
 use crate::coverage::{Coverage, Missed};
-use crate::model::{CircuitId, Metres, Reading, ReadingAt, TestSet};
+use crate::model::{CircuitId, Metres, Reading, ReadingAt, TerminalRef, TestSet, WayId};
 use crate::network::{Need, Network, PairClass, PairId};
 use crate::rules::Ruleset;
 
@@ -24,6 +24,18 @@ pub enum Verdict {
     NotComplete,
     /// Something is below what is asked.
     Fail,
+}
+
+impl Verdict {
+    /// What a reading makes of that whose reading it is.
+    pub(super) fn of(reading: &ReadingVerdict) -> Verdict {
+        match reading {
+            ReadingVerdict::Pass => Verdict::Pass,
+            ReadingVerdict::Investigate(_) => Verdict::Investigate,
+            ReadingVerdict::NotJudgeable(_) => Verdict::NotComplete,
+            ReadingVerdict::Fail => Verdict::Fail,
+        }
+    }
 }
 
 /// One reading, judged.
@@ -51,15 +63,7 @@ impl JudgedReading<'_> {
 
     /// What the value says of the resistance; none where the reading is void, at a wrong voltage or without a value.
     pub fn resistance(&self) -> Option<Resistance> {
-        match &self.verdict {
-            ReadingVerdict::NotJudgeable(
-                NotJudgeable::RangeEndsBelowLimit { .. } | NotJudgeable::RangeBeginsAboveLimit { .. },
-            )
-            | ReadingVerdict::Pass
-            | ReadingVerdict::Investigate(_)
-            | ReadingVerdict::Fail => self.recorded.megohms().map(Resistance::of),
-            ReadingVerdict::NotJudgeable(_) => None,
-        }
+        self.verdict.is_of_value().then(|| self.recorded.megohms().map(Resistance::of)).flatten()
     }
 }
 
@@ -72,6 +76,16 @@ pub struct Figure {
     pub record: String,
     /// The readings that it is the least of, by their place in [`Judgement::readings`].
     pub readings: Vec<usize>,
+}
+
+/// A reading that is put down under something else, and has a lead on the end of a live core of this circuit, or on a live
+/// terminal of its way.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReadElsewhere {
+    /// The reading, by its place in [`Judgement::readings`].
+    pub reading: usize,
+    /// How it stands to what is asked of this circuit.
+    pub verdict: ReadingVerdict,
 }
 
 /// One circuit, judged.
@@ -87,6 +101,10 @@ pub struct CircuitJudgement {
     pub metres: Metres,
     /// Its readings, by their place in [`Judgement::readings`].
     pub readings: Vec<usize>,
+    /// Readings put down under something else that have a lead on its live conductors: those that are sound, have a value and
+    /// were taken at a voltage that will do here, or are too low at another. Whatever they are put down under, a low one is
+    /// not passed over.
+    pub elsewhere: Vec<ReadElsewhere>,
     /// The two figures that are recorded, live to live and live to earth.
     pub figures: [Option<Figure>; 2],
     /// How many pairs of its lengths must be tested.
@@ -148,7 +166,9 @@ impl<'n> Judgement<'n> {
     ///   higher.
     /// - A pair counts as tested only if the readings that test it are good, by what their own circuit asks and by what the
     ///   circuit of the pair's length asks: [`Coverage::counting`] by those readings alone.
-    /// - A figure is the least of all readings of a circuit in its column that were sound and at a right voltage.
+    /// - A figure is the least of all readings of a circuit in its column that were sound and at a right voltage, those
+    ///   [put down under something else](CircuitJudgement::elsewhere) included.
+    /// - A circuit of which no pair must be tested never passes: the file tells of nothing that could be good.
     /// - Nothing is corrected for temperature or length ([`NOT_CORRECTED`](crate::rules::NOT_CORRECTED)).
     ///
     /// Time and space: those of [`Coverage::of`], once, and once more for each different row (or relief) that circuits have.
@@ -195,7 +215,7 @@ impl<'n> Judgement<'n> {
             .collect();
 
         let (proven, proven_by) = prove(network, tests, need, ruleset, &demands, &readings);
-        let mut circuits = circuits(network, demands, &readings);
+        let mut circuits = circuits(network, ruleset, demands, &readings);
         for pair in network.pairs().filter(|&pair| coverage.is_required(pair)) {
             let circuit = installation.length(network.pair_length(pair)).circuit();
             let row = &mut circuits[circuit.index()];
@@ -306,8 +326,14 @@ fn prove<'n>(
 }
 
 /// The circuits with their readings and figures; what is required of them is added afterwards.
-fn circuits(network: &Network<'_>, demands: Vec<Demand>, readings: &[JudgedReading<'_>]) -> Vec<CircuitJudgement> {
+fn circuits(
+    network: &Network<'_>,
+    ruleset: &Ruleset,
+    demands: Vec<Demand>,
+    readings: &[JudgedReading<'_>],
+) -> Vec<CircuitJudgement> {
     let installation = network.installation();
+    let mut elsewhere = read_elsewhere(network, ruleset, &demands, readings).into_iter();
     let mut circuits: Vec<CircuitJudgement> = installation
         .circuits()
         .zip(demands)
@@ -317,6 +343,7 @@ fn circuits(network: &Network<'_>, demands: Vec<Demand>, readings: &[JudgedReadi
             relief: demand.relief,
             metres: Metres(0.0),
             readings: Vec::new(),
+            elsewhere: elsewhere.next().unwrap_or_default(),
             figures: [None, None],
             required: 0,
             missed: Vec::new(),
@@ -336,18 +363,83 @@ fn circuits(network: &Network<'_>, demands: Vec<Demand>, readings: &[JudgedReadi
         // A sum of decimal metres is given as decimals, not as what binary fractions make of it.
         circuit.metres.0 = (circuit.metres.0 * 1e6).round() / 1e6;
         for column in [Column::LiveToLive, Column::LiveToEarth] {
-            circuit.figures[column as usize] = figure(readings, &circuit.readings, column);
+            let own = circuit.readings.iter().filter_map(|&number| Some((number, readings[number].resistance()?)));
+            let elsewhere = circuit
+                .elsewhere
+                .iter()
+                .filter_map(|row| Some((row.reading, Resistance::of(readings[row.reading].recorded.megohms()?))));
+            circuit.figures[column as usize] = figure(readings, own.chain(elsewhere), column);
         }
     }
     circuits
 }
 
-fn figure(readings: &[JudgedReading<'_>], own: &[usize], column: Column) -> Option<Figure> {
-    let rows: Vec<(usize, Resistance)> = own
-        .iter()
-        .filter(|&&number| readings[number].column == Ok(column))
-        .filter_map(|&number| Some((number, readings[number].resistance()?)))
-        .collect();
+/// For each circuit the readings that touch its live conductors and are put down under something else.
+///
+/// Time linear in the cores of the installation and in what leads touch.
+fn read_elsewhere(
+    network: &Network<'_>,
+    ruleset: &Ruleset,
+    demands: &[Demand],
+    readings: &[JudgedReading<'_>],
+) -> Vec<Vec<ReadElsewhere>> {
+    let installation = network.installation();
+    let mut circuits_at: FxHashMap<TerminalRef, Vec<CircuitId>> = FxHashMap::default();
+    for row in readings {
+        for &terminal in row.recorded.leads().iter().flat_map(|lead| lead.touches()) {
+            if !is_earth(network, terminal) {
+                circuits_at.entry(terminal).or_default();
+            }
+        }
+    }
+    for (_, length) in installation.lengths() {
+        for terminal in length.cores().iter().flat_map(|core| core.ends()).flatten() {
+            if let Some(circuits) = circuits_at.get_mut(&terminal) {
+                circuits.push(length.circuit());
+            }
+        }
+    }
+    let of_way: FxHashMap<WayId, CircuitId> =
+        installation.circuits().filter_map(|(id, circuit)| Some((circuit.way()?, id))).collect();
+    for (terminal, circuits) in &mut circuits_at {
+        if let TerminalRef::Way { way, .. } = terminal {
+            circuits.extend(of_way.get(way));
+        }
+    }
+    let mut elsewhere = vec![Vec::new(); demands.len()];
+    for (reading, row) in readings.iter().enumerate() {
+        let is_void = matches!(row.verdict, ReadingVerdict::NotJudgeable(NotJudgeable::Void { .. }));
+        let Some(shown) = row.recorded.megohms().filter(|_| !is_void) else { continue };
+        let touched = row.recorded.leads().iter().flat_map(|lead| lead.touches());
+        let mut circuits: Vec<CircuitId> =
+            touched.filter_map(|terminal| circuits_at.get(terminal)).flatten().copied().collect();
+        circuits.sort_unstable();
+        circuits.dedup();
+        circuits.retain(|&circuit| row.recorded.at() != ReadingAt::Circuit(circuit));
+        for circuit in circuits {
+            let demand = &demands[circuit.index()];
+            let resistance = Resistance::of(shown);
+            let verdict = match (demand.asked_at(ruleset, row.recorded.volts()), &demand.asked) {
+                (Ok(asked), _) => judge_value(ruleset, installation.work(), asked, resistance),
+                // At another voltage a fine value says nothing here, and what it is put down under says so. A low one
+                // is low at any.
+                (Err(why), Ok(asked)) if resistance.against(asked.megohms) != Against::AtLeast => {
+                    ReadingVerdict::NotJudgeable(why)
+                }
+                (Err(_), _) => continue,
+            };
+            elsewhere[circuit.index()].push(ReadElsewhere { reading, verdict });
+        }
+    }
+    elsewhere
+}
+
+fn figure(
+    readings: &[JudgedReading<'_>],
+    known: impl Iterator<Item = (usize, Resistance)>,
+    column: Column,
+) -> Option<Figure> {
+    let rows: Vec<(usize, Resistance)> = known.filter(|row| readings[row.0].column == Ok(column)).collect();
     let resistance = Resistance::least(rows.iter().map(|row| row.1))?;
     // The reading whose lower bound is the least one; of several the one that says most.
     let deciding = rows.iter().min_by(|(_, a), (_, b)| {
@@ -359,12 +451,10 @@ fn figure(readings: &[JudgedReading<'_>], own: &[usize], column: Column) -> Opti
 }
 
 fn verdict_of(circuit: &CircuitJudgement, readings: &[JudgedReading<'_>]) -> Verdict {
-    let own = circuit.readings.iter().map(|&number| match readings[number].verdict {
-        ReadingVerdict::Pass => Verdict::Pass,
-        ReadingVerdict::Investigate(_) => Verdict::Investigate,
-        ReadingVerdict::NotJudgeable(_) => Verdict::NotComplete,
-        ReadingVerdict::Fail => Verdict::Fail,
-    });
-    let worst = own.max().unwrap_or(Verdict::NotComplete);
-    if circuit.missed.is_empty() { worst } else { worst.max(Verdict::NotComplete) }
+    let own = circuit.readings.iter().map(|&number| Verdict::of(&readings[number].verdict));
+    let elsewhere = circuit.elsewhere.iter().map(|row| Verdict::of(&row.verdict));
+    let worst = own.chain(elsewhere).max().unwrap_or(Verdict::NotComplete);
+    // Where nothing must be tested nothing was tested, however fine the readings are.
+    let is_complete = !circuit.readings.is_empty() && circuit.missed.is_empty() && circuit.required > 0;
+    if is_complete { worst } else { worst.max(Verdict::NotComplete) }
 }

@@ -17,9 +17,9 @@ mod resistance;
 pub use boards::{BoardJudgement, Combined};
 pub use column::{Column, Neither, column};
 pub use demand::{Asked, Investigate, NotJudgeable, ReadingVerdict};
-pub use judgement::{CircuitJudgement, Figure, JudgedReading, Judgement, NotProven, Verdict};
+pub use judgement::{CircuitJudgement, Figure, JudgedReading, Judgement, NotProven, ReadElsewhere, Verdict};
 pub use report::{
     AgainstName, BoardJudgementReport, CircuitJudgementReport, CombinedReport, FigureReport, JudgedReadingReport,
-    JudgementReport, NotProvenReport, ReadingVerdictName, WhyJudged, WhyNotProven, WhyReading,
+    JudgementReport, NotProvenReport, ReadElsewhereReport, ReadingVerdictName, WhyJudged, WhyNotProven, WhyReading,
 };
 pub use resistance::{Against, Resistance};

@@ -63,6 +63,17 @@ pub enum ReadingVerdictName {
     NotJudgeable,
 }
 
+impl ReadingVerdictName {
+    fn of(verdict: &ReadingVerdict) -> ReadingVerdictName {
+        match verdict {
+            ReadingVerdict::Pass => ReadingVerdictName::Pass,
+            ReadingVerdict::Investigate(_) => ReadingVerdictName::Investigate,
+            ReadingVerdict::Fail => ReadingVerdictName::Fail,
+            ReadingVerdict::NotJudgeable(_) => ReadingVerdictName::NotJudgeable,
+        }
+    }
+}
+
 /// Why a reading is to be investigated, or can't be judged.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(untagged)]
@@ -93,6 +104,18 @@ pub struct CircuitJudgementReport {
     pub tested: usize,
     /// All its readings, as [pass, reading].
     pub readings: Vec<[usize; 2]>,
+    /// Readings put down under something else that touch its live conductors.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub elsewhere: Vec<ReadElsewhereReport>,
+}
+
+/// A reading put down under something else, judged by what is asked of this circuit.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[allow(missing_docs)]
+pub struct ReadElsewhereReport {
+    pub pass: usize,
+    pub reading: usize,
+    pub verdict: ReadingVerdictName,
 }
 
 /// One of a circuit's two figures.
@@ -225,15 +248,10 @@ impl Judgement<'_> {
                 ReadingAt::Circuit(circuit) => (Some(installation.circuit(circuit).id().to_owned()), None),
                 ReadingAt::Board(board) => (None, Some(installation.board(board).id().to_owned())),
             };
-            let (verdict, why) = match &row.verdict {
-                ReadingVerdict::Pass => (ReadingVerdictName::Pass, None),
-                ReadingVerdict::Investigate(why) => {
-                    (ReadingVerdictName::Investigate, Some(WhyReading::Investigate(*why)))
-                }
-                ReadingVerdict::Fail => (ReadingVerdictName::Fail, None),
-                ReadingVerdict::NotJudgeable(why) => {
-                    (ReadingVerdictName::NotJudgeable, Some(WhyReading::NotJudgeable(why.clone())))
-                }
+            let why = match &row.verdict {
+                ReadingVerdict::Pass | ReadingVerdict::Fail => None,
+                ReadingVerdict::Investigate(why) => Some(WhyReading::Investigate(*why)),
+                ReadingVerdict::NotJudgeable(why) => Some(WhyReading::NotJudgeable(why.clone())),
             };
             JudgedReadingReport {
                 pass: row.pass,
@@ -246,7 +264,7 @@ impl Judgement<'_> {
                 column: row.column.ok(),
                 neither: row.column.err(),
                 asked: row.asked,
-                verdict,
+                verdict: ReadingVerdictName::of(&row.verdict),
                 why,
             }
         };
@@ -277,6 +295,14 @@ impl Judgement<'_> {
             required: row.required,
             tested: row.proven(),
             readings: self.names(&row.readings),
+            elsewhere: row
+                .elsewhere
+                .iter()
+                .map(|row| {
+                    let [pass, reading] = self.readings[row.reading].name();
+                    ReadElsewhereReport { pass, reading, verdict: ReadingVerdictName::of(&row.verdict) }
+                })
+                .collect(),
         }
     }
 

@@ -285,8 +285,24 @@ class Judged:
                          "between": reading["between"], "volts": reading.get("volts"),
                          "megohms": None if shown is None else shown if isinstance(shown, str) else json.dumps(shown),
                          "column": column, "neither": neither, "asked": asked, "verdict": verdict, "why": why,
-                         "usable": usable, "shown": shown})
+                         "usable": usable, "shown": shown, "is_void": bool(seen["void"]), "leads": taken["leads"]})
         return rows
+
+    def elsewhere(self, file, demand):
+        """The readings put down under something else with a lead on live copper of a circuit, judged as its own."""
+        own = {length["id"] for length in self.file.get("length", []) if length["circuit"] == file["id"]}
+        live = {end for core in self.network["cores"] if core["length"] in own for end in core["ends"] if end}
+        live |= {terminal for terminal in self.network["terminals"] if terminal.rpartition(".")[0] == file.get("way")}
+        live = {terminal for terminal in live if self.roles[terminal] != {"E"}}
+        for row in self.readings:
+            touched = {terminal for lead in row["leads"] for terminal in lead}
+            if row["circuit"] == file["id"] or row["is_void"] or row["shown"] is None or not touched & live:
+                continue
+            asked, _ = self.asked.at(demand, row["volts"])
+            if asked:
+                yield row | {"verdict": self.asked.value(asked, row["shown"])[0], "usable": True}
+            elif demand["asked"] and not Bounds.of(row["shown"]).is_at_least(Fraction(str(demand["asked"]["megohms"]))):
+                yield row | {"verdict": "not-judgeable", "usable": False}
 
     def is_good_for(self, row, demand):
         if row["verdict"] not in ("pass", "investigate"):
@@ -332,14 +348,17 @@ class Judged:
         own = [row for row in self.readings if row["circuit"] == name]
         pairs = [row for row in self.pairs if row["circuit"] == name]
         missed = [row for row in pairs if not row["proven"]]
-        verdicts = {row["verdict"] for row in own}
-        verdict = ("fail" if "fail" in verdicts else
-                   "not-complete" if not own or "not-judgeable" in verdicts or missed else
-                   "investigate" if "investigate" in verdicts else "pass")
         demand = self.asked.of(name)
+        elsewhere = list(self.elsewhere(file, demand))
+        verdicts = {row["verdict"] for row in own + elsewhere}
+        verdict = ("fail" if "fail" in verdicts else
+                   "not-complete" if not own or not pairs or "not-judgeable" in verdicts or missed else
+                   "investigate" if "investigate" in verdicts else "pass")
         return {"circuit": name, "verdict": verdict, "asked": demand["asked"], "relief": demand["relief"],
                 "metres": sum(Fraction(str(row["metres"])) for row in self.file.get("length", []) if row["circuit"] == name),
-                "live-to-live": self.figure(own, "live-to-live"), "live-to-earth": self.figure(own, "live-to-earth"),
+                "live-to-live": self.figure(own + elsewhere, "live-to-live"),
+                "live-to-earth": self.figure(own + elsewhere, "live-to-earth"),
+                "elsewhere": [[row["pass"], row["reading"], row["verdict"]] for row in elsewhere],
                 "required": len(pairs), "tested": len(pairs) - len(missed),
                 "readings": [[row["pass"], row["reading"]] for row in own],
                 "needs live-to-live": any(row["class"] != "to-earth" for row in pairs)}
@@ -403,6 +422,8 @@ class Judged:
         for row, printed in zip(self.circuits, got["circuits"]):
             for key in ("verdict", "asked", "relief", "required", "tested", "readings"):
                 differs(row[key], printed.get(key), f"circuit {row['circuit']}: {key}", wrong)
+            elsewhere = [[read["pass"], read["reading"], read["verdict"]] for read in printed.get("elsewhere", [])]
+            differs(row["elsewhere"], elsewhere, f"circuit {row['circuit']}: elsewhere", wrong)
             if abs(Fraction(printed["metres"]) - row["metres"]) > CLOSE * (1 + row["metres"]):
                 wrong.append(f"circuit {row['circuit']}: {printed['metres']} m, expected {float(row['metres'])}")
             for column in ("live-to-live", "live-to-earth"):
@@ -488,6 +509,7 @@ def asked_of(program, seed, case):
     seen = [("judged", row["verdict"], (row["why"] or {}).get("reason")) for row in judged.readings]
     seen += [("column", row["column"] or row["neither"]) for row in judged.readings]
     seen += [("circuit", row["verdict"]) for row in judged.circuits]
+    seen += [("elsewhere", read[2]) for row in judged.circuits for read in row["elsewhere"]]
     seen += [("board", row["verdict"]) for row in judged.boards]
     seen += [("together", row["live-to-earth"]["against"]) for row in judged.boards if row["live-to-earth"]]
     seen += [("missed", row["why"] and row["why"]["reason"]) for row in judged.pairs if not row["proven"]]

@@ -282,6 +282,70 @@ fn boards_that_feed_each_other_in_a_circle_end() {
     }
 }
 
+/// Two socket circuits alike, the second with a reason for the relief, and a third way with no cable in the file.
+fn two_alike() -> Installation {
+    let length = |number: usize| {
+        json!({ "id": format!("W{number}"), "circuit": format!("C{number}"), "from": format!("DB1/{number}"),
+                "to": format!("X{number}"), "metres": 5,
+                "cores": { "brown": ["L", "L"], "blue": ["N", "N"], "cpc": ["E", "E"] } })
+    };
+    engine::from_value(&json!({
+        "format": 1,
+        "installation": { "name": "Two alike", "nominal_voltage": 230, "earthing": "TT", "work": "existing" },
+        "board": [{ "id": "DB1", "origin": true, "way": [
+            { "id": "1", "device": "mcb" }, { "id": "2", "device": "mcb" }, { "id": "3", "device": "mcb" }
+        ] }],
+        "circuit": [{ "id": "C1", "way": "DB1/1" }, { "id": "C2", "way": "DB1/2", "relief": "what is built in" },
+                    { "id": "C3", "way": "DB1/3" }],
+        "point": [{ "id": "X1", "kind": "socket", "circuit": "C1" }, { "id": "X2", "kind": "socket", "circuit": "C2" }],
+        "length": [length(1), length(2)],
+    }))
+}
+
+/// The verdicts where C1 and C2 were tested with fine values, and then this was read.
+fn verdicts_after(more: Value) -> Vec<Verdict> {
+    let installation = two_alike();
+    let mut readings: Vec<Value> = ["C1", "C2"]
+        .iter()
+        .flat_map(|circuit| [["L+N", "E"], ["L", "N"]].map(|between| (circuit, between)))
+        .map(|(circuit, between)| json!({ "circuit": circuit, "between": between, "volts": 500, "megohms": 200 }))
+        .collect();
+    readings.push(more);
+    let record = json!({ "format": 1, "pass": [{ "reading": readings }] });
+    let tests = read_record("record.json", record.to_string().as_bytes(), &installation)
+        .unwrap_or_else(|errors| panic!("{errors}"));
+    let network = Network::of(&installation);
+    let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard);
+    judgement.circuits().iter().map(|row| row.verdict).collect()
+}
+
+/// A low reading is not passed over because it was put down under another circuit, or under the board.
+#[test]
+fn a_low_reading_of_a_circuit_counts_whatever_it_is_put_down_under() {
+    use Verdict::{Fail, NotComplete, Pass};
+    let read = |place: &str, name: &str, between: [&str; 2], volts: f64, megohms: f64| {
+        verdicts_after(json!({ place: name, "between": between, "volts": volts, "megohms": megohms }))
+    };
+    assert_eq!(read("circuit", "C2", ["L", "N"], 500.0, 150.0), [Pass, Pass, NotComplete]);
+    assert_eq!(read("circuit", "C2", ["DB1/1.L", "MET"], 500.0, 0.2), [Fail, Fail, NotComplete]);
+    assert_eq!(read("board", "DB1", ["X1.L", "X1.E"], 500.0, 0.2), [Fail, Pass, NotComplete]);
+    assert_eq!(read("board", "DB1", ["X1.L+DB1/2.L", "MET"], 500.0, 0.2), [Fail, Fail, NotComplete]);
+    // Judged by what is asked of the circuit that was read: 250 V will do for C2 alone.
+    assert_eq!(read("circuit", "C1", ["DB1/2.L", "MET"], 250.0, 0.2), [NotComplete, Fail, NotComplete]);
+    // At another voltage a fine value says nothing of C1, and a low one keeps it from passing.
+    assert_eq!(read("circuit", "C2", ["DB1/1.L", "MET"], 250.0, 150.0), [Pass, Pass, NotComplete]);
+    assert_eq!(read("circuit", "C2", ["DB1/1.L", "MET"], 250.0, 0.2), [NotComplete, Fail, NotComplete]);
+    // A lead on earth is on no circuit.
+    assert_eq!(read("circuit", "C2", ["L", "X1.E"], 500.0, 0.2), [Pass, Fail, NotComplete]);
+}
+
+/// Where the file has nothing of a circuit that needs a test, a fine reading at its way is no pass.
+#[test]
+fn a_circuit_of_which_nothing_must_be_tested_does_not_pass() {
+    let verdicts = verdicts_after(json!({ "circuit": "C3", "between": ["L", "E"], "volts": 500, "megohms": 200 }));
+    assert_eq!(verdicts, [Verdict::Pass, Verdict::Pass, Verdict::NotComplete]);
+}
+
 /// A resistance that an instrument may have shown as this: inside its bounds.
 fn sample(shown: Indication, share: f64) -> f64 {
     match shown {
