@@ -6,7 +6,7 @@ use super::layout::{Page, count, metres};
 use crate::coverage::{Coverage, Link, Missed, OpenContact, ReadingOutcome, Void};
 use crate::model::{Circuit, CircuitId, LengthId, ReadingAt, TestSet};
 use crate::network::{Need, Network, PairClass, PairId};
-use crate::rules::{CAUTIONS, Standard, test_voltage};
+use crate::rules::{CAUTIONS, RowValue, Standard, test_voltage};
 
 /// The text of `cover`.
 pub(super) fn render(network: &Network<'_>, coverage: &Coverage<'_>, tests: &TestSet) -> String {
@@ -124,8 +124,11 @@ fn voltages(page: &mut Page, network: &Network<'_>, tests: &TestSet) {
             let (ReadingAt::Circuit(id), Some(volts)) = (reading.at(), reading.volts()) else { continue };
             let circuit = installation.circuit(id);
             let asked = test_voltage(circuit);
-            let relief = Standard::default().ruleset().relief_of(circuit);
-            if volts != asked && relief.is_none_or(|relief| relief.volts != volts) {
+            let is_of_row = matches!(
+                Standard::default().ruleset().row_of(circuit).value,
+                RowValue::Given { volts: of_row, .. } if of_row == volts
+            );
+            if volts != asked && !is_of_row {
                 others.push(format!(
                     "pass {}, reading {} ({}) at {} V, where {} V is asked for",
                     pass + 1,

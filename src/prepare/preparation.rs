@@ -10,7 +10,7 @@ use crate::model::{
 };
 use crate::network::{Body, Edge, LeadBodies, Network, Role};
 use crate::plan::{obstacles, planned_readings};
-use crate::rules::{CAUTIONS, RowValue, Ruleset};
+use crate::rules::{CAUTIONS, Ruleset};
 
 /// The preparation of all circuits, and what is the same for each of them.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -196,10 +196,7 @@ impl<'n> Surroundings<'n> {
         if let Some(way) = circuit.way() {
             steps.extend(self.neutral(way, id));
         }
-        let volts = match &self.ruleset.row_of(circuit).value {
-            RowValue::Given { volts, .. } => Some(*volts),
-            RowValue::NotGiven { .. } => None,
-        };
+        let volts = self.ruleset.test_voltage(circuit);
         let mut points: Vec<PointId> = sources.iter().map(|&(point, _)| point).collect();
         points.dedup();
         for point in points {

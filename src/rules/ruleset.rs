@@ -173,4 +173,14 @@ impl Ruleset {
         let RowValue::Given { volts, .. } = self.row_of(circuit).value else { return None };
         self.relief.as_ref().filter(|relief| relief.volts < volts)
     }
+
+    /// The test voltage to use on a circuit: the relief's where the circuit may be tested by it, for what can't be
+    /// disconnected takes no harm from that one; else the row's. None where the ruleset has no value.
+    pub fn test_voltage(&self, circuit: &Circuit) -> Option<Volts> {
+        match (&self.row_of(circuit).value, self.relief_of(circuit)) {
+            (RowValue::NotGiven { .. }, _) => None,
+            (RowValue::Given { .. }, Some(relief)) => Some(relief.volts),
+            (RowValue::Given { volts, .. }, None) => Some(*volts),
+        }
+    }
 }

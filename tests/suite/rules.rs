@@ -2,6 +2,8 @@
 
 use lengthwise::input::read_ruleset;
 use lengthwise::model::{Megohms, System, Volts};
+use lengthwise::network::Network;
+use lengthwise::prepare::Preparation;
 use lengthwise::rules::{RowValue, Ruleset, Standard, test_voltage};
 use proptest::prelude::*;
 
@@ -108,6 +110,32 @@ fn plans_use_the_voltage_of_the_default_ruleset() {
     for (_, circuit) in installation.circuits() {
         let row = asked(Standard::default().ruleset(), circuit.system(), circuit.nominal_voltage().0);
         assert_eq!(row.map(|(volts, _)| volts), Some(test_voltage(circuit).0));
+    }
+}
+
+/// BS 7671:2018 reg. 643.3.3: what can't be disconnected takes no harm at 250 V. So a plan and a preparation name that
+/// voltage where the file says so, and no other.
+#[test]
+fn a_relief_lowers_the_voltage_that_is_named() {
+    let circuit = |id: &str, way: &str| serde_json::json!({ "id": id, "way": way });
+    let mut with_relief = circuit("C2", "DB1/2");
+    with_relief["relief"] = "surge protection built in".into();
+    let installation = engine::from_value(&serde_json::json!({
+        "format": 1,
+        "installation": { "name": "One relieved", "nominal_voltage": 230, "earthing": "TT" },
+        "board": [{ "id": "DB1", "origin": true, "way": [{ "id": "1", "device": "mcb" }, { "id": "2", "device": "mcb" }] }],
+        "circuit": [circuit("C1", "DB1/1"), with_relief],
+    }));
+    let volts: Vec<f64> = installation.circuits().map(|(_, circuit)| test_voltage(circuit).0).collect();
+    assert_eq!(volts, [500.0, 250.0]);
+    let network = Network::of(&installation);
+    for (standard, expected) in [(Standard::Bs7671, [500.0, 250.0]), (Standard::AsNzs3000, [500.0, 500.0])] {
+        let prepared = serde_json::to_value(Preparation::of(&network, standard.ruleset())).expect("it is JSON");
+        for (circuit, volts) in expected.into_iter().enumerate() {
+            let steps = prepared["circuits"][circuit]["steps"].as_array().expect("steps");
+            let read: Vec<_> = steps.iter().filter(|step| step["do"] == "read").map(|step| &step["volts"]).collect();
+            assert!(!read.is_empty() && read.iter().all(|read| **read == volts), "{read:?}");
+        }
     }
 }
 
