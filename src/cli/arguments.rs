@@ -160,17 +160,17 @@ fn seconds(text: &str) -> Result<Duration, String> {
 pub(super) struct Assumed {
     /// How far the instrument may be off, in percent of the value (the default: what IEC 61557-2 allows in operation;
     /// from memory)
-    #[arg(long, value_name = "PERCENT", default_value_t = 30.0)]
+    #[arg(long, value_name = "PERCENT", default_value_t = 30.0, allow_negative_numbers = true)]
     pub(super) accuracy_percent: f64,
     /// The last digit of the instrument's lowest range (common practice)
-    #[arg(long, value_name = "MEGOHMS", default_value_t = 0.01)]
+    #[arg(long, value_name = "MEGOHMS", default_value_t = 0.01, allow_negative_numbers = true)]
     pub(super) resolution: f64,
     /// The least insulation resistance of a kilometre of healthy cable (common practice, from memory; its maker knows
     /// better)
-    #[arg(long, value_name = "MEGOHM_KM", default_value_t = 10.0)]
+    #[arg(long, value_name = "MEGOHM_KM", default_value_t = 10.0, allow_negative_numbers = true)]
     pub(super) healthy_megohm_kilometres: f64,
     /// The reading below which to look further (common practice)
-    #[arg(long, value_name = "MEGOHMS", default_value_t = 2.0)]
+    #[arg(long, value_name = "MEGOHMS", default_value_t = 2.0, allow_negative_numbers = true)]
     pub(super) investigate_below: f64,
 }
 

@@ -77,6 +77,18 @@ fn summary(page: &mut Page, network: &Network<'_>, locate: &Locate<'_>, tests: &
             &format!("Of {}, nothing is said: their readings contradict.", count(contradicted, "gap")),
         );
     }
+    let below = locate.readings().iter().filter(|used| used.taken_below.is_some());
+    let below: Vec<String> = below.map(|used| reading_name(network, tests, [used.pass, used.reading])).collect();
+    if !below.is_empty() {
+        page.paragraph(
+            0,
+            2,
+            &format!(
+                "Taken below the test voltage, so that they can show leakage and clear nothing: {}.",
+                below.join("; ")
+            ),
+        );
+    }
     let left_out = |why: LeftOut| -> Vec<String> {
         let readings = locate.readings().iter().filter(|used| used.left_out == Some(why));
         readings.map(|used| reading_name(network, tests, [used.pass, used.reading])).collect()
@@ -410,20 +422,22 @@ fn listed(names: &[&str]) -> String {
 
 /// The resistances that a gap can have.
 fn bounds(finding: Finding) -> String {
-    let megohms = |microsiemens: f64| {
+    // To the safe side: the least resistance down, the greatest up.
+    let megohms = |microsiemens: f64, round: fn(f64) -> f64| {
         let value = 1.0 / microsiemens;
-        let figures = if value >= 100.0 {
+        let figures: i32 = if value >= 100.0 {
             0
         } else if value >= 10.0 {
             1
         } else {
             2
         };
-        format!("{value:.figures$} MΩ")
+        let power = 10f64.powi(figures);
+        format!("{:.*} MΩ", figures as usize, round(value * power) / power)
     };
     // What leaks less than a gigohm lets through is not worth a figure.
-    let at_most = (finding.least > 1e-3).then(|| megohms(finding.least));
-    let at_least = finding.greatest.is_finite().then(|| megohms(finding.greatest));
+    let at_most = (finding.least > 1e-3).then(|| megohms(finding.least, f64::ceil));
+    let at_least = finding.greatest.is_finite().then(|| megohms(finding.greatest, f64::floor));
     let range = match (at_least, at_most) {
         (Some(least), Some(most)) => format!("has {least} to {most}"),
         (Some(least), None) => format!("has {least} or more"),

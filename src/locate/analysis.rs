@@ -3,7 +3,7 @@
 use rustc_hash::FxHashMap;
 use serde::{Deserialize, Serialize};
 
-use super::program::{Block, Healthy, Sum};
+use super::program::{Block, Healthy, NotSolved, Sum};
 
 /// In blocks larger than this (columns times sums) only those sums "at least" are kept that health does not explain.
 /// Current that floating copper passes on ties all readings at a board together; without the sums that tell of no fault,
@@ -289,7 +289,7 @@ impl Solved {
             }
             return solved;
         }
-        if let Some(certificate) = block.contradiction(None) {
+        if let Ok(Some(certificate)) = block.contradiction(None) {
             solved.conflict = irreducible(block, certificate.readings);
             solved.greatest = vec![f64::INFINITY; count];
             return solved;
@@ -301,9 +301,9 @@ impl Solved {
                 solved.least[at] = block.least_by_one_sum(column);
                 continue;
             }
-            solved.greatest[at] = block.greatest(column);
-            solved.least[at] = block.least(column);
-            solved.tight[at] = true;
+            let (greatest, least) = (block.greatest(column), block.least(column));
+            (solved.greatest[at], solved.least[at]) = (greatest.value, least.value);
+            solved.tight[at] = greatest.is_best && least.is_best;
         }
         Search { block, allowance, threshold, left: MOST_SOLVED }.run(&mut solved);
         solved
@@ -345,7 +345,10 @@ fn irreducible(block: &Block, readings: Vec<u32>) -> Vec<u32> {
         }
         let without: Vec<u32> = kept.iter().copied().filter(|&other| other != reading).collect();
         let part = |sums: &[Sum]| sums.iter().filter(|sum| without.contains(&sum.reading)).cloned().collect();
-        if Block::new(block.column_count, part(&block.ups), part(&block.downs)).contradiction(None).is_some() {
+        if Block::new(block.column_count, part(&block.ups), part(&block.downs))
+            .contradiction(None)
+            .is_ok_and(|shown| shown.is_some())
+        {
             kept = without;
         }
     }
@@ -368,13 +371,19 @@ impl Search<'_> {
     fn needed(&mut self, faulty: &[u32]) -> Result<Option<Vec<u32>>, Spent> {
         self.left = self.left.checked_sub(1).ok_or(Spent)?;
         let healthy = Healthy { allowance: self.allowance, threshold: self.threshold, faulty };
-        Ok(self.block.contradiction(Some(&healthy)).map(|certificate| certificate.columns))
+        // What the solver leaves open is said of nothing, as where the budget is spent.
+        let shown = self.block.contradiction(Some(&healthy)).map_err(|NotSolved| Spent)?;
+        Ok(shown.map(|certificate| certificate.columns))
     }
 
     fn run(&mut self, solved: &mut Solved) {
-        let Ok(Some(first)) = self.needed(&[]) else {
-            solved.explanation.is_exact = true;
-            return;
+        let first = match self.needed(&[]) {
+            Ok(Some(first)) => first,
+            Ok(None) => {
+                solved.explanation.is_exact = true;
+                return;
+            }
+            Err(Spent) => return,
         };
         solved.explanation.at_least = 1;
         solved.implicated.clone_from(&first);
@@ -429,5 +438,5 @@ impl Search<'_> {
     }
 }
 
-/// The budget of the search is spent.
+/// The budget of the search is spent, or the solver left something open.
 struct Spent;

@@ -8,8 +8,9 @@ use super::assumptions::Assumptions;
 use super::gap::{GapId, Gaps, Member};
 use super::sums::Across;
 use crate::coverage::{Coverage, Void};
-use crate::model::{Indication, Metres, TestSet};
+use crate::model::{Indication, Metres, ReadingAt, TestSet, Volts};
 use crate::network::{LeadBodies, Need, Network, Standing};
+use crate::rules::test_voltage;
 
 /// Why a reading has no part in the findings.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -32,6 +33,10 @@ pub struct ReadingUse {
     pub reading: usize,
     /// Why it has no part; none where it has.
     pub left_out: Option<LeftOut>,
+    /// The test voltage that it was taken below, of its circuit or of the lengths directly across its leads, whichever is the
+    /// least. Insulation that holds at a lower voltage may break down at this one, so that it bounds no leakage above;
+    /// what it shows to leak does leak. None where it was taken at that voltage or above, or the voltage is not recorded.
+    pub taken_below: Option<Volts>,
     /// The least and the greatest conductance that it shows, in µS; the greatest may be infinite.
     pub conductance: [f64; 2],
 }
@@ -103,7 +108,7 @@ impl<'n> Locate<'n> {
         for (pass_number, pass) in test_set.passes().iter().enumerate() {
             standing.carry_out(network, pass);
             for (number, reading) in pass.readings().iter().enumerate() {
-                let conductance =
+                let mut conductance =
                     reading.megohms().map_or([0.0, f64::INFINITY], |shown| assumptions.conductances(shown));
                 let left_out = match (coverage.readings()[readings.len()].void, reading.megohms()) {
                     (Some(Void::Bridged), _) => Some(LeftOut::Bridged),
@@ -112,9 +117,15 @@ impl<'n> Locate<'n> {
                     (None, Some(Indication::Value(value))) if value.0 <= 0.0 => Some(LeftOut::NoValue),
                     (None, Some(_)) => None,
                 };
+                let mut taken_below = None;
                 if left_out.is_none() {
                     let across = Across { network, gaps: &gaps, standing: &standing };
                     let sums = across.sums(&LeadBodies::of(network, reading.leads()));
+                    let asked = least_test_voltage(network, &gaps, reading.at(), sums.direct.as_deref());
+                    taken_below = asked.filter(|asked| reading.volts().is_some_and(|taken| taken < *asked));
+                    if taken_below.is_some() {
+                        conductance[1] = f64::INFINITY;
+                    }
                     measured.push(Measured {
                         reading: readings.len() as u32,
                         direct: sums.direct,
@@ -122,7 +133,8 @@ impl<'n> Locate<'n> {
                         conductance,
                     });
                 }
-                readings.push(ReadingUse { pass: pass_number + 1, reading: number + 1, left_out, conductance });
+                let (pass, reading) = (pass_number + 1, number + 1);
+                readings.push(ReadingUse { pass, reading, left_out, taken_below, conductance });
             }
         }
         let standing = standing.for_planning(network);
@@ -252,6 +264,28 @@ pub(super) fn suspects_of(analysis: &Analysis, block: &BlockFinding) -> Vec<GapI
         finding.implicated && finding.state != State::Cleared
     };
     ids().filter(open).collect()
+}
+
+/// The least test voltage of the circuit that a reading is taken at and of all lengths directly across its leads; none where
+/// there is neither.
+pub(super) fn least_test_voltage(
+    network: &Network<'_>,
+    gaps: &Gaps,
+    at: ReadingAt,
+    direct: Option<&[u32]>,
+) -> Option<Volts> {
+    let installation = network.installation();
+    let own = match at {
+        ReadingAt::Circuit(circuit) => Some(circuit),
+        ReadingAt::Board(_) => None,
+    };
+    let members = direct.into_iter().flatten().flat_map(|&gap| &gaps.members[gap as usize]);
+    let stressed = members.filter_map(|member| match member {
+        Member::Length { length, .. } => Some(installation.length(*length).circuit()),
+        _ => None,
+    });
+    let volts = own.into_iter().chain(stressed).map(|circuit| test_voltage(installation.circuit(circuit)));
+    volts.min_by(|one, other| one.0.total_cmp(&other.0))
 }
 
 pub(super) fn analysed(measured: &[Measured], gaps: &Gaps, assumptions: &Assumptions) -> Analysis {

@@ -2,7 +2,7 @@
 
 use super::analysis::{Analysis, Measured};
 use super::candidates::{Candidate, Places};
-use super::finding::{Locate, analysed, suspects_of};
+use super::finding::{Locate, analysed, least_test_voltage, suspects_of};
 use super::gap::GapId;
 use super::part::{Parting, parting};
 use super::sums::{Across, Sums};
@@ -312,7 +312,7 @@ impl Split<'_> {
                 SetTo { point, from, to: locate.network.position_name(device, to).to_owned() }
             })
             .collect();
-        let volts = self.volts(&candidate, &sums);
+        let volts = least_test_voltage(locate.network, &locate.gaps, candidate.at, sums.direct.as_deref());
         Some(NextReading {
             set,
             at: candidate.at,
@@ -323,22 +323,6 @@ impl Split<'_> {
             high,
             low,
         })
-    }
-
-    fn volts(&self, candidate: &Candidate, sums: &Sums) -> Option<Volts> {
-        let installation = self.locate.network.installation();
-        let own = match candidate.at {
-            ReadingAt::Circuit(circuit) => Some(circuit),
-            ReadingAt::Board(_) => None,
-        };
-        let members = sums.direct.iter().flatten().flat_map(|&gap| self.locate.members(GapId(gap)));
-        let stressed = members.filter_map(|member| match member {
-            Member::Length { length, .. } => Some(installation.length(*length).circuit()),
-            _ => None,
-        });
-        let volts =
-            own.into_iter().chain(stressed).map(|circuit| crate::rules::test_voltage(installation.circuit(circuit)));
-        volts.min_by(|one, other| one.0.total_cmp(&other.0))
     }
 
     /// What the readings of the block and one more would say.

@@ -65,6 +65,29 @@ pub(super) struct Certificate {
     pub(super) columns: Vec<u32>,
 }
 
+/// What the solver claims beyond this part of the sums, and its multipliers don't prove, is left open.
+const CLAIMED: f64 = 1e-6;
+
+/// The solver came to no end, or claims what its multipliers don't prove: nothing is known either way.
+pub(super) struct NotSolved;
+
+/// A bound that is proven, and whether it is the best that follows from the sums, up to rounding.
+#[derive(Clone, Copy)]
+pub(super) struct Bound {
+    pub(super) value: f64,
+    pub(super) is_best: bool,
+}
+
+impl Bound {
+    fn best(value: f64) -> Bound {
+        Bound { value, is_best: true }
+    }
+
+    fn weaker(value: f64) -> Bound {
+        Bound { value, is_best: false }
+    }
+}
+
 /// A number and the most by which it may be off from rounding.
 #[derive(Clone, Copy, Default)]
 struct Careful {
@@ -139,10 +162,10 @@ impl Block {
     }
 
     /// The greatest leakage that a column can have, in µS; infinite where nothing bounds it.
-    pub(super) fn greatest(&self, column: u32) -> f64 {
+    pub(super) fn greatest(&self, column: u32) -> Bound {
         let single = self.greatest_by_one_sum(column);
         if single.is_infinite() {
-            return single;
+            return Bound::best(single);
         }
         let downs = self.telling_downs(Some(column));
         let mut problem = Problem::new(OptimizationDirection::Minimize);
@@ -157,7 +180,7 @@ impl Block {
                 problem.add_constraint(terms, ComparisonOp::Ge, wanted);
             }
         }
-        let Some([u, v]) = solve(&problem, &u, &v) else { return single };
+        let Some([u, v]) = solve(&problem, &u, &v) else { return Bound::weaker(single) };
         let mut proven = Careful::default();
         for (sum, &multiplier) in self.ups.iter().zip(&u) {
             proven.add(multiplier, sum.bound);
@@ -171,16 +194,16 @@ impl Block {
             if short > 0.0 {
                 let bound = self.single[number];
                 if bound.is_infinite() {
-                    return single;
+                    return Bound::weaker(single);
                 }
                 proven.add(short, bound);
             }
         }
-        proven.at_most().max(0.0).min(single)
+        Bound::best(proven.at_most().max(0.0).min(single))
     }
 
     /// The least leakage that a column can have, in µS.
-    pub(super) fn least(&self, column: u32) -> f64 {
+    pub(super) fn least(&self, column: u32) -> Bound {
         let fallback = self.least_by_one_sum(column);
         let downs = self.telling_downs(Some(column));
         let mut problem = Problem::new(OptimizationDirection::Maximize);
@@ -195,7 +218,7 @@ impl Block {
                 problem.add_constraint(terms, ComparisonOp::Le, wanted);
             }
         }
-        let Some([mut u, mut v]) = solve(&problem, &u, &v) else { return fallback };
+        let Some([mut u, mut v]) = solve(&problem, &u, &v) else { return Bound::weaker(fallback) };
         // Smaller multipliers in proportion prove as well: so the column itself never counts more than once.
         let own = -self.balances(&u, &downs, &v)[column as usize].least();
         if own > 1.0 {
@@ -214,18 +237,20 @@ impl Block {
             let over = -balance.least() - wanted;
             if over > 0.0 && number != column as usize {
                 if self.single[number].is_infinite() {
-                    return fallback;
+                    return Bound::weaker(fallback);
                 }
                 proven.add(-over, self.single[number]);
             }
         }
-        proven.at_least().max(fallback)
+        Bound::best(proven.at_least().max(fallback))
     }
 
     /// Shows that no leakages keep all sums, where that is so and can be shown.
     ///
+    /// None says that there are such leakages, as far as the solver can be believed.
+    ///
     /// With `healthy`, all columns but the faulty ones must also keep to what they may leak.
-    pub(super) fn contradiction(&self, healthy: Option<&Healthy<'_>>) -> Option<Certificate> {
+    pub(super) fn contradiction(&self, healthy: Option<&Healthy<'_>>) -> Result<Option<Certificate>, NotSolved> {
         let is_faulty = |column: usize| healthy.is_none_or(|healthy| healthy.faulty.contains(&(column as u32)));
         let downs: Vec<u32> = match healthy {
             None => self.telling_downs(None),
@@ -238,7 +263,7 @@ impl Block {
             }
         };
         if downs.is_empty() {
-            return None;
+            return Ok(None);
         }
         let mut problem = Problem::new(OptimizationDirection::Maximize);
         let u: Vec<Variable> = self.ups.iter().map(|sum| problem.add_var(-sum.bound, (0.0, f64::INFINITY))).collect();
@@ -269,7 +294,8 @@ impl Block {
             problem.add_constraint(terms, ComparisonOp::Le, 0.0);
         }
         problem.add_constraint(v.iter().map(|&v| (v, 1.0)).collect::<Vec<_>>(), ComparisonOp::Le, 1.0);
-        let solution = problem.solve().ok()?.into_solution().ok()?;
+        let solution = problem.solve().ok().and_then(|outcome| outcome.into_solution().ok()).ok_or(NotSolved)?;
+        let claimed = solution.objective();
         let clipped = |variable: Variable| {
             let value = solution.var_value(variable);
             if value > NOUGHT { value } else { 0.0 }
@@ -307,13 +333,13 @@ impl Block {
             }
             if over > 0.0 {
                 if self.single[number].is_infinite() {
-                    return None;
+                    return if claimed > CLAIMED * proven.magnitude { Err(NotSolved) } else { Ok(None) };
                 }
                 proven.add(-over, self.single[number]);
             }
         }
         if proven.at_least() <= CLEAR * proven.magnitude {
-            return None;
+            return if claimed > CLAIMED * proven.magnitude { Err(NotSolved) } else { Ok(None) };
         }
         let mut readings: Vec<u32> = Vec::new();
         readings.extend(
@@ -322,7 +348,7 @@ impl Block {
         readings.extend(self.ups.iter().zip(&u).filter(|entry| *entry.1 > 0.0).map(|(sum, _)| sum.reading));
         readings.sort_unstable();
         readings.dedup();
-        Some(Certificate { readings, columns })
+        Ok(Some(Certificate { readings, columns }))
     }
 
     /// For each column the multipliers that bear on it, with whether of a sum at most.

@@ -56,6 +56,9 @@ pub struct UsedReadingReport {
     pub reading: usize,
     /// Null where the reading has part in the findings.
     pub left_out: Option<LeftOut>,
+    /// The test voltage that it was taken below, so that it bounds no leakage above.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub taken_below_volts: Option<Volts>,
     /// The conductances that the instrument may have had before it; null where nothing bounds it above.
     pub microsiemens: [Option<f64>; 2],
 }
@@ -226,6 +229,7 @@ impl Locate<'_> {
                     pass: used.pass,
                     reading: used.reading,
                     left_out: used.left_out,
+                    taken_below_volts: used.taken_below,
                     microsiemens: used.conductance.map(finite),
                 })
                 .collect(),

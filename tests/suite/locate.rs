@@ -48,6 +48,31 @@ fn close(a: f64, b: f64) -> bool {
     (a - b).abs() <= 1e-6 * b.abs().max(1e-3)
 }
 
+/// What holds at 250 V may break down at 500 V: a reading below the test voltage clears nothing, as `judge` takes none. What
+/// it shows to leak does leak. Without a voltage a reading is taken at its word.
+#[test]
+fn a_reading_below_the_test_voltage_clears_nothing() {
+    let read = |volts: Value, megohms: f64| {
+        let mut reading = json!({ "circuit": "C1", "between": ["L+N", "E"], "megohms": megohms });
+        if !volts.is_null() {
+            reading["volts"] = volts;
+        }
+        two_way(json!([{ "reading": [reading] }]))
+    };
+    for (volts, cleared, below) in [
+        (json!(500), true, Value::Null),
+        (json!(1000), true, Value::Null),
+        (Value::Null, true, Value::Null),
+        (json!(250), false, json!(500)),
+        (json!(499.9), false, json!(500)),
+    ] {
+        let high = read(volts.clone(), 400.0);
+        assert_eq!(high["summary"]["cleared"].as_u64().unwrap() > 0, cleared, "{volts}");
+        assert_eq!(high["readings"][0]["taken_below_volts"], below, "{volts}");
+        assert_eq!(read(volts.clone(), 0.25)["faults"]["at_least"], 1, "{volts}");
+    }
+}
+
 #[test]
 fn a_strapper_is_told_from_the_other_by_hand() {
     // The landing light: with both switches in L1 the leads reach the brown strapper, in L2 the black one.
