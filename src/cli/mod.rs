@@ -9,6 +9,7 @@ mod layout;
 mod locate_text;
 mod plan_text;
 mod prepare_text;
+mod proof_text;
 mod rules_text;
 mod run;
 mod watching;

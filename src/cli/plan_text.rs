@@ -6,11 +6,12 @@ use indexmap::IndexMap;
 
 use super::coverage_text::{cautions, circuit_title, ends, need_in_words, without_role};
 use super::layout::{Page, count, metres, metres_down};
+use super::proof_text;
 use crate::model::{BridgeRef, Conducts, Installation, LengthId, LocationId, PointId};
 use crate::network::{Network, PairId};
 use crate::plan::{
     Afterwards, First, Limit, Obstacle, Operation, Plan, PlannedReading, Remedy, RemedyStep, Round, Switches,
-    Untestable, UntestablePair, WhyNoFewerWalks, WhyUnworked,
+    Untestable, UntestablePair, WhyUnworked,
 };
 use crate::rules::test_voltage;
 
@@ -88,23 +89,14 @@ fn summary(page: &mut Page, plan: &Plan<'_>) {
     }
     let optimal = plan.optimal();
     let bounds = plan.bounds();
-    let walks = match (optimal.walks, plan.why_no_fewer_walks()) {
-        (true, WhyNoFewerWalks::NothingToOperate) => "No walk is needed.".to_owned(),
-        (true, WhyNoFewerWalks::LeftAtStart(pair)) => format!(
-            "Fewest walks, proven: no reading tests {} as the switches stand.",
-            pair_name(plan.network(), *pair)
-        ),
-        (true, WhyNoFewerWalks::ExcludeOneAnother(pairs)) => format!(
-            "Fewest walks, proven: no two of these {} are tested in one setting of the switches: {}.",
-            count(pairs.len(), "pair"),
-            pairs.iter().map(|&pair| pair_name(plan.network(), pair)).collect::<Vec<_>>().join("; ")
-        ),
-        (true, _) => "Fewest walks, proven: every way with fewer was searched.".to_owned(),
-        (false, _) if bounds.walks == 0 => "Not proven to be the fewest walks.".to_owned(),
-        (false, _) => format!("Not proven to be the fewest walks; at least {} needed.", count(bounds.walks, "walk")),
-    };
-    page.paragraph(0, 2, &walks);
-    if_known(page, plan);
+    if optimal.walks {
+        proof_text::walks(page, plan);
+    } else if bounds.walks == 0 {
+        page.paragraph(0, 2, "Not proven to be the fewest walks.");
+    } else {
+        let bound = count(bounds.walks, "walk");
+        page.paragraph(0, 2, &format!("Not proven to be the fewest walks; at least {bound} needed."));
+    }
     if optimal.walks && report.walks > 0 && plan.wishes().afterwards == Afterwards::AsFound {
         page.paragraph(0, 2, "One of the walks puts everything back.");
     }
@@ -131,7 +123,9 @@ fn summary(page: &mut Page, plan: &Plan<'_>) {
                 }
             },
         );
+        proof_text::operations(page, plan);
     }
+    if_known(page, plan);
 }
 
 /// What it costs that nobody knows how some switches stand.
@@ -522,7 +516,7 @@ fn by_length(network: &Network<'_>, pairs: impl Iterator<Item = PairId>) -> Vec<
     lengths
 }
 
-fn pair_name(network: &Network<'_>, pair: PairId) -> String {
+pub(super) fn pair_name(network: &Network<'_>, pair: PairId) -> String {
     let length = network.installation().length(network.pair_length(pair)).id();
     format!("{length} {}", network.pair_core_names(pair).join("-"))
 }

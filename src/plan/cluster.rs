@@ -7,6 +7,7 @@ use petgraph::unionfind::UnionFind;
 use rustc_hash::FxHashMap;
 
 use super::option::Fleet;
+use super::requirement::Element;
 use super::wishes::SearchBy;
 use crate::network::{Condition, DeviceIndex, Digit, combinations};
 
@@ -32,6 +33,8 @@ pub(super) struct Requirement {
     pub(super) devices: u64,
     /// The pair group that it comes from.
     pub(super) group: u32,
+    /// For these starts of unknown devices; empty where it is for any.
+    pub(super) start: Vec<(DeviceIndex, u16)>,
 }
 
 /// A cluster: no requirement outside it depends on a device in it.
@@ -60,7 +63,7 @@ pub(super) struct LargeCluster {
 /// What is known of a pair group that some settings test.
 pub(super) enum Shape {
     /// For each combination of unknown starts, the settings that do.
-    Tables(Vec<Condition>),
+    Tables(Vec<Element>),
     /// The devices that bear on it, with their options.
     Devices(Vec<Digit>),
 }
@@ -68,7 +71,7 @@ pub(super) enum Shape {
 impl Shape {
     fn digits(&self) -> Box<dyn Iterator<Item = &Digit> + '_> {
         match self {
-            Shape::Tables(tables) => Box::new(tables.iter().flat_map(|table| &table.digits)),
+            Shape::Tables(tables) => Box::new(tables.iter().flat_map(|table| &table.holds.digits)),
             Shape::Devices(digits) => Box::new(digits.iter()),
         }
     }
@@ -147,9 +150,9 @@ pub(super) fn form(
     for (group, shape) in sometimes {
         match shape {
             Shape::Tables(elements) => {
-                let unmet: Vec<Condition> = elements
+                let unmet: Vec<Element> = elements
                     .into_iter()
-                    .filter(|condition| !condition.get(start_combination(fleet, condition)))
+                    .filter(|element| !element.holds.get(start_combination(fleet, &element.holds)))
                     .collect();
                 if !unmet.is_empty() {
                     open.push((group, Shape::Tables(unmet)));
@@ -200,7 +203,7 @@ pub(super) fn form(
     for (mut digits, indices) in order {
         digits.sort_by_key(|digit| (stop_of(digit.0), digit.0));
         let groups: Vec<u32> = indices.iter().map(|&index| open[index].0).collect();
-        let tables: Option<Vec<(u32, &Vec<Condition>)>> = indices
+        let tables: Option<Vec<(u32, &Vec<Element>)>> = indices
             .iter()
             .map(|&index| match &open[index] {
                 (group, Shape::Tables(tables)) => Some((*group, tables)),
@@ -233,8 +236,8 @@ pub(super) fn form(
         let start = devices.iter().map(|row| usize::from(row.start) * row.stride).sum();
         let mut requirements: Vec<Requirement> = tables
             .into_iter()
-            .flat_map(|(group, tables)| tables.iter().map(move |condition| (group, condition)))
-            .map(|(group, condition)| requirement(&devices, settings, group, condition))
+            .flat_map(|(group, tables)| tables.iter().map(move |element| (group, element)))
+            .map(|(group, element)| requirement(&devices, settings, group, element))
             .collect();
         keep_hardest(&mut requirements);
         clusters.small.push(Cluster { devices, settings, start, requirements, groups });
@@ -309,7 +312,8 @@ fn merge_all(clusters: &[&Cluster]) -> Option<Cluster> {
             }
             let moved = places.iter().enumerate().filter(|(device, _)| requirement.devices >> device & 1 == 1);
             let mask = moved.fold(0u64, |mask, (_, &place)| mask | 1 << place);
-            requirements.push(Requirement { holds, devices: mask, group: requirement.group });
+            let Requirement { group, start, .. } = requirement.clone();
+            requirements.push(Requirement { holds, devices: mask, group, start });
         }
     }
     keep_hardest(&mut requirements);
@@ -327,7 +331,8 @@ fn start_combination(fleet: &Fleet, condition: &Condition) -> usize {
     condition.number(|device| fleet.start(device))
 }
 
-fn requirement(devices: &[ClusterDevice], settings: usize, group: u32, condition: &Condition) -> Requirement {
+fn requirement(devices: &[ClusterDevice], settings: usize, group: u32, element: &Element) -> Requirement {
+    let condition = &element.holds;
     // The cluster's devices are in the order of stops, the condition's in that of numbers: step through the settings
     // with the condition's own strides.
     let mut weights = vec![0usize; devices.len()];
@@ -357,7 +362,7 @@ fn requirement(devices: &[ClusterDevice], settings: usize, group: u32, condition
             counter[place] = 0;
         }
     }
-    Requirement { holds, devices: mask, group }
+    Requirement { holds, devices: mask, group, start: element.start.clone() }
 }
 
 /// Leaves out every requirement that holds wherever another holds: what meets that one meets it too.

@@ -28,8 +28,8 @@ pub(super) struct Schedule {
     pub(super) operations: usize,
     pub(super) stops_proven: bool,
     pub(super) nearness: Nearness,
-    /// For the cluster that needs the most walks, requirements no two of which hold in one setting.
-    pub(super) exclusive: Option<(usize, Vec<usize>)>,
+    /// For each cluster, the fewest settings that there must be, and the fewest operations.
+    pub(super) at_least: Vec<(usize, usize)>,
 }
 
 /// Schedules the clusters in the fewest walks, then by the wishes.
@@ -80,11 +80,8 @@ pub(super) fn schedule(
     walks = walks.max(plans.iter().map(|plan| plan.settings.len()).max().unwrap_or(0));
     let sum = |part: fn(&WalkPlan) -> u32| plans.iter().map(|plan| part(plan) as usize).sum();
     let shared = share_stops(clusters, &plans, &mut searches, walks, lengths, watch);
-    let exclusive = fewest
-        .into_iter()
-        .map(|found| found.exclusive)
-        .enumerate()
-        .max_by_key(|(index, rows)| (rows.len(), std::cmp::Reverse(*index)));
+    let of_each = fewest.iter().zip(&plans);
+    let at_least = of_each.map(|(found, plan)| (found.at_least, plan.at_least.operations as usize)).collect();
     Schedule {
         settings: shared.settings,
         walks,
@@ -99,7 +96,7 @@ pub(super) fn schedule(
         operations: sum(|plan| plan.cost.operations),
         stops_proven: shared.proven,
         nearness: shared.nearness,
-        exclusive,
+        at_least,
     }
 }
 

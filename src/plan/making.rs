@@ -3,16 +3,19 @@
 use rustc_hash::FxHashMap;
 
 use super::cluster::{self, Cluster, Shape};
-use super::compose::{Schedule, schedule};
+use super::compose::schedule;
 use super::if_known::{IfKnown, with_known_start};
 use super::large::Large;
+use super::naming::Naming;
 use super::nearest::{Nearness, WalkLengths};
 use super::observer::{Observer, Unwatched, Watch};
 use super::opening;
 use super::option::{Fleet, OptionKind};
-use super::planner::{Operation, Plan, PlannedReading, Round, Stop, UntestablePair, WhyNoFewerWalks};
+use super::planner::{Operation, Plan, PlannedReading, Round, Stop, UntestablePair};
+use super::proof::{WhyNoFewerOperations, WhyNoFewerWalks};
+use super::proving::Proving;
 use super::readings::Candidate;
-use super::requirement::{Outlook, gather};
+use super::requirement::{Element, Outlook, gather};
 use super::selection::{Taken, Trial, select_readings};
 use super::setup::Setup;
 use super::switches::{Demand, Demands, Unworked, WhyUnworked, not_operated};
@@ -82,6 +85,7 @@ impl<'n> Plan<'n> {
         let coverage = Coverage::of(network, test_set, need);
         let setup = Setup::new(network, &coverage, test_set, wishes);
         let Setup { start, fleet, candidates, .. } = &setup;
+        let naming = Naming { network, fleet };
         let demands = Demands::new(network, &coverage, test_set, fleet, wishes);
         let requirements = gather(&setup, &coverage, &demands, wishes.search, watch);
 
@@ -103,18 +107,20 @@ impl<'n> Plan<'n> {
                 Outlook::Open => {}
             }
         }
-        sometimes.extend(demands.moves(fleet).into_iter().map(|(number, holds)| (number, Shape::Tables(vec![holds]))));
+        let moves = demands.moves(fleet).into_iter();
+        sometimes
+            .extend(moves.map(|(number, holds)| (number, Shape::Tables(vec![Element { holds, start: Vec::new() }]))));
         let stops = Stops::new(network);
         let first_demand = network.groups.len() as u32;
         let mut clusters = cluster::form(fleet, |device| stops.of(device), first_demand, sometimes, wishes.search);
         let done_for = |group: u32| coverage.partly_tested(group).cloned();
         let large_clusters = Large::new(&setup, &clusters.large, &requirements.readings, done_for);
-        let mut large = large_clusters.fewest_walks(watch);
-        untestable_groups.extend(large.untestable.iter().copied());
+        let mut large_walks = large_clusters.fewest_walks(watch);
+        untestable_groups.extend(large_walks.untestable.iter().copied());
         let distances = Distances::new(network.installation());
         let mut lengths = walk_lengths(network, &distances, candidates, &stops);
         let mut schedule_of = |clusters: &[Cluster], watch: &mut Watch<'_>| {
-            schedule(clusters, wishes, large.walks, lengths.as_mut(), watch)
+            schedule(clusters, wishes, large_walks.walks, lengths.as_mut(), watch)
         };
         let (schedule, all_together) = match wishes.first {
             First::Operations => (schedule_of(&clusters.small, watch), true),
@@ -141,9 +147,8 @@ impl<'n> Plan<'n> {
                 }
             }
         }
-        let exclusive_of_large = std::mem::take(&mut large.exclusive);
-        let large_at_least = large.walks_at_least;
-        let large = large.plan(walks.len(), wishes, watch);
+        let large_at_least = large_walks.walks_at_least;
+        let large = large_walks.plan(walks.len(), wishes, watch);
 
         let mut trials = vec![Trial {
             changes: Vec::new(),
@@ -297,22 +302,17 @@ impl<'n> Plan<'n> {
                 Nearness::Unknown => walks_optimal && walks == 0,
             }
         });
-        let why_no_fewer_walks = if walks_optimal {
-            let pair = |group: u32| network.group_pairs(group).next().expect("a group is made for a pair");
-            match (walks - last, selection.left_at_start) {
-                (0, _) => WhyNoFewerWalks::NothingToOperate,
-                (1, Some(group)) => WhyNoFewerWalks::LeftAtStart(pair(group)),
-                _ => match exclude_one_another(&clusters.small, &schedule, exclusive_of_large) {
-                    groups
-                        if groups.iter().all(|&group| demands.get(group).is_none()) && groups.len() + last >= walks =>
-                    {
-                        WhyNoFewerWalks::ExcludeOneAnother(groups.into_iter().map(pair).collect())
-                    }
-                    _ => WhyNoFewerWalks::SearchExhausted,
-                },
-            }
-        } else {
-            WhyNoFewerWalks::NotProven
+        let mut proving = Proving { small: &clusters.small, large: &mut large_walks, wishes, naming: &naming, watch };
+        let why_no_fewer_walks = match (walks_optimal, walks - last, selection.left_at_start) {
+            (false, _, _) => WhyNoFewerWalks::NotProven,
+            (true, 0, _) => WhyNoFewerWalks::NothingToOperate,
+            (true, 1, Some(group)) => WhyNoFewerWalks::LeftAtStart(naming.pair(group)),
+            (true, read, _) => proving.walks(read, &schedule),
+        };
+        let why_no_fewer_operations = match (operations_optimal, operation_count) {
+            (false, _) => WhyNoFewerOperations::NotProven,
+            (true, 0) => WhyNoFewerOperations::NothingToOperate,
+            (true, _) => proving.operations(operation_count, walks, &schedule, &large),
         };
         Plan {
             network,
@@ -330,6 +330,7 @@ impl<'n> Plan<'n> {
             walks_at_least,
             operations_at_least,
             why_no_fewer_walks,
+            why_no_fewer_operations,
             stopped: watch.is_stopped(),
             known_start: with_known_start(network, test_set, fleet),
             if_known: None,
@@ -446,16 +447,6 @@ fn home(installation: &Installation, readings: &[PlannedReading]) -> Option<Loca
         installation.boards().map(|(_, board)| board).find(|board| board.is_origin())?
     };
     board.location()
-}
-
-/// The most pair groups known no two of which are tested in one setting.
-fn exclude_one_another(clusters: &[Cluster], schedule: &Schedule, of_large: Vec<u32>) -> Vec<u32> {
-    let of_small: Vec<u32> = schedule
-        .exclusive
-        .iter()
-        .flat_map(|(cluster, rows)| rows.iter().map(|&row| clusters[*cluster].requirements[row].group))
-        .collect();
-    if of_small.len() >= of_large.len() { of_small } else { of_large }
 }
 
 /// Numbers the stops of a walk.

@@ -1,17 +1,23 @@
 //! The fewest switch operations still needed, round by round, with bounds and proofs.
 
 mod cluster;
+mod cluster_proof;
 mod compose;
+mod exclusion;
 mod if_known;
 mod large;
 mod lists;
 mod making;
+mod naming;
 mod nearest;
 mod observer;
 mod opening;
 mod option;
 mod planner;
 mod preparation;
+mod proof;
+mod proof_report;
+mod proving;
 mod readings;
 mod remedy;
 mod report;
@@ -28,13 +34,19 @@ mod wishes;
 
 pub use if_known::IfKnown;
 pub use observer::{Observer, Progress, Stage, Unwatched};
-pub use planner::{Operation, Plan, PlannedReading, Round, Stop, UntestablePair, WhyNoFewerWalks};
+pub use planner::{Operation, Plan, PlannedReading, Round, Stop, UntestablePair};
 pub use preparation::{Obstacle, obstacles};
+pub use proof::{
+    Apart, Core, Exclusion, OperationsPart, Required, Stands, WhyNoFewerOperations, WhyNoFewerWalks, WhyOperations,
+};
+pub use proof_report::{
+    ApartReport, CoreReport, ExclusionReport, OperationsPartReport, OperationsProofReport, PartProofReport, ProofReport,
+};
 pub(crate) use readings::planned_readings;
 pub use remedy::{Remedy, RemedyStep};
 pub use report::{
-    BoundsReport, IfKnownReport, OperationReport, OptimalReport, PlanReport, PlannedReadingReport, ProofReport,
-    RoundReport, TotalsReport, UntestableReport, UnworkedReport, WalkReport,
+    BoundsReport, IfKnownReport, OperationReport, OptimalReport, PlanReport, PlannedReadingReport, RoundReport,
+    TotalsReport, UntestableReport, UnworkedReport, WalkReport,
 };
 pub use requirement::Untestable;
 pub use switches::{Unworked, WhyUnworked};

@@ -46,12 +46,12 @@ pub struct Progress {
 pub enum Stage {
     /// Works out what each reading can test; counts readings.
     Readings,
+    /// Searches clusters with too many settings to list; counts what it has settled.
+    LargeClusters,
     /// Searches the fewest walks; counts clusters of devices that bear on one another.
     Walks,
     /// Searches the fewest operations and stops; counts clusters.
     Operations,
-    /// Searches clusters with too many settings to list; counts what it has settled.
-    LargeClusters,
     /// Chooses the readings of each round; counts rounds.
     Rounds,
     /// Plans once more as if all positions were known, to compare; what it counts begins anew several times.

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::if_known::IfKnown;
+use super::proof::{WhyNoFewerOperations, WhyNoFewerWalks};
 use super::requirement::Untestable;
 use super::switches::Unworked;
 use super::tour::Tour;
@@ -101,21 +102,6 @@ pub struct UntestablePair {
     pub why: Untestable,
 }
 
-/// How a bound on walks is known.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum WhyNoFewerWalks {
-    /// Nothing is left to operate for.
-    NothingToOperate,
-    /// This pair is not tested as things stand, by any reading, but is once something is operated.
-    LeftAtStart(PairId),
-    /// Each of these pairs needs a walk of its own: no two of them are tested in one setting.
-    ExcludeOneAnother(Vec<PairId>),
-    /// Fewer settings were searched to the end.
-    SearchExhausted,
-    /// It is a bound only; the search was not finished.
-    NotProven,
-}
-
 /// A plan of what is still to be done.
 #[derive(Debug)]
 #[must_use]
@@ -136,6 +122,7 @@ pub struct Plan<'n> {
     pub(super) metres_optimal: Option<bool>,
     pub(super) stops_at_least: usize,
     pub(super) why_no_fewer_walks: WhyNoFewerWalks,
+    pub(super) why_no_fewer_operations: WhyNoFewerOperations,
     pub(super) stopped: bool,
     /// The test set as if all positions were known, on the way to `if_known`.
     pub(super) known_start: Option<(Vec<PointId>, TestSet)>,
@@ -173,6 +160,11 @@ impl<'n> Plan<'n> {
     /// first positions: what not knowing costs. None where all are known, or the search was stopped.
     pub fn if_known(&self) -> Option<&IfKnown> {
         self.if_known.as_ref()
+    }
+
+    /// How the bound on operations is known.
+    pub fn why_no_fewer_operations(&self) -> &WhyNoFewerOperations {
+        &self.why_no_fewer_operations
     }
 
     /// Whether an observer stopped it: then it is the best plan found so far.

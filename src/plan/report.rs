@@ -2,7 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::planner::{Plan, WhyNoFewerWalks};
+use super::planner::Plan;
+use super::proof_report::{OperationsProofReport, ProofReport};
 use super::remedy::Remedy;
 use super::requirement::Untestable;
 use super::switches::{Unworked, WhyUnworked};
@@ -19,6 +20,7 @@ pub struct PlanReport {
     pub bounds: BoundsReport,
     pub optimal: OptimalReport,
     pub why_no_fewer_walks: ProofReport,
+    pub why_no_fewer_operations: OperationsProofReport,
     pub untestable: Vec<UntestableReport>,
     /// Required pairs that are neither planned for nor shown to be untestable, since too many devices bear on them.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
@@ -124,28 +126,6 @@ pub struct OptimalReport {
     pub metres: Option<bool>,
 }
 
-/// How it is known that no fewer walks do.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(tag = "proof", rename_all = "kebab-case")]
-pub enum ProofReport {
-    /// Nothing is left to operate for.
-    NothingToOperate,
-    /// This pair, [length, core, core], is not tested as things stand, but is once something is operated.
-    LeftAtStart {
-        /// The pair.
-        pair: [String; 3],
-    },
-    /// Each of these pairs needs a walk of its own: no two of them are tested in one setting.
-    ExcludeOneAnother {
-        /// As [length, core, core].
-        pairs: Vec<[String; 3]>,
-    },
-    /// Fewer settings were searched to the end.
-    SearchExhausted,
-    /// Not proven.
-    NotProven,
-}
-
 /// A pair that no setting tests.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
@@ -172,7 +152,7 @@ pub struct UnworkedReport {
 }
 
 impl Plan<'_> {
-    fn pair_names(&self, pair: PairId) -> [String; 3] {
+    pub(super) fn pair_names(&self, pair: PairId) -> [String; 3] {
         let length = self.network.installation().length(self.network.pair_length(pair)).id().to_owned();
         let [a, b] = self.network.pair_core_names(pair).map(str::to_owned);
         [length, a, b]
@@ -249,13 +229,8 @@ impl Plan<'_> {
             totals: self.totals(),
             bounds: self.bounds(),
             optimal: self.optimal(),
-            why_no_fewer_walks: match &self.why_no_fewer_walks {
-                WhyNoFewerWalks::NothingToOperate => ProofReport::NothingToOperate,
-                WhyNoFewerWalks::LeftAtStart(pair) => ProofReport::LeftAtStart { pair: self.pair_names(*pair) },
-                WhyNoFewerWalks::ExcludeOneAnother(pairs) => ProofReport::ExcludeOneAnother { pairs: names(pairs) },
-                WhyNoFewerWalks::SearchExhausted => ProofReport::SearchExhausted,
-                WhyNoFewerWalks::NotProven => ProofReport::NotProven,
-            },
+            why_no_fewer_walks: self.proof_of_walks(),
+            why_no_fewer_operations: self.proof_of_operations(),
             untestable: self
                 .remedies()
                 .map(|(row, remedy)| {

@@ -36,14 +36,23 @@ struct Tester {
 pub(super) enum Outlook {
     /// Tested in every setting that a plan can meet, so at the start too.
     Always,
-    /// Tested in some settings: one condition for each combination of unknown starts, over options.
-    Sometimes(Vec<Condition>),
+    /// Tested in some settings: those for each combination of unknown starts.
+    Sometimes(Vec<Element>),
     /// Tested in no setting, whatever is operated.
     Never(Untestable),
     /// Too many devices bear on it for a table: these, with their options.
     TooLarge(Vec<Digit>),
     /// Gathering was stopped before it was known.
     Open,
+}
+
+/// A pair for one combination of unknown starts.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Element {
+    /// The settings in which it is tested, over options.
+    pub(super) holds: Condition,
+    /// Where each unknown device on which that depends started; for other combinations it may be the same settings.
+    pub(super) start: Vec<(DeviceIndex, u16)>,
 }
 
 /// Why no setting tests a pair by the readings that a plan uses.
@@ -385,7 +394,8 @@ impl<'p> Gathering<'p> {
         let numbering = Condition::never(listed.clone());
         let already = tested_for.map(|condition| condition.over(&listed));
         let mut seen: FxHashSet<Vec<Condition>> = FxHashSet::default();
-        let mut families: Vec<(Vec<Condition>, usize)> = Vec::new();
+        // Each with the start that it was listed for, and a bit for each device turned since.
+        let mut families: Vec<(Vec<Condition>, usize, u64)> = Vec::new();
         let mut cells = 0;
         for start in 0..numbering.count() {
             if already.as_ref().is_some_and(|tested| tested.get(start)) {
@@ -400,9 +410,9 @@ impl<'p> Gathering<'p> {
                 continue;
             }
             let mut next = families.len();
-            families.push((first, start));
+            families.push((first, start, 0));
             while next < families.len() {
-                for &(device, _) in &turned {
+                for (number, &(device, _)) in turned.iter().enumerate() {
                     let other: Vec<Condition> =
                         families[next].0.iter().map(|opposite| opposite.turned(device)).collect();
                     cells += other.iter().map(Condition::count).sum::<usize>();
@@ -410,7 +420,8 @@ impl<'p> Gathering<'p> {
                         return None;
                     }
                     if seen.insert(other.clone()) {
-                        families.push((other, start));
+                        let turns = families[next].2 ^ 1 << number;
+                        families.push((other, start, turns));
                     }
                 }
                 next += 1;
@@ -419,7 +430,7 @@ impl<'p> Gathering<'p> {
         let mut distinct: FxHashSet<Condition> = FxHashSet::default();
         let mut elements = Vec::new();
         let mut fails = Fails::Never;
-        for (family, start) in families {
+        for (family, start, turns) in families {
             let mut holds = Condition::never(Vec::new());
             for (opposite, (_, void)) in family.iter().zip(&sound_testers) {
                 holds = holds.or(&opposite.and_not(void)?.essential())?;
@@ -429,10 +440,13 @@ impl<'p> Gathering<'p> {
                 fails = Fails::From(numbering.positions(start));
             }
             if distinct.insert(holds.clone()) {
-                elements.push(holds);
+                let mut start = numbering.positions(start);
+                start.extend(turned.iter().enumerate().map(|(number, digit)| (digit.0, (turns >> number & 1) as u16)));
+                start.sort_unstable();
+                elements.push(Element { holds, start });
             }
         }
-        if elements.iter().all(Condition::is_never) {
+        if elements.iter().all(|element| element.holds.is_never()) {
             fails = Fails::ForEveryStart;
         }
         Some(Tables { elements, fails })
@@ -490,7 +504,7 @@ fn left_of(condition: &Condition, except: &[Condition]) -> Option<Condition> {
 
 /// The settings in which a pair is tested, for each combination of unknown starts.
 struct Tables {
-    elements: Vec<Condition>,
+    elements: Vec<Element>,
     fails: Fails,
 }
 

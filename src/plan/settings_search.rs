@@ -21,8 +21,6 @@ pub(super) struct FewestSettings {
     pub(super) at_least: usize,
     /// Settings that do, in no order.
     pub(super) settings: Vec<usize>,
-    /// Requirements no two of which hold in one setting.
-    pub(super) exclusive: Vec<usize>,
 }
 
 pub(super) struct SettingsSearch<'c> {
@@ -80,14 +78,26 @@ impl<'c> SettingsSearch<'c> {
         while at_least < greedy.len() {
             let found = self.cover(&all, at_least, watch);
             if self.exhausted {
-                return FewestSettings { at_least, settings: greedy, exclusive };
+                return FewestSettings { at_least, settings: greedy };
             }
             if let Some(settings) = found {
-                return FewestSettings { at_least, settings, exclusive };
+                return FewestSettings { at_least, settings };
             }
             at_least += 1;
         }
-        FewestSettings { at_least, settings: greedy, exclusive }
+        FewestSettings { at_least, settings: greedy }
+    }
+
+    /// Whether at most `count` settings meet some requirements: Some(None) where none do, None where the budget of all
+    /// that was asked is spent.
+    pub(super) fn within(
+        &mut self,
+        open: &FixedBitSet,
+        count: usize,
+        watch: &mut Watch<'_>,
+    ) -> Option<Option<Vec<usize>>> {
+        let found = self.cover(open, count, watch);
+        if self.exhausted { None } else { Some(found) }
     }
 
     fn greedy(&self, all: &FixedBitSet) -> Vec<usize> {
@@ -211,7 +221,7 @@ mod tests {
                     (0..dimensions).map(|place| (6 - digit(a, place) - digit(b, place)) % 3 * 3usize.pow(place)).sum();
                 if c > b {
                     let holds = vec![1u64 << a | 1 << b | 1 << c];
-                    requirements.push(Requirement { holds, devices: 0, group: 0 });
+                    requirements.push(Requirement { holds, devices: 0, group: 0, start: Vec::new() });
                 }
             }
         }

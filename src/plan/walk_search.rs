@@ -99,6 +99,8 @@ pub(super) struct WalkSearch<'c> {
     met_in: FxHashMap<usize, FixedBitSet>,
     /// For each numbered set: open requirements no two of which hold in one setting.
     exclusive: FxHashMap<u32, Vec<usize>>,
+    budget: usize,
+    spent: usize,
 }
 
 impl<'c> WalkSearch<'c> {
@@ -140,7 +142,34 @@ impl<'c> WalkSearch<'c> {
             sets: vec![none],
             met_in: FxHashMap::default(),
             exclusive: FxHashMap::default(),
+            budget: BUDGET,
+            spent: 0,
         }
+    }
+
+    /// The same search with so many requirements to look at.
+    pub(super) fn with_budget(self, budget: usize) -> WalkSearch<'c> {
+        WalkSearch { budget, ..self }
+    }
+
+    /// Requirements that the search looked at.
+    pub(super) fn spent(&self) -> usize {
+        self.spent
+    }
+
+    /// Of these requirements some that depend on no common device, greedily the farthest, each with the operations that
+    /// lie between the start and the nearest setting in which it holds; there and back, where everything is put back.
+    pub(super) fn apart(&self, rows: impl Iterator<Item = usize>) -> Vec<(usize, usize)> {
+        let mut far: Vec<(usize, u8)> = rows.map(|row| (row, self.away[row][self.cluster.start])).collect();
+        far.sort_unstable_by_key(|&(row, distance)| (Reverse(distance), row));
+        let mut used = 0u64;
+        far.retain(|&(row, _)| {
+            let devices = self.cluster.requirements[row].devices;
+            let is_free = devices & used == 0;
+            used |= if is_free { devices } else { 0 };
+            is_free
+        });
+        far.into_iter().map(|(row, distance)| (row, usize::from(distance))).collect()
     }
 
     fn number(&mut self, set: FixedBitSet) -> u32 {
@@ -267,7 +296,7 @@ impl<'c> WalkSearch<'c> {
         }
         best.insert(start, Cost::default());
         queue.push(Reverse((estimate.by(first), Reverse(0u32), 0u64, Entry(start, Cost::default()))));
-        let mut spent = 0usize;
+        self.spent = 0;
         while let Some(Reverse((total, _, _, Entry(state, cost)))) = queue.pop() {
             if best[&state] != cost {
                 continue;
@@ -275,8 +304,8 @@ impl<'c> WalkSearch<'c> {
             if self.is_end(state) {
                 return Found::Plan(self.plan(state, &before, cost, estimate));
             }
-            spent += self.cluster.requirements.len();
-            if spent > BUDGET || !watch.goes_on() {
+            self.spent += self.cluster.requirements.len();
+            if self.spent > self.budget || !watch.goes_on() {
                 let at_least = match first {
                     First::Operations => Cost { operations: total.0, ..estimate },
                     First::Stops => Cost { stops: total.0, ..estimate },

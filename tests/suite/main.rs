@@ -12,6 +12,7 @@ mod laws;
 mod locate;
 mod oracle;
 mod prepare;
+mod proofs;
 mod readme;
 mod rules;
 mod small;

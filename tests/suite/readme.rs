@@ -154,7 +154,7 @@ mod output {
 
     #[test]
     fn the_output_in_the_readme_is_what_the_program_prints() {
-        assert_eq!(check("README.md"), 6, "an output is not under the command that prints it");
+        assert_eq!(check("README.md"), 7, "an output is not under the command that prints it");
     }
 
     #[test]

@@ -335,6 +335,7 @@ impl Formula {
 
     /// After [`Answer::No`]: those of the literals asked with that can't hold together.
     pub(super) fn core(&mut self) -> Vec<Lit> {
+        // The solver's core is the clause that follows: its literals are negated.
         let core = self.solver.core().expect("the last answer was no");
         core.into_iter().map(|lit| !lit).collect()
     }

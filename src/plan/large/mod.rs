@@ -3,6 +3,7 @@
 mod formula;
 mod order;
 mod problem;
+mod proof;
 mod reason;
 mod rounds;
 mod search;
@@ -10,7 +11,9 @@ mod starts;
 
 use super::cluster::LargeCluster;
 use super::lists::Lists;
+use super::naming::Naming;
 use super::observer::Watch;
+use super::proof::{Core, Exclusion, OperationsPart};
 use super::requirement::Untestable;
 use super::setup::Setup;
 use super::wishes::Wishes;
@@ -31,8 +34,6 @@ pub(super) struct LargeWalks<'p> {
     /// Walks of the plans found.
     pub(super) walks: usize,
     pub(super) walks_at_least: usize,
-    /// Pair groups no two of which are tested in one setting.
-    pub(super) exclusive: Vec<u32>,
     /// Pair groups that nothing tests, each with the reason.
     pub(super) untestable: Vec<(u32, Untestable)>,
 }
@@ -49,6 +50,8 @@ pub(super) struct LargePlan {
     pub(super) cost: Cost,
     /// No plan of as many walks has fewer operations, or, where stops come first, stops.
     pub(super) at_least: Cost,
+    /// For each cluster, the operations of `at_least`.
+    pub(super) operations: Vec<usize>,
     /// Whether both are known to be the least, in the order of the wishes.
     pub(super) is_least: bool,
 }
@@ -84,14 +87,8 @@ impl<'p> Large<'p> {
 
     /// The fewest walks of each cluster, and what nothing tests.
     pub(super) fn fewest_walks(&'p self, watch: &mut Watch<'_>) -> LargeWalks<'p> {
-        let mut found = LargeWalks {
-            large: self,
-            searches: Vec::new(),
-            walks: 0,
-            walks_at_least: 0,
-            exclusive: Vec::new(),
-            untestable: Vec::new(),
-        };
+        let mut found =
+            LargeWalks { large: self, searches: Vec::new(), walks: 0, walks_at_least: 0, untestable: Vec::new() };
         let mut nevers: Vec<(u32, &Problem, Never)> = Vec::new();
         for problem in &self.problems {
             let mut search = Search::new(problem);
@@ -106,10 +103,6 @@ impl<'p> Large<'p> {
             let Some(walks) = walks else { continue };
             found.walks = found.walks.max(walks.settings.len());
             found.walks_at_least = found.walks_at_least.max(walks.at_least);
-            if walks.exclusive.len() > found.exclusive.len() {
-                let first_of = |&target: &u32| problem.targets[target as usize].groups[0];
-                found.exclusive = walks.exclusive.iter().map(first_of).collect();
-            }
             found.searches.push((search, walks));
         }
         found.untestable = reason::reasons(self.setup, &nevers, watch);
@@ -120,13 +113,14 @@ impl<'p> Large<'p> {
 impl LargeWalks<'_> {
     /// The fewest operations and stops, in the order of the wishes, within a number of walks that is not below
     /// [`LargeWalks::walks`]; where everything is put back, the last of them is for that.
-    pub(super) fn plan(mut self, walks: usize, wishes: &Wishes, watch: &mut Watch<'_>) -> LargePlan {
+    pub(super) fn plan(&mut self, walks: usize, wishes: &Wishes, watch: &mut Watch<'_>) -> LargePlan {
         let mut plan = LargePlan {
             changes: vec![Vec::new(); walks],
             candidates: vec![Vec::new(); walks],
             shares: vec![Vec::new(); walks + 1],
             cost: Cost::default(),
             at_least: Cost::default(),
+            operations: Vec::new(),
             is_least: self.large.problems.len() == self.searches.len(),
         };
         for (search, found) in &mut self.searches {
@@ -135,6 +129,7 @@ impl LargeWalks<'_> {
                 sum.operations += part.operations;
                 sum.stops += part.stops;
             }
+            plan.operations.push(operations.at_least.operations);
             plan.is_least &= operations.is_least;
             let problem = search.problem();
             for share in search.shares(&operations.settings, watch) {
@@ -159,5 +154,37 @@ impl LargeWalks<'_> {
             }
         }
         plan
+    }
+    /// How many pairs are known no two of which are tested in one setting, in the cluster that has the most.
+    pub(super) fn exclusive_count(&self) -> usize {
+        self.searches.iter().map(|(_, found)| found.exclusive.len()).max().unwrap_or(0)
+    }
+
+    /// The certificate that these exclude one another.
+    pub(super) fn exclusion(&mut self, naming: &Naming<'_>, watch: &mut Watch<'_>) -> Option<Exclusion> {
+        let most = self.exclusive_count();
+        let (search, found) = self.searches.iter_mut().find(|(_, found)| found.exclusive.len() == most)?;
+        Some(search.exclusion(&found.exclusive, naming, watch))
+    }
+
+    /// Pairs that can't be tested in so many walks.
+    pub(super) fn core_of_walks(&mut self, walks: usize, naming: &Naming<'_>, watch: &mut Watch<'_>) -> Option<Core> {
+        let (search, _) = self.searches.iter_mut().find(|(_, found)| found.at_least > walks)?;
+        search.core_of_walks(walks, naming, watch)
+    }
+
+    /// Why each cluster needs as many operations as it does in `plan`, within a number of walks.
+    pub(super) fn operations(
+        &mut self,
+        plan: &LargePlan,
+        walks: usize,
+        wishes: &Wishes,
+        naming: &Naming<'_>,
+        watch: &mut Watch<'_>,
+    ) -> Vec<OperationsPart> {
+        let searches = self.searches.iter_mut().zip(&plan.operations);
+        searches
+            .filter_map(|((search, _), &operations)| search.operations_part(operations, walks, wishes, naming, watch))
+            .collect()
     }
 }

@@ -105,7 +105,7 @@ impl Search<'_> {
                 Answer::Yes => break,
                 Answer::GaveUp => return None,
                 Answer::No => {
-                    let core = self.core();
+                    let core = self.in_the_way();
                     let count = kept.len();
                     kept.retain(|lit| {
                         let is_in_the_way = core.contains(lit);

@@ -339,6 +339,21 @@ impl<'p> Rounds<'p> {
         self.wanted[target as usize]
     }
 
+    /// That a member has an option in a round.
+    pub(super) fn stands(&self, round: usize, member: usize, option: u16) -> Lit {
+        self.rounds[round].choices[member].lit(option)
+    }
+
+    /// For each member, that it is not operated before a round.
+    pub(super) fn unmoved(&self, round: usize) -> Vec<Lit> {
+        self.rounds[round].operated.iter().map(|&operated| !operated).collect()
+    }
+
+    /// After [`Answer::No`]: those of the literals asked with that can't hold together.
+    pub(super) fn core(&mut self) -> Vec<Lit> {
+        self.formula.core()
+    }
+
     /// That everything stands as at the start in a round.
     pub(super) fn as_at_start(&self, round: usize) -> Vec<Lit> {
         let members = self.problem.members.iter().zip(&self.rounds[round].choices);
@@ -379,11 +394,6 @@ impl<'p> Rounds<'p> {
 
     pub(super) fn ask(&mut self, with: &[Lit], budget: &mut Budget, watch: &mut Watch<'_>) -> Answer {
         self.formula.ask(with, budget, watch)
-    }
-
-    /// After [`Answer::No`]: those of the literals asked with that can't hold together.
-    pub(super) fn core(&mut self) -> Vec<Lit> {
-        self.formula.core()
     }
 
     /// That a member has an option in a round.

@@ -59,8 +59,8 @@ pub(super) struct Walks {
     /// The options after each walk.
     pub(super) settings: Vec<Vec<u16>>,
     pub(super) at_least: usize,
-    /// Targets no two of which are tested in one setting.
-    pub(super) exclusive: Vec<u32>,
+    /// Elements no two of which are tested in one setting.
+    pub(super) exclusive: Vec<usize>,
 }
 
 /// What is known after the search of operations.
@@ -74,10 +74,10 @@ pub(super) struct Operations {
 }
 
 pub(super) struct Search<'p> {
-    problem: &'p Problem,
-    rounds: Rounds<'p>,
+    pub(super) problem: &'p Problem,
+    pub(super) rounds: Rounds<'p>,
     /// Targets that are to be tested.
-    live: Vec<u32>,
+    pub(super) live: Vec<u32>,
     never: Vec<Never>,
     /// For each element: the elements that some setting tests with it.
     together: Vec<FixedBitSet>,
@@ -117,7 +117,7 @@ impl<'p> Search<'p> {
         self.rounds.ask(with, budget, watch)
     }
 
-    pub(super) fn core(&mut self) -> Vec<Lit> {
+    pub(super) fn in_the_way(&mut self) -> Vec<Lit> {
         self.rounds.core()
     }
 
@@ -359,9 +359,6 @@ impl<'p> Search<'p> {
     /// found that nothing tests.
     fn walks_of_live(&mut self, watch: &mut Watch<'_>) -> Option<Walks> {
         let exclusive = self.exclusive(&mut Budget(BUDGET), watch);
-        let targets_of = |search: &Search<'_>| {
-            exclusive.iter().map(|&element| search.rounds.elements()[element].target).collect::<Vec<u32>>()
-        };
         let found = self.greedy(watch);
         let in_any_order = self.problem.members.iter().all(|member| member.one_way.is_none());
         let budget = &mut Budget(BUDGET);
@@ -369,7 +366,7 @@ impl<'p> Search<'p> {
         let known = self.never.len();
         while count <= MOST_ROUNDS && !self.live.is_empty() {
             if let Some(settings) = found.clone().filter(|settings| settings.len() <= count) {
-                return Some(Walks { at_least: count, settings, exclusive: targets_of(self) });
+                return Some(Walks { at_least: count, settings, exclusive });
             }
             watch.at(Stage::LargeClusters, count, MOST_ROUNDS);
             let mut with = self.with(count);
@@ -381,7 +378,7 @@ impl<'p> Search<'p> {
                 Answer::No => count += 1,
                 Answer::GaveUp => {
                     let settings = found?;
-                    return Some(Walks { at_least: count, settings, exclusive: targets_of(self) });
+                    return Some(Walks { at_least: count, settings, exclusive });
                 }
                 Answer::Yes => {
                     let settings = self.rounds.settings(count);
@@ -390,7 +387,7 @@ impl<'p> Search<'p> {
                         return None;
                     }
                     if holds {
-                        return Some(Walks { at_least: count, settings, exclusive: targets_of(self) });
+                        return Some(Walks { at_least: count, settings, exclusive });
                     }
                 }
             }
@@ -398,7 +395,7 @@ impl<'p> Search<'p> {
         if self.live.is_empty() {
             return Some(Walks { at_least: 0, settings: Vec::new(), exclusive: Vec::new() });
         }
-        found.map(|settings| Walks { at_least: count, settings, exclusive: targets_of(self) })
+        found.map(|settings| Walks { at_least: count, settings, exclusive })
     }
 
     /// Finds the elements to start with, and the targets that nothing tests.

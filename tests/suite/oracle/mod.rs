@@ -10,11 +10,13 @@ mod cover;
 mod kinds;
 mod leakage;
 mod plan;
+mod proof;
 mod wiring;
 
 pub use cover::cover;
 pub use leakage::{Leak, Leaking};
 pub use plan::plan;
+pub use proof::Ground;
 
 /// How many combinations of the unknown positions a pair of files gives rise to; both answers take that many times as long.
 pub fn combinations(installation: &serde_json::Value, test_set: &serde_json::Value) -> usize {

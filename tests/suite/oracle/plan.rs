@@ -19,7 +19,7 @@ const COMBINATIONS: usize = 64;
 
 /// One way in which an operable point's switch can stand during a plan.
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum Stands {
+pub(super) enum Stands {
     /// In this position.
     At(usize),
     /// As found, where nobody knows how that is.
@@ -29,9 +29,9 @@ enum Stands {
 }
 
 /// An operable point's switch, and the ways it can stand; the first is how the plan finds it.
-struct Dial {
-    device: usize,
-    stands: Vec<Stands>,
+pub(super) struct Dial {
+    pub(super) device: usize,
+    pub(super) stands: Vec<Stands>,
 }
 
 /// What must be done still: a pair, in one combination of the unknown positions.
@@ -99,7 +99,7 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Op
         dials.retain(|dial| dial.stands.len() <= 2 || dial.stands[0] != Stands::AsFound);
     }
     let dials = dials;
-    let settings = every_setting(&dials)?;
+    let settings = every_setting(&dials, SETTINGS)?;
     let leads: Vec<[Vec<Node>; 2]> =
         wiring.circuits.iter().flat_map(|(_, way)| plan_leads(&wiring, &limits, way)).collect();
 
@@ -246,7 +246,7 @@ fn extras(wiring: &Wiring, dials: &[Dial]) -> Vec<Extra> {
 }
 
 /// What locked rooms and switches left alone keep from being done.
-struct Limits {
+pub(super) struct Limits {
     /// Points and boards in locked rooms.
     locked: BTreeSet<String>,
     leave: BTreeSet<String>,
@@ -257,7 +257,7 @@ struct Limits {
 }
 
 impl Limits {
-    fn of(installation: &Value, test_set: &Value, asked: &Asked) -> Limits {
+    pub(super) fn of(installation: &Value, test_set: &Value, asked: &Asked) -> Limits {
         let rows = list(&installation["point"]).iter().chain(list(&installation["board"]));
         let is_locked = |row: &&Value| {
             row["location"].as_str().is_some_and(|room| asked.without.iter().any(|locked| locked == room))
@@ -292,7 +292,7 @@ impl Limits {
     }
 }
 
-fn prepared(wiring: &Wiring, limits: &Limits, mut setting: Setting) -> Setting {
+pub(super) fn prepared(wiring: &Wiring, limits: &Limits, mut setting: Setting) -> Setting {
     for (device, position) in wiring.devices.iter().zip(&mut setting.positions) {
         if device.at_board && !limits.locks_board_of(&device.name) {
             *position = 0;
@@ -308,7 +308,7 @@ fn prepared(wiring: &Wiring, limits: &Limits, mut setting: Setting) -> Setting {
     setting
 }
 
-fn dials(wiring: &Wiring, limits: &Limits, left: &[Setting]) -> Vec<Dial> {
+pub(super) fn dials(wiring: &Wiring, limits: &Limits, left: &[Setting]) -> Vec<Dial> {
     let mut dials = Vec::new();
     for (number, device) in wiring.devices.iter().enumerate() {
         let fixed = limits.locks(&device.name) || limits.leave.contains(&device.name);
@@ -329,8 +329,8 @@ fn dials(wiring: &Wiring, limits: &Limits, left: &[Setting]) -> Vec<Dial> {
     dials
 }
 
-/// Every setting of the dials; the first is how the plan finds them.
-fn every_setting(dials: &[Dial]) -> Option<Vec<Vec<Stands>>> {
+/// Every setting of the dials; the first is how the plan finds them. None where there are more than `most`.
+pub(super) fn every_setting(dials: &[Dial], most: usize) -> Option<Vec<Vec<Stands>>> {
     let mut settings = vec![Vec::new()];
     for dial in dials {
         let one_more = |setting: &Vec<Stands>, stands: &Stands| setting.iter().chain([stands]).copied().collect();
@@ -338,7 +338,7 @@ fn every_setting(dials: &[Dial]) -> Option<Vec<Vec<Stands>>> {
             .iter()
             .flat_map(|setting| dial.stands.iter().map(move |stands| one_more(setting, stands)))
             .collect();
-        if settings.len() > SETTINGS {
+        if settings.len() > most {
             return None;
         }
     }
@@ -346,7 +346,7 @@ fn every_setting(dials: &[Dial]) -> Option<Vec<Vec<Stands>>> {
 }
 
 /// How everything stands with the dials so, in the combination that left it as `left`.
-fn turned(dials: &[Dial], setting: &[Stands], left: &Setting) -> Setting {
+pub(super) fn turned(dials: &[Dial], setting: &[Stands], left: &Setting) -> Setting {
     let mut turned = left.clone();
     for (dial, stands) in dials.iter().zip(setting) {
         let position = &mut turned.positions[dial.device];
@@ -360,7 +360,7 @@ fn turned(dials: &[Dial], setting: &[Stands], left: &Setting) -> Setting {
 }
 
 /// The readings that a plan may use at one circuit.
-fn plan_leads(wiring: &Wiring, limits: &Limits, way: &Option<Way>) -> Vec<[Vec<Node>; 2]> {
+pub(super) fn plan_leads(wiring: &Wiring, limits: &Limits, way: &Option<Way>) -> Vec<[Vec<Node>; 2]> {
     let Some(way) = way else { return Vec::new() };
     if limits.locks_board_of(&way.name) {
         return Vec::new();

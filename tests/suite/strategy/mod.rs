@@ -49,6 +49,11 @@ pub fn planning_clusters() -> impl Strategy<Value = Case> {
     case(Limits { circuits: 1, switching: true, settings: 96, combinations: 4, mistakes: 2 }, 300..700)
 }
 
+/// The same with more settings than plans can be tried in, but few enough to go through once.
+pub fn wide_clusters() -> impl Strategy<Value = Case> {
+    case(Limits { circuits: 1, switching: true, settings: 1024, combinations: 2, mistakes: 2 }, 300..700)
+}
+
 /// Many circuits and as many switches as they bring: too large for trying every plan.
 pub fn large_cases() -> impl Strategy<Value = Case> {
     case(Limits { circuits: 24, switching: false, settings: usize::MAX, combinations: 8, mistakes: 6 }, 2000..2400)
