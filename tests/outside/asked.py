@@ -110,6 +110,7 @@ SETS = "plan: the brute force itself against networkx"
 MODEL = "plan: CP-SAT walks and operations"
 WALKS_ALONE = "plan: CP-SAT walks, too many orders for operations"
 BETWEEN = "plan: CP-SAT walks, and operations within its bounds"
+PROOF = "plan: pairs that exclude one another, networkx"
 TABLES = "plan: the tables for CP-SAT against networkx"
 
 
@@ -149,6 +150,8 @@ def cluster_outcomes(case, seed):
     outcomes.append((SETS, plan_check.compare_sets_with_networkx(cluster, cluster.conductors, random.Random(seed))))
     outcomes.append((BRUTE, plan_check.compare_least(cluster, plan)))
     outcomes.append((SOLVER, plan_check.compare_walks(cluster, plan)))
+    if plan["why_no_fewer_walks"]["proof"] == "exclude-one-another":
+        outcomes.append((PROOF, plan_check.compare_proof(cluster, plan)))
     outcomes.append(solver_outcome(case.switching(), plan))
     seen = [("plan", "walks", min(plan["totals"]["walks"], 3)), ("plan", "settings over 100", len(cluster.settings) > 100)]
     seen += [("plan", "untestable", row["why"]) for row in plan["untestable"]]

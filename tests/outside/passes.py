@@ -40,6 +40,8 @@ class Taken:
                 standing[name] = [combination[own] for combination in combinations]
             else:
                 standing[name] = [row["positions"].index(found[name])] * len(combinations)
+        # For each device and combination, the name of the position before the first pass.
+        self.begun = {name: [self.devices[name]["positions"][at] for at in own] for name, own in standing.items()}
         self.readings = []
         for number, step in enumerate(test_set.get("pass", []), 1):
             standing = dict(standing)

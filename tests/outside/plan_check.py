@@ -4,6 +4,10 @@ Sources: brute force over all settings (the definitions of FORMAT.md part 3); CP
 networkx components for what each step of the plan adds. Exact: there is no tolerance.
 """
 
+import itertools
+
+import networkx
+
 import settings
 from coverage import Coverage, compare_rows, pair_nodes
 from passes import Taken, touched
@@ -165,6 +169,53 @@ def compare_walks(cluster, plan):
     """Disagreements about the fewest walks: CP-SAT."""
     fewest = cluster.fewest_walks_by_solver()
     return [] if plan["totals"]["walks"] == fewest else [f"totals: walks is {plan['totals']['walks']}, CP-SAT finds {fewest}"]
+
+
+def compare_proof(cluster, plan):
+    """Disagreements with the proof that pairs exclude one another: networkx components in every setting.
+
+    networkx also makes the graph of which pairs share a setting: it must have no edge.
+    """
+    proof = plan["why_no_fewer_walks"]
+    if proof["proof"] != "exclude-one-another":
+        return []
+    wrong = []
+    if len(proof["pairs"]) < plan["totals"]["walks"]:
+        wrong.append(f"proof: {len(proof['pairs'])} pairs for {plan['totals']['walks']} walks")
+    rows = {settings.pair_name(row): pair_nodes(row) for row in cluster.pairs}
+    starts = proof.get("starts") or [{}] * len(proof["pairs"])
+    elements = []
+    for pair, start in zip(proof["pairs"], starts, strict=True):
+        name = tuple(pair)
+        fits = [combination for combination in cluster.combinations if (name, combination) in cluster.left
+                and all(cluster.taken.begun[device][combination] == position for device, position in start.items())]
+        if not fits:
+            return [*wrong, f"proof: {name} is not to be tested from {start}"]
+        elements.append((name, fits[0]))
+    tested_in = []
+    for setting in cluster.settings:
+        outcome = [[cluster.conductors.reading(cluster.stands(setting, combination), cluster.fitted, leads)
+                    for combination in cluster.combinations] for _, _, leads in cluster.readings]
+        sound = [row for row in outcome if not any(void for void, _ in row)]
+        tested_in.append([any({row[combination][1](node) for node in rows[name]} == {0, 1} for row in sound)
+                          for name, combination in elements])
+    shared = networkx.Graph()
+    shared.add_nodes_from(range(len(elements)))
+    for tested in tested_in:
+        shared.add_edges_from(itertools.combinations([at for at, is_tested in enumerate(tested) if is_tested], 2))
+    wrong += [f"proof: {proof['pairs'][a]} and {proof['pairs'][b]} share a setting" for a, b in shared.edges]
+    if any(tested_in[0]):
+        wrong.append("proof: a pair is tested as things stand")
+    for reason in proof["because"]:
+        columns = [[cluster.names[at] for at in cluster.worked].index(device) for device in reason["devices"]]
+        for number, (at, ways) in enumerate(zip(reason["of"], reason["needs"], strict=True)):
+            stood = {tuple(cluster.position_name(column, setting[column]) for column in columns)
+                     for setting, tested in zip(cluster.settings, tested_in) if tested[at]}
+            if not stood <= {tuple(way) for way in ways}:
+                wrong.append(f"proof: {proof['pairs'][at]} is tested in ways of {reason['devices']} that are not named")
+            if any(way in other for other in reason["needs"][:number] for way in ways):
+                wrong.append(f"proof: a way of {reason['devices']} is named for two pairs")
+    return wrong
 
 
 def compare_sets_with_networkx(cluster, conductors, rng, most=6):

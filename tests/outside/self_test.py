@@ -175,6 +175,49 @@ MODEL = {
     "a bound above the least": lambda rng, p: bool(p["bounds"].update(operations=p["totals"]["operations"] + 1)) or True,
     "operations not called optimal": lambda rng, p: bool(p["optimal"].update(operations=False)) or True,
 }
+
+
+def in_proof(with_proof):
+    """Alters the proof that pairs exclude one another, where it is that."""
+    def altered(rng, plan):
+        proof = plan["why_no_fewer_walks"]
+        return proof["proof"] == "exclude-one-another" and with_proof(rng, plan, proof)
+    return altered
+
+
+def a_pair_that_fits(rng, plan, proof):
+    """The second pair made one that a reading tests together with the first."""
+    if proof.get("starts"):
+        return False
+    first = proof["pairs"][0]
+    added = [reading["adds"] for row in plan["rounds"] for reading in row["readings"]]
+    fits = [pair for adds in added if first in adds for pair in adds if pair != first]
+    proof["pairs"][1] = rng.choice(fits) if fits else first
+    return True
+
+
+def positions_swapped(rng, plan, proof):
+    reason = pick(rng, proof["because"])
+    if reason is None:
+        return False
+    reason["needs"][0], reason["needs"][1] = reason["needs"][1], reason["needs"][0]
+    return True
+
+
+def a_pair_less(rng, plan, proof):
+    proof["because"] = []
+    for key in ("pairs", "starts"):
+        if proof.get(key):
+            proof[key].pop()
+    return True
+
+
+PROOF = {
+    "a pair that fits another": in_proof(a_pair_that_fits),
+    "the positions of a switch swapped": in_proof(positions_swapped),
+    "a pair fewer than walks": in_proof(a_pair_less),
+    "a way left out": in_proof(lambda rng, plan, proof: bool(proof["because"]) and bool(proof["because"][0]["needs"][0].pop())),
+}
 WALKS = {"one walk less": one_walk_less, "one walk more": one_walk_more}
 
 
@@ -274,6 +317,7 @@ def mutate_cluster(program, seed, noticing):
     cluster = case.cluster()
     noticing.mutate("brute force", LEAST, rng, plan, lambda altered: plan_check.compare_least(cluster, altered))
     noticing.mutate("CP-SAT", WALKS, rng, plan, lambda altered: plan_check.compare_walks(cluster, altered))
+    noticing.mutate("proof", PROOF, rng, plan, lambda altered: plan_check.compare_proof(cluster, altered))
 
 
 def mutate_switching(program, seed, noticing):

@@ -78,6 +78,14 @@ class Cluster(Settings):
             key[i] = 1 - key[i] if unknown and two_way else choice
         return tuple(key)
 
+    def position_name(self, column, choice):
+        """How a worked device stands by one of its choices, as a proof names it."""
+        device = self.worked[column]
+        is_unknown = len(set(self.start[device])) > 1
+        if is_unknown and (choice == AS_IT_IS or self.two_way[column]):
+            return "as-found" if choice == AS_IT_IS else "other"
+        return self.taken.devices[self.names[device]]["positions"][choice]
+
     def solve(self, setting, combination):
         """For each plan reading its void and, for each lead, the pieces joined to it; by small union-finds."""
         return solve_with_sets(self.conductors, self.stands(setting, combination), self.fitted,
