@@ -191,6 +191,20 @@ pub(super) struct WishArguments {
     /// What is to be fewest first, after walks
     #[arg(long, value_enum, default_value = "operations")]
     pub(super) prefer: PreferArgument,
+    /// What the plan may do for pairs that can't be tested otherwise: the instrument taken to points, lamps left in,
+    /// temporary links; as few as can be
+    #[arg(long, value_enum, value_delimiter = ',', value_name = "EXTRAS")]
+    pub(super) allow: Vec<AllowArgument>,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(super) enum AllowArgument {
+    /// The instrument may be taken to a point
+    Points,
+    /// A lamp, load or coil may be left in
+    Lamps,
+    /// A temporary link may be put in at a point
+    Links,
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]

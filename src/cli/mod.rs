@@ -3,6 +3,7 @@
 mod arguments;
 mod coverage_text;
 pub mod diagnostics;
+mod extras_text;
 mod judge_csv;
 mod judge_text;
 mod layout;
@@ -12,6 +13,7 @@ mod prepare_text;
 mod proof_text;
 mod rules_text;
 mod run;
+mod untestable_text;
 mod watching;
 
 pub use run::run;

@@ -4,15 +4,14 @@ use std::collections::BTreeMap;
 
 use indexmap::IndexMap;
 
-use super::coverage_text::{cautions, circuit_title, ends, need_in_words, without_role};
+use super::coverage_text::{cautions, circuit_title, need_in_words, without_role};
+use super::extras_text;
 use super::layout::{Page, count, metres, metres_down};
 use super::proof_text;
+use super::untestable_text;
 use crate::model::{BridgeRef, Conducts, Installation, LengthId, LocationId, PointId};
 use crate::network::{Network, PairId};
-use crate::plan::{
-    Afterwards, First, Limit, Obstacle, Operation, Plan, PlannedReading, Remedy, RemedyStep, Round, Switches,
-    Untestable, UntestablePair, WhyUnworked,
-};
+use crate::plan::{Afterwards, First, Obstacle, Operation, Plan, PlannedReading, Round, Switches, WhyUnworked};
 use crate::rules::test_voltage;
 
 /// The text of `plan`.
@@ -25,8 +24,9 @@ pub(super) fn render(network: &Network<'_>, plan: &Plan<'_>) -> String {
     for (number, round) in plan.rounds().iter().enumerate() {
         self::round(&mut page, network, number + 1, round);
     }
+    extras_text::write(&mut page, plan);
     after(&mut page, plan);
-    untestable(&mut page, network, plan);
+    untestable_text::write(&mut page, network, plan);
     unworked(&mut page, plan);
     without_role(&mut page, network);
     if !plan.not_planned().is_empty() {
@@ -335,7 +335,8 @@ fn what_it_is(installation: &Installation, row: &Obstacle) -> String {
     }
 }
 
-fn place(installation: &Installation, point: PointId) -> String {
+/// Where a point is, to be put behind its name.
+pub(super) fn place(installation: &Installation, point: PointId) -> String {
     match installation.point(point).location() {
         Some(location) => format!(" in {}", installation.location(location).name()),
         None => String::new(),
@@ -361,28 +362,7 @@ fn round(page: &mut Page, network: &Network<'_>, number: usize, round: &Round) {
                 &format!("From the board past these stops and back: {}, {order}.", metres(tour.metres.0)),
             );
         }
-        let mut stop = None;
-        for operation in &round.operations {
-            if stop != Some(&operation.stop) {
-                page.paragraph(0, 2, &format!("Go to {}.", stop_in_words(installation, operation)));
-                stop = Some(&operation.stop);
-            }
-            let id = installation.point(operation.point).id();
-            let step = match (&operation.from, &operation.to) {
-                (Some(from), Some(to)) => format!("{id}: from {from} to {to}"),
-                (None, Some(to)) => format!("{id}: to {to}, however it stands"),
-                (_, None) => format!("{id}: operate it once, however it stands"),
-            };
-            page.after(2, "[ ] ", 4, &step);
-            if installation.kind(installation.point(operation.point).kind()).name() == "contactor" {
-                page.after(
-                    6,
-                    "! ",
-                    2,
-                    "Work its armature by its own latch or a wedge, before the reading. Nobody's hand stays in it.",
-                );
-            }
-        }
+        operations(page, installation, &round.operations);
     }
     if round.readings.is_empty() {
         return;
@@ -399,6 +379,32 @@ fn round(page: &mut Page, network: &Network<'_>, number: usize, round: &Round) {
     }
 }
 
+/// Operations as steps, stop by stop.
+pub(super) fn operations(page: &mut Page, installation: &Installation, operations: &[Operation]) {
+    let mut stop = None;
+    for operation in operations {
+        if stop != Some(&operation.stop) {
+            page.paragraph(0, 2, &format!("Go to {}.", stop_in_words(installation, operation)));
+            stop = Some(&operation.stop);
+        }
+        let id = installation.point(operation.point).id();
+        let step = match (&operation.from, &operation.to) {
+            (Some(from), Some(to)) => format!("{id}: from {from} to {to}"),
+            (None, Some(to)) => format!("{id}: to {to}, however it stands"),
+            (_, None) => format!("{id}: operate it once, however it stands"),
+        };
+        page.after(2, "[ ] ", 4, &step);
+        if installation.kind(installation.point(operation.point).kind()).name() == "contactor" {
+            page.after(
+                6,
+                "! ",
+                2,
+                "Work its armature by its own latch or a wedge, before the reading. Nobody's hand stays in it.",
+            );
+        }
+    }
+}
+
 fn stop_in_words(installation: &Installation, operation: &Operation) -> String {
     let point = installation.point(operation.point);
     let place = point.location().map(|location| installation.location(location).name());
@@ -410,7 +416,8 @@ fn stop_in_words(installation: &Installation, operation: &Operation) -> String {
     }
 }
 
-fn reading(page: &mut Page, network: &Network<'_>, planned: &PlannedReading, in_full: bool) {
+/// A reading as a step, with what it adds.
+pub(super) fn reading(page: &mut Page, network: &Network<'_>, planned: &PlannedReading, in_full: bool) {
     let installation = network.installation();
     let volts = planned.volts.0;
     let lead = |number: usize| {
@@ -459,7 +466,7 @@ fn reading(page: &mut Page, network: &Network<'_>, planned: &PlannedReading, in_
 
 /// What is put back.
 fn after(page: &mut Page, plan: &Plan<'_>) {
-    if plan.rounds().is_empty() {
+    if plan.rounds().is_empty() && plan.extras().is_none_or(|extras| extras.used.is_empty()) {
         return;
     }
     page.heading("After the last reading");
@@ -503,7 +510,7 @@ fn adds(network: &Network<'_>, pairs: &[PairId], in_full: bool) -> String {
 }
 
 /// Pairs, in the order of lengths, with the names of their cores length by length.
-fn by_length(network: &Network<'_>, pairs: impl Iterator<Item = PairId>) -> Vec<(LengthId, Vec<String>)> {
+pub(super) fn by_length(network: &Network<'_>, pairs: impl Iterator<Item = PairId>) -> Vec<(LengthId, Vec<String>)> {
     let mut lengths: Vec<(LengthId, Vec<String>)> = Vec::new();
     for pair in pairs {
         let id = network.pair_length(pair);
@@ -519,68 +526,6 @@ fn by_length(network: &Network<'_>, pairs: impl Iterator<Item = PairId>) -> Vec<
 pub(super) fn pair_name(network: &Network<'_>, pair: PairId) -> String {
     let length = network.installation().length(network.pair_length(pair)).id();
     format!("{length} {}", network.pair_core_names(pair).join("-"))
-}
-
-fn untestable(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
-    if plan.untestable().is_empty() {
-        if plan.not_planned().is_empty() {
-            page.gap();
-            page.paragraph(
-                0,
-                2,
-                "If every reading is taken as planned, nothing is missed: every needed pair of every length is tested.",
-            );
-        }
-        return;
-    }
-    page.heading("What this plan can't test");
-    page.paragraph(0, 2, "No setting of the switches tests these by readings at the ways:");
-    // One entry for each reason and step: the same lamp left in, or the instrument at the same point.
-    type Reason = (Untestable, Vec<Limit>, Option<RemedyStep>);
-    type Rows = (Vec<Remedy>, Vec<UntestablePair>);
-    let mut reasons: IndexMap<Reason, Rows> = IndexMap::new();
-    for (row, remedy) in plan.remedies() {
-        let key = (row.why, plan.opens_with(row).to_vec(), remedy.as_ref().map(|remedy| remedy.step.clone()));
-        let (remedies, rows) = reasons.entry(key).or_default();
-        rows.push(row);
-        if let Some(remedy) = remedy
-            && !remedies.contains(&remedy)
-        {
-            remedies.push(remedy);
-        }
-    }
-    for ((why, limits, _), (remedies, rows)) in reasons {
-        let names: Vec<String> = by_length(network, rows.iter().map(|row| row.pair))
-            .into_iter()
-            .map(|(id, cores)| {
-                let length = network.installation().length(id).id();
-                format!("{length} ({}) {}", ends(network, id), cores.join(", "))
-            })
-            .collect();
-        let why = match why {
-            Untestable::NeverReached => "no lead can be joined to one of the cores",
-            Untestable::SameLead => "no reading has the two cores on opposite leads",
-            Untestable::AlwaysBridged => "every reading that has the two cores on opposite leads is void",
-        };
-        page.after(0, "- ", 2, &format!("{}: {why}.", names.join("; ")));
-        if !limits.is_empty() {
-            let installation = network.installation();
-            let lifted: Vec<String> = limits
-                .iter()
-                .map(|&limit| match limit {
-                    Limit::Locked(room) => format!("{} open", installation.location(room).name()),
-                    Limit::Left(point) => format!("{} operated", installation.point(point).id()),
-                    _ => "what can't be put back as found operated all the same".to_owned(),
-                })
-                .collect();
-            page.paragraph(4, 2, &format!("Can be tested with {}.", lifted.join(" and ")));
-        }
-        if remedies.is_empty() && limits.is_empty() {
-            page.paragraph(4, 2, "No single change that was tried makes it testable.");
-        } else if !remedies.is_empty() {
-            page.paragraph(4, 2, &remedies_in_words(&remedies));
-        }
-    }
 }
 
 /// Where each switch is to be worked: what can't be had of that.
@@ -605,34 +550,5 @@ fn unworked(page: &mut Page, plan: &Plan<'_>) {
             _ => "not planned: too many devices bear on it",
         };
         page.after(0, "- ", 2, &format!("{}: {why}.", names.join(", ")));
-    }
-}
-
-/// The readings that one step makes possible.
-fn remedies_in_words(remedies: &[Remedy]) -> String {
-    let readings: Vec<String> = remedies
-        .iter()
-        .map(|remedy| {
-            let [a, b] = &remedy.between;
-            let mut text = format!("{a} to {b} at {} V d.c", remedy.volts.0);
-            if !remedy.with.is_empty() {
-                let stands: Vec<String> =
-                    remedy.with.iter().map(|[device, position]| format!("{device} in {position}")).collect();
-                text.push_str(&format!(". with {}", stands.join(", ")));
-            }
-            text
-        })
-        .collect();
-    let readings = readings.join(".; ");
-    match &remedies[0].step {
-        RemedyStep::LeaveFitted { bridge } => {
-            format!("Would be tested with {bridge} left fitted: read {readings}.")
-        }
-        RemedyStep::TakeInstrumentTo { point } => {
-            format!("Would be tested with the instrument taken to {point}: read {readings}.")
-        }
-        RemedyStep::Link { point, terminals: [x, y] } => format!(
-            "Would be tested with a temporary link at {point} from {x} to {y}: read {readings}. Take the link out again."
-        ),
     }
 }

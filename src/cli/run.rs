@@ -9,7 +9,7 @@ use std::process::ExitCode;
 use clap::Parser;
 use serde::Serialize;
 
-use super::arguments::{Arguments, Command, PreferArgument, Question, WishArguments};
+use super::arguments::{AllowArgument, Arguments, Command, PreferArgument, Question, WishArguments};
 use super::diagnostics::{self, Colour};
 use super::layout::{self, Page, count};
 use super::watching::Watching;
@@ -20,7 +20,7 @@ use crate::judge::{Judgement, Verdict};
 use crate::locate::Locate;
 use crate::model::{Installation, TestSet};
 use crate::network::{Need, Network};
-use crate::plan::{Afterwards, First, Plan, Switches, WishFault, Wishes};
+use crate::plan::{Afterwards, ExtraSort, First, Plan, Switches, WishFault, Wishes};
 use crate::prepare::Preparation;
 use crate::rules::{Ruleset, Standard};
 
@@ -112,8 +112,7 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             } else {
                 write_text(out, &plan_text::render(&network, &plan));
             }
-            let complete = plan.untestable().is_empty() && plan.not_planned().is_empty();
-            Ok(status(question, complete))
+            Ok(status(question, plan.is_complete()))
         }
         Command::Prepare { installation: path, rules, json } => {
             let ruleset = ruleset(&rules.rules)?;
@@ -191,6 +190,11 @@ fn wishes(installation: &Installation, question: &Question, arguments: &WishArgu
         PreferArgument::Operations => First::Operations,
         PreferArgument::Stops => First::Stops,
     };
+    wishes.allow.extend(arguments.allow.iter().map(|sort| match sort {
+        AllowArgument::Points => ExtraSort::Points,
+        AllowArgument::Lamps => ExtraSort::Lamps,
+        AllowArgument::Links => ExtraSort::Links,
+    }));
     if errors.is_empty() { Ok(wishes) } else { Err(errors) }
 }
 

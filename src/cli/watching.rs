@@ -71,5 +71,6 @@ fn in_words(stage: Stage) -> &'static str {
         Stage::LargeClusters => "Searching large clusters",
         Stage::Rounds => "Choosing readings",
         Stage::IfKnown => "Comparing with known positions",
+        Stage::Extras => "Trying extras",
     }
 }

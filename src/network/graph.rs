@@ -1,6 +1,6 @@
 //! The network itself, and the numbers that stand for its parts.
 
-use petgraph::graph::{NodeIndex, UnGraph};
+use petgraph::graph::{EdgeIndex, NodeIndex, UnGraph};
 use petgraph::visit::EdgeRef;
 use serde::{Deserialize, Serialize};
 
@@ -181,7 +181,7 @@ impl TerminalNumbers {
 ///
 /// Built once by [`Network::of`] in time and space linear in the installation (up to the inverse Ackermann factor of
 /// the union-find that contracts permanent joins); immutable, and borrowed by every question asked of it.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub struct Network<'a> {
     pub(crate) installation: &'a Installation,
     pub(crate) numbers: TerminalNumbers,
@@ -271,6 +271,23 @@ impl<'a> Network<'a> {
     /// How many bodies of permanently joined copper the installation contracts to.
     pub fn body_count(&self) -> usize {
         self.body_count as usize
+    }
+
+    /// Joins two bodies by a temporary link, as readings see it; roles and pairs stay those of the installation. A copy
+    /// of the network is for this, and one link is in at a time.
+    pub(crate) fn put_link_in(&mut self, bodies: [Body; 2]) {
+        let [one, other] = bodies;
+        let number = self.contacts.len() as u32;
+        let between = [TerminalRef::MainEarth; 2];
+        self.contacts.push(Contact { device: 0, between, bodies, closed_in: !0, always_closed: true });
+        self.graph.add_edge(NodeIndex::new(one as usize), NodeIndex::new(other as usize), Edge::Contact(number));
+    }
+
+    /// Takes the link out again.
+    pub(crate) fn take_link_out(&mut self) {
+        self.contacts.pop();
+        let last = self.graph.edge_count() - 1;
+        self.graph.remove_edge(EdgeIndex::new(last));
     }
 
     /// The pairs of a pair group, in order.

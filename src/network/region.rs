@@ -10,6 +10,8 @@
 //! with forty switched neutrals on it would need 2^40 rows where forty groups of two rows do.
 
 use fixedbitset::FixedBitSet;
+use petgraph::unionfind::UnionFind;
+use petgraph::visit::EdgeRef;
 
 use super::condition::Digit;
 use super::graph::{Body, DeviceIndex, Edge, Network};
@@ -144,6 +146,21 @@ impl Scout {
             IN_B => Ok(Side::B),
             node => Err(node - 2),
         })
+    }
+
+    /// For each body a number that it shares with all that could be joined to it for sure, each device in some position.
+    /// Time and space linear in the network.
+    pub(crate) fn pieces(network: &Network<'_>, standing: &Standing, variable: &FixedBitSet) -> Vec<u32> {
+        let mut pieces: UnionFind<u32> = UnionFind::new(network.body_count());
+        for edge in network.graph.edge_references() {
+            if matches!(
+                Scout::conduct(network, standing, variable, *edge.weight()),
+                Some(Conduct::Sure | Conduct::In { .. })
+            ) {
+                pieces.union(edge.source().index() as u32, edge.target().index() as u32);
+            }
+        }
+        pieces.into_labeling()
     }
 
     fn conduct(network: &Network<'_>, standing: &Standing, variable: &FixedBitSet, edge: Edge) -> Option<Conduct> {

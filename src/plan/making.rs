@@ -4,6 +4,7 @@ use rustc_hash::FxHashMap;
 
 use super::cluster::{self, Cluster, Shape};
 use super::compose::schedule;
+use super::extra::extras;
 use super::if_known::{IfKnown, with_known_start};
 use super::large::Large;
 use super::naming::Naming;
@@ -228,6 +229,7 @@ impl<'n> Plan<'n> {
                 None => {}
             }
         }
+        let extras = (!wishes.allow.is_empty()).then(|| extras(&setup, wishes, &untestable, &mut standing, watch));
         let switches = (wishes.switches == Switches::Each).then(|| {
             let planned = clusters.large.iter().flat_map(|cluster| &cluster.unplanned_demands);
             unworked.extend(planned.map(|&number| (number, WhyUnworked::NotPlanned)));
@@ -322,6 +324,7 @@ impl<'n> Plan<'n> {
             operations_optimal,
             stops_optimal,
             switches,
+            extras,
             metres_optimal,
             stops_at_least,
             rounds,
@@ -364,7 +367,8 @@ pub(super) fn carry_out(fleet: &Fleet, standing: &mut Standing, changes: &[(Devi
     }
 }
 
-fn operations(
+/// The operations that change options, stop by stop, carried out on the standing.
+pub(super) fn operations(
     network: &Network<'_>,
     fleet: &Fleet,
     standing: &mut Standing,
@@ -408,7 +412,7 @@ fn position_of(network: &Network<'_>, (device, position): (DeviceIndex, u16)) ->
 }
 
 /// What it takes to put everything back as the plan found it.
-fn moved(fleet: &Fleet, standing: &Standing) -> Vec<(DeviceIndex, u16)> {
+pub(super) fn moved(fleet: &Fleet, standing: &Standing) -> Vec<(DeviceIndex, u16)> {
     (0..standing.devices.len() as DeviceIndex)
         .filter(|&device| fleet.options(device).is_some() && !fleet.is_at_start(standing, device))
         .map(|device| (device, fleet.start(device)))

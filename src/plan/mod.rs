@@ -4,6 +4,7 @@ mod cluster;
 mod cluster_proof;
 mod compose;
 mod exclusion;
+mod extra;
 mod if_known;
 mod large;
 mod lists;
@@ -25,6 +26,7 @@ mod requirement;
 mod selection;
 mod settings_search;
 mod setup;
+mod sounding;
 mod switches;
 mod tour;
 mod tour_search;
@@ -32,6 +34,7 @@ mod tree_walk;
 mod walk_search;
 mod wishes;
 
+pub use extra::{Extra, Extras};
 pub use if_known::IfKnown;
 pub use observer::{Observer, Progress, Stage, Unwatched};
 pub use planner::{Operation, Plan, PlannedReading, Round, Stop, UntestablePair};
@@ -45,10 +48,11 @@ pub use proof_report::{
 pub(crate) use readings::planned_readings;
 pub use remedy::{Remedy, RemedyStep};
 pub use report::{
-    BoundsReport, IfKnownReport, OperationReport, OptimalReport, PlanReport, PlannedReadingReport, RoundReport,
-    TotalsReport, UntestableReport, UnworkedReport, WalkReport,
+    BoundsReport, ExtraReport, ExtraTotalsReport, ExtrasReport, IfKnownReport, OperationReport, OptimalReport,
+    PlanReport, PlannedReadingReport, ReasonReport, RoundReport, TotalsReport, UntestableReport, UnworkedReport,
+    WalkReport,
 };
 pub use requirement::Untestable;
 pub use switches::{Unworked, WhyUnworked};
 pub use tour::Tour;
-pub use wishes::{Afterwards, First, Limit, SearchBy, Switches, WishFault, Wishes};
+pub use wishes::{Afterwards, ExtraSort, First, Limit, SearchBy, Switches, WishFault, Wishes};

@@ -54,6 +54,8 @@ pub enum Stage {
     Operations,
     /// Chooses the readings of each round; counts rounds.
     Rounds,
+    /// Tries the extras that are allowed; counts them.
+    Extras,
     /// Plans once more as if all positions were known, to compare; what it counts begins anew several times.
     IfKnown,
 }
@@ -67,6 +69,7 @@ impl Stage {
             Stage::LargeClusters => "steps",
             Stage::Rounds => "rounds",
             Stage::IfKnown => "steps",
+            Stage::Extras => "extras",
         }
     }
 }

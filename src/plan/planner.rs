@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::extra::Extras;
 use super::if_known::IfKnown;
 use super::proof::{WhyNoFewerOperations, WhyNoFewerWalks};
 use super::requirement::Untestable;
@@ -119,6 +120,7 @@ pub struct Plan<'n> {
     pub(super) operations_optimal: bool,
     pub(super) stops_optimal: bool,
     pub(super) switches: Option<Vec<Unworked>>,
+    pub(super) extras: Option<Extras>,
     pub(super) metres_optimal: Option<bool>,
     pub(super) stops_at_least: usize,
     pub(super) why_no_fewer_walks: WhyNoFewerWalks,
@@ -213,6 +215,17 @@ impl<'n> Plan<'n> {
     /// where that is not wished for.
     pub fn unworked(&self) -> Option<&[Unworked]> {
         self.switches.as_deref()
+    }
+
+    /// The extras for pairs that can't be tested otherwise; none where no sort is allowed.
+    pub fn extras(&self) -> Option<&Extras> {
+        self.extras.as_ref()
+    }
+
+    /// Whether the plan with its extras leaves no needed pair untested.
+    pub fn is_complete(&self) -> bool {
+        let left = self.extras.as_ref().map_or(self.untestable.len(), |extras| extras.left.len());
+        left == 0 && self.not_planned.is_empty()
     }
 
     /// Where everything is put back as it was found: the points that are not operated since nobody could put them back.

@@ -9,11 +9,9 @@ use serde::{Deserialize, Serialize};
 use super::option::Fleet;
 use super::planner::{Plan, UntestablePair};
 use super::readings::planned_readings;
+use super::sounding::sound;
 use crate::model::{BridgeRef, CircuitId, Conducts, End, Reading, ReadingAt, TerminalRef, Volts};
-use crate::network::{
-    Body, BridgeIndex, Condition, Edge, LeadBodies, Network, Opposite, PairCore, PairId, Scout, Sighting, Standing,
-    as_numbered,
-};
+use crate::network::{Body, BridgeIndex, Edge, LeadBodies, Network, PairCore, PairId, Scout, Standing, as_numbered};
 
 /// A change after which some reading tests a pair, and how devices must stand for it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -150,35 +148,9 @@ impl<'p> Bench<'p> {
     }
 
     fn try_reading(&mut self, leads: &LeadBodies) -> Option<Positions> {
-        let network = self.network;
-        let region = self.scout.explore(network, &self.standing, &self.fleet.variable, leads);
-        if region.always_bridged || region.always_doubtful {
-            return None;
-        }
-        let mut void = Condition::never(Vec::new());
-        for group in &region.void_groups {
-            if !region.is_tractable(group) {
-                return None;
-            }
-            void = void.or(&region.voids(group, &as_numbered).void.essential())?;
-        }
-        let mut when = None;
-        let group = self.group;
-        Sighting::new(&region, as_numbered).opposite_groups(
-            network,
-            &self.scout,
-            |wanted| wanted == group,
-            |_, opposite| match opposite {
-                Opposite::Always => when = Some(Condition::always()),
-                Opposite::When(condition) => when = Some(condition),
-                Opposite::TooLarge => {}
-            },
-        );
-        let sound = when?.and_not(&void)?.essential();
-        // Only known devices can be told how to stand, so unknown ones must not matter.
-        if sound.digits.iter().any(|digit| self.fleet.is_unknown(digit.0)) {
-            return None;
-        }
+        let (network, group) = (self.network, self.group);
+        let sounding = sound(network, &mut self.scout, &self.fleet, &self.standing, leads, |wanted| wanted == group);
+        let sound = &sounding.tests.first()?.1;
         // Of the combinations that do, one that asks for the fewest changes.
         let changes = |combination: &usize| {
             let moved = sound.positions(*combination).into_iter();

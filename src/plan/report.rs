@@ -2,11 +2,13 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::planner::Plan;
+use super::extra::{Extra, Extras};
+use super::planner::{Operation, Plan, PlannedReading, Round};
 use super::proof_report::{OperationsProofReport, ProofReport};
-use super::remedy::Remedy;
+use super::remedy::{Remedy, RemedyStep};
 use super::requirement::Untestable;
 use super::switches::{Unworked, WhyUnworked};
+use super::wishes::ExtraSort;
 use crate::model::{Metres, Volts};
 use crate::network::PairId;
 
@@ -31,6 +33,9 @@ pub struct PlanReport {
     /// What the plan would come to if the switches that nobody knows the position of stood in their first positions.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub if_known: Option<IfKnownReport>,
+    /// The extras for pairs that can't be tested otherwise, where a sort is allowed.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub extras: Option<ExtrasReport>,
     /// The search was stopped before its end, and this is the best plan found so far.
     #[serde(skip_serializing_if = "std::ops::Not::not", default)]
     pub stopped: bool,
@@ -141,6 +146,54 @@ pub struct UntestableReport {
     pub remedy: Option<Remedy>,
 }
 
+/// What a plan does beside operating switches and reading at ways.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct ExtrasReport {
+    pub allowed: Vec<ExtraSort>,
+    pub totals: ExtraTotalsReport,
+    /// No fewer extras do, proven.
+    pub at_least: usize,
+    /// Whether the number of extras is proven to be the least.
+    pub optimal: bool,
+    pub used: Vec<ExtraReport>,
+    /// What puts the switches back that the rounds of extras moved, where everything is to be left as it was found.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub put_back: Vec<OperationReport>,
+    /// Untestable pairs, [length, core, core], that no single extra tried makes testable.
+    pub left: Vec<[String; 3]>,
+}
+
+/// The totals of the extras; those of the plan do not hold them.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct ExtraTotalsReport {
+    pub extras: usize,
+    pub rounds: usize,
+    pub operations: usize,
+    pub readings: usize,
+}
+
+/// One extra: what to do, which pairs it is for, and what is done while it is in place.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct ExtraReport {
+    #[serde(flatten)]
+    pub step: RemedyStep,
+    #[serde(rename = "for")]
+    pub reasons: Vec<ReasonReport>,
+    pub rounds: Vec<RoundReport>,
+}
+
+/// A pair that an extra is used for, and why no reading of the plan itself tests it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct ReasonReport {
+    pub length: String,
+    pub cores: [String; 2],
+    pub why: Untestable,
+}
+
 /// A switch that is not operated, or a position of it that does not come under test.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[allow(missing_docs)]
@@ -183,46 +236,76 @@ impl Plan<'_> {
         }
     }
 
+    fn operation_report(&self, operation: &Operation) -> OperationReport {
+        let installation = self.network.installation();
+        OperationReport {
+            device: installation.point(operation.point).id().to_owned(),
+            from: operation.from.clone().unwrap_or_else(|| "unknown".to_owned()),
+            to: operation.to.clone().unwrap_or_else(|| "other".to_owned()),
+            stop: operation.stop.name(installation),
+        }
+    }
+
+    fn reading_report(&self, planned: &PlannedReading) -> PlannedReadingReport {
+        let installation = self.network.installation();
+        let positions = planned.positions.iter();
+        PlannedReadingReport {
+            circuit: installation.circuit(planned.circuit).id().to_owned(),
+            between: planned.reading.leads().clone().map(|lead| lead.text().to_owned()),
+            volts: planned.volts,
+            adds: planned.adds.iter().map(|&pair| self.pair_names(pair)).collect(),
+            positions: positions
+                .map(|(point, position)| [installation.point(*point).id().to_owned(), position.clone()])
+                .collect(),
+        }
+    }
+
+    fn round_report(&self, round: &Round) -> RoundReport {
+        RoundReport {
+            operations: round.operations.iter().map(|operation| self.operation_report(operation)).collect(),
+            readings: round.readings.iter().map(|planned| self.reading_report(planned)).collect(),
+            walk: round.tour.map(|tour| WalkReport {
+                metres: tour.metres,
+                at_least: tour.at_least,
+                shortest: tour.is_shortest,
+            }),
+        }
+    }
+
+    fn extras_report(&self, extras: &Extras) -> ExtrasReport {
+        let extra_report = |extra: &Extra| ExtraReport {
+            step: extra.step.clone(),
+            reasons: extra
+                .reasons
+                .iter()
+                .map(|row| {
+                    let [length, a, b] = self.pair_names(row.pair);
+                    ReasonReport { length, cores: [a, b], why: row.why }
+                })
+                .collect(),
+            rounds: extra.rounds.iter().map(|round| self.round_report(round)).collect(),
+        };
+        ExtrasReport {
+            allowed: self.wishes.allow.iter().copied().collect(),
+            totals: ExtraTotalsReport {
+                extras: extras.used.len(),
+                rounds: extras.rounds(),
+                operations: extras.operations(),
+                readings: extras.readings(),
+            },
+            at_least: extras.at_least,
+            optimal: extras.is_least,
+            used: extras.used.iter().map(extra_report).collect(),
+            put_back: extras.put_back.iter().map(|operation| self.operation_report(operation)).collect(),
+            left: extras.left.iter().map(|&pair| self.pair_names(pair)).collect(),
+        }
+    }
+
     /// The plan as data. Time and space linear in it, plus what trying remedies takes.
     pub fn report(&self) -> PlanReport {
         let installation = self.network.installation();
         let names = |pairs: &[PairId]| pairs.iter().map(|&pair| self.pair_names(pair)).collect::<Vec<_>>();
-        let rounds = self
-            .rounds
-            .iter()
-            .map(|round| RoundReport {
-                operations: round
-                    .operations
-                    .iter()
-                    .map(|operation| OperationReport {
-                        device: installation.point(operation.point).id().to_owned(),
-                        from: operation.from.clone().unwrap_or_else(|| "unknown".to_owned()),
-                        to: operation.to.clone().unwrap_or_else(|| "other".to_owned()),
-                        stop: operation.stop.name(installation),
-                    })
-                    .collect(),
-                readings: round
-                    .readings
-                    .iter()
-                    .map(|planned| PlannedReadingReport {
-                        circuit: installation.circuit(planned.circuit).id().to_owned(),
-                        between: planned.reading.leads().clone().map(|lead| lead.text().to_owned()),
-                        volts: planned.volts,
-                        adds: names(&planned.adds),
-                        positions: planned
-                            .positions
-                            .iter()
-                            .map(|(point, position)| [installation.point(*point).id().to_owned(), position.clone()])
-                            .collect(),
-                    })
-                    .collect(),
-                walk: round.tour.map(|tour| WalkReport {
-                    metres: tour.metres,
-                    at_least: tour.at_least,
-                    shortest: tour.is_shortest,
-                }),
-            })
-            .collect();
+        let rounds = self.rounds.iter().map(|round| self.round_report(round)).collect();
         PlanReport {
             format: 1,
             rounds,
@@ -254,6 +337,7 @@ impl Plan<'_> {
                 optimal: known.optimal,
                 untestable: known.untestable,
             }),
+            extras: self.extras().map(|extras| self.extras_report(extras)),
             stopped: self.stopped,
         }
     }

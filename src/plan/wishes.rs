@@ -1,5 +1,9 @@
 //! What a plan is asked for.
 
+use std::collections::BTreeSet;
+
+use serde::{Deserialize, Serialize};
+
 use crate::model::{Installation, LocationId, Nearest, PointId, cut};
 use crate::network::Need;
 
@@ -22,6 +26,21 @@ pub struct Wishes {
     pub first: First,
     /// What is wished for each switch.
     pub switches: Switches,
+    /// The extras that may be used for pairs which can't be tested otherwise.
+    pub allow: BTreeSet<ExtraSort>,
+}
+
+/// A sort of extras: what a plan does beside operating switches and reading at ways. Those that are less trouble come
+/// first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum ExtraSort {
+    /// A lamp, load or coil is left in.
+    Lamps,
+    /// The instrument is taken to a point.
+    Points,
+    /// A temporary link is put in at a point.
+    Links,
 }
 
 /// How clusters of devices that bear on one another are searched. The answers are the same; the time is not, nor which of

@@ -19,11 +19,21 @@ pub struct Asked {
     pub stops_first: bool,
     /// Each switch is operated, and each position put under test.
     pub each_switch: bool,
+    /// Extras that are allowed: `points`, `lamps`, `links`.
+    pub allow: Vec<&'static str>,
 }
 
 impl Asked {
     pub fn of(need: &'static str) -> Asked {
-        Asked { need, without: Vec::new(), leave: Vec::new(), restore: false, stops_first: false, each_switch: false }
+        Asked {
+            need,
+            without: Vec::new(),
+            leave: Vec::new(),
+            restore: false,
+            stops_first: false,
+            each_switch: false,
+            allow: Vec::new(),
+        }
     }
 }
 

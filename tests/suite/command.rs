@@ -146,6 +146,23 @@ fn what_is_said_of_plans_that_are_asked_for_with_options() {
 }
 
 #[test]
+fn what_is_said_of_plans_with_extras() {
+    insta::assert_snapshot!(
+        "demo-plan-allow",
+        text(&["plan", "demo/skerry-light.toml", "--allow", "points,lamps,links"])
+    );
+    let two_way = "tests/fixtures/small/two-way.toml";
+    let every_pair = |more: &[&str]| text(&[&["plan", two_way, "--need", "every-pair"], more].concat());
+    insta::assert_snapshot!("two-way-allow-links", every_pair(&["--allow", "links", "--restore"]));
+    insta::assert_snapshot!("json-two-way-allow-lamps", every_pair(&["--allow", "lamps", "--restore", "--json"]));
+    let status =
+        |arguments: &[&str]| run(&[&["plan", two_way, "--strict", "--need"], arguments].concat()).status.code();
+    assert_eq!(status(&["every-pair"]), Some(1), "strapper to strapper can't be tested at the way");
+    assert_eq!(status(&["every-pair", "--allow", "lamps"]), Some(0), "with the lamp in it is");
+    assert_eq!(status(&["every-pair", "--allow", "lanterns"]), Some(2));
+}
+
+#[test]
 fn options_that_name_what_is_not_there_are_errors_all_at_once() {
     let output = run(&[
         "plan",

@@ -4,7 +4,7 @@ use lengthwise::coverage::Coverage;
 use lengthwise::input::{read_installation, read_test_set};
 use lengthwise::model::{Installation, TestSet};
 use lengthwise::network::{Need, Network};
-use lengthwise::plan::{Afterwards, First, Observer, Plan, SearchBy, Switches, Unwatched, Wishes};
+use lengthwise::plan::{Afterwards, ExtraSort, First, Observer, Plan, SearchBy, Switches, Unwatched, Wishes};
 use serde_json::Value;
 
 use crate::asked::Asked;
@@ -71,6 +71,14 @@ fn plan_searched(installation: &Value, tests: Option<&Value>, asked: &Asked, sea
     }
     for name in &asked.leave {
         wishes.leave_alone(&installation, name).expect("a switch of the installation");
+    }
+    for sort in &asked.allow {
+        wishes.allow.insert(match *sort {
+            "points" => ExtraSort::Points,
+            "lamps" => ExtraSort::Lamps,
+            "links" => ExtraSort::Links,
+            _ => panic!("no such extras: {sort}"),
+        });
     }
     if asked.restore {
         wishes.afterwards = Afterwards::AsFound;

@@ -5,6 +5,7 @@ mod asked;
 #[cfg(feature = "cli")]
 mod command;
 mod engine;
+mod extras;
 mod invalid;
 mod judge;
 mod large;

@@ -82,11 +82,11 @@ pub fn course(wiring: &Wiring, test_set: &Value, start: Setting) -> Course {
     Course { start, settings, left: setting }
 }
 
-fn device(wiring: &Wiring, name: &str) -> usize {
+pub(super) fn device(wiring: &Wiring, name: &str) -> usize {
     wiring.devices.iter().position(|device| device.name == name).unwrap_or_else(|| panic!("no device {name}"))
 }
 
-fn position_of(wiring: &Wiring, name: &str, position: &str) -> usize {
+pub(super) fn position_of(wiring: &Wiring, name: &str, position: &str) -> usize {
     let positions = &wiring.devices[device(wiring, name)].positions;
     positions.iter().position(|(name, _)| name == position).unwrap_or_else(|| panic!("{name} has no {position}"))
 }
@@ -96,7 +96,7 @@ fn bridges(wiring: &Wiring, name: &str) -> usize {
 }
 
 /// What a lead touches, as `between` names it.
-fn lead(wiring: &Wiring, reading: &Value, text: &str) -> Vec<Node> {
+pub(super) fn lead(wiring: &Wiring, reading: &Value, text: &str) -> Vec<Node> {
     let mut touches = Vec::new();
     for name in text.split('+') {
         if name == "MET" || name.contains('.') {

@@ -7,6 +7,7 @@
 
 mod conduct;
 mod cover;
+mod extras;
 mod kinds;
 mod leakage;
 mod plan;
@@ -14,6 +15,7 @@ mod proof;
 mod wiring;
 
 pub use cover::cover;
+pub use extras::wrong_in_extras;
 pub use leakage::{Leak, Leaking};
 pub use plan::plan;
 pub use proof::Ground;

@@ -12,7 +12,7 @@ use super::kinds::{list, texts};
 use super::wiring::{Device, Node, Pair, Way, Wiring, required};
 
 /// More settings than this, or more sets and orders of settings to try than `PATIENCE`, and the question is too large for this oracle.
-const SETTINGS: usize = 256;
+pub(super) const SETTINGS: usize = 256;
 const PATIENCE: usize = 30_000;
 /// And so where there are more combinations of unknown positions than this.
 const COMBINATIONS: usize = 64;
@@ -56,22 +56,7 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Op
     let nothing = json!({});
     let test_set = test_set.unwrap_or(&nothing);
     let limits = Limits::of(installation, test_set, asked);
-    // A device of a board in a locked room that the test set does not name stands nobody knows how: one combination more
-    // for each way in which it may.
-    let mut courses: Vec<Course> =
-        starts(&wiring, test_set).into_iter().map(|start| course(&wiring, test_set, start)).collect();
-    for (number, device) in wiring.devices.iter().enumerate() {
-        if device.at_board && limits.locks_board_of(&device.name) && !limits.named.contains(&device.name) {
-            let each = |course: Course| {
-                (0..device.positions.len()).map(move |position| {
-                    let mut course = course.clone();
-                    course.left.positions[number] = position;
-                    course
-                })
-            };
-            courses = courses.into_iter().flat_map(each).collect();
-        }
-    }
+    let courses = courses(&wiring, &limits, test_set);
     if courses.len() > COMBINATIONS {
         return None;
     }
@@ -223,6 +208,27 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Op
     }))
 }
 
+/// What the test set does, for each combination of the unknown positions.
+pub(super) fn courses(wiring: &Wiring, limits: &Limits, test_set: &Value) -> Vec<Course> {
+    // A device of a board in a locked room that the test set does not name stands nobody knows how: one combination more
+    // for each way in which it may.
+    let mut courses: Vec<Course> =
+        starts(wiring, test_set).into_iter().map(|start| course(wiring, test_set, start)).collect();
+    for (number, device) in wiring.devices.iter().enumerate() {
+        if device.at_board && limits.locks_board_of(&device.name) && !limits.named.contains(&device.name) {
+            let each = |course: Course| {
+                (0..device.positions.len()).map(move |position| {
+                    let mut course = course.clone();
+                    course.left.positions[number] = position;
+                    course
+                })
+            };
+            courses = courses.into_iter().flat_map(each).collect();
+        }
+    }
+    courses
+}
+
 /// What may be wished for a switch beside the pairs.
 enum Extra {
     UnderTest { device: usize, position: usize },
@@ -287,7 +293,7 @@ impl Limits {
         name.split_once(['.', '/']).is_some_and(|(board, _)| self.locked.contains(board))
     }
 
-    fn locks(&self, name: &str) -> bool {
+    pub(super) fn locks(&self, name: &str) -> bool {
         self.locked.contains(name) || self.locks_board_of(name)
     }
 }

@@ -104,6 +104,14 @@ impl Wiring {
         *self.terminals.get(name).unwrap_or_else(|| panic!("no terminal {name}"))
     }
 
+    /// The terminals of a point.
+    pub fn terminals_of(&self, point: &str) -> Vec<Node> {
+        let of_point = self.terminals.iter().filter(|(name, _)| {
+            name.strip_prefix(point).and_then(|rest| rest.strip_prefix('.')).is_some_and(|rest| !rest.contains('.'))
+        });
+        of_point.map(|(_, &node)| node).collect()
+    }
+
     fn node(&mut self, name: impl Into<String>) -> Node {
         let next = self.node_count;
         let node = *self.terminals.entry(name.into()).or_insert(next);

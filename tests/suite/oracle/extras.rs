@@ -1,0 +1,243 @@
+//! The extras of `plan --allow`, by trying every single one in every setting.
+
+use std::collections::BTreeSet;
+
+use serde_json::{Value, json};
+
+use crate::asked::Asked;
+
+use super::conduct::{Joined, Setting, Taken};
+use super::cover::{device, lead, position_of};
+use super::kinds::{list, texts};
+use super::plan::{Limits, Stands, courses, dials, every_setting, plan_leads, prepared, turned};
+use super::wiring::{Node, Pair, Wiring, required};
+
+/// More settings times combinations of unknown positions than this, and the question is too large for this oracle.
+const SETTINGS: usize = 256;
+
+/// A single extra.
+#[derive(Clone)]
+enum Extra {
+    Lamp(usize),
+    Point(String),
+    Link(Node, Node),
+}
+
+/// Where the extras of an engine's plan are not what FORMAT.md says: more than need be, a pair forgotten, a reading that
+/// does not test what it is said to. None where there is nothing wrong, or the question is too large.
+pub fn wrong_in_extras(installation: &Value, test_set: Option<&Value>, asked: &Asked, plan: &Value) -> Option<String> {
+    let wiring = Wiring::of(installation);
+    let nothing = json!({});
+    let test_set = test_set.unwrap_or(&nothing);
+    let limits = Limits::of(installation, test_set, asked);
+    let left: Vec<Setting> =
+        courses(&wiring, &limits, test_set).into_iter().map(|course| prepared(&wiring, &limits, course.left)).collect();
+    let pairs: Vec<Pair> = wiring.pairs().into_iter().filter(|pair| required(pair.class, asked.need)).collect();
+    let name = |pair: &Pair| json!([wiring.lengths[pair.length].id, pair.cores[0], pair.cores[1]]);
+    let untestable: Vec<Value> =
+        list(&plan["untestable"]).iter().map(|row| json!([row["length"], row["cores"][0], row["cores"][1]])).collect();
+    let targets: Vec<&Pair> = pairs.iter().filter(|pair| untestable.contains(&name(pair))).collect();
+    let said = &plan["extras"];
+    if let Some(wrong) = wrong_in_rounds(&wiring, &left, &pairs, asked, plan) {
+        return Some(wrong);
+    }
+    let said_left: BTreeSet<String> = list(&said["left"]).iter().map(Value::to_string).collect();
+    let done: BTreeSet<String> = list(&said["used"])
+        .iter()
+        .flat_map(|extra| list(&extra["rounds"]))
+        .flat_map(|round| list(&round["readings"]))
+        .flat_map(|reading| list(&reading["adds"]))
+        .map(Value::to_string)
+        .collect();
+    let reasons: BTreeSet<String> = list(&said["used"])
+        .iter()
+        .flat_map(|extra| list(&extra["for"]))
+        .map(|row| json!([row["length"], row["cores"][0], row["cores"][1]]).to_string())
+        .collect();
+    let all: BTreeSet<String> = untestable.iter().map(Value::to_string).collect();
+    if done != reasons
+        || !done.is_disjoint(&said_left)
+        || done.union(&said_left).cloned().collect::<BTreeSet<_>>() != all
+    {
+        return Some(format!("{done:?} are tested, {said_left:?} left, {reasons:?} the reasons, of {all:?}"));
+    }
+
+    let dials = dials(&wiring, &limits, &left);
+    let mut settings = every_setting(&dials, super::plan::SETTINGS)?;
+    // A switch that nobody knows the position of is left as it is.
+    settings.retain(|setting| {
+        setting.iter().zip(&dials).all(|(stands, dial)| dial.stands[0] != Stands::AsFound || *stands == Stands::AsFound)
+    });
+    if settings.len() * left.len() > SETTINGS {
+        return None;
+    }
+    let covers: BTreeSet<BTreeSet<usize>> = every_extra(installation, &wiring, &limits, &left, asked)
+        .iter()
+        .map(|extra| {
+            let leads: Vec<[Vec<Node>; 2]> = match extra {
+                Extra::Point(point) => {
+                    let mut nodes = wiring.terminals_of(point);
+                    nodes.push(wiring.terminal("MET"));
+                    two_of(&nodes).into_iter().map(|(a, b)| [vec![a], vec![b]]).collect()
+                }
+                _ => wiring.circuits.iter().flat_map(|(_, way)| plan_leads(&wiring, &limits, way)).collect(),
+            };
+            let mut covered = BTreeSet::new();
+            for setting in &settings {
+                let joined: Vec<Joined> =
+                    left.iter().map(|left| with_extra(&wiring, extra, turned(&dials, setting, left))).collect();
+                for leads in &leads {
+                    let taken: Vec<Taken> = joined.iter().map(|joined| Taken::with(joined.clone(), leads)).collect();
+                    if taken.iter().any(|taken| taken.void.is_some()) {
+                        continue;
+                    }
+                    let tests = |target: &usize| taken.iter().all(|taken| taken.parts(targets[*target].nodes));
+                    covered.extend((0..targets.len()).filter(tests));
+                }
+            }
+            covered
+        })
+        .collect();
+    let coverable: BTreeSet<usize> = covers.iter().flatten().copied().collect();
+    let expected_left: BTreeSet<String> = (0..targets.len())
+        .filter(|target| !coverable.contains(target))
+        .map(|target| name(targets[target]).to_string())
+        .collect();
+    if expected_left != said_left {
+        return Some(format!("left {said_left:?}, but only {expected_left:?} need be"));
+    }
+    let fewest = (0..).find(|&count| can_cover(&covers, &coverable, count)).expect("all together do");
+    let used = list(&said["used"]).len();
+    let is_said = json!([used, said["totals"]["extras"], said["at_least"], said["optimal"]]);
+    (is_said != json!([fewest, fewest, fewest, true])).then(|| format!("{is_said} extras, but the fewest are {fewest}"))
+}
+
+/// Whether so many of the sets hold everything: the first that is open is in one of them.
+fn can_cover(sets: &BTreeSet<BTreeSet<usize>>, open: &BTreeSet<usize>, count: usize) -> bool {
+    let Some(first) = open.first() else { return true };
+    count > 0
+        && sets
+            .iter()
+            .filter(|set| set.contains(first))
+            .any(|set| can_cover(sets, &open.difference(set).copied().collect(), count - 1))
+}
+
+fn two_of(nodes: &[Node]) -> Vec<(Node, Node)> {
+    let pairs = nodes.iter().enumerate().flat_map(|(number, &a)| nodes[number + 1..].iter().map(move |&b| (a, b)));
+    pairs.collect()
+}
+
+fn every_extra(installation: &Value, wiring: &Wiring, limits: &Limits, left: &[Setting], asked: &Asked) -> Vec<Extra> {
+    let mut extras = Vec::new();
+    let points: Vec<String> = list(&installation["point"])
+        .iter()
+        .map(|point| point["id"].as_str().unwrap().to_owned())
+        .filter(|point| !limits.locks(point))
+        .collect();
+    for sort in &asked.allow {
+        match *sort {
+            "lamps" => extras.extend((0..wiring.bridges.len()).filter_map(|number| {
+                let bridges = &wiring.bridges[number];
+                let is_sure = bridges.between.iter().all(|element| element.2);
+                let can_be_in = points.contains(&bridges.owner) && bridges.removable && !left[0].fitted[number];
+                (is_sure && can_be_in).then_some(Extra::Lamp(number))
+            })),
+            "points" => extras.extend(points.iter().cloned().map(Extra::Point)),
+            "links" => extras.extend(
+                points.iter().flat_map(|point| two_of(&wiring.terminals_of(point))).map(|(a, b)| Extra::Link(a, b)),
+            ),
+            _ => panic!("no such extras: {sort}"),
+        }
+    }
+    extras
+}
+
+fn with_extra(wiring: &Wiring, extra: &Extra, mut setting: Setting) -> Joined {
+    if let Extra::Lamp(number) = extra {
+        setting.fitted[*number] = true;
+    }
+    let mut joined = Joined::of(wiring, &setting);
+    if let Extra::Link(a, b) = extra {
+        joined.join_for_sure(*a, *b);
+    }
+    joined
+}
+
+/// Carries out the plan and its extras, whichever way unknown switches stood, and takes each reading of the extras.
+fn wrong_in_rounds(wiring: &Wiring, found: &[Setting], pairs: &[Pair], asked: &Asked, plan: &Value) -> Option<String> {
+    let mut stands: Vec<Setting> = found.to_vec();
+    let operate = |stands: &mut Vec<Setting>, operations: &Value| -> Option<String> {
+        for operation in list(operations) {
+            let number = device(wiring, operation["device"].as_str().unwrap());
+            for setting in stands.iter_mut() {
+                let position = &mut setting.positions[number];
+                let (device, from, to) = (&wiring.devices[number], &operation["from"], &operation["to"]);
+                if *from != "unknown" && *from != device.positions[*position].0.as_str() {
+                    return Some(format!("{operation}: it stands in {}", device.positions[*position].0));
+                }
+                *position = match to.as_str().unwrap() {
+                    "other" => 1 - *position,
+                    to => position_of(wiring, &device.name, to),
+                };
+            }
+        }
+        None
+    };
+    for round in list(&plan["rounds"]) {
+        if let Some(wrong) = operate(&mut stands, &round["operations"]) {
+            return Some(wrong);
+        }
+    }
+    for used in list(&plan["extras"]["used"]) {
+        let point = used["point"].as_str();
+        let extra = match used["do"].as_str().unwrap() {
+            "leave-fitted" => {
+                let owner = used["bridge"].as_str().unwrap();
+                Extra::Lamp(wiring.bridges.iter().position(|bridges| bridges.owner == owner).unwrap())
+            }
+            "take-instrument-to" => Extra::Point(point.unwrap().to_owned()),
+            _ => {
+                let terminals = texts(&used["terminals"]);
+                let [a, b] = [0, 1].map(|number: usize| wiring.terminal(&terminals[number]));
+                Extra::Link(a, b)
+            }
+        };
+        for round in list(&used["rounds"]) {
+            if let Some(wrong) = operate(&mut stands, &round["operations"]) {
+                return Some(wrong);
+            }
+            for reading in list(&round["readings"]) {
+                let leads: Vec<Vec<Node>> =
+                    texts(&reading["between"]).iter().map(|text| lead(wiring, reading, text)).collect();
+                let leads: [Vec<Node>; 2] = leads.try_into().ok()?;
+                if let Extra::Point(point) = &extra {
+                    let mut there = wiring.terminals_of(point);
+                    there.push(wiring.terminal("MET"));
+                    if !leads.iter().flatten().all(|node| there.contains(node)) {
+                        return Some(format!("{reading} is not taken at {point}"));
+                    }
+                }
+                let taken: Vec<Taken> = stands
+                    .iter()
+                    .map(|setting| Taken::with(with_extra(wiring, &extra, setting.clone()), &leads))
+                    .collect();
+                for added in list(&reading["adds"]) {
+                    let pair = pairs
+                        .iter()
+                        .find(|pair| *added == json!([wiring.lengths[pair.length].id, pair.cores[0], pair.cores[1]]));
+                    let nodes = pair.expect("a needed pair").nodes;
+                    if !taken.iter().all(|taken| taken.void.is_none() && taken.parts(nodes)) {
+                        return Some(format!("{reading} with {used} does not test {added}"));
+                    }
+                }
+                if list(&reading["adds"]).is_empty() {
+                    return Some(format!("{reading} adds nothing"));
+                }
+            }
+        }
+    }
+    if let Some(wrong) = operate(&mut stands, &plan["extras"]["put_back"]) {
+        return Some(wrong);
+    }
+    (asked.restore && stands != found).then(|| "not everything is put back".to_owned())
+}
