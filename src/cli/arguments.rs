@@ -195,6 +195,10 @@ pub(super) struct WishArguments {
     /// temporary links; as few as can be
     #[arg(long, value_enum, value_delimiter = ',', value_name = "EXTRAS")]
     pub(super) allow: Vec<AllowArgument>,
+    /// Join leads otherwise where that makes readings fewer: ways of one board are read together. One low reading then
+    /// says less about where
+    #[arg(long)]
+    pub(super) fewest_readings: bool,
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]

@@ -125,6 +125,7 @@ fn summary(page: &mut Page, plan: &Plan<'_>) {
         );
         proof_text::operations(page, plan);
     }
+    fewest_readings(page, plan);
     if_known(page, plan);
 }
 
@@ -158,6 +159,28 @@ fn if_known(page: &mut Page, plan: &Plan<'_>) {
             ),
         },
     );
+}
+
+/// What is known of the number of readings, where leads may be joined otherwise.
+fn fewest_readings(page: &mut Page, plan: &Plan<'_>) {
+    let Some(are_fewest) = plan.are_readings_fewest() else { return };
+    let open: Vec<String> = plan
+        .rounds()
+        .iter()
+        .enumerate()
+        .filter(|(_, round)| round.fewest_readings == Some(false))
+        .map(|(number, _)| (number + 1).to_string())
+        .collect();
+    let text = if plan.readings() == 0 {
+        return;
+    } else if are_fewest {
+        "Fewest readings in as many walks, proven.".to_owned()
+    } else if open.is_empty() {
+        "Fewest readings for what each round adds, proven round by round; not for the whole plan.".to_owned()
+    } else {
+        format!("Fewest readings for what each round adds, proven but for: round {}.", open.join(", round "))
+    };
+    page.paragraph(0, 2, &text);
 }
 
 /// What was asked for besides.
@@ -197,6 +220,18 @@ fn wishes(page: &mut Page, plan: &Plan<'_>) {
     }
     if wishes.switches == Switches::Each {
         page.paragraph(0, 2, "Each switch is operated, and each position that closes a contact put under test.");
+    }
+    if let Some(usual) = plan.usual_readings() {
+        page.paragraph(
+            0,
+            2,
+            &format!(
+                "Leads are joined otherwise where that makes readings fewer: {} instead of {usual}. What is given up: a low \
+                 reading says less about where, circuits read together read low together, and the record has no figure of \
+                 its own for each of them. After a low one, take the usual readings way by way.",
+                plan.readings()
+            ),
+        );
     }
     if wishes.first == First::Stops {
         page.paragraph(0, 2, "Fewest stops come before fewest operations.");
@@ -367,13 +402,19 @@ fn round(page: &mut Page, network: &Network<'_>, number: usize, round: &Round) {
     if round.readings.is_empty() {
         return;
     }
-    let mut way = None;
+    let mut at = None;
     for planned in &round.readings {
         let circuit = installation.circuit(planned.circuit);
-        if way != circuit.way() {
-            way = circuit.way();
-            let at = way.map_or_else(String::new, |way| format!("At way {}", installation.way_name(way)));
-            page.paragraph(0, 2, &format!("{at}: {}", circuit_title(circuit)));
+        let here = match circuit.way() {
+            Some(way) if is_in_full(planned) => {
+                format!("At board {}, its ways together:", installation.board(way.board()).id())
+            }
+            Some(way) => format!("At way {}: {}", installation.way_name(way), circuit_title(circuit)),
+            None => circuit_title(circuit),
+        };
+        if at.as_ref() != Some(&here) {
+            page.paragraph(0, 2, &here);
+            at = Some(here);
         }
         reading(page, network, planned, !round.operations.is_empty());
     }
@@ -416,6 +457,11 @@ fn stop_in_words(installation: &Installation, operation: &Operation) -> String {
     }
 }
 
+/// Whether its leads are named by full names already.
+fn is_in_full(planned: &PlannedReading) -> bool {
+    planned.reading.leads().iter().any(|lead| lead.text().contains('.'))
+}
+
 /// A reading as a step, with what it adds.
 pub(super) fn reading(page: &mut Page, network: &Network<'_>, planned: &PlannedReading, in_full: bool) {
     let installation = network.installation();
@@ -425,11 +471,12 @@ pub(super) fn reading(page: &mut Page, network: &Network<'_>, planned: &PlannedR
         touches.iter().map(|&terminal| installation.terminal_name(terminal)).collect::<Vec<_>>().join(" and ")
     };
     let [a, b] = planned.reading.leads().each_ref().map(|lead| lead.text());
+    let what = if is_in_full(planned) { String::new() } else { format!("{a} to {b} at ") };
     page.after(
         2,
         "[ ] ",
         4,
-        &format!("{a} to {b} at {volts} V d.c.: one lead on {}, the other on {}  ______\u{a0}MΩ", lead(0), lead(1)),
+        &format!("{what}{volts} V d.c.: one lead on {}, the other on {}  ______\u{a0}MΩ", lead(0), lead(1)),
     );
     if !planned.adds.is_empty() || planned.positions.is_empty() {
         page.paragraph(6, 2, &format!("adds {}", adds(network, &planned.adds, in_full)));

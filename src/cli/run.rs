@@ -20,7 +20,7 @@ use crate::judge::{Judgement, Verdict};
 use crate::locate::Locate;
 use crate::model::{Installation, TestSet};
 use crate::network::{Need, Network};
-use crate::plan::{Afterwards, ExtraSort, First, Plan, Switches, WishFault, Wishes};
+use crate::plan::{Afterwards, ExtraSort, First, Plan, Readings, Switches, WishFault, Wishes};
 use crate::prepare::Preparation;
 use crate::rules::{Ruleset, Standard};
 
@@ -185,6 +185,9 @@ fn wishes(installation: &Installation, question: &Question, arguments: &WishArgu
     }
     if arguments.each_switch {
         wishes.switches = Switches::Each;
+    }
+    if arguments.fewest_readings {
+        wishes.readings = Readings::Fewest;
     }
     wishes.first = match arguments.prefer {
         PreferArgument::Operations => First::Operations,

@@ -26,6 +26,6 @@ pub use report::{
 pub(crate) use condition::{Condition, Digit, combinations};
 pub(crate) use graph::{Body, BridgeIndex, DeviceIndex, Edge, Lists};
 pub(crate) use part::{Part, PartEdge, PartEnd, Place};
-pub(crate) use region::{LeadBodies, Region, Scout, Side};
+pub(crate) use region::{Counts, LeadBodies, Region, Scout, Side};
 pub(crate) use sighting::{Opposite, Sighting, as_numbered};
 pub(crate) use standing::{Stand, Standing};

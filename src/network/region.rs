@@ -66,6 +66,17 @@ pub(super) enum Conduct {
 pub(super) const LEAD_A: u32 = 0;
 pub(super) const LEAD_B: u32 = 1;
 
+/// What counts as joined.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Counts {
+    /// What conducts whatever the variable devices do.
+    Sure,
+    /// That, and what conducts for sure in some position of them.
+    InSomePosition,
+    /// That, and what may conduct.
+    Perhaps,
+}
+
 #[derive(Clone, Debug)]
 pub(super) struct LocalEdge {
     pub(super) ends: [u32; 2],
@@ -148,15 +159,23 @@ impl Scout {
         })
     }
 
-    /// For each body a number that it shares with all that could be joined to it for sure, each device in some position.
-    /// Time and space linear in the network.
-    pub(crate) fn pieces(network: &Network<'_>, standing: &Standing, variable: &FixedBitSet) -> Vec<u32> {
+    /// For each body a number that it shares with all that is joined to it, as far as that counts. Time and space linear
+    /// in the network.
+    pub(crate) fn pieces(
+        network: &Network<'_>,
+        standing: &Standing,
+        variable: &FixedBitSet,
+        counts: Counts,
+    ) -> Vec<u32> {
         let mut pieces: UnionFind<u32> = UnionFind::new(network.body_count());
         for edge in network.graph.edge_references() {
-            if matches!(
-                Scout::conduct(network, standing, variable, *edge.weight()),
-                Some(Conduct::Sure | Conduct::In { .. })
-            ) {
+            let counts = match Scout::conduct(network, standing, variable, *edge.weight()) {
+                None => false,
+                Some(Conduct::Sure) => true,
+                Some(Conduct::In { .. }) => counts != Counts::Sure,
+                Some(Conduct::Maybe) => counts == Counts::Perhaps,
+            };
+            if counts {
                 pieces.union(edge.source().index() as u32, edge.target().index() as u32);
             }
         }

@@ -6,6 +6,7 @@ use super::cluster::{self, Cluster, Shape};
 use super::compose::schedule;
 use super::extra::extras;
 use super::if_known::{IfKnown, with_known_start};
+use super::joining::Joining;
 use super::large::Large;
 use super::naming::Naming;
 use super::nearest::{Nearness, WalkLengths};
@@ -21,7 +22,7 @@ use super::selection::{Taken, Trial, select_readings};
 use super::setup::Setup;
 use super::switches::{Demand, Demands, Unworked, WhyUnworked, not_operated};
 use super::tour::Distances;
-use super::wishes::{Afterwards, First, Switches, Wishes};
+use super::wishes::{Afterwards, First, Readings, Switches, Wishes};
 use crate::coverage::Coverage;
 use crate::model::{DeviceRef, Installation, LocationId, PointId, TestSet};
 use crate::network::{DeviceIndex, Need, Network, Stand, Standing};
@@ -177,6 +178,8 @@ impl<'n> Plan<'n> {
         }
 
         let selection = select_readings(&setup, &coverage, &trials, &demands, watch);
+        let mut joining = (wishes.readings == Readings::Fewest).then(|| Joining::new(&setup));
+        let mut usual_readings = 0;
         let mut rounds = Vec::new();
         let mut pending: Vec<(DeviceIndex, u16)> = Vec::new();
         // A round without a reading is walked from where the one before was, or else the next would be.
@@ -201,18 +204,27 @@ impl<'n> Plan<'n> {
             if operations.is_empty() && readings.is_empty() {
                 continue;
             }
+            usual_readings += readings.len();
+            let (readings, fewest_readings) = match &mut joining {
+                None => (readings, None),
+                Some(joining) => {
+                    let joined = joining.join(&standing, readings);
+                    (joined.readings, Some(joined.is_least))
+                }
+            };
             let home = home(network.installation(), &readings);
             let home = home.or(last_home);
             let tour = if operations.is_empty() { None } else { distances.order(home, &mut operations, watch) };
             last_home = home.or(last_home);
-            rounds.push(Round { operations, readings, tour });
+            rounds.push(Round { operations, readings, tour, fewest_readings });
         }
         if wishes.afterwards == Afterwards::AsFound {
             let moved = moved(fleet, &standing);
             let mut operations = operations(network, fleet, &mut standing, &moved);
             if !operations.is_empty() {
                 let tour = distances.order(last_home, &mut operations, watch);
-                rounds.push(Round { operations, readings: Vec::new(), tour });
+                let fewest_readings = joining.is_some().then_some(true);
+                rounds.push(Round { operations, readings: Vec::new(), tour, fewest_readings });
             }
         }
 
@@ -325,6 +337,7 @@ impl<'n> Plan<'n> {
             stops_optimal,
             switches,
             extras,
+            usual_readings: joining.is_some().then_some(usual_readings),
             metres_optimal,
             stops_at_least,
             rounds,

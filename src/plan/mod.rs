@@ -2,10 +2,12 @@
 
 mod cluster;
 mod cluster_proof;
+mod colouring;
 mod compose;
 mod exclusion;
 mod extra;
 mod if_known;
+mod joining;
 mod large;
 mod lists;
 mod making;
@@ -55,4 +57,4 @@ pub use report::{
 pub use requirement::Untestable;
 pub use switches::{Unworked, WhyUnworked};
 pub use tour::Tour;
-pub use wishes::{Afterwards, ExtraSort, First, Limit, SearchBy, Switches, WishFault, Wishes};
+pub use wishes::{Afterwards, ExtraSort, First, Limit, Readings, SearchBy, Switches, WishFault, Wishes};

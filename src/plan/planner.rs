@@ -82,6 +82,9 @@ pub struct Round {
     /// How far it is past all stops, from the board whose ways are read (the origin, where it is more than one) and
     /// back; none where nothing is operated, or the passages do not tell.
     pub tour: Option<Tour>,
+    /// Where leads may be joined otherwise: whether it is proven that no fewer readings at the ways do, in this setting,
+    /// what this round adds.
+    pub fewest_readings: Option<bool>,
 }
 
 impl Round {
@@ -121,6 +124,8 @@ pub struct Plan<'n> {
     pub(super) stops_optimal: bool,
     pub(super) switches: Option<Vec<Unworked>>,
     pub(super) extras: Option<Extras>,
+    /// Where leads may be joined otherwise: how many readings there would be without.
+    pub(super) usual_readings: Option<usize>,
     pub(super) metres_optimal: Option<bool>,
     pub(super) stops_at_least: usize,
     pub(super) why_no_fewer_walks: WhyNoFewerWalks,
@@ -215,6 +220,20 @@ impl<'n> Plan<'n> {
     /// where that is not wished for.
     pub fn unworked(&self) -> Option<&[Unworked]> {
         self.switches.as_deref()
+    }
+
+    /// Where leads may be joined otherwise: how many readings there would be if they were joined as usual.
+    pub fn usual_readings(&self) -> Option<usize> {
+        self.usual_readings
+    }
+
+    /// Where leads may be joined otherwise: whether no plan of as few walks has fewer readings at the ways of one board
+    /// and one test voltage each, proven. That is so where nothing is operated, and the one round's readings are the
+    /// fewest: with other settings, fewer might do.
+    pub fn are_readings_fewest(&self) -> Option<bool> {
+        self.usual_readings?;
+        let are_least = self.rounds.iter().all(|round| round.fewest_readings == Some(true));
+        Some(are_least && self.rounds.len() <= 1 && self.walks() == 0 && self.not_planned.is_empty() && !self.stopped)
     }
 
     /// The extras for pairs that can't be tested otherwise; none where no sort is allowed.

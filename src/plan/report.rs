@@ -62,6 +62,9 @@ pub struct RoundReport {
     /// How far the walk is, where passages tell.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub walk: Option<WalkReport>,
+    /// Where leads may be joined otherwise: whether no fewer readings do what this round adds, proven.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub fewest_readings: Option<bool>,
 }
 
 /// How far a walk is, from the board past all stops and back.
@@ -129,6 +132,9 @@ pub struct OptimalReport {
     /// Among plans of as few walks, operations and stops; none where no passages are given.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub metres: Option<bool>,
+    /// Among plans of as few walks; none where leads are joined as usual.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub readings: Option<bool>,
 }
 
 /// A pair that no setting tests.
@@ -233,6 +239,7 @@ impl Plan<'_> {
             operations: self.operations_optimal,
             stops: self.stops_optimal,
             metres: self.metres_optimal,
+            readings: self.are_readings_fewest(),
         }
     }
 
@@ -269,6 +276,7 @@ impl Plan<'_> {
                 at_least: tour.at_least,
                 shortest: tour.is_shortest,
             }),
+            fewest_readings: round.fewest_readings,
         }
     }
 

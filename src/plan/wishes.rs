@@ -28,6 +28,19 @@ pub struct Wishes {
     pub switches: Switches,
     /// The extras that may be used for pairs which can't be tested otherwise.
     pub allow: BTreeSet<ExtraSort>,
+    /// How leads are joined.
+    pub readings: Readings,
+}
+
+/// How the leads of a plan's readings are joined.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Readings {
+    /// As usual: all live conductors of one way to earth, line to line, lines to neutral.
+    #[default]
+    Usual,
+    /// Otherwise where that makes them fewer: all ways of one board that ask for one test voltage may be read together.
+    /// One low reading then says less about where.
+    Fewest,
 }
 
 /// A sort of extras: what a plan does beside operating switches and reading at ways. Those that are less trouble come

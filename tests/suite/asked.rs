@@ -21,6 +21,8 @@ pub struct Asked {
     pub each_switch: bool,
     /// Extras that are allowed: `points`, `lamps`, `links`.
     pub allow: Vec<&'static str>,
+    /// Leads are joined otherwise where that makes readings fewer.
+    pub fewest_readings: bool,
 }
 
 impl Asked {
@@ -33,6 +35,7 @@ impl Asked {
             stops_first: false,
             each_switch: false,
             allow: Vec::new(),
+            fewest_readings: false,
         }
     }
 }

@@ -146,6 +146,18 @@ fn what_is_said_of_plans_that_are_asked_for_with_options() {
 }
 
 #[test]
+fn what_is_said_of_plans_with_leads_joined_otherwise() {
+    let three_phase = "tests/fixtures/small/three-phase.toml";
+    insta::assert_snapshot!("three-phase-fewest-readings", text(&["plan", three_phase, "--fewest-readings"]));
+    insta::assert_snapshot!(
+        "json-three-phase-fewest-readings",
+        text_of_any_width(&["plan", three_phase, "--fewest-readings", "--json"])
+    );
+    let demo = "demo/skerry-light.toml";
+    insta::assert_snapshot!("demo-plan-fewest-readings", text(&["plan", demo, "--fewest-readings"]));
+}
+
+#[test]
 fn what_is_said_of_plans_with_extras() {
     insta::assert_snapshot!(
         "demo-plan-allow",

@@ -4,7 +4,7 @@ use lengthwise::coverage::Coverage;
 use lengthwise::input::{read_installation, read_test_set};
 use lengthwise::model::{Installation, TestSet};
 use lengthwise::network::{Need, Network};
-use lengthwise::plan::{Afterwards, ExtraSort, First, Observer, Plan, SearchBy, Switches, Unwatched, Wishes};
+use lengthwise::plan::{Afterwards, ExtraSort, First, Observer, Plan, Readings, SearchBy, Switches, Unwatched, Wishes};
 use serde_json::Value;
 
 use crate::asked::Asked;
@@ -71,6 +71,9 @@ fn plan_searched(installation: &Value, tests: Option<&Value>, asked: &Asked, sea
     }
     for name in &asked.leave {
         wishes.leave_alone(&installation, name).expect("a switch of the installation");
+    }
+    if asked.fewest_readings {
+        wishes.readings = Readings::Fewest;
     }
     for sort in &asked.allow {
         wishes.allow.insert(match *sort {

@@ -14,6 +14,7 @@ mod locate;
 mod oracle;
 mod prepare;
 mod proofs;
+mod readings;
 mod readme;
 mod rules;
 mod small;

@@ -6,7 +6,7 @@ use fixedbitset::FixedBitSet;
 use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::model::{BridgeRef, Conducts, PointId, TerminalRef};
-use crate::network::{Body, BridgeIndex, Condition, LeadBodies, Network, Scout, Standing};
+use crate::network::{Body, BridgeIndex, Condition, Counts, LeadBodies, Network, Scout, Standing};
 use crate::plan::observer::{Stage, Watch};
 use crate::plan::remedy::RemedyStep;
 use crate::plan::setup::Setup;
@@ -122,7 +122,7 @@ pub(super) struct Search<'s, 'n> {
 impl<'s, 'n> Search<'s, 'n> {
     pub(super) fn new(setup: &'s Setup<'n>, groups: Vec<u32>) -> Search<'s, 'n> {
         let network = setup.network;
-        let pieces = Scout::pieces(network, &setup.start, &setup.fleet.variable);
+        let pieces = Scout::pieces(network, &setup.start, &setup.fleet.variable, Counts::InSomePosition);
         let piece = |body: Body| pieces[body as usize];
         let wanted = groups.iter().map(|&group| sorted(network.groups[group as usize].bodies.map(piece))).collect();
         let mut touching: FxHashMap<u32, Vec<u32>> = FxHashMap::default();

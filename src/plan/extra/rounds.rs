@@ -55,7 +55,7 @@ impl<'r, 'n> Rounds<'r, 'n> {
             }
             left.difference_with(&done);
             tested.union_with(&done);
-            rounds.push(Round { operations, readings, tour: None });
+            rounds.push(Round { operations, readings, tour: None, fewest_readings: None });
         }
         (rounds, tested)
     }

@@ -12,6 +12,7 @@ mod kinds;
 mod leakage;
 mod plan;
 mod proof;
+mod readings;
 mod wiring;
 
 pub use cover::cover;
@@ -19,6 +20,7 @@ pub use extras::wrong_in_extras;
 pub use leakage::{Leak, Leaking};
 pub use plan::plan;
 pub use proof::Ground;
+pub use readings::wrong_in_readings;
 
 /// How many combinations of the unknown positions a pair of files gives rise to; both answers take that many times as long.
 pub fn combinations(installation: &serde_json::Value, test_set: &serde_json::Value) -> usize {

@@ -1,0 +1,121 @@
+//! Leads joined otherwise, so that fewer readings do.
+
+use proptest::prelude::*;
+use serde_json::{Value, json};
+
+use crate::asked::{Asked, limited, limits};
+use crate::engine::{self, NEEDS, total};
+use crate::oracle;
+use crate::small;
+use crate::strategy::{cases, planning_clusters, times};
+
+/// What all rounds add, sorted, without the readings.
+fn added(plan: &Value) -> Vec<Vec<String>> {
+    let adds_of = |round: &Value| {
+        let readings = round["readings"].as_array().unwrap().iter();
+        let mut adds: Vec<String> =
+            readings.flat_map(|reading| reading["adds"].as_array().unwrap()).map(Value::to_string).collect();
+        adds.sort();
+        adds
+    };
+    plan["rounds"].as_array().unwrap().iter().map(adds_of).collect()
+}
+
+/// Where a plan with leads joined otherwise is wrong.
+fn wrong(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Option<String> {
+    let plan = engine::plan_asked(installation, test_set, asked);
+    let usual = engine::plan_asked(installation, test_set, &Asked { fewest_readings: false, ..asked.clone() });
+    let found = oracle::wrong_in_readings(installation, test_set, asked, &plan)
+        .or((total(&plan, "readings") > total(&usual, "readings")).then(|| "more readings than usual".to_owned()))
+        .or((added(&plan) != added(&usual)).then(|| "the rounds add something else".to_owned()))
+        .or(["walks", "operations", "stops"]
+            .into_iter()
+            .find(|what| total(&plan, what) != total(&usual, what))
+            .map(|what| format!("other {what}")));
+    found.map(|found| format!("{found}\n{plan:#}\nusual: {usual:#}"))
+}
+
+proptest! {
+    #![proptest_config(times(300))]
+
+    #[test]
+    fn joined_readings_are_sound_and_the_fewest(
+        case in prop_oneof![planning_clusters(), cases()],
+        need in 0..3usize,
+        limits in prop_oneof![Just([usize::MAX; 3]), limits()],
+        restore: bool,
+        each_switch in prop_oneof![3 => Just(false), 1 => Just(true)],
+    ) {
+        let asked = Asked { restore, each_switch, fewest_readings: true, ..limited(&case.installation, need, limits) };
+        for test_set in [None, Some(&case.test_set)] {
+            prop_assert_eq!(wrong(&case.installation, test_set, &asked), None);
+        }
+    }
+}
+
+#[test]
+fn joined_readings_of_small_fixtures_are_sound_and_the_fewest() {
+    let mut fewer = 0;
+    for fixture in small::all() {
+        for need in NEEDS {
+            let asked = Asked { fewest_readings: true, ..Asked::of(need) };
+            assert_eq!(wrong(&fixture.installation, None, &asked), None, "{} {need}", fixture.name);
+            let [plan, usual] = [asked, Asked::of(need)]
+                .map(|asked| total(&engine::plan_asked(&fixture.installation, None, &asked), "readings"));
+            fewer += u64::from(plan < usual);
+        }
+    }
+    assert!(fewer > 3, "only {fewer} plans have fewer readings: then this tests little");
+}
+
+/// FACTS of the trade: n bodies parted pairwise need at least ⌈log2 n⌉ readings: 2 for L, N, E; 3 for L1, L2, L3, N, E.
+#[test]
+fn a_single_phase_way_takes_two_readings_and_a_three_phase_way_three() {
+    for (phases, poles, cores, readings) in [
+        (1, json!(["L"]), json!({ "l": ["L", "L"], "n": ["N", "N"], "e": ["E", "E"] }), 2),
+        (
+            3,
+            json!(["L1", "L2", "L3"]),
+            json!({ "a": ["L1", "L1"], "b": ["L2", "L2"], "c": ["L3", "L3"], "n": ["N", "N"], "e": ["E", "E"] }),
+            3,
+        ),
+    ] {
+        let installation = json!({
+            "format": 1,
+            "installation": { "name": "Shed", "nominal_voltage": 230, "earthing": "TN-S", "phases": phases },
+            "board": [{ "id": "DB1", "origin": true, "way": [{ "id": "1", "device": "mcb", "poles": poles }] }],
+            "circuit": [{ "id": "C1", "name": "Shed", "way": "DB1/1" }],
+            "point": [{ "id": "J1", "kind": "junction", "circuit": "C1" }],
+            "length": [{
+                "id": "W1", "circuit": "C1", "from": "DB1/1", "to": "J1", "cable": "", "metres": 5.0, "cores": cores,
+            }],
+        });
+        let plan = engine::plan_asked(&installation, None, &Asked { fewest_readings: true, ..Asked::of("standard") });
+        assert_eq!(total(&plan, "readings"), readings);
+        assert_eq!([&plan["rounds"][0]["fewest_readings"], &plan["optimal"]["readings"]], [&json!(true), &json!(true)]);
+        if phases == 1 {
+            assert_eq!(
+                plan["rounds"][0]["readings"][0]["between"],
+                json!(["L+N", "E"]),
+                "as usual where it is the same"
+            );
+        }
+    }
+}
+
+/// That a wrong answer would be seen.
+#[test]
+fn changed_readings_are_wrong() {
+    let fixture = small::fixture("three-phase");
+    let asked = Asked { fewest_readings: true, ..Asked::of("standard") };
+    let plan = engine::plan_asked(&fixture.installation, None, &asked);
+    let is_wrong = |plan: &Value| oracle::wrong_in_readings(&fixture.installation, None, &asked, plan).is_some();
+    assert!(!is_wrong(&plan));
+    let mut usual = engine::plan_asked(&fixture.installation, None, &Asked::of("standard"));
+    assert!(total(&usual, "readings") > total(&plan, "readings"));
+    usual["rounds"][0]["fewest_readings"] = json!(true);
+    assert!(is_wrong(&usual), "fewer readings would do");
+    let mut void = plan.clone();
+    void["rounds"][0]["readings"][0]["between"] = json!(["L1", "L1"]);
+    assert!(is_wrong(&void));
+}
