@@ -284,7 +284,7 @@ impl<'n> Plan<'n> {
                 let of_all = if stops_apart {
                     schedule.stops_at_least + large.at_least.stops
                 } else {
-                    schedule.stops_at_least.max(large.at_least.stops)
+                    schedule.stops_at_least.max(large.stops_of_one)
                 };
                 let at_least = walks_at_least.max(of_all);
                 let stops_optimal = walks_optimal && stop_count == at_least;

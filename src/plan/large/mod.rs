@@ -52,6 +52,8 @@ pub(super) struct LargePlan {
     pub(super) at_least: Cost,
     /// For each cluster, the operations of `at_least`.
     pub(super) operations: Vec<usize>,
+    /// The most stops that one cluster takes at least: clusters may share stops, so theirs don't add up.
+    pub(super) stops_of_one: usize,
     /// Whether both are known to be the least, in the order of the wishes.
     pub(super) is_least: bool,
 }
@@ -120,6 +122,7 @@ impl LargeWalks<'_> {
             shares: vec![Vec::new(); walks + 1],
             cost: Cost::default(),
             at_least: Cost::default(),
+            stops_of_one: 0,
             operations: Vec::new(),
             is_least: self.large.problems.len() == self.searches.len(),
         };
@@ -130,6 +133,7 @@ impl LargeWalks<'_> {
                 sum.stops += part.stops;
             }
             plan.operations.push(operations.at_least.operations);
+            plan.stops_of_one = plan.stops_of_one.max(operations.at_least.stops);
             plan.is_least &= operations.is_least;
             let problem = search.problem();
             for share in search.shares(&operations.settings, watch) {
