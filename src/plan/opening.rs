@@ -65,7 +65,14 @@ pub(super) fn opens(
                 lifted = fewer;
             }
         }
-        for group in open_without(&lifted, &closed) {
+        // What is least for one need not be least for the others that it opens.
+        let mut least = open_without(&lifted, &closed);
+        for &limit in &lifted {
+            let fewer: Vec<Limit> = lifted.iter().copied().filter(|&other| other != limit).collect();
+            let open = open_without(&fewer, &least);
+            least.retain(|group| !open.contains(group));
+        }
+        for group in least {
             opened.insert(group, lifted.clone());
         }
         closed.retain(|group| !opened.contains_key(group));
