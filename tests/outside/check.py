@@ -57,6 +57,8 @@ def one_case(kind, seed, program_path, keep):
                 outcomes, seen = {"installation": lambda: installation_outcomes(opened, seed % 4 == 0),
                                   "cluster": lambda: cluster_outcomes(opened, seed),
                                   "switching": lambda: switching_outcomes(opened, seed)}[kind]()
+        except switching.TooMany:
+            outcomes, seen = [], ["switching: too many kinds of setting to compare"]
         except (Refused, RuntimeError, KeyError, ValueError, IndexError, TypeError, subprocess.TimeoutExpired) as error:
             outcomes, seen = [(f"{kind}: answered in the agreed form", [f"{type(error).__name__}: {error}"])], []
     if any(wrong for _, wrong in outcomes):
@@ -201,6 +203,7 @@ if __name__ == "__main__":
     import demo_faults
     import locate_check
     import self_test
+    import switching
     import switching_cases
     from asked import (ENOUGH_FOR_VARIETY, EVERY_PLAN_RUN_HAS, EVERY_RUN_HAS, EVERY_SWITCHING_RUN_HAS, Case, Program,
                        Refused, cluster_outcomes, installation_outcomes, switching_outcomes)

@@ -21,6 +21,10 @@ MOST_ORDERED = 6
 MOST_TIME = 10
 
 
+class TooMany(Exception):
+    """More kinds of setting than a cover model is made of: such a case is counted, and not compared."""
+
+
 class Switching(Settings):
     """The settings of an installation's points, and in which of them each thing that is left is tested."""
 
@@ -144,7 +148,7 @@ class Switching(Settings):
             kinds = [(part, covers | bit << number) for settings, covers in kinds
                      for part, bit in ((settings & table, 1), (settings & ~table, 0)) if part]
             if len(kinds) > 1 << 13:
-                raise ValueError("too many kinds of setting")
+                raise TooMany("too many kinds of setting")
         largest = []
         for covers in sorted({covers for _, covers in kinds}, key=int.bit_count, reverse=True):
             if not any(covers | other == other for other in largest):
