@@ -4,10 +4,9 @@
 mod generate;
 mod measure;
 
-use generate::{Generated, Size};
+use generate::Record;
 use lengthwise::coverage::Coverage;
 use lengthwise::judge::{Judgement, Verdict};
-use lengthwise::model::{Indication, Megohms, TestSet};
 use lengthwise::network::{Need, Network};
 use lengthwise::prepare::Preparation;
 use lengthwise::rules::Standard;
@@ -15,8 +14,8 @@ use measure::{Effort, by_turns, ratio, say};
 
 fn main() {
     let effort = Effort::asked_for();
-    let small = Case::of(effort.of(250, 40));
-    let large = Case::of(effort.of(2_500, 160));
+    let small = Record::of(effort.of(250, 40));
+    let large = Record::of(effort.of(2_500, 160));
     let network = Network::of(&small.generated.installation);
     let large_network = Network::of(&large.generated.installation);
     let ruleset = Standard::default().ruleset();
@@ -35,8 +34,8 @@ fn main() {
     let missed: usize = judgement.circuits().iter().map(|row| row.missed.len()).sum();
     assert!(failed > 0 && missed >= coverage.missed().count(), "{failed} fail, {missed} pairs are missed");
 
-    let judged = |network, case: &Case| drop(Judgement::of(network, &case.tests, ruleset, Need::Standard));
-    let covered = |network, case: &Case| drop(Coverage::of(network, &case.tests, Need::Standard));
+    let judged = |network, case: &Record| drop(Judgement::of(network, &case.tests, ruleset, Need::Standard));
+    let covered = |network, case: &Record| drop(Coverage::of(network, &case.tests, Need::Standard));
     let prepared = |network| drop(Preparation::of(network, ruleset));
     let [own, coverage, prepare, large_own, large_coverage, large_prepare] = by_turns(
         effort.of(3, 1),
@@ -56,22 +55,4 @@ fn main() {
     say("judge takes", ratio(large_own, own));
     say("coverage takes", ratio(large_coverage, coverage));
     say("prepare takes", ratio(large_prepare, prepare));
-}
-
-struct Case {
-    generated: Generated,
-    tests: TestSet,
-}
-
-impl Case {
-    fn of(circuits: usize) -> Case {
-        let generated = Generated::of(Size::of(circuits));
-        let mut draft = generated.test_draft.clone();
-        for (number, reading) in draft.passes.iter_mut().flat_map(|pass| &mut pass.readings).enumerate() {
-            let megohms = if number % 211 == 7 { 0.4 } else { 150.0 + (number % 17) as f64 * 20.0 };
-            reading.megohms = Some(Indication::Value(Megohms(megohms)));
-        }
-        let tests = generated.tests(&draft);
-        Case { generated, tests }
-    }
 }

@@ -4,21 +4,20 @@
 mod generate;
 mod measure;
 
-use generate::{Generated, Size};
+use generate::Record;
 use lengthwise::coverage::Coverage;
 use lengthwise::locate::{Assumptions, Locate, Next};
-use lengthwise::model::{Indication, Megohms, TestSet};
 use lengthwise::network::{Need, Network};
 use measure::{Effort, by_turns, ratio, say};
 
 fn main() {
     let effort = Effort::asked_for();
-    let small = Case::of(effort.of(250, 40));
-    let large = Case::of(effort.of(1_000, 160));
+    let small = Record::of(effort.of(250, 40));
+    let large = Record::of(effort.of(1_000, 160));
     let network = Network::of(&small.generated.installation);
     let large_network = Network::of(&large.generated.installation);
-    let located = |network, case: &Case| drop(Locate::of(network, &case.tests, Assumptions::default()));
-    let covered = |network, case: &Case| drop(Coverage::of(network, &case.tests, Need::Standard));
+    let located = |network, case: &Record| drop(Locate::of(network, &case.tests, Assumptions::default()));
+    let covered = |network, case: &Record| drop(Coverage::of(network, &case.tests, Need::Standard));
 
     let locate = Locate::of(&network, &small.tests, Assumptions::default());
     let fewest = locate.fewest_faults();
@@ -51,23 +50,4 @@ fn main() {
     println!(" scaling, {times:.1} times the circuits:");
     say("locate takes", ratio(large_own, own));
     say("coverage takes", ratio(large_coverage, coverage));
-}
-
-struct Case {
-    generated: Generated,
-    tests: TestSet,
-}
-
-impl Case {
-    fn of(circuits: usize) -> Case {
-        let generated = Generated::of(Size::of(circuits));
-        let mut draft = generated.test_draft.clone();
-        // One circuit's reading to earth in a hundred is low, the others are what sound cable shows.
-        for (number, reading) in draft.passes.iter_mut().flat_map(|pass| &mut pass.readings).enumerate() {
-            let megohms = if number % 211 == 7 { 0.4 } else { 150.0 + (number % 17) as f64 * 20.0 };
-            reading.megohms = Some(Indication::Value(Megohms(megohms)));
-        }
-        let tests = generated.tests(&draft);
-        Case { generated, tests }
-    }
 }

@@ -69,10 +69,10 @@ impl<'n> Plan<'n> {
         let watch = &mut Watch::new(observer);
         let nothing = TestSet::default();
         let test_set = test_set.unwrap_or(&nothing);
-        let mut plan = Plan::made(network, test_set, wishes, watch);
-        if let Some((points, known)) = std::mem::take(&mut plan.known_start) {
+        let (mut plan, unknown) = Plan::made(network, test_set, wishes, watch);
+        if let Some((points, known)) = with_known_start(network, test_set, unknown) {
             watch.compare();
-            let known = Plan::made(network, &known, wishes, watch);
+            let (known, _) = Plan::made(network, &known, wishes, watch);
             plan.stopped = watch.is_stopped();
             if !plan.stopped {
                 let (totals, optimal, untestable) = (known.totals(), known.optimal(), known.untestable.len());
@@ -82,7 +82,13 @@ impl<'n> Plan<'n> {
         plan
     }
 
-    fn made(network: &'n Network<'n>, test_set: &TestSet, wishes: &Wishes, watch: &mut Watch<'_>) -> Plan<'n> {
+    /// Makes a plan, and tells the points that it may operate and that nobody knows the position of.
+    fn made(
+        network: &'n Network<'n>,
+        test_set: &TestSet,
+        wishes: &Wishes,
+        watch: &mut Watch<'_>,
+    ) -> (Plan<'n>, Vec<PointId>) {
         let need = wishes.need;
         let coverage = Coverage::of(network, test_set, need);
         let setup = Setup::new(network, &coverage, test_set, wishes);
@@ -328,7 +334,8 @@ impl<'n> Plan<'n> {
             (true, 0) => WhyNoFewerOperations::NothingToOperate,
             (true, _) => proving.operations(operation_count, walks, &schedule, &large),
         };
-        Plan {
+        let unknown = fleet.unknown_points(network);
+        let plan = Plan {
             network,
             wishes: wishes.clone(),
             opens,
@@ -348,10 +355,10 @@ impl<'n> Plan<'n> {
             why_no_fewer_walks,
             why_no_fewer_operations,
             stopped: watch.is_stopped(),
-            known_start: with_known_start(network, test_set, fleet),
             if_known: None,
             start: setup.start,
-        }
+        };
+        (plan, unknown)
     }
 }
 

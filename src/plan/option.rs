@@ -3,7 +3,7 @@
 use fixedbitset::FixedBitSet;
 
 use super::wishes::{Afterwards, Wishes};
-use crate::model::DeviceRef;
+use crate::model::{DeviceRef, PointId};
 use crate::network::{Condition, DeviceIndex, Network, Stand, Standing, combinations};
 
 /// How a device takes part in a plan.
@@ -74,6 +74,19 @@ impl Fleet {
 
     pub(super) fn is_unknown(&self, device: DeviceIndex) -> bool {
         self.kinds[device as usize].is_some_and(|kind| kind != OptionKind::Known)
+    }
+
+    /// The points whose devices are free and stand nobody knows how.
+    pub(super) fn unknown_points(&self, network: &Network<'_>) -> Vec<PointId> {
+        let free = network.devices.iter().enumerate().filter(|(number, _)| {
+            let device = *number as DeviceIndex;
+            self.options(device).is_some() && self.is_unknown(device)
+        });
+        free.filter_map(|(_, device)| match device.reference {
+            DeviceRef::Point(point) => Some(point),
+            _ => None,
+        })
+        .collect()
     }
 
     /// How many options a device has; none where it is not free.

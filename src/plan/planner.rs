@@ -9,7 +9,7 @@ use super::requirement::Untestable;
 use super::switches::Unworked;
 use super::tour::Tour;
 use super::wishes::{Afterwards, Limit, Wishes};
-use crate::model::{CircuitId, DeviceRef, Installation, LocationId, PlateId, PointId, Reading, TestSet, Volts};
+use crate::model::{CircuitId, DeviceRef, Installation, LocationId, PlateId, PointId, Reading, Volts};
 use crate::network::{DeviceIndex, Need, Network, PairId, Stand, Standing};
 
 /// One operation: one device taken from one position to another, however many steps apart they are.
@@ -131,8 +131,6 @@ pub struct Plan<'n> {
     pub(super) why_no_fewer_walks: WhyNoFewerWalks,
     pub(super) why_no_fewer_operations: WhyNoFewerOperations,
     pub(super) stopped: bool,
-    /// The test set as if all positions were known, on the way to `if_known`.
-    pub(super) known_start: Option<(Vec<PointId>, TestSet)>,
     pub(super) if_known: Option<IfKnown>,
     pub(super) start: Standing,
 }

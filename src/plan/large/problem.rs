@@ -6,6 +6,7 @@ use super::super::cluster::LargeCluster;
 use super::super::lists::Lists;
 use super::super::option::OptionKind;
 use super::super::setup::Setup;
+use super::formula::{Choice, Formula, Value};
 use crate::network::{
     Body, Condition, DeviceIndex, Digit, Part, PartEdge, PartEnd, Place, Region, Scout, Side, Stand, combinations,
 };
@@ -73,6 +74,15 @@ pub(super) struct Problem {
     kinds: FxHashMap<DeviceIndex, OptionKind>,
     /// Devices that the plan could operate but need not: where they stand.
     at: FxHashMap<DeviceIndex, u16>,
+}
+
+/// What is free in a formula: the others are given.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Free {
+    /// The options of the members; the starts are given.
+    Options,
+    /// The starts of the unknown devices; the options are given.
+    Starts,
 }
 
 /// What decides where a device stands.
@@ -249,6 +259,42 @@ impl Problem {
         }
     }
 
+    /// When a contact is closed, by what is free: `choices` has an entry for each free thing, `given` a value for each
+    /// that is not. A bridge counts as conducting.
+    pub(super) fn closed(
+        &self,
+        free: Free,
+        choices: &mut [Choice],
+        given: &[u16],
+        formula: &mut Formula,
+        edge: PartEdge,
+    ) -> Value {
+        let PartEdge::In { device, closed_in } = edge else { return Value::True };
+        let is_closed = |option: u16, started: u16| closed_in >> self.position(device, option, started) & 1 == 1;
+        let fixed = |closed: bool| if closed { Value::True } else { Value::False };
+        let mut chosen = |number: u32, is_closed: &dyn Fn(u16) -> bool| {
+            let choice = &mut choices[number as usize];
+            let set = (0..choice.count()).filter(|&at| is_closed(at)).fold(0u128, |set, at| set | 1 << at);
+            formula.among(choice, set)
+        };
+        let value = |number: u32| given[number as usize];
+        match (self.decides(device), free) {
+            (Decides::Fixed(position), _) => fixed(closed_in >> position & 1 == 1),
+            (Decides::Option { member }, Free::Options) => chosen(member, &|option| is_closed(option, 0)),
+            (Decides::Option { member }, Free::Starts) => fixed(is_closed(value(member), 0)),
+            (Decides::Start { unknown, option }, Free::Options) => fixed(is_closed(option, value(unknown))),
+            (Decides::Start { unknown, option }, Free::Starts) => {
+                chosen(unknown, &|started| is_closed(option, started))
+            }
+            (Decides::Both { member, unknown }, Free::Options) => {
+                chosen(member, &|option| is_closed(option, value(unknown)))
+            }
+            (Decides::Both { member, unknown }, Free::Starts) => {
+                chosen(unknown, &|started| is_closed(value(member), started))
+            }
+        }
+    }
+
     /// The options that the plan starts with.
     pub(super) fn start_options(&self) -> Vec<u16> {
         self.members.iter().map(|member| member.start).collect()
@@ -327,6 +373,14 @@ impl Problem {
             };
             done_for.get(done_for.number(started))
         })
+    }
+
+    /// Whether some reading tests a target in one setting and is not void in it.
+    pub(super) fn is_tested(&self, target: u32, options: &[u16], start: &[u16]) -> bool {
+        self.targets[target as usize]
+            .testers
+            .iter()
+            .any(|tester| self.is_opposite(tester, options, start) && !self.is_void(tester.reading, options, start))
     }
 
     /// Whether a tester has its two bodies on opposite leads in one setting.

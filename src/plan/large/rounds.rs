@@ -6,7 +6,7 @@ use rustsat::types::Lit;
 
 use super::super::observer::Watch;
 use super::formula::{Answer, Budget, Choice, Formula, Joined, Value};
-use super::problem::{Decides, Problem, Spot, Start, Tester};
+use super::problem::{Free, Problem, Spot, Start, Tester};
 use crate::network::{Part, PartEdge, Side};
 
 /// One target for one start.
@@ -139,31 +139,6 @@ impl<'p> Rounds<'p> {
         }
     }
 
-    /// When a contact is closed in a round, for a start.
-    fn closed(
-        problem: &Problem,
-        choices: &mut [Choice],
-        formula: &mut Formula,
-        start: &[u16],
-        edge: PartEdge,
-    ) -> Value {
-        let PartEdge::In { device, closed_in } = edge else { return Value::True };
-        let fixed = |position: u16| if closed_in >> position & 1 == 1 { Value::True } else { Value::False };
-        let (member, started) = match problem.decides(device) {
-            Decides::Fixed(position) => return fixed(position),
-            Decides::Start { unknown, option } => {
-                return fixed(problem.position(device, option, start[unknown as usize]));
-            }
-            Decides::Option { member } => (member, 0),
-            Decides::Both { member, unknown } => (member, start[unknown as usize]),
-        };
-        let choice = &mut choices[member as usize];
-        let set = (0..choice.count())
-            .filter(|&option| closed_in >> problem.position(device, option, started) & 1 == 1)
-            .fold(0u128, |set, option| set | 1 << option);
-        formula.among(choice, set)
-    }
-
     /// That a reading is not void in a round, for the starts looked at; none where it never is.
     fn usable(&mut self, round: usize, reading: u32) -> Option<Lit> {
         if self.problem.readings[reading as usize].voids.is_empty() {
@@ -192,7 +167,7 @@ impl<'p> Rounds<'p> {
         for part in &problem.readings[reading as usize].voids {
             let joined = formula.all_joined(part, Side::A, Some(usable), |formula, edge| match edge {
                 PartEdge::Perhaps => perhaps,
-                _ => Rounds::closed(problem, choices, formula, start, edge),
+                _ => problem.closed(Free::Options, choices, start, formula, edge),
             });
             formula.clause([!joined.of(part.node_count), !usable]);
         }
@@ -226,7 +201,8 @@ impl<'p> Rounds<'p> {
         let row: &Part = &problem.readings[reading as usize].parts[part as usize];
         let choices = &mut rounds[round].choices;
         let at = &starts[start as usize];
-        let joined = formula.joined(row, side, |formula, edge| Rounds::closed(problem, choices, formula, at, edge));
+        let joined =
+            formula.joined(row, side, |formula, edge| problem.closed(Free::Options, choices, at, formula, edge));
         let lit = joined.of(node);
         rounds[round].joined.insert(key, joined);
         Value::Is(lit)

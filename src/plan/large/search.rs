@@ -136,10 +136,7 @@ impl<'p> Search<'p> {
     /// Whether a setting tests an element, with the readings that are not void for any start.
     fn tests(&self, element: usize, options: &[u16]) -> bool {
         let start = self.rounds.start_of(element);
-        let target = &self.problem.targets[self.rounds.elements()[element].target as usize];
-        target.testers.iter().any(|tester| {
-            self.problem.is_opposite(tester, options, start) && !self.problem.is_void(tester.reading, options, start)
-        })
+        self.problem.is_tested(self.rounds.elements()[element].target, options, start)
     }
 
     /// Adds what a plan does not do, for the starts that were found. Tells whether anything is left to look for.
@@ -416,12 +413,8 @@ impl<'p> Search<'p> {
         }
         let targets = std::mem::take(&mut self.live);
         let start: Start = Vec::new();
-        let (options, nowhere) = (&at_start[0], &start);
         for target in targets {
-            let met = problem.targets[target as usize].testers.iter().any(|tester| {
-                problem.is_opposite(tester, options, nowhere) && !problem.is_void(tester.reading, options, nowhere)
-            });
-            if !met {
+            if !problem.is_tested(target, &at_start[0], &start) {
                 self.live.push(target);
                 self.rounds.add_element(target, start.clone());
             }
@@ -450,15 +443,10 @@ impl<'p> Search<'p> {
         let budget = &mut Budget(BUDGET);
         let mut seen = Vec::new();
         for &target in &self.live {
-            // Each by a formula of its own, so that one that is hard leaves something for the next.
-            let mut starts = Starts::new(problem, &all, self.rounds.starts());
             let is_tested = match self.is_known() {
-                true => all.iter().any(|options| {
-                    problem.targets[target as usize].testers.iter().any(|tester| {
-                        problem.is_opposite(tester, options, &[]) && !problem.is_void(tester.reading, options, &[])
-                    })
-                }),
-                false => starts
+                true => all.iter().any(|options| problem.is_tested(target, options, &[])),
+                // Each by a formula of its own, so that one that is hard leaves something for the next.
+                false => Starts::new(problem, &all, self.rounds.starts())
                     .counterexamples(&[target], &mut Budget(budget.0 / 16), watch)
                     .is_some_and(|found| found.is_empty()),
             };
@@ -482,12 +470,8 @@ impl<'p> Search<'p> {
                     *row = self.tested_by(&options, budget, watch)?;
                 }
             }
-            let is_open = |search: &Search<'_>, element: usize| {
-                search.live.contains(&search.rounds.elements()[element].target)
-                    && !tested.iter().any(|row| row[element])
-            };
-            let open: Vec<usize> =
-                (0..self.rounds.elements().len()).filter(|&element| is_open(self, element)).collect();
+            let mut open = self.live_elements();
+            open.retain(|&element| !tested.iter().any(|row| row[element]));
             let Some(&first) = open.first() else {
                 if self.holds(settings, budget, watch)? {
                     return Some(());

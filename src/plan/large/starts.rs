@@ -5,8 +5,8 @@ use rustsat::types::Lit;
 
 use super::super::observer::Watch;
 use super::formula::{Answer, Budget, Choice, Formula, Joined, Value};
-use super::problem::{Decides, Problem, Spot, Start, Tester};
-use crate::network::{PartEdge, Side};
+use super::problem::{Free, Problem, Spot, Start, Tester};
+use crate::network::Side;
 
 /// Something that a plan does not do for some start.
 #[derive(Clone, Debug)]
@@ -45,28 +45,6 @@ impl<'p> Starts<'p> {
         }
     }
 
-    fn closed(
-        problem: &Problem,
-        choices: &mut [Choice],
-        formula: &mut Formula,
-        options: &[u16],
-        edge: PartEdge,
-    ) -> Value {
-        let PartEdge::In { device, closed_in } = edge else { return Value::True };
-        let fixed = |position: u16| if closed_in >> position & 1 == 1 { Value::True } else { Value::False };
-        let (unknown, option) = match problem.decides(device) {
-            Decides::Fixed(position) => return fixed(position),
-            Decides::Option { member } => return fixed(problem.position(device, options[member as usize], 0)),
-            Decides::Start { unknown, option } => (unknown, option),
-            Decides::Both { member, unknown } => (unknown, options[member as usize]),
-        };
-        let choice = &mut choices[unknown as usize];
-        let set = (0..choice.count())
-            .filter(|&started| closed_in >> problem.position(device, option, started) & 1 == 1)
-            .fold(0u128, |set, started| set | 1 << started);
-        formula.among(choice, set)
-    }
-
     fn model(&self) -> Start {
         self.choices.iter().map(|choice| self.formula.chosen(choice)).collect()
     }
@@ -87,8 +65,8 @@ impl<'p> Starts<'p> {
         let mut answer = Ok(());
         for part in &problem.readings[reading as usize].voids {
             let Starts { formula, choices, .. } = self;
-            let joined =
-                formula.joined(part, Side::A, |formula, edge| Starts::closed(problem, choices, formula, options, edge));
+            let joined = formula
+                .joined(part, Side::A, |formula, edge| problem.closed(Free::Starts, choices, options, formula, edge));
             match self.formula.ask(&[joined.of(part.node_count)], budget, watch) {
                 Answer::Yes => {
                     answer = Err(self.model());
@@ -113,8 +91,9 @@ impl<'p> Starts<'p> {
             let Starts { problem, formula, choices, settings, .. } = self;
             let row = &problem.readings[reading as usize].parts[part as usize];
             let options = &settings[setting];
-            let joined = formula
-                .all_joined(row, side, None, |formula, edge| Starts::closed(problem, choices, formula, options, edge));
+            let joined = formula.all_joined(row, side, None, |formula, edge| {
+                problem.closed(Free::Starts, choices, options, formula, edge)
+            });
             self.joined.insert(key, joined);
         }
         Value::Is(self.joined[&key].of(node))
@@ -140,7 +119,7 @@ impl<'p> Starts<'p> {
                         let row = &problem.readings[tester.reading as usize].parts[part as usize];
                         let options = &settings[setting];
                         let joined = formula.joined(row, side, |formula, edge| {
-                            Starts::closed(problem, choices, formula, options, edge)
+                            problem.closed(Free::Starts, choices, options, formula, edge)
                         });
                         claims.push(joined.of(node));
                     }
