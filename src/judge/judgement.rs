@@ -102,8 +102,8 @@ pub struct CircuitJudgement {
     /// Its readings, by their place in [`Judgement::readings`].
     pub readings: Vec<usize>,
     /// Readings put down under something else that have a lead on its live conductors: those that are sound, have a value and
-    /// were taken at a voltage that will do here, or are too low at another. Whatever they are put down under, a low one is
-    /// not passed over.
+    /// were taken at a voltage that will do here, or are too low at another (those are in no figure, as its own at such a
+    /// voltage are not). Whatever they are put down under, a low one is not passed over.
     pub elsewhere: Vec<ReadElsewhere>,
     /// The two figures that are recorded, live to live and live to earth.
     pub figures: [Option<Figure>; 2],
@@ -367,6 +367,7 @@ fn circuits(
             let elsewhere = circuit
                 .elsewhere
                 .iter()
+                .filter(|row| row.verdict.is_of_value())
                 .filter_map(|row| Some((row.reading, Resistance::of(readings[row.reading].recorded.megohms()?))));
             circuit.figures[column as usize] = figure(readings, own.chain(elsewhere), column);
         }

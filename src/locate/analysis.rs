@@ -65,7 +65,7 @@ pub(super) struct GapFinding {
     /// Whether both bounds are the best that the inequalities allow.
     pub(super) tight: bool,
     pub(super) state: State,
-    /// Whether a fault here and nowhere else explains all readings of its block.
+    /// Whether nothing shows that a fault here and nowhere else does not explain all readings of its block.
     pub(super) explains_alone: bool,
     /// Whether it has part in a contradiction to health: one of such gaps must be faulty.
     pub(super) implicated: bool,
@@ -258,7 +258,7 @@ struct Solved {
     greatest: Vec<f64>,
     tight: Vec<bool>,
     explanation: Explanation,
-    /// The columns that explain all alone.
+    /// The columns of which nothing shows that they do not explain all alone: no column that does is left out.
     alone: Vec<u32>,
     implicated: Vec<u32>,
     /// Places in the block's list of readings.
@@ -389,13 +389,16 @@ impl Search<'_> {
         solved.implicated.clone_from(&first);
         for &column in &first {
             match self.needed(&[column]) {
-                Ok(None) => solved.alone.push(column),
                 Ok(Some(_)) => {}
-                Err(Spent) => return,
+                Ok(None) => {
+                    solved.alone.push(column);
+                    solved.explanation.is_exact = true;
+                }
+                // What is left open stays on the list, or the fault could be in what the list leaves out.
+                Err(Spent) => solved.alone.push(column),
             }
         }
         if !solved.alone.is_empty() {
-            solved.explanation.is_exact = true;
             return;
         }
         let mut faults = 2;
@@ -440,3 +443,34 @@ impl Search<'_> {
 
 /// The budget of the search is spent, or the solver left something open.
 struct Spent;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Three columns that one sum at least holds, of which the last can't have it all.
+    fn three() -> Block {
+        let up = |columns: Vec<u32>, bound: f64| Sum { columns, bound, reading: 0 };
+        let ups = vec![up(vec![0], 5.0), up(vec![1], 5.0), up(vec![2], 1.0)];
+        Block::new(3, ups, vec![Sum { columns: vec![0, 1, 2], bound: 4.0, reading: 1 }])
+    }
+
+    fn searched(left: usize) -> ([usize; 2], bool, Vec<u32>) {
+        let block = three();
+        let allowance = [0.0; 3];
+        let mut solved = Solved::of(&block, &allowance, 0.5);
+        solved.alone.clear();
+        solved.explanation = Explanation::default();
+        Search { block: &block, allowance: &allowance, threshold: 0.5, left }.run(&mut solved);
+        let Explanation { at_least, is_exact } = solved.explanation;
+        ([at_least, solved.implicated.len()], is_exact, solved.alone)
+    }
+
+    #[test]
+    fn what_the_search_leaves_open_stays_on_the_list() {
+        assert_eq!(searched(MOST_SOLVED), ([1, 3], true, vec![0, 1]));
+        assert_eq!(searched(2), ([1, 3], true, vec![0, 1, 2]));
+        assert_eq!(searched(1), ([1, 3], false, vec![0, 1, 2]));
+        assert_eq!(searched(0).1, false);
+    }
+}

@@ -60,7 +60,9 @@ pub struct Finding {
     pub tight: bool,
     /// What follows.
     pub state: State,
-    /// Whether a fault here, and nowhere else in its block of readings, explains them.
+    /// Whether a fault here, and nowhere else in its block of readings, may explain them: false only where the readings
+    /// rule that out, true also where the search left it open. Where [`Locate::fewest_faults`] is exact with one fault for
+    /// each block, at least one of the block's does explain them.
     pub explains_alone: bool,
     /// Whether it is one of some gaps of which one must be faulty.
     pub implicated: bool,
@@ -241,8 +243,8 @@ impl<'n> Locate<'n> {
         self.fewest_faults() == Explanation { at_least: 0, is_exact: true } && self.conflicts().is_empty()
     }
 
-    /// Groups of gaps of which one must be faulty: for each block of readings that needs a fault, the gaps that explain
-    /// it alone, or where none does, those implicated.
+    /// Groups of gaps of which one must be faulty: for each block of readings that needs a fault, the gaps that may explain
+    /// it alone (if it is one fault, it is in one of these), or where none does, those implicated.
     pub fn suspects(&self) -> Vec<Vec<GapId>> {
         self.faulty_blocks().map(|(_, block)| self.suspects_of(block)).collect()
     }
@@ -252,7 +254,7 @@ impl<'n> Locate<'n> {
     }
 }
 
-/// The gaps that explain a block alone; where none does, those implicated that are neither cleared nor certain.
+/// The gaps that may explain a block alone; where none does, those implicated that are neither cleared nor certain.
 pub(super) fn suspects_of(analysis: &Analysis, block: &BlockFinding) -> Vec<GapId> {
     let ids = || block.gaps.iter().map(|&gap| GapId(gap));
     let alone: Vec<GapId> = ids().filter(|gap| analysis.gaps[&gap.0].explains_alone).collect();

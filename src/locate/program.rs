@@ -65,7 +65,8 @@ pub(super) struct Certificate {
     pub(super) columns: Vec<u32>,
 }
 
-/// What the solver claims beyond this part of the sums, and its multipliers don't prove, is left open.
+/// What the solver claims beyond this part of the sums, and its multipliers don't prove, is left open. Multipliers that show
+/// a contradiction are scaled until those of the sums at least come to 1, so a claim far below the least of these is nought.
 const CLAIMED: f64 = 1e-6;
 
 /// The solver came to no end, or claims what its multipliers don't prove: nothing is known either way.
@@ -296,6 +297,9 @@ impl Block {
         problem.add_constraint(v.iter().map(|&v| (v, 1.0)).collect::<Vec<_>>(), ComparisonOp::Le, 1.0);
         let solution = problem.solve().ok().and_then(|outcome| outcome.into_solution().ok()).ok_or(NotSolved)?;
         let claimed = solution.objective();
+        let least = downs.iter().map(|&down| self.downs[down as usize].bound).fold(f64::INFINITY, f64::min);
+        let not_shown =
+            |magnitude: f64| if claimed > CLAIMED * magnitude.max(least) { Err(NotSolved) } else { Ok(None) };
         let clipped = |variable: Variable| {
             let value = solution.var_value(variable);
             if value > NOUGHT { value } else { 0.0 }
@@ -333,13 +337,13 @@ impl Block {
             }
             if over > 0.0 {
                 if self.single[number].is_infinite() {
-                    return if claimed > CLAIMED * proven.magnitude { Err(NotSolved) } else { Ok(None) };
+                    return not_shown(proven.magnitude);
                 }
                 proven.add(-over, self.single[number]);
             }
         }
         if proven.at_least() <= CLEAR * proven.magnitude {
-            return if claimed > CLAIMED * proven.magnitude { Err(NotSolved) } else { Ok(None) };
+            return not_shown(proven.magnitude);
         }
         let mut readings: Vec<u32> = Vec::new();
         readings.extend(

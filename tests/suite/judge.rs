@@ -302,8 +302,8 @@ fn two_alike() -> Installation {
     }))
 }
 
-/// The verdicts where C1 and C2 were tested with fine values, and then this was read.
-fn verdicts_after(more: Value) -> Vec<Verdict> {
+/// Judges a record in which C1 and C2 were tested with fine values, and then this was read.
+fn judged_after<T>(more: Value, what: impl Fn(&Judgement<'_>) -> T) -> T {
     let installation = two_alike();
     let mut readings: Vec<Value> = ["C1", "C2"]
         .iter()
@@ -315,8 +315,26 @@ fn verdicts_after(more: Value) -> Vec<Verdict> {
     let tests = read_record("record.json", record.to_string().as_bytes(), &installation)
         .unwrap_or_else(|errors| panic!("{errors}"));
     let network = Network::of(&installation);
-    let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard);
-    judgement.circuits().iter().map(|row| row.verdict).collect()
+    what(&Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard))
+}
+
+fn verdicts_after(more: Value) -> Vec<Verdict> {
+    judged_after(more, |judgement| judgement.circuits().iter().map(|row| row.verdict).collect())
+}
+
+/// What a circuit's own readings at a wrong voltage are not part of, others put down elsewhere are not either.
+#[test]
+fn a_reading_put_down_elsewhere_is_in_a_figure_only_at_a_voltage_that_will_do() {
+    let figures = |volts: f64| {
+        let more = json!({ "circuit": "C2", "between": ["DB1/1.L", "MET"], "volts": volts, "megohms": 0.2 });
+        judged_after(more, |judgement| {
+            let [c1, c2] =
+                [0, 1].map(|number| judgement.circuits()[number].figure(Column::LiveToEarth).unwrap().clone());
+            [c1.record, c2.record]
+        })
+    };
+    assert_eq!(figures(500.0), ["0.2", "0.2"]);
+    assert_eq!(figures(250.0), ["200", "0.2"]);
 }
 
 /// A low reading is not passed over because it was put down under another circuit, or under the board.
