@@ -459,7 +459,7 @@ mod tests {
         let block = three();
         let allowance = [0.0; 3];
         let mut solved = Solved::of(&block, &allowance, 0.5);
-        solved.alone.clear();
+        (solved.alone, solved.implicated) = Default::default();
         solved.explanation = Explanation::default();
         Search { block: &block, allowance: &allowance, threshold: 0.5, left }.run(&mut solved);
         let Explanation { at_least, is_exact } = solved.explanation;
@@ -471,6 +471,6 @@ mod tests {
         assert_eq!(searched(MOST_SOLVED), ([1, 3], true, vec![0, 1]));
         assert_eq!(searched(2), ([1, 3], true, vec![0, 1, 2]));
         assert_eq!(searched(1), ([1, 3], false, vec![0, 1, 2]));
-        assert_eq!(searched(0).1, false);
+        assert_eq!(searched(0), ([0, 0], false, Vec::new()));
     }
 }

@@ -1,6 +1,7 @@
 //! Clusters of devices with too many settings to list: the fewest walks, operations and stops by asking a solver.
 
 mod formula;
+mod operations;
 mod order;
 mod problem;
 mod proof;
@@ -8,6 +9,7 @@ mod reason;
 mod rounds;
 mod search;
 mod starts;
+mod walks;
 
 use super::cluster::LargeCluster;
 use super::lists::Lists;
@@ -19,7 +21,8 @@ use super::setup::Setup;
 use super::wishes::Wishes;
 use crate::network::{Condition, DeviceIndex, Scout};
 use problem::Problem;
-use search::{Never, Search, Walks};
+use search::{Never, Search};
+use walks::Walks;
 
 /// The large clusters of a plan, taken apart for the solver.
 pub(super) struct Large<'p> {
@@ -135,7 +138,7 @@ impl LargeWalks<'_> {
             plan.operations.push(operations.at_least.operations);
             plan.stops_of_one = plan.stops_of_one.max(operations.at_least.stops);
             plan.is_least &= operations.is_least;
-            let problem = search.problem();
+            let problem = search.problem;
             for share in search.shares(&operations.settings, watch) {
                 let candidate = problem.readings[share.reading as usize].candidate;
                 let groups = &problem.targets[share.target as usize].groups;

@@ -52,7 +52,7 @@ impl Search<'_> {
             open.difference_with(&own);
             asked.push(own);
         }
-        let mut at = self.problem().start_options();
+        let mut at = self.problem.start_options();
         let mut order = Vec::new();
         loop {
             asked.retain(|own| !own.is_clear());
@@ -101,11 +101,11 @@ impl Search<'_> {
         let mut given_up: Vec<Lit> = Vec::new();
         loop {
             let all: Vec<Lit> = with.iter().chain(&kept).copied().collect();
-            match self.ask(&all, budget, watch) {
+            match self.rounds.ask(&all, budget, watch) {
                 Answer::Yes => break,
                 Answer::GaveUp => return None,
                 Answer::No => {
-                    let core = self.in_the_way();
+                    let core = self.rounds.core();
                     let count = kept.len();
                     kept.retain(|lit| {
                         let is_in_the_way = core.contains(lit);
@@ -125,7 +125,7 @@ impl Search<'_> {
         with.extend(kept);
         for lit in given_up {
             with.push(lit);
-            match self.ask(&with, budget, watch) {
+            match self.rounds.ask(&with, budget, watch) {
                 Answer::Yes => best = self.first_setting(),
                 Answer::No => {
                     with.pop();

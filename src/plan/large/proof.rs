@@ -41,11 +41,6 @@ impl Search<'_> {
     }
 
     /// What is asked of so many walks for some targets alone.
-    fn with_targets(&mut self, targets: &[u32], walks: usize) -> Vec<Lit> {
-        let within = self.rounds.within(walks);
-        targets.iter().map(|&target| self.rounds.wanted(target)).chain([within]).collect()
-    }
-
     /// Targets that already can't be had, where all that is live can't: from the solver's core, then one by one.
     fn core(&mut self, walks: usize, besides: &[Lit], naming: &Naming<'_>, watch: &mut Watch<'_>) -> Option<Core> {
         let budget = &mut Budget(BUDGET);
