@@ -151,6 +151,9 @@ impl Text<'_> {
             let alone = group.iter().any(|&gap| self.locate.finding(gap).explains_alone);
             let which = if groups.len() == 1 { String::new() } else { format!(" {} of {}", number + 1, groups.len()) };
             match (alone, group.as_slice()) {
+                (true, _) if self.locate.adds_up(group) => {
+                    page.heading(&format!("No one of these is a fault{which}: together they leak it"));
+                }
                 (true, [_]) => page.heading(&format!("If it is one fault{which}: here")),
                 (true, _) => page.heading(&format!("If it is one fault{which}: in one of these")),
                 (false, _) => page.heading(&format!("Faults{which}: at least one of these")),
@@ -250,6 +253,15 @@ impl Text<'_> {
                 };
                 page.paragraph(0, 2, &words);
             }
+            Next::Nothing(WhyNothing::AddsUp { .. }) => {
+                page.heading("Where it ends");
+                page.paragraph(
+                    0,
+                    2,
+                    "Each of these leaks less than the limit for one fault; together they leak what was read. Look for damp or \
+                     aged cable rather than for one place, and judge the readings as they are.",
+                );
+            }
             Next::Nothing(WhyNothing::SameCopper { .. }) => {
                 page.heading("Where it ends");
                 page.paragraph(
@@ -321,6 +333,8 @@ impl Text<'_> {
             "can't be, as far as the file goes".to_owned()
         } else if outcome.at_least == 0 {
             "no fault is left to look for".to_owned()
+        } else if outcome.suspects.is_empty() {
+            "no one of them is a fault: they add up".to_owned()
         } else {
             let lengths = self.locate.lengths_of(&outcome.suspects);
             let names: Vec<&str> = lengths.iter().map(|&length| self.length(length)).collect();

@@ -243,8 +243,10 @@ impl<'n> Locate<'n> {
         self.fewest_faults() == Explanation { at_least: 0, is_exact: true } && self.conflicts().is_empty()
     }
 
-    /// Groups of gaps of which one must be faulty: for each block of readings that needs a fault, the gaps that may explain
-    /// it alone (if it is one fault, it is in one of these), or where none does, those implicated.
+    /// For each block of readings that needs a fault: the gaps that may explain it alone and are not cleared (if it is one
+    /// fault, it is in one of these). Where none such is left, those that may explain it alone though each is cleared: no
+    /// leakage of one is a fault, so several lesser ones add up. Where no one does, those implicated: one of them must be
+    /// faulty.
     pub fn suspects(&self) -> Vec<Vec<GapId>> {
         self.faulty_blocks().map(|(_, block)| self.suspects_of(block)).collect()
     }
@@ -254,18 +256,22 @@ impl<'n> Locate<'n> {
     }
 }
 
-/// The gaps that may explain a block alone; where none does, those implicated that are neither cleared nor certain.
+/// The gaps of which one is looked for in a block (see [`Locate::suspects`]).
 pub(super) fn suspects_of(analysis: &Analysis, block: &BlockFinding) -> Vec<GapId> {
-    let ids = || block.gaps.iter().map(|&gap| GapId(gap));
-    let alone: Vec<GapId> = ids().filter(|gap| analysis.gaps[&gap.0].explains_alone).collect();
-    if !alone.is_empty() {
-        return alone;
+    let mut suspects = Vec::new();
+    let mut alone = Vec::new();
+    let is_one = block.gaps.iter().any(|gap| analysis.gaps[gap].explains_alone);
+    for &gap in &block.gaps {
+        let finding = &analysis.gaps[&gap];
+        if finding.explains_alone {
+            alone.push(GapId(gap));
+        }
+        let may_be = if is_one { finding.explains_alone } else { finding.implicated };
+        if may_be && finding.state != State::Cleared {
+            suspects.push(GapId(gap));
+        }
     }
-    let open = |gap: &GapId| {
-        let finding = &analysis.gaps[&gap.0];
-        finding.implicated && finding.state != State::Cleared
-    };
-    ids().filter(open).collect()
+    if suspects.is_empty() { alone } else { suspects }
 }
 
 /// The least test voltage of the circuit that a reading is taken at and of all lengths directly across its leads; none where

@@ -48,6 +48,12 @@ pub enum WhyNothing {
         /// The gap.
         gap: GapId,
     },
+    /// Each of these would explain the readings with what is healthy, and each is cleared: no one of them is a fault, and
+    /// together they leak what was read.
+    AddsUp {
+        /// The gaps.
+        gaps: Vec<GapId>,
+    },
     /// One gap is left, in several lengths that share the copper on both sides, and no one or two points part it.
     SameCopper {
         /// The gap.
@@ -97,7 +103,7 @@ pub struct NextReading {
 pub struct Outcome {
     /// More than this, or less.
     pub megohms: Megohms,
-    /// The suspects that would be left.
+    /// The suspects that would be left; none where what is left adds up from gaps that are cleared.
     pub suspects: Vec<GapId>,
     /// Whether the readings would contradict one another, so that this can't come out in the model.
     pub contradicts: bool,
@@ -132,6 +138,10 @@ impl Locate<'_> {
         let mut answer = None;
         for (_, block) in self.faulty_blocks() {
             let suspects = self.suspects_of(block);
+            if self.adds_up(&suspects) {
+                answer = answer.or(Some(Next::Nothing(WhyNothing::AddsUp { gaps: suspects })));
+                continue;
+            }
             let any_one = suspects.iter().any(|gap| self.analysis.gaps[&gap.0].explains_alone);
             let open: Vec<GapId> = if any_one {
                 suspects
@@ -164,6 +174,11 @@ impl Locate<'_> {
         }
         let conflict = self.analysis.blocks.iter().any(|block| !block.conflict.is_empty());
         Next::Nothing(if conflict { WhyNothing::Contradiction } else { WhyNothing::NoFault })
+    }
+
+    /// Whether suspects are cleared, all of them: then no one of them is a fault.
+    pub fn adds_up(&self, suspects: &[GapId]) -> bool {
+        !suspects.is_empty() && suspects.iter().all(|&gap| self.finding(gap).state == State::Cleared)
     }
 
     /// What is left to do where one gap is left.
@@ -340,7 +355,8 @@ impl Split<'_> {
         for block in &analysis.blocks {
             at_least += block.explanation.at_least;
             if block.explanation.at_least > 0 {
-                suspects.extend(suspects_of(&analysis, block));
+                let open = suspects_of(&analysis, block);
+                suspects.extend(open.into_iter().filter(|gap| analysis.gaps[&gap.0].state != State::Cleared));
             }
         }
         suspects.sort_unstable();

@@ -71,7 +71,7 @@ pub struct FaultsReport {
     pub exact: bool,
     /// One fault explains all readings.
     pub one_explains_all: bool,
-    /// Groups of gaps, by number; one of each group must be faulty.
+    /// Groups of gaps, by number: where to look.
     pub suspects: Vec<Vec<u32>>,
 }
 
@@ -115,7 +115,7 @@ pub enum NextReport {
     Read(Box<ReadReport>),
     Part(PartReport),
     Nothing {
-        /// `no-fault`, `contradiction`, `found`, `same-copper` or `not-split`.
+        /// `no-fault`, `contradiction`, `found`, `adds-up`, `same-copper` or `not-split`.
         why: String,
         gaps: Vec<u32>,
     },
@@ -293,6 +293,7 @@ impl Locate<'_> {
             Next::Nothing(WhyNothing::NoFault) => nothing("no-fault", &[]),
             Next::Nothing(WhyNothing::Contradiction) => nothing("contradiction", &[]),
             Next::Nothing(WhyNothing::Found { gap }) => nothing("found", &[*gap]),
+            Next::Nothing(WhyNothing::AddsUp { gaps }) => nothing("adds-up", gaps),
             Next::Nothing(WhyNothing::SameCopper { gap }) => nothing("same-copper", &[*gap]),
             Next::Nothing(WhyNothing::NotSplit { gaps }) => nothing("not-split", gaps),
         }

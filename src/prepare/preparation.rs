@@ -3,12 +3,13 @@
 use rustc_hash::{FxHashMap, FxHashSet};
 use serde::Serialize;
 
+use super::across::holders_across;
 use super::step::{Action, Caution, IsolateAt, LeadsProved, Obstacle, Step, TestBefore, WhyOff};
 use crate::model::{
     BoardId, BridgeRef, CircuitId, Conductor, Conducts, DeviceRef, End, Installation, Length, PointId, Stands,
     TerminalRef, Variant, WayDevice, WayId,
 };
-use crate::network::{Body, Edge, LeadBodies, Network, Role};
+use crate::network::{Body, LeadBodies, Network, Role};
 use crate::plan::{obstacles, planned_readings};
 use crate::rules::{CAUTIONS, Ruleset};
 
@@ -167,7 +168,7 @@ impl<'n> Surroundings<'n> {
         // What lies across each reading, by the number of the holder.
         let mut across: FxHashMap<usize, Vec<usize>> = FxHashMap::default();
         for (number, reading) in readings.iter().enumerate() {
-            for holder in self.across(&reading.leads) {
+            for holder in holders_across(self.network, &reading.leads) {
                 across.entry(holder).or_default().push(number);
             }
         }
@@ -306,86 +307,6 @@ impl<'n> Surroundings<'n> {
             }
         }
         false
-    }
-
-    /// The holders of bridges that lie between what the one lead and what the other can be joined to, by contacts or by
-    /// what stays in whatever is done.
-    fn across(&self, leads: &LeadBodies) -> Vec<usize> {
-        let mut holders = Vec::new();
-        for stays in [Staying::Out, Staying::In] {
-            let [one, other] = leads.0.each_ref().map(|bodies| self.joined(bodies, stays));
-            // The side with fewer bodies is gone through; earth has most of an installation on it.
-            let (few, many) = if one.len() <= other.len() { (one, other) } else { (other, one) };
-            let beside = few.iter().flat_map(|&body| self.network.edges_at(body)).filter_map(|(_, edge)| match edge {
-                Edge::Bridge { bridge, .. } => Some(bridge as usize),
-                Edge::Contact(_) => None,
-            });
-            let mut found: Vec<usize> = beside.collect();
-            found.sort_unstable();
-            found.dedup();
-            found.retain(|&holder| self.joins(holder, &few, &many, stays));
-            holders.append(&mut found);
-        }
-        holders.sort_unstable();
-        holders.dedup();
-        holders
-    }
-
-    /// Whether the elements of one holder join two sets of bodies; they may do so one behind another, as those of a load
-    /// in star or delta do.
-    fn joins(&self, holder: usize, one: &FxHashSet<Body>, other: &FxHashSet<Body>, stays: Staying) -> bool {
-        let elements = &self.network.bridges[holder].elements;
-        // From each body of the one side for itself: switches may join a body to both sides, in turn.
-        let starts = elements.iter().flat_map(|element| element.bodies).filter(|body| one.contains(body));
-        starts.into_iter().any(|start| {
-            let mut reached: FxHashSet<Body> = FxHashSet::from_iter([start]);
-            loop {
-                let next = elements.iter().find_map(|element| match element.bodies {
-                    [a, b] if reached.contains(&a) && !reached.contains(&b) => Some(b),
-                    [a, b] if reached.contains(&b) && !reached.contains(&a) => Some(a),
-                    _ => None,
-                });
-                let Some(next) = next else { return false };
-                let joined = self.joined(&[next], stays);
-                if joined.iter().any(|body| *body != start && other.contains(body)) {
-                    return true;
-                }
-                reached.extend(joined);
-            }
-        })
-    }
-
-    /// What contacts of points can join to these bodies, and perhaps what stays in; the devices of boards stay off.
-    fn joined(&self, bodies: &[Body], stays: Staying) -> FxHashSet<Body> {
-        let mut seen: FxHashSet<Body> = bodies.iter().copied().collect();
-        let mut waiting: Vec<Body> = bodies.to_vec();
-        while let Some(body) = waiting.pop() {
-            for (next, edge) in self.network.edges_at(body) {
-                let number = match edge {
-                    Edge::Contact(number) => number,
-                    Edge::Bridge { bridge, .. } => {
-                        let row = &self.network.bridges[bridge as usize];
-                        let is_on = stays == Staying::In && matches!(row.reference, BridgeRef::Point(_));
-                        if is_on && !row.removable && seen.insert(next) {
-                            waiting.push(next);
-                        }
-                        continue;
-                    }
-                };
-                let contact = &self.network.contacts[number as usize];
-                let device = &self.network.devices[contact.device as usize];
-                let can_close = matches!(device.reference, DeviceRef::Point(_))
-                    && match device.ready {
-                        _ if device.operable => contact.closed_in != 0,
-                        Stands::At(position) => contact.is_closed_in(position),
-                        Stands::Unknown => contact.closed_in != 0,
-                    };
-                if can_close && seen.insert(next) {
-                    waiting.push(next);
-                }
-            }
-        }
-        seen
     }
 
     fn obstacle(&self, number: usize, circuit: CircuitId, across: Vec<[String; 2]>) -> Obstacle {
@@ -536,13 +457,6 @@ impl<'n> Surroundings<'n> {
 struct OwnReading {
     between: [String; 2],
     leads: LeadBodies,
-}
-
-/// Whether what can't be taken out is gone through.
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Staying {
-    Out,
-    In,
 }
 
 fn neutral_of(way: WayId) -> TerminalRef {

@@ -155,6 +155,46 @@ fn surge_protection_on_the_same_neutral_bar_is_in_the_way_of_other_circuits() {
     assert!(obstacles(steps(&preparation, "C10")).iter().all(|(obstacle, _)| obstacle.what != "FB401"));
 }
 
+/// A neon that stays in joins line and neutral; what lies beside it, on another circuit, does not lie across the reading.
+#[test]
+fn what_stays_in_puts_nothing_else_across_a_reading() {
+    let circuit = |number: usize, kind: &str, to: &str, from: &str, removable: bool| {
+        let point = json!({ "id": to, "kind": kind, "circuit": format!("C{number}"), "removable": removable });
+        let length = json!({ "id": format!("W{to}"), "circuit": format!("C{number}"), "from": from, "to": to, "metres": 5,
+                             "cores": { "brown": ["L", "L"], "blue": ["N", "N"], "cpc": ["E", "E"] } });
+        (point, length)
+    };
+    let (points, lengths): (Vec<Value>, Vec<Value>) = [
+        circuit(1, "indicator", "I1", "DB1/1", false),
+        circuit(2, "appliance", "H1", "DB1/2", true),
+        circuit(2, "surge-protector", "Z1", "H1", false),
+    ]
+    .into_iter()
+    .unzip();
+    let installation = engine::from_value(&json!({
+        "format": 1,
+        "installation": { "name": "Beside", "nominal_voltage": 230, "earthing": "TN-S" },
+        "board": [{ "id": "DB1", "origin": true, "way": [{ "id": "1", "device": "mcb" }, { "id": "2", "device": "mcb" }] }],
+        "circuit": [{ "id": "C1", "way": "DB1/1" }, { "id": "C2", "way": "DB1/2" }],
+        "point": points,
+        "length": lengths,
+    }));
+    let preparation = prepared(&installation);
+    let listed = |circuit: &str| -> Vec<(String, Vec<String>)> {
+        let found = obstacles(steps(&preparation, circuit)).into_iter();
+        found.map(|(row, _)| (row.what.clone(), row.across.iter().map(|names| names.join(" to ")).collect())).collect()
+    };
+    let (to_earth, to_neutral) = ("L+N to E".to_owned(), "L to N".to_owned());
+    // Z1 is on the neutral bar, so it is in the way of C1 to earth, and H1 with it: from the bar on to the line of C2.
+    let [neon, heater, surge] = [("I1", &to_neutral), ("H1", &to_earth), ("Z1", &to_earth)]
+        .map(|(what, to)| (what.to_owned(), vec![to.clone()]));
+    assert_eq!(listed("C1"), [neon, heater, surge]);
+    assert_eq!(
+        listed("C2"),
+        [("H1".to_owned(), vec![to_neutral.clone()]), ("Z1".to_owned(), vec![to_earth, to_neutral])]
+    );
+}
+
 #[test]
 fn the_graph_tells_rings_bars_and_what_stays_off() {
     let preparation = prepared(&demo());

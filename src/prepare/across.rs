@@ -1,0 +1,122 @@
+//! What lies across the leads of a reading.
+
+use petgraph::algo::ford_fulkerson;
+use petgraph::graph::{DiGraph, NodeIndex};
+use rustc_hash::FxHashMap;
+
+use crate::model::{BridgeRef, DeviceRef, Stands};
+use crate::network::{Body, Edge, LeadBodies, Network};
+
+/// The holders of bridges that lie across two leads by themselves, ascending: on a path from the one lead to the other that
+/// touches no copper twice, over contacts of points, elements of the holder, and what stays in whatever is done. The devices
+/// of boards stay off. A contact counts where any position that its device can be put into closes it, so one may be named
+/// where no one setting makes it so.
+///
+/// Design not taken: whatever joins a body that the one lead reaches to one that the other reaches. Both reach the same
+/// copper where something stays in between them, and then everything beside that is named too.
+///
+/// Time O(h × m) for h holders and m edges that the leads reach.
+pub(super) fn holders_across(network: &Network<'_>, leads: &LeadBodies) -> Vec<usize> {
+    let [one, other] = &leads.0;
+    if one.iter().any(|body| other.contains(body)) {
+        return Vec::new();
+    }
+    // From the side with fewer edges; earth has most of an installation on it.
+    let edges = |bodies: &[Body]| bodies.iter().map(|&body| network.edges_at(body).count()).sum::<usize>();
+    let [from, to] = if edges(one) <= edges(other) { [one, other] } else { [other, one] };
+    let reached = Reached::of(network, [from, to], None);
+    let mut holders: Vec<usize> = reached
+        .order
+        .iter()
+        .chain(from)
+        .flat_map(|&body| network.edges_at(body))
+        .filter_map(|(_, edge)| match edge {
+            Edge::Bridge { bridge, .. } => Some(bridge as usize),
+            Edge::Contact(_) => None,
+        })
+        .collect();
+    holders.sort_unstable();
+    holders.dedup();
+    holders.retain(|&holder| Reached::of(network, [from, to], Some(holder)).is_across(network, holder));
+    holders
+}
+
+/// Copper that can be joined to the one lead without passing through the other.
+struct Reached {
+    graph: DiGraph<(), u32>,
+    /// For each body a node by which it is entered.
+    nodes: FxHashMap<Body, NodeIndex>,
+    /// The bodies that are on no lead.
+    order: Vec<Body>,
+    end: NodeIndex,
+}
+
+impl Reached {
+    /// The graph has two nodes for each body on no lead, with an arc that only one path can take, and one for each lead;
+    /// from any two bodies it is asked for paths to the two leads that share no body.
+    fn of(network: &Network<'_>, [from, to]: [&[Body]; 2], holder: Option<usize>) -> Reached {
+        let mut graph = DiGraph::new();
+        let end = graph.add_node(());
+        let mut nodes = FxHashMap::default();
+        for lead in [from, to] {
+            let node = graph.add_node(());
+            graph.add_edge(node, end, 1);
+            nodes.extend(lead.iter().map(|&body| (body, node)));
+        }
+        let mut leaves = FxHashMap::default();
+        let mut order = Vec::new();
+        let mut waiting = from.to_vec();
+        while let Some(body) = waiting.pop() {
+            for next in network.edges_at(body).filter(|(_, edge)| passes(network, *edge, holder)).map(|(next, _)| next)
+            {
+                let node = *nodes.entry(next).or_insert_with(|| {
+                    let [enters, goes_on] = [graph.add_node(()), graph.add_node(())];
+                    graph.add_edge(enters, goes_on, 1);
+                    leaves.insert(next, goes_on);
+                    order.push(next);
+                    waiting.push(next);
+                    enters
+                });
+                if let Some(&leaves) = leaves.get(&body) {
+                    graph.add_edge(leaves, node, 1);
+                }
+            }
+        }
+        Reached { graph, nodes, order, end }
+    }
+
+    /// Whether a path from lead to lead goes over an element of the holder: from the element's two ends two paths go to
+    /// the two leads, and share no body (Menger's theorem).
+    fn is_across(mut self, network: &Network<'_>, holder: usize) -> bool {
+        network.bridges[holder].elements.iter().any(|element| {
+            let [Some(&one), Some(&other)] = element.bodies.map(|body| self.nodes.get(&body)) else { return false };
+            if one == other {
+                return false;
+            }
+            let start = self.graph.add_node(());
+            self.graph.add_edge(start, one, 1);
+            self.graph.add_edge(start, other, 1);
+            ford_fulkerson(&self.graph, start, self.end).0 == 2
+        })
+    }
+}
+
+/// Whether a path goes over an edge: contacts of points that can close, what stays in, and the holder that is asked for.
+fn passes(network: &Network<'_>, edge: Edge, holder: Option<usize>) -> bool {
+    match edge {
+        Edge::Bridge { bridge, .. } => {
+            let row = &network.bridges[bridge as usize];
+            holder == Some(bridge as usize) || !row.removable && matches!(row.reference, BridgeRef::Point(_))
+        }
+        Edge::Contact(number) => {
+            let contact = &network.contacts[number as usize];
+            let device = &network.devices[contact.device as usize];
+            matches!(device.reference, DeviceRef::Point(_))
+                && match device.ready {
+                    _ if device.operable => contact.closed_in != 0,
+                    Stands::At(position) => contact.is_closed_in(position),
+                    Stands::Unknown => contact.closed_in != 0,
+                }
+        }
+    }
+}
