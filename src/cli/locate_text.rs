@@ -84,7 +84,8 @@ fn summary(page: &mut Page, network: &Network<'_>, locate: &Locate<'_>, tests: &
             0,
             2,
             &format!(
-                "Taken below the test voltage, so that they can show leakage and clear nothing: {}.",
+                "Taken below the test voltage of what was across the leads, so that they can show leakage there and clear \
+                 nothing that asks for more: {}.",
                 below.join("; ")
             ),
         );
@@ -175,7 +176,11 @@ impl Text<'_> {
                 0,
                 2,
                 &format!(
-                    "No fault is needed here to explain the readings, but they do not rule one out: {} in {}{}.",
+                    "{} {} in {}{}.",
+                    match self.locate.fewest_faults().is_exact {
+                        true => "No fault is needed here to explain the readings, but they do not rule one out:",
+                        false => "The readings do not rule a fault out here:",
+                    },
                     count(rest.len(), "gap"),
                     count(lengths.len(), "length"),
                     if names.is_empty() { String::new() } else { format!(" ({})", listed(&names)) }
@@ -239,7 +244,7 @@ impl Text<'_> {
                 self.part(page, gap, &parting);
             }
             // Said at the top.
-            Next::Nothing(WhyNothing::NoFault | WhyNothing::Contradiction) => {}
+            Next::Nothing(WhyNothing::NoFault | WhyNothing::NotSolved | WhyNothing::Contradiction) => {}
             Next::Nothing(WhyNothing::Found { gap }) => {
                 page.heading("Where it ends");
                 let lengths = self.locate.lengths_of(&[gap]);
@@ -249,7 +254,8 @@ impl Text<'_> {
                          accessories at its ends. Look at the ends first: that is where cable is cut and connected.",
                         self.length(*length)
                     ),
-                    _ => "No length is left: it is in the accessory.".to_owned(),
+                    _ if self.locate.members(gap).len() == 1 => "No length is left: it is in the accessory.".to_owned(),
+                    _ => "No length is left: it is in one of the accessories, which no reading tells apart.".to_owned(),
                 };
                 page.paragraph(0, 2, &words);
             }
@@ -303,7 +309,7 @@ impl Text<'_> {
             touches.iter().map(|&terminal| installation.terminal_name(terminal)).collect::<Vec<_>>().join(" and ")
         };
         let [a, b] = reading.leads.each_ref().map(|lead| lead.text());
-        let volts = reading.volts.map_or_else(String::new, |volts| format!(" at {} V d.c.", volts.0));
+        let volts = format!(" at {} V d.c.", reading.volts.0);
         let taken = match reading.at_point {
             Some(point) => {
                 format!("Instrument taken to {}{}", installation.point(point).id(), self.place(point))
@@ -338,10 +344,12 @@ impl Text<'_> {
         } else {
             let lengths = self.locate.lengths_of(&outcome.suspects);
             let names: Vec<&str> = lengths.iter().map(|&length| self.length(length)).collect();
+            let of = match outcome.suspects.iter().all(|gap| before.contains(gap)) {
+                true => format!("{} of {}", outcome.suspects.len(), count(before.len(), "suspect")),
+                false => count(outcome.suspects.len(), "suspect"),
+            };
             format!(
-                "{} of {} suspects left, in {}: {}",
-                outcome.suspects.len(),
-                before.len(),
+                "{of} left, in {}: {}",
                 metres(self.locate.metres_of(&outcome.suspects)),
                 if names.is_empty() { "accessories only".to_owned() } else { listed(&names) }
             )
@@ -423,6 +431,14 @@ impl Text<'_> {
              and for a fault that was there during all readings. What leaks between two cables, or comes and goes, is not \
              seen. A competent person decides.",
         );
+        if self.locate.readings().iter().any(|used| used.left_out.is_none() && !used.has_volts) {
+            page.paragraph(
+                0,
+                2,
+                "Readings without a test voltage are taken to be at the right one or above. Put `volts` down: below it, what \
+                 holds may break down at the right one.",
+            );
+        }
     }
 }
 

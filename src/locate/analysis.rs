@@ -3,7 +3,10 @@
 use rustc_hash::FxHashMap;
 use serde::{Deserialize, Serialize};
 
+use super::gap::Gaps;
 use super::program::{Block, Healthy, NotSolved, Sum};
+use super::sums::Sums;
+use crate::model::Volts;
 
 /// In blocks larger than this (columns times sums) only those sums "at least" are kept that health does not explain.
 /// Current that floating copper passes on ties all readings at a board together; without the sums that tell of no fault,
@@ -51,10 +54,40 @@ pub struct Explanation {
 pub(super) struct Measured {
     /// By its number among all readings.
     pub(super) reading: u32,
+    /// All gaps directly across the leads.
     pub(super) direct: Option<Vec<u32>>,
+    /// Those of them that ask for no more than the voltage that it was taken at: their sum is at most the greatest.
+    pub(super) bounded: Option<Vec<u32>>,
     pub(super) cuts: Vec<Vec<u32>>,
     /// Least and greatest conductance, in µS; the greatest may be infinite.
     pub(super) conductance: [f64; 2],
+}
+
+impl Measured {
+    /// Without a voltage a reading is taken to be at the right one.
+    pub(super) fn of(
+        reading: u32,
+        Sums { direct, cuts, may_be_joined: _ }: Sums,
+        conductance: [f64; 2],
+        volts: Option<Volts>,
+        gaps: &Gaps,
+    ) -> Measured {
+        let mut bounded = direct.clone();
+        if let (Some(bounded), Some(taken)) = (&mut bounded, volts) {
+            bounded.retain(|&gap| gaps.volts[gap as usize][1] <= taken);
+        }
+        Measured { reading, direct, bounded, cuts, conductance }
+    }
+
+    /// Whether it bounded all gaps directly across its leads, as far as its voltage goes.
+    pub(super) fn is_at_full_voltage(&self) -> bool {
+        self.direct == self.bounded
+    }
+
+    /// Whether a reading with these sums says what this one did.
+    pub(super) fn is_again(&self, sums: &Sums) -> bool {
+        self.is_at_full_voltage() && self.direct == sums.direct && self.cuts == sums.cuts
+    }
 }
 
 /// What is said of one gap.
@@ -169,8 +202,8 @@ impl Layout {
         let mut rows: Vec<Row<'_>> = Vec::new();
         for one in measured {
             let [least, greatest] = one.conductance;
-            if let (Some(direct), true) = (&one.direct, greatest.is_finite()) {
-                rows.push(Row { gaps: direct, bound: greatest, reading: one.reading, is_up: true });
+            if let (Some(bounded), true) = (&one.bounded, greatest.is_finite()) {
+                rows.push(Row { gaps: bounded, bound: greatest, reading: one.reading, is_up: true });
             }
             if least > 0.0 {
                 let downs = one.cuts.iter().filter(|cut| wanted(cut, least));
@@ -287,6 +320,7 @@ impl Solved {
             for column in 0..count as u32 {
                 solved.least[column as usize] = block.least_by_one_sum(column);
             }
+            solved.faults_by_single_sums(block, allowance, threshold);
             return solved;
         }
         if let Ok(Some(certificate)) = block.contradiction(None) {
@@ -307,6 +341,18 @@ impl Solved {
         }
         Search { block, allowance, threshold, left: MOST_SOLVED }.run(&mut solved);
         solved
+    }
+
+    /// What each sum at least tells of faults by itself: one of its columns must be faulty where healthy ones don't come to
+    /// it. Whatever explains all alone is in each such sum.
+    fn faults_by_single_sums(&mut self, block: &Block, allowance: &[f64], threshold: f64) {
+        let mut telling: Vec<&Sum> = block.downs.iter().filter(|sum| is_telling(sum, allowance, threshold)).collect();
+        telling.sort_by_key(|sum| sum.columns.len());
+        let Some(least) = telling.first() else { return };
+        self.implicated.clone_from(&least.columns);
+        let is_in_each = |column: &u32| telling.iter().all(|sum| sum.columns.binary_search(column).is_ok());
+        self.alone = least.columns.iter().copied().filter(is_in_each).collect();
+        self.explanation.at_least = if self.alone.is_empty() { 2 } else { 1 };
     }
 
     fn gap(&self, block: &Block, column: usize, together: usize, allowance: f64, threshold: f64) -> GapFinding {
@@ -334,6 +380,13 @@ impl Solved {
             block: 0,
         }
     }
+}
+
+/// Whether healthy columns, and what all together may leak beyond, don't come to a sum at least.
+fn is_telling(sum: &Sum, allowance: &[f64], threshold: f64) -> bool {
+    let healthy: f64 = sum.columns.iter().map(|&column| allowance[column as usize]).sum();
+    // Rounded to the side of no fault.
+    sum.bound > (healthy + threshold) * (1.0 + 1e-9)
 }
 
 /// Takes readings away from a contradiction as long as one is left; what remains needs every one of them.
@@ -383,7 +436,7 @@ impl Search<'_> {
                 solved.explanation.is_exact = true;
                 return;
             }
-            Err(Spent) => return,
+            Err(Spent) => return solved.faults_by_single_sums(self.block, self.allowance, self.threshold),
         };
         solved.explanation.at_least = 1;
         solved.implicated.clone_from(&first);

@@ -42,6 +42,8 @@ impl Candidate {
 /// Where suspects can be read.
 pub(super) struct Places<'a> {
     network: &'a Network<'a>,
+    /// Terminals and copper that stay live with the main switch off: what feeds a board from outside the file.
+    live: Vec<(TerminalRef, Option<Body>)>,
     readings: Vec<Candidate>,
     devices: Vec<DeviceIndex>,
 }
@@ -50,7 +52,7 @@ impl<'a> Places<'a> {
     /// Finds where some gaps can be read. Time linear in the copper that contacts at points join to them.
     pub(super) fn of(network: &'a Network<'a>, gaps: &Gaps, suspects: &[GapId]) -> Places<'a> {
         let (area, devices) = area(network, gaps, suspects);
-        let mut places = Places { network, readings: Vec::new(), devices };
+        let mut places = Places { network, live: live(network), readings: Vec::new(), devices };
         places.add_ways(&area);
         places.add_boards(&area);
         for gap in suspects.iter().take(MOST_OWN) {
@@ -59,7 +61,15 @@ impl<'a> Places<'a> {
         places
     }
 
+    /// Adds a reading, unless a lead would be on what stays live.
     fn add(&mut self, at: ReadingAt, at_point: Option<PointId>, leads: [Vec<(String, TerminalRef)>; 2]) {
+        let is_live = |terminal: TerminalRef| {
+            let body = self.network.body(terminal);
+            self.live.iter().any(|(live, copper)| *live == terminal || *copper == Some(body))
+        };
+        if leads.iter().flatten().any(|entry| is_live(entry.1)) {
+            return;
+        }
         let leads = leads.map(|touched| Lead {
             text: touched.iter().map(|entry| entry.0.as_str()).collect::<Vec<_>>().join("+"),
             touches: touched.iter().map(|entry| entry.1).collect(),
@@ -212,6 +222,26 @@ impl<'a> Places<'a> {
         };
         settings.iter().flat_map(with).collect()
     }
+}
+
+/// The incoming terminals of boards that no length feeds, and the copper of their lines. A neutral may be one with the bar
+/// for good, which is read at ways; its incoming terminal is not.
+fn live(network: &Network<'_>) -> Vec<(TerminalRef, Option<Body>)> {
+    let installation = network.installation();
+    let fed: Vec<BoardId> = installation
+        .lengths()
+        .flat_map(|(_, length)| length.ends())
+        .filter_map(|end| if let End::Incoming(board) = end { Some(board) } else { None })
+        .collect();
+    let mut live = Vec::new();
+    for (board, _) in installation.boards().filter(|(board, _)| !fed.contains(board)) {
+        let lines = installation.phases().lines().iter().map(|&line| Conductor::Line(line));
+        for conductor in lines.chain([Conductor::Neutral]) {
+            let terminal = TerminalRef::Incoming { board, conductor };
+            live.push((terminal, (conductor != Conductor::Neutral).then(|| network.body(terminal))));
+        }
+    }
+    live
 }
 
 /// The copper that contacts at points can join to some gaps, and the operable devices on the way, nearest first.

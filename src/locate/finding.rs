@@ -10,7 +10,7 @@ use super::sums::Across;
 use crate::coverage::{Coverage, Void};
 use crate::model::{Indication, Metres, ReadingAt, TestSet, Volts};
 use crate::network::{LeadBodies, Need, Network, Standing};
-use crate::rules::test_voltage;
+use crate::rules::{board_test_voltage, test_voltage};
 
 /// Why a reading has no part in the findings.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -33,10 +33,13 @@ pub struct ReadingUse {
     pub reading: usize,
     /// Why it has no part; none where it has.
     pub left_out: Option<LeftOut>,
-    /// The test voltage that it was taken below, of its circuit or of the lengths directly across its leads, whichever is the
-    /// least. Insulation that holds at a lower voltage may break down at this one, so that it bounds no leakage above;
-    /// what it shows to leak does leak. None where it was taken at that voltage or above, or the voltage is not recorded.
+    /// The greatest test voltage that a gap directly across its leads asks for (that of its circuits, or of the board), where
+    /// it was taken below that. Insulation that holds at a lower voltage may break down at this one, so that it bounds the
+    /// leakage of no such gap from above; what it shows to leak does leak. None where it was taken at that voltage or above,
+    /// or the voltage is not recorded.
     pub taken_below: Option<Volts>,
+    /// Whether its test voltage is recorded; else it is taken to be the right one.
+    pub has_volts: bool,
     /// The least and the greatest conductance that it shows, in µS; the greatest may be infinite.
     pub conductance: [f64; 2],
 }
@@ -109,10 +112,9 @@ impl<'n> Locate<'n> {
         let mut measured = Vec::new();
         for (pass_number, pass) in test_set.passes().iter().enumerate() {
             standing.carry_out(network, pass);
-            for (number, reading) in pass.readings().iter().enumerate() {
-                let mut conductance =
-                    reading.megohms().map_or([0.0, f64::INFINITY], |shown| assumptions.conductances(shown));
-                let left_out = match (coverage.readings()[readings.len()].void, reading.megohms()) {
+            for (number, read) in pass.readings().iter().enumerate() {
+                let conductance = read.megohms().map_or([0.0, f64::INFINITY], |shown| assumptions.conductances(shown));
+                let left_out = match (coverage.readings()[readings.len()].void, read.megohms()) {
                     (Some(Void::Bridged), _) => Some(LeftOut::Bridged),
                     (Some(Void::Doubtful), _) => Some(LeftOut::Doubtful),
                     (None, None) => Some(LeftOut::NoValue),
@@ -122,21 +124,13 @@ impl<'n> Locate<'n> {
                 let mut taken_below = None;
                 if left_out.is_none() {
                     let across = Across { network, gaps: &gaps, standing: &standing };
-                    let sums = across.sums(&LeadBodies::of(network, reading.leads()));
-                    let asked = least_test_voltage(network, &gaps, reading.at(), sums.direct.as_deref());
-                    taken_below = asked.filter(|asked| reading.volts().is_some_and(|taken| taken < *asked));
-                    if taken_below.is_some() {
-                        conductance[1] = f64::INFINITY;
-                    }
-                    measured.push(Measured {
-                        reading: readings.len() as u32,
-                        direct: sums.direct,
-                        cuts: sums.cuts,
-                        conductance,
-                    });
+                    let sums = across.sums(&LeadBodies::of(network, read.leads()));
+                    taken_below = read.volts().and_then(|taken| gaps.asks_for_more(sums.direct.as_deref()?, taken));
+                    measured.push(Measured::of(readings.len() as u32, sums, conductance, read.volts(), &gaps));
                 }
                 let (pass, reading) = (pass_number + 1, number + 1);
-                readings.push(ReadingUse { pass, reading, left_out, taken_below, conductance });
+                let has_volts = read.volts().is_some();
+                readings.push(ReadingUse { pass, reading, left_out, taken_below, has_volts, conductance });
             }
         }
         let standing = standing.for_planning(network);
@@ -274,26 +268,16 @@ pub(super) fn suspects_of(analysis: &Analysis, block: &BlockFinding) -> Vec<GapI
     if suspects.is_empty() { alone } else { suspects }
 }
 
-/// The least test voltage of the circuit that a reading is taken at and of all lengths directly across its leads; none where
-/// there is neither.
-pub(super) fn least_test_voltage(
-    network: &Network<'_>,
-    gaps: &Gaps,
-    at: ReadingAt,
-    direct: Option<&[u32]>,
-) -> Option<Volts> {
+/// The test voltage to take a reading at: the least that its circuit, or its board, and the gaps directly across its leads
+/// ask for, so that none is stressed beyond what is asked of it.
+pub(super) fn volts_to_take(network: &Network<'_>, gaps: &Gaps, at: ReadingAt, direct: Option<&[u32]>) -> Volts {
     let installation = network.installation();
     let own = match at {
-        ReadingAt::Circuit(circuit) => Some(circuit),
-        ReadingAt::Board(_) => None,
+        ReadingAt::Circuit(circuit) => test_voltage(installation.circuit(circuit)),
+        ReadingAt::Board(_) => board_test_voltage(installation),
     };
-    let members = direct.into_iter().flatten().flat_map(|&gap| &gaps.members[gap as usize]);
-    let stressed = members.filter_map(|member| match member {
-        Member::Length { length, .. } => Some(installation.length(*length).circuit()),
-        _ => None,
-    });
-    let volts = own.into_iter().chain(stressed).map(|circuit| test_voltage(installation.circuit(circuit)));
-    volts.min_by(|one, other| one.0.total_cmp(&other.0))
+    let stressed = direct.into_iter().flatten().map(|&gap| gaps.volts[gap as usize][0]);
+    stressed.fold(own, |least, volts| if volts < least { volts } else { least })
 }
 
 pub(super) fn analysed(measured: &[Measured], gaps: &Gaps, assumptions: &Assumptions) -> Analysis {

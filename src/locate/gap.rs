@@ -2,8 +2,11 @@
 
 use rustc_hash::FxHashMap;
 
-use crate::model::{BoardId, Conductor, End, GroupId, LengthId, PointId, TerminalRef, WayDevice, WayId};
+use crate::model::{
+    BoardId, CircuitId, Conductor, End, GroupId, LengthId, PointId, TerminalRef, Volts, WayDevice, WayId,
+};
 use crate::network::{Body, Lists, Network, PairCore, Role};
+use crate::rules::{board_test_voltage, test_voltage};
 
 /// The number of a gap: counted from 0, those of lengths first, in the order of the file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -56,6 +59,8 @@ pub(super) struct Gaps {
     pub(super) members: Vec<Vec<Member>>,
     /// Metres of the lengths of each gap.
     pub(super) metres: Vec<f64>,
+    /// The least and the greatest test voltage that the places of each gap ask for: of their circuits, or of the board.
+    pub(super) volts: Vec<[Volts; 2]>,
     /// For each body, its gaps.
     pub(super) at: Lists,
 }
@@ -81,18 +86,45 @@ impl Gaps {
                     Member::Length { length, .. } => installation.length(*length).metres().0,
                     _ => 0.0,
                 });
-                metres.sum()
+                metres.fold(0.0, |all, one| all + one)
+            })
+            .collect();
+        let of_way: FxHashMap<WayId, CircuitId> =
+            installation.circuits().filter_map(|(id, circuit)| Some((circuit.way()?, id))).collect();
+        let of_boards = board_test_voltage(installation);
+        let asked = |member: &Member| {
+            let circuit = match *member {
+                Member::Length { length, .. } => Some(installation.length(length).circuit()),
+                Member::Point { point, .. } => Some(installation.point(point).circuit()),
+                Member::Way { way, .. } => of_way.get(&way).copied(),
+                Member::Board { .. } => None,
+            };
+            circuit.map_or(of_boards, |circuit| test_voltage(installation.circuit(circuit)))
+        };
+        let volts = members
+            .iter()
+            .map(|members| {
+                let asked = || members.iter().map(&asked);
+                let least = asked().min_by(|one, other| one.0.total_cmp(&other.0));
+                let greatest = asked().max_by(|one, other| one.0.total_cmp(&other.0));
+                [least.unwrap_or(of_boards), greatest.unwrap_or(of_boards)]
             })
             .collect();
         let at = Lists::new(
             network.body_count(),
             bodies.iter().enumerate().flat_map(|(number, &[a, b])| [(a, number as u32), (b, number as u32)]),
         );
-        Gaps { bodies, members, metres, at }
+        Gaps { bodies, members, metres, volts, at }
     }
 
     pub(super) fn count(&self) -> usize {
         self.bodies.len()
+    }
+
+    /// The greatest test voltage that some gaps ask for, where that is above this one.
+    pub(super) fn asks_for_more(&self, gaps: &[u32], taken: Volts) -> Option<Volts> {
+        let greatest = gaps.iter().map(|&gap| self.volts[gap as usize][1]);
+        greatest.max_by(|one, other| one.0.total_cmp(&other.0)).filter(|asked| *asked > taken)
     }
 
     /// The body of a gap that is not this one.

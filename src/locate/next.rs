@@ -2,7 +2,7 @@
 
 use super::analysis::{Analysis, Measured};
 use super::candidates::{Candidate, Places};
-use super::finding::{Locate, analysed, least_test_voltage, suspects_of};
+use super::finding::{Locate, analysed, suspects_of, volts_to_take};
 use super::gap::GapId;
 use super::part::{Parting, parting};
 use super::sums::{Across, Sums};
@@ -41,6 +41,8 @@ pub enum Next {
 pub enum WhyNothing {
     /// The readings need no fault to explain them.
     NoFault,
+    /// Too much bears on one another to say whether they do.
+    NotSolved,
     /// The readings contradict one another: take those again first.
     Contradiction,
     /// One gap is left, and it is in one length at most.
@@ -88,8 +90,8 @@ pub struct NextReading {
     pub at_point: Option<PointId>,
     /// The leads, written as in a test set.
     pub leads: [Lead; 2],
-    /// The least test voltage of the circuit and of all lengths directly across the leads; none where there is neither.
-    pub volts: Option<Volts>,
+    /// The test voltage: the least that its circuit, or its board, and the gaps directly across the leads ask for.
+    pub volts: Volts,
     /// The suspects before it.
     pub suspects: Vec<GapId>,
     /// What it means if the instrument shows more than this.
@@ -173,7 +175,11 @@ impl Locate<'_> {
             return self.end(gap);
         }
         let conflict = self.analysis.blocks.iter().any(|block| !block.conflict.is_empty());
-        Next::Nothing(if conflict { WhyNothing::Contradiction } else { WhyNothing::NoFault })
+        Next::Nothing(match (conflict, self.fewest_faults().is_exact) {
+            (true, _) => WhyNothing::Contradiction,
+            (false, true) => WhyNothing::NoFault,
+            (false, false) => WhyNothing::NotSolved,
+        })
     }
 
     /// Whether suspects are cleared, all of them: then no one of them is a fault.
@@ -265,7 +271,8 @@ impl Split<'_> {
             return None;
         }
         let splits = if self.any_one && !self.suspects.iter().all(crosses) { Splits::Both } else { Splits::High };
-        if splits == Splits::High && self.block.iter().any(|one| self.is_like(one, &sums)) {
+        let was_read = |one: &Measured| one.is_again(&sums) || splits == Splits::High && self.is_like(one, &sums);
+        if self.block.iter().any(was_read) {
             return None;
         }
         let share = inside / all.max(f64::MIN_POSITIVE);
@@ -284,7 +291,7 @@ impl Split<'_> {
             gaps.iter().copied().filter(|&gap| self.suspects.binary_search(&GapId(gap)).is_ok()).collect()
         };
         let direct = |direct: &Option<Vec<u32>>| direct.as_deref().map(suspects);
-        one.conductance[1].is_finite() && direct(&one.direct) == direct(&sums.direct)
+        one.is_at_full_voltage() && direct(&one.direct) == direct(&sums.direct)
     }
 
     fn work_out(&self, Weighed { candidate, sums, splits, .. }: Weighed) -> Option<NextReading> {
@@ -302,8 +309,14 @@ impl Split<'_> {
         if low <= 0.0 {
             return None;
         }
-        let high = self.outcome(&sums, Indication::MoreThan(Megohms(high)), high);
-        let low = self.outcome(&sums, Indication::LessThan(Megohms(low)), low);
+        let volts = volts_to_take(locate.network, &locate.gaps, candidate.at, sums.direct.as_deref());
+        let outcome = |shown, megohms| {
+            let conductance = assumptions.conductances(shown);
+            let number = locate.readings.len() as u32;
+            self.outcome(Measured::of(number, sums.clone(), conductance, Some(volts), &locate.gaps), megohms)
+        };
+        let high = outcome(Indication::MoreThan(Megohms(high)), high);
+        let low = outcome(Indication::LessThan(Megohms(low)), low);
         let fewer = |outcome: &Outcome| outcome.contradicts || outcome.suspects.len() < self.suspects.len();
         let both_contradict = high.contradicts && low.contradicts;
         let is_good = match splits {
@@ -327,7 +340,6 @@ impl Split<'_> {
                 SetTo { point, from, to: locate.network.position_name(device, to).to_owned() }
             })
             .collect();
-        let volts = least_test_voltage(locate.network, &locate.gaps, candidate.at, sums.direct.as_deref());
         Some(NextReading {
             set,
             at: candidate.at,
@@ -341,14 +353,9 @@ impl Split<'_> {
     }
 
     /// What the readings of the block and one more would say.
-    fn outcome(&self, sums: &Sums, shown: Indication, megohms: f64) -> Outcome {
+    fn outcome(&self, read: Measured, megohms: f64) -> Outcome {
         let mut measured = self.block.clone();
-        measured.push(Measured {
-            reading: self.locate.readings.len() as u32,
-            direct: sums.direct.clone(),
-            cuts: sums.cuts.clone(),
-            conductance: self.locate.assumptions.conductances(shown),
-        });
+        measured.push(read);
         let analysis: Analysis = analysed(&measured, &self.locate.gaps, &self.locate.assumptions);
         let mut suspects: Vec<GapId> = Vec::new();
         let mut at_least = 0;

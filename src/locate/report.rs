@@ -115,7 +115,7 @@ pub enum NextReport {
     Read(Box<ReadReport>),
     Part(PartReport),
     Nothing {
-        /// `no-fault`, `contradiction`, `found`, `adds-up`, `same-copper` or `not-split`.
+        /// `no-fault`, `not-solved`, `contradiction`, `found`, `adds-up`, `same-copper` or `not-split`.
         why: String,
         gaps: Vec<u32>,
     },
@@ -293,6 +293,7 @@ impl Locate<'_> {
             Next::Nothing(WhyNothing::NoFault) => nothing("no-fault", &[]),
             Next::Nothing(WhyNothing::Contradiction) => nothing("contradiction", &[]),
             Next::Nothing(WhyNothing::Found { gap }) => nothing("found", &[*gap]),
+            Next::Nothing(WhyNothing::NotSolved) => nothing("not-solved", &[]),
             Next::Nothing(WhyNothing::AddsUp { gaps }) => nothing("adds-up", gaps),
             Next::Nothing(WhyNothing::SameCopper { gap }) => nothing("same-copper", &[*gap]),
             Next::Nothing(WhyNothing::NotSplit { gaps }) => nothing("not-split", gaps),
@@ -319,7 +320,7 @@ impl Locate<'_> {
             circuit,
             board,
             between: reading.leads.each_ref().map(|lead: &Lead| lead.text().to_owned()),
-            volts: reading.volts,
+            volts: Some(reading.volts),
             at_point: reading.at_point.map(|point| installation.point(point).id().to_owned()),
             suspects: numbers(&reading.suspects),
             if_more: self.outcome_report(&reading.high),
@@ -339,7 +340,9 @@ impl Locate<'_> {
 
     /// Metres of the lengths that some gaps are in, each length once.
     pub fn metres_of(&self, gaps: &[GapId]) -> f64 {
-        self.lengths_of(gaps).into_iter().map(|length| self.network.installation().length(length).metres().0).sum()
+        let metres = |length| self.network.installation().length(length).metres().0;
+        // Nothing comes to nought, not to minus nought as an empty sum does.
+        self.lengths_of(gaps).into_iter().map(metres).fold(0.0, |all, one| all + one)
     }
 
     /// The lengths that some gaps are in, in the order of the file.

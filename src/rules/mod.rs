@@ -13,4 +13,5 @@ pub use built_in::Standard;
 pub use cautions::CAUTIONS;
 pub use not_corrected::NOT_CORRECTED;
 pub use ruleset::{Note, Relief, Row, RowValue, Ruleset, Source, Threshold};
+pub(crate) use voltage::board_test_voltage;
 pub use voltage::test_voltage;

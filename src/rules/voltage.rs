@@ -1,7 +1,7 @@
 //! Test voltages.
 
-use super::Standard;
-use crate::model::{Circuit, Volts};
+use super::{RowValue, Standard};
+use crate::model::{Circuit, Installation, Volts};
 
 /// The d.c. test voltage for a circuit, by its system and nominal voltage, in the default ruleset.
 ///
@@ -11,4 +11,12 @@ use crate::model::{Circuit, Volts};
 /// file gives it, line to neutral. Local codes come first.
 pub fn test_voltage(circuit: &Circuit) -> Volts {
     Standard::default().ruleset().test_voltage(circuit).expect("the default ruleset gives a value for every circuit")
+}
+
+/// The d.c. test voltage for a board, in the default ruleset: that of low voltage at the installation's nominal voltage.
+pub(crate) fn board_test_voltage(installation: &Installation) -> Volts {
+    match Standard::default().ruleset().row_of_boards(installation).value {
+        RowValue::Given { volts, .. } => volts,
+        RowValue::NotGiven { .. } => unreachable!("the default ruleset gives a value for every voltage"),
+    }
 }

@@ -182,6 +182,7 @@ fn valued(site: &Leaking, tests: &Value, leaks: &[Leak], start: usize, maybe: bo
         let Some(readings) = step.get_mut("reading").and_then(Value::as_array_mut) else { continue };
         for (reading, conductance) in readings.iter_mut().zip(found) {
             reading["megohms"] = match conductance {
+                Some(conductance) if conductance > 100.0 => json!("<0.01"),
                 Some(conductance) if conductance > 1e-3 => json!(1.0 / conductance),
                 Some(_) => json!(">990"),
                 None => json!("<0.01"),
@@ -380,14 +381,19 @@ proptest! {
         prop_assert_eq!(engine_faults(&case), engine_faults(&other.case));
     }
 
-    /// What `next` asks for, read again and again with one fault hidden among healthy cable: it ends, and the fault is
-    /// never cleared and always among the suspects.
+    /// What `next` asks for, read again and again with one fault hidden among healthy cable, from just above the limit to
+    /// hardly any insulation: it ends, and the fault is never cleared and always among the suspects.
     #[test]
-    fn a_session_ends_with_the_fault_among_its_suspects(case in cases(), which in any::<prop::sample::Index>(), maybe in any::<bool>()) {
+    fn a_session_ends_with_the_fault_among_its_suspects(
+        case in cases(),
+        which in any::<prop::sample::Index>(),
+        leak in prop::sample::select(vec![0.51, 0.7, 1.0, 1.3, 12.5, 150.0]),
+        maybe in any::<bool>(),
+    ) {
         let places = places(&case.installation);
         if !places.is_empty() {
             let [one, other] = which.get(&places).clone();
-            let leaks = vec![(one.clone(), other.clone(), 12.5)];
+            let leaks = vec![(one.clone(), other.clone(), leak)];
             let site = Leaking::of(&case.installation);
             let (found, _) = session(&case.installation, &site, &case.test_set, &leaks, maybe)?;
             if found["faults"]["at_least"] == 1 {
@@ -398,7 +404,28 @@ proptest! {
                 };
                 let own = entries(&found["gaps"]).iter().find(is_it);
                 prop_assert!(own.is_some_and(|gap| gap["explains_alone"] == true), "{} {}: {}", one, other, found["faults"]);
+                let own = own.expect("just looked at");
+                let mut groups = entries(&found["faults"]["suspects"]).iter().flat_map(entries);
+                prop_assert!(own["state"] != "cleared" && groups.any(|gap| *gap == own["gap"]), "{}", found["faults"]);
             }
+        }
+    }
+
+    /// With several faults it ends too, and never asks for what was read already.
+    #[test]
+    fn a_session_with_several_faults_ends(
+        case in cases(),
+        which in prop::collection::vec((any::<prop::sample::Index>(), prop::sample::select(vec![0.3, 0.8, 5.0, 150.0])), 2..5),
+        maybe in any::<bool>(),
+    ) {
+        let places = places(&case.installation);
+        if !places.is_empty() {
+            let hidden = which.iter().map(|(which, leak)| {
+                let [one, other] = which.get(&places).clone();
+                (one, other, *leak)
+            });
+            let leaks: Vec<Leak> = hidden.collect();
+            session(&case.installation, &Leaking::of(&case.installation), &case.test_set, &leaks, maybe)?;
         }
     }
 }
@@ -419,6 +446,8 @@ fn session(
     let network = engine::network(&engine::from_value(installation));
     let mut tests = tests.clone();
     let mut asked = 0;
+    let mut taken: BTreeSet<String> = BTreeSet::new();
+    let mut stands: BTreeMap<String, Value> = BTreeMap::new();
     loop {
         let found = report(installation, &valued(site, &tests, leaks, 0, maybe), Assumptions::default());
         let next = found["next"].clone();
@@ -444,7 +473,17 @@ fn session(
         }
         for set in entries(&next["set"]) {
             pass["set"][set["device"].as_str().unwrap()] = set["to"].clone();
+            stands.insert(set["device"].as_str().unwrap().to_owned(), set["to"].clone());
         }
+        let reading = format!("{} {} {} {:?}", next["between"], next["circuit"], next["board"], stands);
+        prop_assert!(taken.insert(reading), "asked again: {}", next);
+        // The demo and the random cases have the supply at DB1: its incoming terminals are live whatever is off.
+        let fed = entries(&installation["length"])
+            .iter()
+            .any(|length| length["to"] == "DB1.in" || length["from"] == "DB1.in");
+        let is_live = entries(&next["between"]).iter().any(|lead| lead.as_str().unwrap().contains("DB1.in."));
+        prop_assert!(fed || !is_live, "a lead is on what is live: {}", next);
+        prop_assert!(next["volts"].is_number(), "{}", next);
         for key in ["circuit", "board"] {
             if next[key].is_string() {
                 pass["reading"][0][key] = next[key].clone();
@@ -454,6 +493,129 @@ fn session(
         asked += 1;
         prop_assert!(asked < 60, "the session does not end: {}", next);
     }
+}
+
+/// 0.9 MΩ with 30 % of error is 0.64 to 1.18 MΩ, more than the limit of 0.5 µS lets healthy gaps leak together; a gap that a
+/// further reading bounds below the limit is no fault, though it and others may come to that together.
+#[test]
+fn a_reading_about_the_limit_is_split_as_a_lower_one_is() {
+    let installation = small::fixture("two-way").installation;
+    let tests = json!({ "format": 1, "pass": [{ "reading": [
+        { "circuit": "C1", "between": ["L+N", "E"], "megohms": 0.9 }] }] });
+    let found = report(&installation, &tests, Assumptions::default());
+    assert_eq!(found["next"]["do"], "read", "{}", found["next"]);
+    assert_eq!(found["next"]["between"], json!(["L", "E"]));
+    let [more, less] = ["if_more", "if_less"].map(|key| entries(&found["next"][key]["suspects"]).len());
+    assert!(more < entries(&found["next"]["suspects"]).len() && less < entries(&found["next"]["suspects"]).len());
+}
+
+/// A socket on each of some ways of one board.
+fn sockets(circuits: Vec<Value>) -> Value {
+    let length = |number: usize| {
+        json!({ "id": format!("W{number}"), "circuit": format!("C{number}"), "from": format!("DB1/{number}"),
+                "to": format!("X{number}"), "metres": 10, "cores": { "brown": ["L", "L"], "blue": ["N", "N"], "cpc": ["E", "E"] } })
+    };
+    let all = 1..=circuits.len();
+    let way = |number: usize| json!({ "id": number.to_string(), "device": "mcb" });
+    let point =
+        |number: usize| json!({ "id": format!("X{number}"), "kind": "socket", "circuit": format!("C{number}") });
+    json!({
+        "format": 1,
+        "installation": { "name": "Sockets", "nominal_voltage": 230, "earthing": "TT" },
+        "board": [{ "id": "DB1", "origin": true, "way": all.clone().map(way).collect::<Vec<_>>() }],
+        "circuit": circuits,
+        "point": all.clone().map(point).collect::<Vec<_>>(),
+        "length": all.map(length).collect::<Vec<_>>(),
+    })
+}
+
+/// Line and neutral leak 0.4 µS each to earth, and each was read alone: neither is a fault, and together they are more than
+/// the limit of 0.5 µS.
+#[test]
+fn lesser_leaks_that_add_up_are_called_that() {
+    let installation = sockets(vec![json!({ "id": "C1", "way": "DB1/1" })]);
+    let read = |between: [&str; 2], megohms: f64| json!({ "circuit": "C1", "between": between, "megohms": megohms });
+    let readings = [read(["L", "E"], 2.5), read(["N", "E"], 2.5), read(["L+N", "E"], 1.25), read(["L", "N"], 900.0)];
+    let tests = json!({ "format": 1, "pass": [{ "set": { "DB1.main": "off", "DB1/1": "off" }, "reading": readings }] });
+    let found = report(&installation, &tests, exact());
+    assert_eq!(found["faults"]["at_least"], 1, "{}", found["faults"]);
+    assert_eq!(gap(&found, "W1", ["brown", "cpc"])["state"], "cleared");
+    assert_eq!(gap(&found, "W1", ["blue", "cpc"])["state"], "cleared");
+    assert_eq!(found["next"]["why"], "adds-up", "{}", found["next"]);
+}
+
+/// C1 may be tested at 250 V, C2 may not: a reading at 250 V that both are in clears C1's copper and not C2's.
+#[test]
+fn what_asks_for_more_is_not_cleared_at_less() {
+    let installation = sockets(vec![
+        json!({ "id": "C1", "way": "DB1/1", "relief": "what is built in" }),
+        json!({ "id": "C2", "way": "DB1/2" }),
+    ]);
+    for (reading, on) in [
+        (json!({ "board": "DB1", "between": ["L+N", "E"], "volts": 250, "megohms": 400.0 }), "on"),
+        (json!({ "circuit": "C1", "between": ["L+N", "E"], "volts": 250, "megohms": 400.0 }), "off"),
+    ] {
+        let tests = json!({ "format": 1, "pass": [{ "set": { "DB1/1": on, "DB1/2": on }, "reading": [reading] }] });
+        let found = report(&installation, &tests, exact());
+        assert_eq!(gap(&found, "W1", ["brown", "cpc"])["state"], "cleared");
+        // All neutrals are one piece of copper, C2's among them.
+        assert_eq!(gap(&found, "W1", ["blue", "cpc"])["state"], "not-read");
+        if on == "on" {
+            assert_eq!(gap(&found, "W2", ["brown", "cpc"])["state"], "not-read");
+        }
+        assert_eq!(found["readings"][0]["taken_below_volts"], 500);
+    }
+}
+
+/// Two faults that no finite reading bounds: the reading that was taken is not asked for again and again.
+#[test]
+fn what_was_read_is_not_asked_for_again() {
+    let mut passes = vec![json!({ "reading": [
+        { "circuit": "C1", "between": ["L+N", "E"], "megohms": "<0.01" }, { "circuit": "C1", "between": ["L", "N"], "megohms": 0.01 }] })];
+    for _ in 0..40 {
+        let found = report(
+            &small::fixture("two-way").installation,
+            &json!({ "format": 1, "pass": passes }),
+            Assumptions::default(),
+        );
+        let next = &found["next"];
+        if next["do"] != "read" {
+            return;
+        }
+        let mut reading = json!({ "between": next["between"], "megohms": 0.01 });
+        for key in ["circuit", "board"] {
+            if next[key].is_string() {
+                reading[key] = next[key].clone();
+            }
+        }
+        let set: serde_json::Map<String, Value> = entries(&next["set"])
+            .iter()
+            .map(|set| (set["device"].as_str().unwrap().to_owned(), set["to"].clone()))
+            .collect();
+        let pass = json!({ "set": set, "reading": [reading] });
+        assert!(passes.last() != Some(&pass), "asked again: {next}");
+        passes.push(pass);
+    }
+    panic!("the session does not end");
+}
+
+/// More circuits on one neutral bar than are solved: what single sums tell is said, and where they tell nothing it is not
+/// called healthy.
+#[test]
+fn a_block_too_large_to_solve_is_not_called_healthy() {
+    let all = 1..=400;
+    let installation = sockets(
+        all.clone().map(|number| json!({ "id": format!("C{number}"), "way": format!("DB1/{number}") })).collect(),
+    );
+    let reading = |number: usize| {
+        let megohms = 0.03 + 0.0001 * number as f64;
+        json!({ "circuit": format!("C{number}"), "between": ["L+N", "E"], "megohms": megohms })
+    };
+    let tests = json!({ "format": 1, "pass": [{ "reading": all.map(reading).collect::<Vec<_>>() }] });
+    let found = report(&installation, &tests, exact());
+    assert!(found["faults"]["at_least"].as_u64() >= Some(1), "{}", found["faults"]);
+    assert_ne!(found["next"]["why"], "no-fault");
+    assert!(!entries(&found["faults"]["suspects"][0]).is_empty());
 }
 
 #[test]
