@@ -26,6 +26,7 @@ import scipy.optimize
 import scipy.sparse
 
 import cases
+import judge_check
 import passes
 import reference
 import spice_check
@@ -63,8 +64,20 @@ class Copper:
             if not any("E" in row for row in cores.values()):
                 pairs += [(end, "MET") for end in ends]
             self.beside += [("length", metres[length], a, b) for a, b in pairs]
-        for what, terminals in accessories(network, file):
-            self.beside += [(what, 0.0, a, b) for a, b in itertools.combinations(terminals, 2)]
+        self.volts = {}
+        asked = TestVoltages(file)
+        for _, _, a, b in self.beside:
+            self.ask(a, b, asked.of_length[(a if b == "MET" else b)[0]])
+        for what, owner, terminals in accessories(network, file):
+            # Each piece of copper by the first of its terminals.
+            firsts = list({self.piece[terminal]: terminal for terminal in reversed(terminals)}.values())[::-1]
+            rows = [(what, 0.0, a, b) for a, b in itertools.combinations(firsts, 2)]
+            self.beside += rows
+            for _, _, a, b in rows:
+                # A way's supply side is named with the bars, where it lies between two of them.
+                is_own = what != "way" or all(terminal.startswith(owner + ".") for terminal in (a, b))
+                if is_own or frozenset((self.piece[a], self.piece[b])) not in self.volts:
+                    self.ask(a, b, asked.of(what, owner))
         self.beside = [row for row in self.beside if self.piece[row[2]] != self.piece[row[3]]]
         alone = self.alone(network) - {self.piece[terminal] for terminal in touched}
         self.gaps = {}
@@ -72,6 +85,11 @@ class Copper:
             if what != "point" or not {self.piece[a], self.piece[b]} & alone:
                 key = frozenset((self.piece[a], self.piece[b]))
                 self.gaps[key] = self.gaps.get(key, 0.0) + length
+
+    def ask(self, a, b, volts):
+        """Notes the greatest test voltage that is asked for between two pieces of copper."""
+        key = frozenset((self.piece[a], self.piece[b]))
+        self.volts[key] = max(self.volts.get(key, 0), volts)
 
     def alone(self, network):
         """The pieces that are one terminal which nothing is joined to."""
@@ -81,6 +99,27 @@ class Copper:
         return {piece for node, piece in self.piece.items() if piece not in joined and node != "MET"} - {self.piece["MET"]}
 
 
+class TestVoltages:
+    """What BS 7671:2018 Table 64 and reg. 643.3.3 ask for, circuit by circuit; of a board, that of low voltage."""
+
+    def __init__(self, file):
+        asked = judge_check.Asked(judge_check.TABLE_64, file)
+
+        def volts(circuit):
+            demand = asked.of(circuit)
+            return (demand["relief"] or demand["asked"])["volts"]
+
+        of_circuit = {row["id"]: volts(row["id"]) for row in file["circuit"]}
+        self.of_length = {row["id"]: of_circuit[row["circuit"]] for row in file.get("length", [])}
+        self.of_point = {row["id"]: of_circuit[row["circuit"]] for row in file.get("point", [])}
+        self.of_way = {row["way"]: of_circuit[row["id"]] for row in file["circuit"] if "way" in row}
+        self.of_boards = volts(None)
+
+    def of(self, what, owner):
+        """What is asked of a point, of a way by its circuit, or of a board."""
+        return {"point": self.of_point, "way": self.of_way}.get(what, {}).get(owner, self.of_boards)
+
+
 def accessories(network, file):
     """The terminals of each point, of each way on both sides, and of each board's bars, with which of these it is."""
     points = [point["id"] for point in file.get("point", [])]
@@ -88,15 +127,15 @@ def accessories(network, file):
     for terminal in network["terminals"]:
         own.setdefault(terminal.rpartition(".")[0], []).append(terminal)
     for point in points:
-        yield "point", own.get(point, [])
+        yield "point", point, own.get(point, [])
     for board in file["board"]:
         name = board["id"]
         bars = [f"{name}.in", f"{name}.bus", *[f"{name}.{group['id']}" for group in board.get("group", [])]]
-        yield "board", [t for bar in bars for t in own.get(bar, []) if not t.endswith(".E")] + [f"{name}.E"]
+        yield "board", name, [t for bar in bars for t in own.get(bar, []) if not t.endswith(".E")] + [f"{name}.E"]
         for way in board.get("way", []):
             device = f"{name}/{way['id']}"
             supply = [row["between"][0] for row in network["contacts"] if row["device"] == device]
-            yield "way", list(dict.fromkeys(own.get(device, []) + supply))
+            yield "way", device, list(dict.fromkeys(own.get(device, []) + supply))
 
 
 class Plant:
@@ -255,13 +294,13 @@ def interval(value):
 class Sums:
     """The inequalities of a test set over the gaps, from the reference's rows and networkx alone."""
 
-    def __init__(self, network, taken, copper, values, void):
+    def __init__(self, network, taken, copper, values, void, volts):
         self.gaps = list(copper.gaps)
         self.rows = []
         leaky = networkx.Graph()
         leaky.add_nodes_from(copper.piece.values())
         leaky.add_edges_from(tuple(gap) for gap in self.gaps)
-        for reading, value, is_void in zip(taken.readings, values, void):
+        for reading, value, is_void, at in zip(taken.readings, values, void, volts, strict=True):
             if is_void or value is None:
                 continue
             sure, may = networkx.Graph(), networkx.Graph()
@@ -289,7 +328,8 @@ class Sums:
             sure_a, sure_b, may_a, may_b = on(sure, 0), on(sure, 1), on(may, 0), on(may, 1)
             least, greatest = interval(value)
             if numpy.isfinite(greatest):
-                self.rows.append(("most", greatest, [gap for gap in self.gaps if len(gap & sure_a) == len(gap & sure_b) == 1]))
+                across = [gap for gap in self.gaps if len(gap & sure_a) == len(gap & sure_b) == 1]
+                self.rows.append(("most", greatest, [gap for gap in across if at is None or copper.volts[gap] <= at]))
             if least > 0 and not may_a & may_b:
                 everything = networkx.compose(leaky, may)
                 for near, far in ((may_a, may_b), (may_b, may_a)):
@@ -321,6 +361,13 @@ class Sums:
         return found
 
 
+def sums_of(case, network, taken, copper, values, got):
+    """The inequalities of a case with these values, without what the program left out as void."""
+    void = [row["left_out"] in ("bridged", "doubtful") for row in got["readings"]]
+    raw = [reading for step in case["test_set"]["pass"] for reading in step.get("reading", [])]
+    return Sums(network, taken, copper, values, void, [reading.get("volts") for reading in raw])
+
+
 def compare_bounds(rng, copper, sums, got, most=10):
     """Bounds that HiGHS does not agree with: never tighter than its, and the same where they are called tight."""
     wrong = []
@@ -343,10 +390,12 @@ def plant_case(seed):
     rng = random.Random(f"plants {seed}")
     file, budget = cases.installation(rng, rng.choice([1, 2, 3, 5, 8, 12, 16, 20]))
     test_set = cases.test_set(rng, file, budget, 16)
-    # Without a voltage a reading is taken to be at the right one; one below it would bound nothing from above.
+    # Without a voltage a reading is taken to be at the right one; one below it bounds less from above.
     for step in test_set["pass"]:
         for reading in step.get("reading", []):
             reading.pop("volts", None)
+            if rng.random() < 0.15:
+                reading["volts"] = rng.choice([250, 500, 1000])
     if rng.random() < 0.3:
         test_set["pass"].append(from_the_bars(file))
     return {"seed": seed, "installation": file, "test_set": test_set, "need": "standard"}
@@ -389,14 +438,14 @@ def plant_outcomes(program, case):
         got = program.ask("locate", case["installation"], filled, more=OPTIONS)
         outcomes.append((PLANTED, [f"plant {number}: {what}" for what in compare_plant(copper, plant, got)]))
         if number == 0:
-            void = [row["left_out"] in ("bridged", "doubtful") for row in got["readings"]]
-            sums = Sums(network, taken, copper, values, void)
+            sums = sums_of(case, network, taken, copper, values, got)
             outcomes.append((HIGHS, compare_bounds(rng, copper, sums, got)))
         seen += [("gap", row["state"]) for row in got["gaps"]]
+        seen += [("below", "taken_below_volts" in row) for row in got["readings"]]
         seen += [("faults", got["faults"]["at_least"]), ("next", got["next"]["do"])]
         seen += [("unknown", bool(taken.unknown))]
     return outcomes, seen
 
 
 EVERY_PLANT_RUN_HAS = [*[("gap", state) for state in ("cleared", "suspect", "certain", "not-read")],
-                       ("faults", 0), ("faults", 1), ("next", "read"), ("next", "nothing"), ("unknown", True)]
+                       ("faults", 0), ("faults", 1), ("next", "read"), ("next", "nothing"), ("unknown", True), ("below", True)]

@@ -345,7 +345,6 @@ def mutate_plant(program, seed, noticing):
         limit = 1.0 / locate_check.LIMIT + copper.gaps.get(plant.fault, 0.0) / 1000.0 / locate_check.HEALTHY
         got["planted"] = own if leak > limit * 1.01 else None, leak
         noticing.mutate("planted", LOCATE, rng, got, lambda altered: locate_check.compare_plant(copper, plant, altered))
-        void = [row["left_out"] in ("bridged", "doubtful") for row in got["readings"]]
-        sums = locate_check.Sums(network, taken, copper, values, void)
+        sums = locate_check.sums_of(case, network, taken, copper, values, got)
         noticing.mutate("HiGHS", BOUNDS, rng, got, lambda altered: locate_check.compare_bounds(
             rng, copper, sums, altered, most=len(altered["gaps"])))
