@@ -6,9 +6,9 @@ use super::super::observer::Watch;
 use super::super::requirement::Untestable;
 use super::super::setup::Setup;
 use super::formula::{Answer, Budget, Value};
-use super::problem::{Exploring, Problem, Reading, Spot, Target, Tester};
+use super::problem::{Exploring, Problem, Reading, Spot, Start, Target, Tester, Unknown};
 use super::rounds::Rounds;
-use super::search::Never;
+use super::search::{MOST_STARTS, Never};
 use crate::network::{DeviceIndex, LeadBodies, Scout, Side};
 
 /// Steps of the solver for each pair; beyond them the reason that claims least is given.
@@ -89,17 +89,18 @@ pub(super) fn reasons(
     let mut told = Vec::with_capacity(nevers.len());
     for (target, (group, of, never)) in nevers.iter().enumerate() {
         let coming = coming.get(group).unwrap_or(&nothing);
+        // Devices of this problem that the search of the pair had not: they bear on readings that can't test it, and each
+        // of their starts counts.
+        let place = |row: &Unknown| of.unknown.iter().position(|known| known.device == row.device);
+        let more: Vec<u16> =
+            problem.unknown.iter().map(|row| if place(row).is_none() { row.positions } else { 1 }).collect();
+        let count = more.iter().try_fold(1usize, |all, &count| all.checked_mul(usize::from(count)));
+        let starts = match count.and_then(|count| count.checked_mul(never.starts.len())) {
+            Some(all) if all <= MOST_STARTS => starts_of(&problem, &never.starts, &more, place),
+            _ => Vec::new(),
+        };
         // Of several starts the reason that holds latest, since each claims more than those after it.
-        let reasons = never.starts.iter().map(|start| {
-            // The start, by the devices that this problem has.
-            let start = problem
-                .unknown
-                .iter()
-                .map(|row| {
-                    let at = of.unknown.iter().position(|known| known.device == row.device);
-                    at.map_or(0, |at| start[at])
-                })
-                .collect();
+        let reasons = starts.into_iter().map(|start| {
             let element = rounds.add_element(target as u32, start);
             reason(&mut rounds, element, coming, watch)
         });
@@ -107,6 +108,30 @@ pub(super) fn reasons(
         told.push((*group, why));
     }
     told
+}
+
+/// Starts of a search as starts of this problem, each with every start of the devices that the search had not.
+fn starts_of(
+    problem: &Problem,
+    starts: &[Start],
+    more: &[u16],
+    place: impl Fn(&Unknown) -> Option<usize>,
+) -> Vec<Start> {
+    let mut all: Vec<Start> = starts
+        .iter()
+        .map(|start| problem.unknown.iter().map(|row| place(row).map_or(0, |at| start[at])).collect())
+        .collect();
+    for (number, &count) in more.iter().enumerate().filter(|(_, count)| **count > 1) {
+        let with = |start: Start| {
+            (0..count).map(move |position| {
+                let mut start = start.clone();
+                start[number] = position;
+                start
+            })
+        };
+        all = all.into_iter().flat_map(with).collect();
+    }
+    all
 }
 
 /// The first reason that holds for an element.

@@ -23,7 +23,7 @@ use super::starts::{Counterexample, Starts};
 pub(super) const BUDGET: u64 = 8_000_000;
 
 /// Starts of unknown devices that are gone through to see whether nothing tests a target for any of them.
-const MOST_STARTS: usize = 256;
+pub(super) const MOST_STARTS: usize = 256;
 
 /// A target that nothing tests for some start.
 #[derive(Clone, Debug)]
