@@ -134,11 +134,11 @@ impl Analysis {
     ///
     /// Time: linear in the sums, plus two linear programs for each column (gaps that the same sums hold are one), and for
     /// each block of what bears on one another, up to a fixed number of programs for the fewest faults.
-    pub(super) fn of(measured: &[Measured], limits: &Limits<'_>) -> Analysis {
+    pub(super) fn of(measured: &[Measured], contradicting: &[Vec<u32>], limits: &Limits<'_>) -> Analysis {
         let mut analysis = Analysis::default();
-        for part in Layout::of(measured, |_, _| true).blocks {
+        for part in Layout::of(measured, contradicting, |_, _| true).blocks {
             if part.0.size() <= LARGEST_SOLVED_WHOLE {
-                analysis.add(part, limits, Kept::All);
+                analysis.add(part, contradicting, limits, Kept::All);
                 continue;
             }
             let own: Vec<Measured> =
@@ -147,20 +147,32 @@ impl Analysis {
                 let healthy: f64 = cut.iter().map(|&gap| (limits.allowance)(gap)).sum();
                 least > healthy + limits.threshold
             };
-            for part in Layout::of(&own, tells).blocks {
-                analysis.add(part, limits, Kept::ThoseThatTell);
+            for part in Layout::of(&own, contradicting, tells).blocks {
+                analysis.add(part, contradicting, limits, Kept::ThoseThatTell);
             }
         }
         analysis
     }
 
-    fn add(&mut self, (block, columns, readings): BlockLayout, limits: &Limits<'_>, kept: Kept) {
+    fn add(
+        &mut self,
+        (block, columns, readings): BlockLayout,
+        contradicting: &[Vec<u32>],
+        limits: &Limits<'_>,
+        kept: Kept,
+    ) {
         let number = self.blocks.len() as u32;
         let mut allowance = vec![0.0; block.column_count];
         for (column, gaps) in columns.iter().enumerate() {
             allowance[column] = gaps.iter().map(|&gap| (limits.allowance)(gap)).sum();
         }
-        let solved = Solved::of(&block, &allowance, limits.threshold);
+        let is_here = |set: &&Vec<u32>| set.iter().all(|reading| readings.binary_search(reading).is_ok());
+        let solved = match contradicting.iter().find(is_here) {
+            Some(set) => {
+                Solved::contradicted(&block, set.iter().map(|&reading| place_of(&readings, reading)).collect())
+            }
+            None => Solved::of(&block, &allowance, limits.threshold),
+        };
         for (column, gaps) in columns.iter().enumerate() {
             for &gap in gaps {
                 let mut finding = solved.gap(&block, column, gaps.len(), (limits.allowance)(gap), limits.threshold);
@@ -182,6 +194,11 @@ enum Kept {
     ThoseThatTell,
 }
 
+/// The place of a reading in a block's list.
+fn place_of(readings: &[u32], reading: u32) -> u32 {
+    readings.binary_search(&reading).expect("its reading is listed") as u32
+}
+
 /// A block, the gaps of each of its columns, and its readings.
 type BlockLayout = (Block, Vec<Vec<u32>>, Vec<u32>);
 
@@ -191,8 +208,8 @@ struct Layout {
 }
 
 impl Layout {
-    /// Those sums "at least" only that are `wanted`.
-    fn of(measured: &[Measured], wanted: impl Fn(&[u32], f64) -> bool) -> Layout {
+    /// Those sums "at least" only that are `wanted`. Readings that contradict one another come into one block.
+    fn of(measured: &[Measured], contradicting: &[Vec<u32>], wanted: impl Fn(&[u32], f64) -> bool) -> Layout {
         struct Row<'m> {
             gaps: &'m [u32],
             bound: f64,
@@ -250,6 +267,17 @@ impl Layout {
                 joined.union(number as u32, rows.len() as u32 + column);
             }
         }
+        let row_of: FxHashMap<u32, u32> = if contradicting.is_empty() {
+            FxHashMap::default()
+        } else {
+            (0u32..).zip(&rows).map(|(number, row)| (row.reading, number)).collect()
+        };
+        for set in contradicting {
+            let rows: Vec<u32> = set.iter().filter_map(|reading| row_of.get(reading).copied()).collect();
+            for pair in rows.windows(2) {
+                joined.union(pair[0], pair[1]);
+            }
+        }
         let labels = joined.into_labeling();
         let mut block_of: FxHashMap<u32, usize> = FxHashMap::default();
         let mut members: Vec<(Vec<usize>, Vec<usize>)> = Vec::new();
@@ -273,7 +301,7 @@ impl Layout {
                 for &row in &own_rows {
                     let mut own: Vec<u32> = row_columns[row].iter().map(|column| local[column]).collect();
                     own.sort_unstable();
-                    let place = readings.binary_search(&rows[row].reading).expect("its reading is listed") as u32;
+                    let place = place_of(&readings, rows[row].reading);
                     let sum = Sum { columns: own, bound: rows[row].bound, reading: place };
                     if rows[row].is_up { ups.push(sum) } else { downs.push(sum) }
                 }
@@ -299,9 +327,9 @@ struct Solved {
 }
 
 impl Solved {
-    fn of(block: &Block, allowance: &[f64], threshold: f64) -> Solved {
+    fn nothing(block: &Block) -> Solved {
         let count = block.column_count;
-        let mut solved = Solved {
+        Solved {
             least: vec![0.0; count],
             greatest: (0..count as u32).map(|column| block.greatest_by_one_sum(column)).collect(),
             tight: vec![false; count],
@@ -309,7 +337,16 @@ impl Solved {
             alone: Vec::new(),
             implicated: Vec::new(),
             conflict: Vec::new(),
-        };
+        }
+    }
+
+    fn contradicted(block: &Block, conflict: Vec<u32>) -> Solved {
+        Solved { greatest: vec![f64::INFINITY; block.column_count], conflict, ..Solved::nothing(block) }
+    }
+
+    fn of(block: &Block, allowance: &[f64], threshold: f64) -> Solved {
+        let count = block.column_count;
+        let mut solved = Solved::nothing(block);
         if block.downs.is_empty() {
             // With sums "at most" alone the best bound of a column is that of its least sum.
             solved.tight = vec![true; count];
@@ -324,9 +361,7 @@ impl Solved {
             return solved;
         }
         if let Ok(Some(certificate)) = block.contradiction(None) {
-            solved.conflict = irreducible(block, certificate.readings);
-            solved.greatest = vec![f64::INFINITY; count];
-            return solved;
+            return Solved::contradicted(block, irreducible(block, certificate.readings));
         }
         for column in 0..count as u32 {
             let at = column as usize;

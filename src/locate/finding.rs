@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::analysis::{Analysis, BlockFinding, Explanation, GapFinding, Limits, Measured, State};
 use super::assumptions::Assumptions;
+use super::contradiction::contradicting;
 use super::gap::{GapId, Gaps, Member};
 use super::sums::Across;
 use crate::coverage::{Coverage, Void};
@@ -134,7 +135,8 @@ impl<'n> Locate<'n> {
             }
         }
         let standing = standing.for_planning(network);
-        let analysis = analysed(&measured, &gaps, &assumptions);
+        let contradicting = contradicting(network, &gaps, test_set, &measured);
+        let analysis = analysed(&measured, &contradicting, &gaps, &assumptions);
         Locate { network, assumptions, gaps, readings, measured, analysis, standing }
     }
 
@@ -280,7 +282,12 @@ pub(super) fn volts_to_take(network: &Network<'_>, gaps: &Gaps, at: ReadingAt, d
     stressed.fold(own, |least, volts| if volts < least { volts } else { least })
 }
 
-pub(super) fn analysed(measured: &[Measured], gaps: &Gaps, assumptions: &Assumptions) -> Analysis {
+pub(super) fn analysed(
+    measured: &[Measured],
+    contradicting: &[Vec<u32>],
+    gaps: &Gaps,
+    assumptions: &Assumptions,
+) -> Analysis {
     let allowance = |gap: u32| assumptions.allowance(gaps.metres[gap as usize]);
-    Analysis::of(measured, &Limits { allowance: &allowance, threshold: assumptions.threshold() })
+    Analysis::of(measured, contradicting, &Limits { allowance: &allowance, threshold: assumptions.threshold() })
 }

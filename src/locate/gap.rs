@@ -59,7 +59,9 @@ pub(super) struct Gaps {
     pub(super) members: Vec<Vec<Member>>,
     /// Metres of the lengths of each gap.
     pub(super) metres: Vec<f64>,
-    /// The least and the greatest test voltage that the places of each gap ask for: of their circuits, or of the board.
+    /// The least and the greatest test voltage that the places of each gap ask for: its lengths by their circuits; where it
+    /// has none, points and ways by theirs and bars by the board. (So what is between the terminals of a transformer's low
+    /// side asks for what its cable does.)
     pub(super) volts: Vec<[Volts; 2]>,
     /// For each body, its gaps.
     pub(super) at: Lists,
@@ -104,7 +106,9 @@ impl Gaps {
         let volts = members
             .iter()
             .map(|members| {
-                let asked = || members.iter().map(&asked);
+                let is_length = |member: &&Member| matches!(member, Member::Length { .. });
+                let has_lengths = members.iter().any(|member| is_length(&member));
+                let asked = || members.iter().filter(|member| !has_lengths || is_length(member)).map(&asked);
                 let least = asked().min_by(|one, other| one.0.total_cmp(&other.0));
                 let greatest = asked().max_by(|one, other| one.0.total_cmp(&other.0));
                 [least.unwrap_or(of_boards), greatest.unwrap_or(of_boards)]

@@ -356,7 +356,7 @@ impl Split<'_> {
     fn outcome(&self, read: Measured, megohms: f64) -> Outcome {
         let mut measured = self.block.clone();
         measured.push(read);
-        let analysis: Analysis = analysed(&measured, &self.locate.gaps, &self.locate.assumptions);
+        let analysis: Analysis = analysed(&measured, &[], &self.locate.gaps, &self.locate.assumptions);
         let mut suspects: Vec<GapId> = Vec::new();
         let mut at_least = 0;
         for block in &analysis.blocks {

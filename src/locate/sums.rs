@@ -29,7 +29,7 @@ pub(super) struct Sums {
 
 /// What conducts, for sure or perhaps, in every or in any position that unknown devices may have.
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum Conducting {
+pub(super) enum Conducting {
     SureInEvery,
     MaybeInAny,
 }
@@ -42,7 +42,7 @@ pub(super) struct Across<'a> {
 }
 
 impl Across<'_> {
-    fn conducts(&self, edge: Edge, how: Conducting) -> bool {
+    pub(super) fn conducts(&self, edge: Edge, how: Conducting) -> bool {
         match edge {
             Edge::Contact(number) => {
                 let contact = &self.network.contacts[number as usize];
@@ -59,7 +59,7 @@ impl Across<'_> {
     }
 
     /// All that is joined to some bodies.
-    fn closure(&self, bodies: &[Body], how: Conducting) -> (Vec<Body>, FxHashSet<Body>) {
+    pub(super) fn closure(&self, bodies: &[Body], how: Conducting) -> (Vec<Body>, FxHashSet<Body>) {
         let mut list: Vec<Body> = Vec::new();
         let mut seen = FxHashSet::default();
         for &body in bodies {

@@ -37,7 +37,7 @@ pub(super) fn holders_across(network: &Network<'_>, leads: &LeadBodies) -> Vec<u
         .collect();
     holders.sort_unstable();
     holders.dedup();
-    holders.retain(|&holder| Reached::of(network, [from, to], Some(holder)).is_across(network, holder));
+    holders.retain(|&holder| Reached::of(network, [from, to], Some(holder)).puts_across(network, holder));
     holders
 }
 
@@ -87,7 +87,7 @@ impl Reached {
 
     /// Whether a path from lead to lead goes over an element of the holder: from the element's two ends two paths go to
     /// the two leads, and share no body (Menger's theorem).
-    fn is_across(mut self, network: &Network<'_>, holder: usize) -> bool {
+    fn puts_across(mut self, network: &Network<'_>, holder: usize) -> bool {
         network.bridges[holder].elements.iter().any(|element| {
             let [Some(&one), Some(&other)] = element.bodies.map(|body| self.nodes.get(&body)) else { return false };
             if one == other {

@@ -68,6 +68,7 @@ class Copper:
         asked = TestVoltages(file)
         for _, _, a, b in self.beside:
             self.ask(a, b, asked.of_length[(a if b == "MET" else b)[0]])
+        of_lengths = set(self.volts)
         for what, owner, terminals in accessories(network, file):
             # Each piece of copper by the first of its terminals.
             firsts = list({self.piece[terminal]: terminal for terminal in reversed(terminals)}.values())[::-1]
@@ -76,7 +77,8 @@ class Copper:
             for _, _, a, b in rows:
                 # A way's supply side is named with the bars, where it lies between two of them.
                 is_own = what != "way" or all(terminal.startswith(owner + ".") for terminal in (a, b))
-                if is_own or frozenset((self.piece[a], self.piece[b])) not in self.volts:
+                key = frozenset((self.piece[a], self.piece[b]))
+                if key not in of_lengths and (is_own or key not in self.volts):
                     self.ask(a, b, asked.of(what, owner))
         self.beside = [row for row in self.beside if self.piece[row[2]] != self.piece[row[3]]]
         alone = self.alone(network) - {self.piece[terminal] for terminal in touched}
