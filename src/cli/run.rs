@@ -70,8 +70,7 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             Ok(DONE)
         }
         Command::Cover { files, question } => {
-            let installation = installation(&files.installation)?;
-            let tests = test_set(&files.test_set, &installation)?;
+            let (installation, tests) = both(&files.installation, &files.test_set, TEST_SET)?;
             let network = Network::of(&installation);
             let coverage = Coverage::of(&network, &tests, question.need.into());
             if question.json {
@@ -82,11 +81,8 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             Ok(status(question, coverage.is_complete()))
         }
         Command::Judge { files, rules, question, csv } => {
-            let ruleset = ruleset(&rules.rules)?;
-            let installation = installation(&files.installation)?;
-            let bytes = read(&files.test_set)?;
-            let name = files.test_set.to_string_lossy();
-            let tests = input::read_record(&name, &bytes, &installation).map_err(rendered)?;
+            let files = both(&files.installation, &files.test_set, RECORD);
+            let (ruleset, (installation, tests)) = all_of(ruleset(&rules.rules), files)?;
             let network = Network::of(&installation);
             let judgement = Judgement::of(&network, &tests, &ruleset, question.need.into());
             if *csv {
@@ -99,8 +95,10 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             Ok(status(question, judgement.verdict() < Verdict::NotComplete))
         }
         Command::Plan { files, question, time_limit, wishes } => {
-            let installation = installation(&files.installation)?;
-            let tests = files.test_set.as_deref().map(|path| test_set(path, &installation)).transpose()?;
+            let (installation, tests) = match files.test_set.as_deref() {
+                Some(path) => both(&files.installation, path, TEST_SET).map(|(one, other)| (one, Some(other)))?,
+                None => (installation(&files.installation)?, None),
+            };
             let wishes = self::wishes(&installation, question, wishes)?;
             let network = Network::of(&installation);
             let plan = {
@@ -115,8 +113,7 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             Ok(status(question, plan.is_complete()))
         }
         Command::Prepare { installation: path, rules, json } => {
-            let ruleset = ruleset(&rules.rules)?;
-            let installation = installation(path)?;
+            let (ruleset, installation) = all_of(ruleset(&rules.rules), installation(path))?;
             let network = Network::of(&installation);
             let preparation = Preparation::of(&network, &ruleset);
             if *json {
@@ -141,8 +138,7 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
         }
         Command::Locate { files, assumed, json, strict } => {
             let assumptions = locate_text::assumptions(assumed)?;
-            let installation = installation(&files.installation)?;
-            let tests = test_set(&files.test_set, &installation)?;
+            let (installation, tests) = both(&files.installation, &files.test_set, TEST_SET)?;
             let network = Network::of(&installation);
             let locate = Locate::of(&network, &tests, assumptions);
             if *json {
@@ -218,7 +214,10 @@ fn write_json(out: &mut impl Write, report: &impl Serialize) {
 }
 
 fn check(installation_path: &Path, test_set_path: Option<&Path>) -> Result<String, String> {
-    let installation = installation(installation_path)?;
+    let (installation, tests) = match test_set_path {
+        Some(path) => both(installation_path, path, TEST_SET).map(|(one, other)| (one, Some((path, other))))?,
+        None => (installation(installation_path)?, None),
+    };
     let mut page = Page::default();
     let metres: f64 = installation.lengths().map(|(_, length)| length.metres().0).sum();
     page.paragraph(
@@ -234,8 +233,7 @@ fn check(installation_path: &Path, test_set_path: Option<&Path>) -> Result<Strin
             layout::metres(metres),
         ),
     );
-    if let Some(path) = test_set_path {
-        let tests = test_set(path, &installation)?;
+    if let Some((path, tests)) = tests {
         let readings = tests.passes().iter().map(|pass| pass.readings().len()).sum();
         let passes = tests.passes().len();
         page.paragraph(
@@ -258,7 +256,7 @@ fn check(installation_path: &Path, test_set_path: Option<&Path>) -> Result<Strin
 struct CheckReport {
     format: u32,
     installation: Vec<ErrorReport>,
-    /// Null where there is no test set, or where the installation has errors and so it was not looked at.
+    /// Null where there is no test set, or where the installation has errors and none was found in the test set by itself.
     test_set: Option<Vec<ErrorReport>>,
 }
 
@@ -291,7 +289,13 @@ fn check_as_data(installation_path: &Path, test_set_path: Option<&Path>) -> Resu
     let tests = test_set_path.map(read).transpose()?;
     let mut report = CheckReport { format: 1, installation: Vec::new(), test_set: None };
     match input::read_installation(&installation_path.to_string_lossy(), &bytes) {
-        Err(errors) => report.installation = error_reports(&errors),
+        Err(errors) => {
+            report.installation = error_reports(&errors);
+            if let (Some(path), Some(bytes)) = (test_set_path, tests) {
+                let alone = input::look_over_test_set(&path.to_string_lossy(), &bytes);
+                report.test_set = alone.err().as_ref().map(error_reports);
+            }
+        }
         Ok(installation) => {
             if let (Some(path), Some(bytes)) = (test_set_path, tests) {
                 let read = input::read_test_set(&path.to_string_lossy(), &bytes, &installation);
@@ -307,9 +311,39 @@ fn installation(path: &Path) -> Result<Installation, String> {
     input::read_installation(&path.to_string_lossy(), &bytes).map_err(rendered)
 }
 
-fn test_set(path: &Path, installation: &Installation) -> Result<TestSet, String> {
-    let bytes = read(path)?;
-    input::read_test_set(&path.to_string_lossy(), &bytes, installation).map_err(rendered)
+/// How a test set is read with its installation, and looked over without.
+type ReadTests =
+    (fn(&str, &[u8], &Installation) -> Result<TestSet, InputErrors>, fn(&str, &[u8]) -> Result<(), InputErrors>);
+
+const TEST_SET: ReadTests = (input::read_test_set, input::look_over_test_set);
+const RECORD: ReadTests = (input::read_record, input::look_over_record);
+
+/// Reads an installation and a test set of it. Where the installation is wrong, what is wrong with the test set by itself is
+/// told too.
+fn both(path: &Path, tests: &Path, (with, without): ReadTests) -> Result<(Installation, TestSet), String> {
+    let name = tests.to_string_lossy();
+    match installation(path) {
+        Ok(installation) => {
+            let tests = with(&name, &read(tests)?, &installation).map_err(rendered)?;
+            Ok((installation, tests))
+        }
+        Err(errors) => {
+            let alone = read(tests).and_then(|bytes| without(&name, &bytes).map_err(rendered));
+            Err(format!(
+                "{errors}{}\nnot looked at yet: what {name} says of the installation\n",
+                alone.err().unwrap_or_default()
+            ))
+        }
+    }
+}
+
+/// Both, or all that is wrong with either.
+fn all_of<A, B>(one: Result<A, String>, other: Result<B, String>) -> Result<(A, B), String> {
+    match (one, other) {
+        (Ok(one), Ok(other)) => Ok((one, other)),
+        (Err(one), Err(other)) => Err(format!("{one}{other}")),
+        (Err(errors), Ok(_)) | (Ok(_), Err(errors)) => Err(errors),
+    }
 }
 
 /// A ruleset of the package by its id, or else one in a file.

@@ -423,6 +423,13 @@ impl InputFault {
             InputFault::BadIndication { found } if is_over_range(found) => {
                 "write `>` and the top of the instrument's range, as in `\">999\"`".to_owned()
             }
+            InputFault::BadIndication { found } if is_with_comma(found) => {
+                "write the number of MΩ with a point, as in `1.5`".to_owned()
+            }
+            // A bound of nought says nothing either way.
+            InputFault::BadIndication { found } if found.starts_with('>') => {
+                "write `>` and the top of the instrument's range in quotes, as in `\">999\"`".to_owned()
+            }
             InputFault::BadIndication { .. } => {
                 "write the number of MΩ alone, or `\">999\"` or `\"<0.01\"` where the instrument read over or under \
                  its range"
@@ -438,6 +445,13 @@ impl InputFault {
 fn is_over_range(text: &str) -> bool {
     let text = text.trim().to_ascii_lowercase();
     matches!(text.as_str(), "ol" | "o.l" | "o.l." | "or" | "inf" | "infinity" | "∞" | "full scale")
+}
+
+/// Whether a text is a number with a comma for the decimal point.
+fn is_with_comma(text: &str) -> bool {
+    text.split_once(',').is_some_and(|(whole, part)| {
+        [whole, part].iter().all(|digits| !digits.is_empty() && digits.bytes().all(|byte| byte.is_ascii_digit()))
+    })
 }
 
 /// The article of a noun.

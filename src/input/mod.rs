@@ -85,6 +85,27 @@ pub fn read_record(name: &str, bytes: &[u8], installation: &Installation) -> Res
     read_for(Purpose::Record, name, bytes, installation)
 }
 
+/// Looks over a test set by itself, where its installation can't be read: what is wrong with it whatever the names in it lead
+/// to. What depends on the installation is not looked at.
+///
+/// Takes time and space linear in the size of the file.
+///
+/// # Errors
+///
+/// As [`read_installation`].
+pub fn look_over_test_set(name: &str, bytes: &[u8]) -> Result<(), InputErrors> {
+    look_over(Purpose::Coverage, name, bytes)
+}
+
+/// Looks over a test set whose values are to be judged: as [`look_over_test_set`], and with what [`read_record`] asks for.
+///
+/// # Errors
+///
+/// As [`read_installation`].
+pub fn look_over_record(name: &str, bytes: &[u8]) -> Result<(), InputErrors> {
+    look_over(Purpose::Record, name, bytes)
+}
+
 /// Reads a ruleset from the bytes of a file.
 ///
 /// Takes time linear in the size of the file, and n log n in its n rows.
@@ -104,6 +125,21 @@ pub fn read_ruleset(name: &str, bytes: &[u8]) -> Result<Ruleset, InputErrors> {
 }
 
 fn read_for(purpose: Purpose, name: &str, bytes: &[u8], installation: &Installation) -> Result<TestSet, InputErrors> {
+    read_around(purpose, name, bytes, installation, false)
+}
+
+fn look_over(purpose: Purpose, name: &str, bytes: &[u8]) -> Result<(), InputErrors> {
+    read_around(purpose, name, bytes, &Installation::unknown(), true).map(drop)
+}
+
+/// Reads a test set; of one whose installation is not known only what is wrong by itself is found.
+fn read_around(
+    purpose: Purpose,
+    name: &str,
+    bytes: &[u8],
+    installation: &Installation,
+    is_unknown: bool,
+) -> Result<TestSet, InputErrors> {
     let (language, text) = open(name, bytes)?;
     let mut found = Found::default();
     let source = Source { text, purpose };
@@ -112,7 +148,7 @@ fn read_for(purpose: Purpose, name: &str, bytes: &[u8], installation: &Installat
     let Some(draft) = read else {
         return Err(found.into_errors(name, text));
     };
-    let gaps = Gaps { has_lost: !found.is_empty(), local_only: found.has_syntax(), origin: false };
+    let gaps = Gaps { has_lost: !found.is_empty(), local_only: is_unknown || found.has_syntax(), origin: false };
     finish(draft.build_around(installation, &gaps), language, name, text, found)
 }
 

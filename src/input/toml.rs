@@ -13,7 +13,7 @@ use super::error::{InputFault, Language};
 use super::found::Found;
 use super::node::{Node, Span};
 use super::toml_tree::Tree;
-use crate::model::MOST_ERRORS;
+use crate::model::{MOST_ERRORS, cut};
 
 /// The most tokens of one statement: a value, a comma and a blank for each of the values that a file may have.
 const MOST_TOKENS: usize = 3 * MOST_VALUES;
@@ -63,8 +63,11 @@ impl Parser<'_, '_> {
         self.tree.end_statement();
         for error in errors {
             let span = place(&error);
-            let message = describe(&error);
-            self.found.push_syntax(span, InputFault::Syntax { language: Language::Toml, message });
+            let fault = match value_without_quotes(self.source.input(), span) {
+                Some(found) => InputFault::BadIndication { found: cut(found) },
+                None => InputFault::Syntax { language: Language::Toml, message: describe(&error) },
+            };
+            self.found.push_syntax(span, fault);
         }
         self.found.add_unlisted(unlisted);
     }
@@ -154,6 +157,17 @@ fn starts_header(line: &[Token]) -> bool {
         close += 1;
     }
     has_key && (open == 1 || open == 2) && close == open && tokens.next().is_none()
+}
+
+/// What stands behind `megohms =` on the line of an error, as people write what an instrument shows: with its unit, with a
+/// comma, or a word without quotes. TOML's own words would not say how to write it.
+fn value_without_quotes(text: &str, span: Span) -> Option<&str> {
+    let start = text[..span.start as usize].rfind('\n').map_or(0, |at| at + 1);
+    let line = text[start..].lines().next()?;
+    let value = line.trim_start().strip_prefix("megohms")?.trim_start().strip_prefix('=')?;
+    let value = value.split('#').next()?.trim();
+    let is_plain = !value.is_empty() && !value.contains(['"', '\'', '[', '{', '}']);
+    is_plain.then_some(value)
 }
 
 #[cfg(test)]

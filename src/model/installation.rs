@@ -299,6 +299,26 @@ pub struct Installation {
 }
 
 impl Installation {
+    /// An installation of which nothing is known, for looking over what is checked against one.
+    pub(crate) fn unknown() -> Installation {
+        Installation {
+            stamp: Stamp::new(),
+            name: String::new(),
+            nominal_voltage: Volts(0.0),
+            phases: Phases::One,
+            earthing: Earthing::Tt,
+            work: Work::New,
+            locations: Vec::new(),
+            passages: Vec::new(),
+            plates: Vec::new(),
+            kinds: Vec::new(),
+            boards: Vec::new(),
+            circuits: Vec::new(),
+            points: Vec::new(),
+            lengths: Vec::new(),
+        }
+    }
+
     /// The installation's name.
     pub fn name(&self) -> &str {
         &self.name

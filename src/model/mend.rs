@@ -55,11 +55,13 @@ impl ModelFault {
                 Quantity::Metres => "give the distance in metres, above 0".to_owned(),
                 Quantity::NominalVoltage => "give the nominal voltage in volts, above 0".to_owned(),
                 Quantity::Rating => "give the rated current in ampere, above 0, or leave `rating` out".to_owned(),
-                Quantity::TestVoltage => "give the test voltage in volts, above 0, or leave `volts` out".to_owned(),
+                Quantity::TestVoltage => "give the test voltage in V d.c. that it was read at, above 0".to_owned(),
             },
             // An instrument shows no resistance below the least that it can tell from nothing.
             ModelFault::BadResistance { value: 0.0 } => {
-                "write `<` and the lowest figure that the instrument can show, as in `\"<0.01\"`".to_owned()
+                "write `<` and the lowest figure that the instrument can show, as in `\"<0.01\"`; where it read over its \
+                 range, `>` and the top of that, as in `\">999\"`"
+                    .to_owned()
             }
             ModelFault::BadResistance { .. } => {
                 "give what the instrument showed in MΩ, above 0, or leave `megohms` out".to_owned()

@@ -310,3 +310,43 @@ fn a_limit_of_time_stops_the_search_and_says_so() {
         assert!(String::from_utf8_lossy(&output.stderr).contains("a number of seconds"), "{wrong}");
     }
 }
+
+/// What is wrong with any of the files is told in one go, so far as it can be seen without the others.
+#[test]
+fn every_file_is_looked_over_before_anything_is_said() {
+    let folder = std::env::temp_dir().join(format!("lengthwise-looked-over-{}", std::process::id()));
+    std::fs::create_dir_all(&folder).expect("a folder can be made");
+    let file = |name: &str, text: &str| {
+        let path = folder.join(name);
+        std::fs::write(&path, text).expect("a file can be written");
+        path.to_string_lossy().into_owned()
+    };
+    let installation = file("installation.toml", "format = 2\n");
+    let tests = file(
+        "tests.toml",
+        "format = 1\n[[pass]]\n[[pass.reading]]\ncircuit = \"C9\"\nbetween = [\"L\", \"E\"]\nmegohms = 250 MΩ\n\
+         [[pass.reading]]\ncircuit = \"C9\"\nbetween = [\"L\", \"E\"]\nmegohms = -1\n",
+    );
+    let rules = file("rules.toml", "format = 1\n[ruleset]\nid = \"own\"\n");
+    let refused = run(&["judge", &installation, &tests, "--rules", &rules]);
+    assert_eq!(refused.status.code(), Some(2));
+    assert!(refused.stdout.is_empty());
+    let said = String::from_utf8(refused.stderr).expect("text is UTF-8");
+    for expected in [
+        "rules.toml:2:1",
+        "installation.toml:1:10",
+        "tests.toml:6:11",
+        "tests.toml:10:11",
+        "write the number of MΩ alone",
+    ] {
+        assert!(said.contains(expected), "{expected} in {said}");
+    }
+    // A name that the installation would have to tell is not called unknown.
+    assert!(!said.contains("C9`"), "{said}");
+    let data = run(&["check", &installation, &tests, "--json"]);
+    assert_eq!(data.status.code(), Some(2));
+    let data: serde_json::Value = serde_json::from_slice(&data.stdout).expect("JSON");
+    assert!(!data["installation"].as_array().expect("a list").is_empty());
+    assert_eq!(data["test_set"].as_array().map(Vec::len), Some(2), "{data}");
+    std::fs::remove_dir_all(&folder).expect("it was made here");
+}
