@@ -3,7 +3,10 @@
 use super::coverage_text::circuit_title;
 use super::layout::Page;
 use crate::model::{Installation, Volts};
-use crate::prepare::{Action, IsolateAt, LeadsProved, Obstacle, Preparation, Step, TestBefore, WhyOff};
+use crate::prepare::{
+    Action, IsolateAt, JoinedBy, LeadsProved, Obstacle, Operated, Preparation, Step, TestBefore, WhyIsolated, WhyOff,
+};
+use crate::rules::Relief;
 
 /// The text of `prepare`.
 pub(super) fn render(installation: &Installation, preparation: &Preparation) -> String {
@@ -42,19 +45,36 @@ fn mark(action: &Action) -> &'static str {
     match action {
         Action::LeaveIn(_) | Action::NeutralAt { .. } => " -  ",
         Action::KeepOff { why: WhyOff::NotWorkedByHand, .. } => " -  ",
+        Action::Read { never_cut_off, .. } if !never_cut_off.is_empty() => " -  ",
         _ => "[ ] ",
     }
 }
 
 fn in_words(action: &Action) -> String {
     match action {
-        Action::Isolate { board, at: IsolateAt::MainSwitch } => {
-            format!("Isolate {board} at its main switch, and lock it off.")
+        Action::Isolate { board, at, why } => {
+            let at = match at {
+                IsolateAt::MainSwitch => "at its main switch",
+                IsolateAt::Supply => "at its supply, for it has no main switch",
+                IsolateAt::BeforeMainSwitch => "at its supply, before its main switch",
+            };
+            let why = match why {
+                WhyIsolated::OwnBoard => "",
+                WhyIsolated::FeedsWhatIsOpened => ": it can feed conductors in what is opened here",
+            };
+            format!("Isolate {board} {at}, and lock it off{why}.")
         }
-        Action::Isolate { board, at: IsolateAt::Supply } => {
-            format!("Isolate {board} at its supply, for it has no main switch, and lock it off.")
+        Action::IsolateSource { point, location } => {
+            let what = point.as_deref().unwrap_or("it");
+            format!(
+                "Isolate {what}{} at its source, and lock that off: the file doesn't say what feeds it.",
+                at(location)
+            )
         }
-        Action::ProveDead => "Prove it dead: every conductor to every other, and to earth.".to_owned(),
+        Action::ProveDead => {
+            "Prove it dead, in each accessory that is opened too: every conductor to every other, and to earth."
+                .to_owned()
+        }
         Action::TestBefore { test } => match test {
             TestBefore::ProtectiveContinuity => {
                 "Test continuity of protective conductors, bonding included.".to_owned()
@@ -69,6 +89,9 @@ fn in_words(action: &Action) -> String {
             WhyOff::Electronics => format!("{device} stays off: its electronics would lie in the readings."),
             WhyOff::RestOfTheBoard => format!("{device} stays off: so the rest of the board is on no lead."),
             WhyOff::BoardBehind => format!("{device} stays off: what it feeds is read by itself."),
+            WhyOff::FeedsWhatIsOpened => {
+                format!("{device} stays off: it can feed conductors in what is opened here.")
+            }
             WhyOff::NotWorkedByHand => {
                 format!("{device} stays released: what lies beyond its contacts is reached by no lead at the way.")
             }
@@ -76,11 +99,20 @@ fn in_words(action: &Action) -> String {
         Action::TakeOut(obstacle) => format!("{}: {}.", take_out(obstacle), why(obstacle)),
         Action::LeaveIn(obstacle) => format!("{} can't be taken out: {}.", what(obstacle), why(obstacle)),
         Action::SwitchOn { point, position, location } => format!("{point}{} is {position}.", at(location)),
-        Action::Stands { point, position: Some(position), location } => {
-            format!("{point}{} stands in {position}: look. `plan` names when it is operated.", at(location))
+        Action::Joined { point, terminals, location, by } => {
+            let by = match by {
+                JoinedBy::AsWired => "",
+                JoinedBy::TestLink => ": by a link for the test, where the device itself is out",
+            };
+            format!("See that {} of {point}{} are joined, as the file says{by}.", terminals.join(" and "), at(location))
         }
-        Action::Stands { point, position: None, location } => {
-            format!("{point}{}: nobody knows how it stands. `plan` holds in any case.", at(location))
+        Action::TakeLinkOut { point, terminals, location } => format!(
+            "Take the link between {} of {point}{} out again, if it was put in for the test.",
+            terminals.join(" and "),
+            at(location)
+        ),
+        Action::Stands { point, position, location, operated } => {
+            stands(&format!("{point}{}", at(location)), position.as_deref(), *operated)
         }
         Action::NeutralAt { terminal, bar, shared_with } => {
             let mut text = match bar {
@@ -108,10 +140,13 @@ fn in_words(action: &Action) -> String {
             "Where a lead joins two conductors, prove each of its tails so: one that is broken would go unseen."
                 .to_owned()
         }
-        Action::Read { between: [a, b], volts, not_while_fitted } if not_while_fitted.is_empty() => {
+        Action::Read { between: [a, b], never_cut_off, relief, .. } if !never_cut_off.is_empty() => {
+            never_judged(&format!("{a} to {b}"), &never_cut_off.join(", "), relief.as_ref())
+        }
+        Action::Read { between: [a, b], volts, not_while_fitted, .. } if not_while_fitted.is_empty() => {
             format!("Read {a} to {b}{}: ______\u{a0}MΩ", volts_in_words(*volts))
         }
-        Action::Read { between: [a, b], volts, not_while_fitted } => format!(
+        Action::Read { between: [a, b], volts, not_while_fitted, .. } => format!(
             "Read {a} to {b}{}, but only with the switches so that {} is cut off: ______\u{a0}MΩ",
             volts_in_words(*volts),
             not_while_fitted.join(", ")
@@ -127,6 +162,45 @@ fn in_words(action: &Action) -> String {
             "Put back and reconnect everything, take out every link, and prove that it works.".to_owned()
         }
     }
+}
+
+/// What becomes of a switch that does not reach all where it stands.
+fn stands(point: &str, position: Option<&str>, operated: Operated) -> String {
+    match (operated, position) {
+        (Operated::AsPlanned, Some(position)) => {
+            format!("{point} stands in {position}: look. `plan` names when it is operated.")
+        }
+        (Operated::ClosedAsPlanned, Some(position)) => format!(
+            "{point} is found {position}: look. Readings need it closed for what is beyond it: `plan` starts from {position}, and \
+             names when it is operated."
+        ),
+        (Operated::ByNobody, Some(position)) => format!(
+            "{point} stays in {position}: look. The file says that nobody operates it, so what is beyond it is reached only as it \
+             stands."
+        ),
+        (Operated::ByNobody, None) => format!(
+            "{point}: nobody knows how it stands, and the file says that nobody operates it: what is beyond it is reached only as \
+             it stands."
+        ),
+        (_, None) => format!("{point}: nobody knows how it stands. `plan` holds in any case."),
+    }
+}
+
+/// A reading that something lies across whatever is done.
+fn never_judged(reading: &str, what: &str, relief: Option<&Relief>) -> String {
+    let mut text = format!("{reading} can't be judged by this program while {what} is in: no switch cuts that off. ");
+    match relief {
+        Some(relief) => text.push_str(&format!(
+            "{} ({}{}) allows {} V d.c., and at least {} MΩ, with it connected: a person decides, and records it by hand.",
+            relief.source.source,
+            relief.source.edition,
+            if relief.source.from_memory { ", FROM MEMORY" } else { "" },
+            relief.volts.0,
+            relief.megohms.0
+        )),
+        None => text.push_str("It would be read instead of the insulation, or damaged: take no such reading."),
+    }
+    text
 }
 
 fn volts_in_words(volts: Option<Volts>) -> String {
@@ -147,6 +221,8 @@ fn what(obstacle: &Obstacle) -> String {
 
 fn take_out(obstacle: &Obstacle) -> String {
     match obstacle.kind.as_str() {
+        // The driver or the gear stays across the conductors when its lamp is out.
+        "luminaire" if obstacle.conducts == "maybe" => format!("Disconnect {}, its driver or gear too", what(obstacle)),
         "luminaire" => format!("Lamps out of {}", what(obstacle)),
         "rcbo" => format!("Conductors out of {}", what(obstacle)),
         "detector" => format!("Head off {}", what(obstacle)),

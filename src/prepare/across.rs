@@ -7,16 +7,25 @@ use rustc_hash::FxHashMap;
 use crate::model::{BridgeRef, DeviceRef, Stands};
 use crate::network::{Body, Edge, LeadBodies, Network};
 
+/// Which contacts of points a path may go over.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Contacts {
+    /// Those that any position closes which their device can be in: so something may be named where no one setting makes it
+    /// so.
+    InAnyPosition,
+    /// Those that every position closes which their device can be in: so what is named no setting cuts off.
+    InEveryPosition,
+}
+
 /// The holders of bridges that lie across two leads by themselves, ascending: on a path from the one lead to the other that
 /// touches no copper twice, over contacts of points, elements of the holder, and what stays in whatever is done. The devices
-/// of boards stay off. A contact counts where any position that its device can be put into closes it, so one may be named
-/// where no one setting makes it so.
+/// of boards stay off.
 ///
 /// Design not taken: whatever joins a body that the one lead reaches to one that the other reaches. Both reach the same
 /// copper where something stays in between them, and then everything beside that is named too.
 ///
 /// Time O(h × m) for h holders and m edges that the leads reach.
-pub(super) fn holders_across(network: &Network<'_>, leads: &LeadBodies) -> Vec<usize> {
+pub(super) fn holders_across(network: &Network<'_>, leads: &LeadBodies, contacts: Contacts) -> Vec<usize> {
     let [one, other] = &leads.0;
     if one.iter().any(|body| other.contains(body)) {
         return Vec::new();
@@ -24,7 +33,7 @@ pub(super) fn holders_across(network: &Network<'_>, leads: &LeadBodies) -> Vec<u
     // From the side with fewer edges; earth has most of an installation on it.
     let edges = |bodies: &[Body]| bodies.iter().map(|&body| network.edges_at(body).count()).sum::<usize>();
     let [from, to] = if edges(one) <= edges(other) { [one, other] } else { [other, one] };
-    let reached = Reached::of(network, [from, to], None);
+    let reached = Reached::of(network, [from, to], contacts, None);
     let mut holders: Vec<usize> = reached
         .order
         .iter()
@@ -37,7 +46,7 @@ pub(super) fn holders_across(network: &Network<'_>, leads: &LeadBodies) -> Vec<u
         .collect();
     holders.sort_unstable();
     holders.dedup();
-    holders.retain(|&holder| Reached::of(network, [from, to], Some(holder)).puts_across(network, holder));
+    holders.retain(|&holder| Reached::of(network, [from, to], contacts, Some(holder)).goes_over(network, holder));
     holders
 }
 
@@ -54,7 +63,7 @@ struct Reached {
 impl Reached {
     /// The graph has two nodes for each body on no lead, with an arc that only one path can take, and one for each lead;
     /// from any two bodies it is asked for paths to the two leads that share no body.
-    fn of(network: &Network<'_>, [from, to]: [&[Body]; 2], holder: Option<usize>) -> Reached {
+    fn of(network: &Network<'_>, [from, to]: [&[Body]; 2], contacts: Contacts, holder: Option<usize>) -> Reached {
         let mut graph = DiGraph::new();
         let end = graph.add_node(());
         let mut nodes = FxHashMap::default();
@@ -67,7 +76,10 @@ impl Reached {
         let mut order = Vec::new();
         let mut waiting = from.to_vec();
         while let Some(body) = waiting.pop() {
-            for next in network.edges_at(body).filter(|(_, edge)| passes(network, *edge, holder)).map(|(next, _)| next)
+            for next in network
+                .edges_at(body)
+                .filter(|(_, edge)| passes(network, *edge, contacts, holder))
+                .map(|(next, _)| next)
             {
                 let node = *nodes.entry(next).or_insert_with(|| {
                     let [enters, goes_on] = [graph.add_node(()), graph.add_node(())];
@@ -87,7 +99,7 @@ impl Reached {
 
     /// Whether a path from lead to lead goes over an element of the holder: from the element's two ends two paths go to
     /// the two leads, and share no body (Menger's theorem).
-    fn puts_across(mut self, network: &Network<'_>, holder: usize) -> bool {
+    fn goes_over(mut self, network: &Network<'_>, holder: usize) -> bool {
         network.bridges[holder].elements.iter().any(|element| {
             let [Some(&one), Some(&other)] = element.bodies.map(|body| self.nodes.get(&body)) else { return false };
             if one == other {
@@ -102,7 +114,7 @@ impl Reached {
 }
 
 /// Whether a path goes over an edge: contacts of points that can close, what stays in, and the holder that is asked for.
-fn passes(network: &Network<'_>, edge: Edge, holder: Option<usize>) -> bool {
+fn passes(network: &Network<'_>, edge: Edge, contacts: Contacts, holder: Option<usize>) -> bool {
     match edge {
         Edge::Bridge { bridge, .. } => {
             let row = &network.bridges[bridge as usize];
@@ -112,10 +124,10 @@ fn passes(network: &Network<'_>, edge: Edge, holder: Option<usize>) -> bool {
             let contact = &network.contacts[number as usize];
             let device = &network.devices[contact.device as usize];
             matches!(device.reference, DeviceRef::Point(_))
-                && match device.ready {
-                    _ if device.operable => contact.closed_in != 0,
-                    Stands::At(position) => contact.is_closed_in(position),
-                    Stands::Unknown => contact.closed_in != 0,
+                && match (device.ready, contacts) {
+                    (Stands::At(position), _) if !device.operable => contact.is_closed_in(position),
+                    (_, Contacts::InAnyPosition) => contact.closed_in != 0,
+                    (_, Contacts::InEveryPosition) => contact.always_closed,
                 }
         }
     }

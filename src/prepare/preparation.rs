@@ -3,11 +3,12 @@
 use rustc_hash::{FxHashMap, FxHashSet};
 use serde::Serialize;
 
-use super::across::holders_across;
-use super::step::{Action, Caution, IsolateAt, LeadsProved, Obstacle, Step, TestBefore, WhyOff};
+use super::across::{Contacts, holders_across};
+use super::feeding::Feeding;
+use super::step::{Action, Caution, JoinedBy, LeadsProved, Obstacle, Operated, Step, TestBefore, WhyOff};
 use crate::model::{
-    BoardId, BridgeRef, CircuitId, Conductor, Conducts, DeviceRef, End, Installation, Length, PointId, Stands,
-    TerminalRef, Variant, WayDevice, WayId,
+    BridgeRef, CircuitId, Conductor, Conducts, End, Installation, Length, PlateId, PointId, Stands, TerminalRef,
+    Variant, WayDevice, WayId,
 };
 use crate::network::{Body, LeadBodies, Network, Role};
 use crate::plan::{obstacles, planned_readings};
@@ -42,11 +43,11 @@ pub struct CircuitPreparation {
     pub steps: Vec<Step>,
 }
 
-fn step(action: Action) -> Step {
+pub(super) fn step(action: Action) -> Step {
     Step { action, caution: None }
 }
 
-fn careful(action: Action, caution: Caution) -> Step {
+pub(super) fn careful(action: Action, caution: Caution) -> Step {
     Step { action, caution: Some(caution) }
 }
 
@@ -93,14 +94,16 @@ impl Preparation {
 }
 
 /// What is looked up for each circuit.
-struct Surroundings<'n> {
-    network: &'n Network<'n>,
+pub(super) struct Surroundings<'n> {
+    pub(super) network: &'n Network<'n>,
+    pub(super) feeding: Feeding<'n>,
     ruleset: &'n Ruleset,
     /// Beside each holder of bridges: what a plan says of it.
     obstacles: Vec<crate::plan::Obstacle>,
     obstacles_of: FxHashMap<CircuitId, Vec<usize>>,
-    points_of: Vec<Vec<PointId>>,
-    lengths_of: Vec<Vec<&'n Length>>,
+    pub(super) points_of: Vec<Vec<PointId>>,
+    pub(super) points_on: FxHashMap<PlateId, Vec<PointId>>,
+    pub(super) lengths_of: Vec<Vec<&'n Length>>,
     /// The circuits whose ways have their neutral on a body.
     neutrals: FxHashMap<Body, Vec<CircuitId>>,
 }
@@ -116,8 +119,12 @@ impl<'n> Surroundings<'n> {
             }
         }
         let mut points_of = vec![Vec::new(); installation.circuits().len()];
+        let mut points_on: FxHashMap<PlateId, Vec<PointId>> = FxHashMap::default();
         for (id, point) in installation.points() {
             points_of[point.circuit().index()].push(id);
+            if let Some(plate) = point.plate() {
+                points_on.entry(plate).or_default().push(id);
+            }
         }
         let mut lengths_of = vec![Vec::new(); installation.circuits().len()];
         for (_, length) in installation.lengths() {
@@ -129,10 +136,11 @@ impl<'n> Surroundings<'n> {
                 neutrals.entry(network.body(neutral_of(way))).or_default().push(id);
             }
         }
-        Surroundings { network, ruleset, obstacles, obstacles_of, points_of, lengths_of, neutrals }
+        let feeding = Feeding::of(network);
+        Surroundings { network, feeding, ruleset, obstacles, obstacles_of, points_of, points_on, lengths_of, neutrals }
     }
 
-    fn installation(&self) -> &'n Installation {
+    pub(super) fn installation(&self) -> &'n Installation {
         self.network.installation()
     }
 
@@ -144,37 +152,25 @@ impl<'n> Surroundings<'n> {
             Some(_) => self.readings_at_way(id),
             None => self.readings_at_source(&sources),
         };
-        match circuit.way() {
-            Some(way) => self.isolate(way, id, &mut steps),
-            None => {
-                // What feeds the source is switched off where it has its way.
-                let mut feeding: Vec<WayId> = sources
-                    .iter()
-                    .filter_map(|&(point, _)| {
-                        let feeder = self.installation().circuit(self.installation().point(point).circuit());
-                        feeder.way()
-                    })
-                    .collect();
-                feeding.dedup();
-                for way in feeding {
-                    self.isolate(way, id, &mut steps);
-                }
-            }
-        }
-        if self.is_ring(id) {
-            steps.push(step(Action::TestBefore { test: TestBefore::RingContinuity }));
-        }
-
         // What lies across each reading, by the number of the holder.
         let mut across: FxHashMap<usize, Vec<usize>> = FxHashMap::default();
         for (number, reading) in readings.iter().enumerate() {
-            for holder in holders_across(self.network, &reading.leads) {
+            for holder in holders_across(self.network, &reading.leads, Contacts::InAnyPosition) {
                 across.entry(holder).or_default().push(number);
             }
         }
         let own = self.obstacles_of.get(&id).map_or(&[][..], Vec::as_slice);
         let mut others: Vec<usize> = across.keys().copied().filter(|number| !own.contains(number)).collect();
         others.sort_unstable();
+        let listed = others.iter().filter_map(|&number| match self.obstacles[number].holder {
+            BridgeRef::Point(point) => Some(point),
+            BridgeRef::Way(_) | BridgeRef::Group(_) => None,
+        });
+        let opened: Vec<PointId> = listed.chain(sources.iter().map(|&(point, _)| point)).collect();
+        self.isolate(id, &opened, &mut steps);
+        if self.is_ring(id) {
+            steps.push(step(Action::TestBefore { test: TestBefore::RingContinuity }));
+        }
         let mut stays = Vec::new();
         for &number in own.iter().chain(&others) {
             let row = &self.obstacles[number];
@@ -193,6 +189,7 @@ impl<'n> Surroundings<'n> {
                 steps.push(Step { action: Action::LeaveIn(obstacle), caution });
             }
         }
+        let links_out = self.links(id, &mut steps);
         self.switches(id, &mut steps);
         if let Some(way) = circuit.way() {
             steps.extend(self.neutral(way, id));
@@ -205,62 +202,33 @@ impl<'n> Surroundings<'n> {
             let point = self.installation().point(point).id().to_owned();
             steps.push(step(Action::TakeInstrumentTo { point, location }));
         }
-        for (number, OwnReading { between, .. }) in readings.into_iter().enumerate() {
-            let not_while_fitted = stays
-                .iter()
-                .filter(|&holder| across.get(holder).is_some_and(|numbers| numbers.contains(&number)))
-                .map(|&holder| self.obstacles[holder].name(self.installation()))
-                .collect();
-            steps.push(careful(Action::Read { between, volts, not_while_fitted }, Caution::TestVoltage));
-        }
-        steps
-    }
-
-    /// Switching off for readings on the load side of a way.
-    fn isolate(&self, way: WayId, circuit: CircuitId, steps: &mut Vec<Step>) {
-        let installation = self.installation();
-        let board = way.board();
-        steps.push(careful(self.isolate_board(board), Caution::LiveBefore));
-        let name = |device: DeviceRef| device.name(installation);
-        let off = |device, why| step(Action::KeepOff { device: name(device), why });
-        steps.push(off(DeviceRef::Way(way), WhyOff::ReadOnLoadSide));
-        if let Some(group) = installation.way(way).group {
-            let group = crate::model::GroupId { board, group };
-            let is_electronic = installation.group(group).is_electronic();
-            let why = if is_electronic { WhyOff::Electronics } else { WhyOff::RestOfTheBoard };
-            steps.push(off(DeviceRef::Group(group), why));
-        }
-        if installation.board(board).has_main_switch() {
-            steps.push(off(DeviceRef::Main(board), WhyOff::RestOfTheBoard));
-        }
-        let mut behind: Vec<BoardId> = self.lengths_of[circuit.index()]
-            .iter()
-            .flat_map(|length| length.ends())
-            .filter_map(|end| if let End::Incoming(board) = end { Some(board) } else { None })
-            .collect();
-        behind.dedup();
-        for board in behind {
-            if installation.board(board).has_main_switch() {
-                steps.push(off(DeviceRef::Main(board), WhyOff::BoardBehind));
+        for (number, OwnReading { between, leads }) in readings.into_iter().enumerate() {
+            let lies_across = |holder: &&usize| across.get(*holder).is_some_and(|numbers| numbers.contains(&number));
+            let in_the_way: Vec<usize> = stays.iter().filter(lies_across).copied().collect();
+            let mut always = if in_the_way.is_empty() {
+                Vec::new()
             } else {
-                // Its busbar is on the feeder for good, so every device on it stays off.
-                let row = installation.board(board);
-                for group in 0..row.groups().len() {
-                    let group = crate::model::GroupId { board, group: group as u32 };
-                    steps.push(off(DeviceRef::Group(group), WhyOff::BoardBehind));
-                }
-                for way in 0..row.ways().len() {
-                    let way = WayId { board, way: way as u32 };
-                    steps.push(off(DeviceRef::Way(way), WhyOff::BoardBehind));
-                }
-            }
+                holders_across(self.network, &leads, Contacts::InEveryPosition)
+            };
+            always.retain(|holder| in_the_way.contains(holder));
+            let names = |numbers: &[usize]| -> Vec<String> {
+                numbers.iter().map(|&holder| self.obstacles[holder].name(self.installation())).collect()
+            };
+            // What conducts for sure is read, whatever the voltage.
+            let is_electronics = always.iter().all(|&holder| self.obstacles[holder].conducts == Conducts::Maybe);
+            let relief =
+                (!always.is_empty() && is_electronics).then(|| self.ruleset.relief_of(circuit).cloned()).flatten();
+            let action = Action::Read {
+                between,
+                volts,
+                not_while_fitted: names(&in_the_way),
+                never_cut_off: names(&always),
+                relief,
+            };
+            steps.push(careful(action, Caution::TestVoltage));
         }
-    }
-
-    fn isolate_board(&self, board: BoardId) -> Action {
-        let row = self.installation().board(board);
-        let at = if row.has_main_switch() { IsolateAt::MainSwitch } else { IsolateAt::Supply };
-        Action::Isolate { board: row.id().to_owned(), at }
+        steps.extend(links_out);
+        steps
     }
 
     /// Whether the line conductor of the circuit leaves its way and comes back to it. A neutral that goes another way makes
@@ -336,9 +304,35 @@ impl<'n> Surroundings<'n> {
         }
     }
 
-    fn location(&self, point: PointId) -> Option<String> {
+    pub(super) fn location(&self, point: PointId) -> Option<String> {
         let location = self.installation().point(point).location()?;
         Some(self.installation().location(location).name().to_owned())
+    }
+
+    /// What the file says is joined for good; what comes last is handed back: links that were for the test.
+    fn links(&self, id: CircuitId, steps: &mut Vec<Step>) -> Vec<Step> {
+        let installation = self.installation();
+        let mut out = Vec::new();
+        for &id in &self.points_of[id.index()] {
+            let row = installation.point(id);
+            let kind = installation.kind(row.kind());
+            let electronics = kind.bridges.iter().filter(|bridge| bridge.conducts == Conducts::Maybe);
+            let ends: FxHashSet<u16> = electronics.flat_map(|bridge| bridge.between).collect();
+            for link in &row.links {
+                let terminals: Vec<String> =
+                    link.iter().map(|&terminal| installation.point_terminal_name(id, terminal).to_owned()).collect();
+                let (point, location) = (row.id().to_owned(), self.location(id));
+                let stands_in =
+                    row.is_removable() && link.iter().filter(|terminal| ends.contains(terminal)).count() > 1;
+                let by = if stands_in { JoinedBy::TestLink } else { JoinedBy::AsWired };
+                if stands_in {
+                    let (point, terminals, location) = (point.clone(), terminals.clone(), location.clone());
+                    out.push(step(Action::TakeLinkOut { point, terminals, location }));
+                }
+                steps.push(step(Action::Joined { point, terminals, location, by }));
+            }
+        }
+        out
     }
 
     fn switches(&self, id: CircuitId, steps: &mut Vec<Step>) {
@@ -363,12 +357,17 @@ impl<'n> Surroundings<'n> {
                     on.push(step(Action::SwitchOn { point: name, position, location }));
                 }
                 stands => {
+                    let operated = match stands {
+                        _ if !point.is_operable() => Operated::ByNobody,
+                        Stands::At(_) if closing == 1 => Operated::ClosedAsPlanned,
+                        _ => Operated::AsPlanned,
+                    };
                     let position = match stands {
                         Stands::At(number) => Some(kind.positions[usize::from(number)].name.clone()),
                         Stands::Unknown => None,
                     };
                     let caution = matches!(kind.variant(), Variant::Manual(_)).then_some(Caution::Armature);
-                    other.push(Step { action: Action::Stands { point: name, position, location }, caution });
+                    other.push(Step { action: Action::Stands { point: name, position, location, operated }, caution });
                 }
             }
         }

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use crate::model::Volts;
+use crate::rules::Relief;
 
 /// One step, with what can hurt someone in it.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -26,6 +27,16 @@ pub enum Action {
         board: String,
         /// Where.
         at: IsolateAt,
+        /// Why this one.
+        why: WhyIsolated,
+    },
+    /// Switch off and lock off at the source: the file does not say what feeds it.
+    IsolateSource {
+        /// The point that is the source; none where the file names no source of the circuit either.
+        point: Option<String>,
+        /// Where it is.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        location: Option<String>,
     },
     /// Prove it dead.
     ProveDead,
@@ -45,6 +56,28 @@ pub enum Action {
     TakeOut(Obstacle),
     /// A lamp, a load or electronics can't be taken out.
     LeaveIn(Obstacle),
+    /// Terminals of a point are joined for good in the file: they must be so in fact, or what is behind them is on no lead.
+    Joined {
+        /// The point.
+        point: String,
+        /// The terminals.
+        terminals: Vec<String>,
+        /// Where it is.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        location: Option<String>,
+        /// What joins them.
+        by: JoinedBy,
+    },
+    /// A link that was put in for the test comes out again.
+    TakeLinkOut {
+        /// The point.
+        point: String,
+        /// The terminals that it joins.
+        terminals: Vec<String>,
+        /// Where it is.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        location: Option<String>,
+    },
     /// A switch is on: it stands in the only position that joins anything.
     SwitchOn {
         /// The point.
@@ -55,7 +88,7 @@ pub enum Action {
         #[serde(skip_serializing_if = "Option::is_none")]
         location: Option<String>,
     },
-    /// A switch stands in some position, and one position does not reach all: a plan names how it is operated.
+    /// A switch stands in some position that does not reach all.
     Stands {
         /// The point.
         point: String,
@@ -64,6 +97,8 @@ pub enum Action {
         /// Where it is.
         #[serde(skip_serializing_if = "Option::is_none")]
         location: Option<String>,
+        /// Who operates it, and when.
+        operated: Operated,
     },
     /// Where the neutral is touched.
     NeutralAt {
@@ -88,9 +123,16 @@ pub enum Action {
         between: [String; 2],
         /// The test voltage, d.c.; none where the ruleset has none.
         volts: Option<Volts>,
-        /// What lies across its leads and stays in, so that it must not be taken as things stand.
+        /// What can lie across its leads and stays in: it must not be taken with the switches so that it does.
         #[serde(skip_serializing_if = "Vec::is_empty")]
         not_while_fitted: Vec<String>,
+        /// What of that lies across its leads however the switches stand: such a reading is void whatever is done.
+        #[serde(skip_serializing_if = "Vec::is_empty")]
+        never_cut_off: Vec<String>,
+        /// What the ruleset says of a reading with it connected, where the circuit declares that and all of it is
+        /// electronics.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        relief: Option<Relief>,
     },
     /// The circuit has no way: the instrument is taken to its source.
     TakeInstrumentTo {
@@ -114,6 +156,40 @@ pub enum IsolateAt {
     MainSwitch,
     /// At its supply: it has no main switch.
     Supply,
+    /// At its supply: what is opened is joined to its incoming side, before its main switch.
+    BeforeMainSwitch,
+}
+
+/// Why a board is isolated.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum WhyIsolated {
+    /// The circuit is on it.
+    OwnBoard,
+    /// It can feed conductors in what is opened or touched for the circuit.
+    FeedsWhatIsOpened,
+}
+
+/// What joins terminals that the file says are joined for good.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum JoinedBy {
+    /// The wiring.
+    AsWired,
+    /// A link for the test, in the place of electronics that are taken out.
+    TestLink,
+}
+
+/// Who operates a switch, and when.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Operated {
+    /// When a plan names it.
+    AsPlanned,
+    /// The same; it is found open, and has one position that closes anything.
+    ClosedAsPlanned,
+    /// Nobody: the file says so.
+    ByNobody,
 }
 
 /// A test that comes before insulation resistance (common practice).
@@ -140,6 +216,8 @@ pub enum WhyOff {
     RestOfTheBoard,
     /// It is the supply of a board that this circuit feeds: what is behind it stays off the leads.
     BoardBehind,
+    /// It can feed conductors in what is opened or touched for the circuit.
+    FeedsWhatIsOpened,
     /// It can't be held in by hand: what lies beyond it is reached by no lead at the way.
     NotWorkedByHand,
 }

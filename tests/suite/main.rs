@@ -13,6 +13,7 @@ mod laws;
 mod locate;
 mod oracle;
 mod prepare;
+mod prepare_isolation;
 mod proofs;
 mod readings;
 mod readme;

@@ -1,0 +1,321 @@
+//! What can feed copper that is touched: boards, ways and sources.
+
+use std::collections::BTreeSet;
+
+use petgraph::unionfind::UnionFind;
+use rustc_hash::{FxHashMap, FxHashSet};
+
+use crate::model::{BoardId, Conductor, DeviceRef, PointId, TerminalRef, WayId};
+use crate::network::{Body, Network};
+
+/// What has to be off before copper is touched. Each list is in the order of the file.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(super) struct Isolation {
+    /// Boards that can feed it.
+    pub(super) boards: BTreeSet<BoardId>,
+    /// Boards whose incoming side is joined to it, and gets its supply from outside the file: their own main switch cuts
+    /// nothing off.
+    pub(super) before_main: BTreeSet<BoardId>,
+    /// Sources that nothing in the file feeds.
+    pub(super) sources: BTreeSet<PointId>,
+    /// Ways that can feed it without passing through a bar.
+    pub(super) ways: BTreeSet<WayId>,
+}
+
+/// Which copper is joined in service, in any position of any switch, over whatever lies between.
+///
+/// Current is taken to pass: contacts of points, whichever position closes them; all that one holder of bridges has
+/// terminals for, for a transformer feeds its secondary; and a board from any of its terminals to any other, as with all
+/// its devices on, but not from its busbar to its incoming side where a main switch is between. Bars and terminals of the
+/// protective conductor stop it, unless a live terminal of a board is joined to them too. More is named than can ever be
+/// live, and nothing less.
+///
+/// Design not taken: to walk from the copper of each circuit. Passing is the same both ways, so pieces of copper fall into
+/// classes, and one walk does for all circuits.
+pub(super) struct Feeding<'n> {
+    network: &'n Network<'n>,
+    /// For each body the name of its class.
+    classes: Vec<Body>,
+    /// The same with bars passed through by nothing, so that a common neutral tells nothing of a way.
+    near: Vec<Body>,
+    /// For each board the class of its bars and ways.
+    inside: Vec<Body>,
+    boards: FxHashMap<Body, Vec<BoardId>>,
+    /// Boards with a main switch, by the classes of their incoming side.
+    incoming: FxHashMap<Body, Vec<BoardId>>,
+    /// Boards with a main switch that get their supply from outside the file.
+    from_outside: FxHashSet<BoardId>,
+    untraced: FxHashMap<Body, Vec<PointId>>,
+    ways: FxHashMap<Body, Vec<WayId>>,
+    /// What is next to a bar.
+    beside: FxHashMap<Body, Vec<Body>>,
+}
+
+impl<'n> Feeding<'n> {
+    /// Time and space linear in the network, up to the inverse Ackermann factor of the union-find.
+    pub(super) fn of(network: &'n Network<'n>) -> Feeding<'n> {
+        let installation = network.installation();
+        let count = network.body_count();
+        let terminals = Terminals::of(network);
+        let mut classes: UnionFind<Body> = UnionFind::new(count);
+        let mut near: UnionFind<Body> = UnionFind::new(count);
+        let mut by_contact: UnionFind<Body> = UnionFind::new(count);
+        let mut beside: Vec<[Body; 2]> = Vec::new();
+        let mut pass = |a: Body, b: Body| {
+            if terminals.earth.contains(&a) || terminals.earth.contains(&b) {
+                return;
+            }
+            classes.union(a, b);
+            match [a, b].map(|body| terminals.bars.contains(&body)) {
+                [false, false] => {
+                    near.union(a, b);
+                }
+                [true, false] => beside.push([a, b]),
+                [false, true] => beside.push([b, a]),
+                [true, true] => {}
+            }
+        };
+        for contact in &network.contacts {
+            if matches!(network.devices[contact.device as usize].reference, DeviceRef::Point(_)) {
+                let [a, b] = contact.bodies;
+                pass(a, b);
+                if !terminals.earth.contains(&a) && !terminals.earth.contains(&b) {
+                    by_contact.union(a, b);
+                }
+            }
+        }
+        for bridge in &network.bridges {
+            let bodies: Vec<Body> = bridge
+                .elements
+                .iter()
+                .flat_map(|element| element.bodies)
+                .filter(|body| !terminals.earth.contains(body))
+                .collect();
+            // Each to each, so that a bar between two others hides neither.
+            for (number, &one) in bodies.iter().enumerate() {
+                for &other in &bodies[number + 1..] {
+                    pass(one, other);
+                }
+            }
+        }
+        for inside in &terminals.inside {
+            for pair in inside.windows(2) {
+                classes.union(pair[0], pair[1]);
+            }
+        }
+
+        let [classes, near, by_contact] = [classes, near, by_contact].map(UnionFind::into_labeling);
+        let inside: Vec<Body> = terminals.inside.iter().map(|bodies| classes[bodies[0] as usize]).collect();
+        let mut boards: FxHashMap<Body, Vec<BoardId>> = FxHashMap::default();
+        for ((id, _), &class) in installation.boards().zip(&inside) {
+            boards.entry(class).or_default().push(id);
+        }
+        let mut ways_on: FxHashMap<Body, Vec<WayId>> = FxHashMap::default();
+        for &(way, body) in &terminals.ways {
+            ways_on.entry(body).or_default().push(way);
+        }
+        let mut ways: FxHashMap<Body, Vec<WayId>> = FxHashMap::default();
+        for (&body, on) in &ways_on {
+            ways.entry(near[body as usize]).or_default().extend(on);
+        }
+        let mut next_to: FxHashMap<Body, Vec<Body>> = FxHashMap::default();
+        for [bar, other] in beside {
+            let other = near[other as usize];
+            next_to.entry(bar).or_default().push(other);
+            if let Some(on) = ways_on.get(&bar) {
+                ways.entry(other).or_default().extend(on);
+            }
+        }
+
+        let traced = Traced::of(network, &terminals, &by_contact);
+        let mut incoming: FxHashMap<Body, Vec<BoardId>> = FxHashMap::default();
+        for &(board, body) in &terminals.incoming {
+            if installation.board(board).has_main_switch() {
+                incoming.entry(classes[body as usize]).or_default().push(board);
+            }
+        }
+        let from_outside = installation
+            .boards()
+            .filter(|(id, board)| {
+                let mut lines = terminals.incoming_lines.iter().filter(|(of, _)| of == id);
+                board.is_origin() || !lines.any(|(_, body)| traced.fed.contains(&by_contact[*body as usize]))
+            })
+            .map(|(id, _)| id)
+            .collect();
+        let mut untraced: FxHashMap<Body, Vec<PointId>> = FxHashMap::default();
+        for &(point, body) in &traced.not_fed {
+            untraced.entry(classes[body as usize]).or_default().push(point);
+        }
+        Feeding { network, classes, near, inside, boards, incoming, from_outside, untraced, ways, beside: next_to }
+    }
+
+    /// What can feed any of these bodies, or anything inside these boards other than the board itself.
+    pub(super) fn isolation(&self, bodies: &[Body], opened: &[BoardId]) -> Isolation {
+        let installation = self.network.installation();
+        let mut isolation = Isolation::default();
+        let mut seen: FxHashSet<Body> = FxHashSet::default();
+        let mut waiting: Vec<Body> = bodies.iter().map(|&body| self.classes[body as usize]).collect();
+        waiting.extend(opened.iter().filter_map(|&board| self.fed_otherwise(board)));
+        while let Some(class) = waiting.pop() {
+            if !seen.insert(class) {
+                continue;
+            }
+            isolation.boards.extend(self.boards.get(&class).into_iter().flatten());
+            isolation.sources.extend(self.untraced.get(&class).into_iter().flatten());
+            for &board in self.incoming.get(&class).into_iter().flatten() {
+                if self.from_outside.contains(&board) {
+                    isolation.before_main.insert(board);
+                }
+                // What feeds the board from behind comes out at its incoming side.
+                waiting.extend(self.fed_otherwise(board));
+            }
+        }
+        for &body in bodies {
+            isolation.ways.extend(self.ways.get(&self.near[body as usize]).into_iter().flatten());
+        }
+        // A board without a main switch is off only where its supply is.
+        let mut without_switch: Vec<BoardId> = Vec::new();
+        loop {
+            isolation.boards.extend(isolation.ways.iter().map(|way| way.board()));
+            let more: Vec<BoardId> = isolation
+                .boards
+                .iter()
+                .copied()
+                .filter(|&board| !installation.board(board).has_main_switch() && !without_switch.contains(&board))
+                .collect();
+            if more.is_empty() {
+                return isolation;
+            }
+            for &board in &more {
+                for &line in installation.phases().lines() {
+                    let bar = self.network.body(TerminalRef::Incoming { board, conductor: Conductor::Line(line) });
+                    let labels = std::iter::once(self.near[bar as usize])
+                        .chain(self.beside.get(&bar).into_iter().flatten().copied());
+                    let ways = labels.filter_map(|label| self.ways.get(&label)).flatten();
+                    isolation.ways.extend(ways);
+                }
+            }
+            without_switch.extend(more);
+        }
+    }
+
+    /// The class of a board's bars and ways, where something else than its own incoming side can feed it.
+    fn fed_otherwise(&self, board: BoardId) -> Option<Body> {
+        let class = self.inside[board.index()];
+        let from_incoming = self.incoming.get(&class).into_iter().flatten();
+        let is_fed = self.boards[&class].len() > 1
+            || self.untraced.contains_key(&class)
+            || from_incoming.into_iter().any(|other| self.from_outside.contains(other));
+        is_fed.then_some(class)
+    }
+}
+
+/// The terminals of boards, by the copper that they are on.
+#[derive(Default)]
+struct Terminals {
+    /// Copper of the protective conductor, and of nothing live at a board.
+    earth: FxHashSet<Body>,
+    bars: FxHashSet<Body>,
+    /// For each board its bars and the load sides of its ways.
+    inside: Vec<Vec<Body>>,
+    /// Line terminals of ways, and neutral ones that their own device opens.
+    ways: Vec<(WayId, Body)>,
+    way_lines: Vec<Body>,
+    incoming: Vec<(BoardId, Body)>,
+    incoming_lines: Vec<(BoardId, Body)>,
+}
+
+impl Terminals {
+    fn of(network: &Network<'_>) -> Terminals {
+        let mut found = Terminals::default();
+        found.inside.resize(network.installation().boards().len(), Vec::new());
+        let mut live = FxHashSet::default();
+        let mut neutrals = Vec::new();
+        for terminal in network.terminals() {
+            let body = network.body(terminal);
+            let (board, conductor) = match terminal {
+                TerminalRef::Incoming { board, conductor } | TerminalRef::Bus { board, conductor } => {
+                    (board, conductor)
+                }
+                TerminalRef::Group { group, conductor } => (group.board, conductor),
+                TerminalRef::Way { way, conductor } => (way.board, conductor),
+                TerminalRef::EarthBar { .. } | TerminalRef::MainEarth => {
+                    found.earth.insert(body);
+                    continue;
+                }
+                TerminalRef::Point { .. } => continue,
+            };
+            if conductor == Conductor::Earth {
+                found.earth.insert(body);
+                continue;
+            }
+            live.insert(body);
+            match terminal {
+                TerminalRef::Incoming { .. } => {
+                    found.incoming.push((board, body));
+                    if conductor != Conductor::Neutral {
+                        found.incoming_lines.push((board, body));
+                    }
+                    continue;
+                }
+                TerminalRef::Way { way, .. } if conductor == Conductor::Neutral => neutrals.push((way, body)),
+                TerminalRef::Way { way, .. } => {
+                    found.ways.push((way, body));
+                    found.way_lines.push(body);
+                }
+                _ => {
+                    found.bars.insert(body);
+                }
+            }
+            found.inside[board.index()].push(body);
+        }
+        found.earth.retain(|body| !live.contains(body));
+        found.ways.extend(neutrals.into_iter().filter(|(_, body)| !found.bars.contains(body)));
+        found
+    }
+}
+
+/// What the file feeds, over copper and contacts alone.
+struct Traced {
+    /// Classes of copper that a way or the supply feeds.
+    fed: FxHashSet<Body>,
+    /// Sources that nothing feeds, each with a body that it is a source on.
+    not_fed: Vec<(PointId, Body)>,
+}
+
+impl Traced {
+    fn of(network: &Network<'_>, terminals: &Terminals, by_contact: &[Body]) -> Traced {
+        let installation = network.installation();
+        let class = |body: Body| by_contact[body as usize];
+        let origin = terminals.incoming_lines.iter().filter(|(board, _)| installation.board(*board).is_origin());
+        let supply = origin.map(|&(_, body)| body);
+        let mut fed: FxHashSet<Body> = terminals.way_lines.iter().copied().chain(supply).map(class).collect();
+        let mut not_fed: Vec<PointId> = Vec::new();
+        not_fed.extend(
+            installation.points().filter(|(_, p)| !installation.kind(p.kind()).sources.is_empty()).map(|(id, _)| id),
+        );
+        let body = |point, terminal| network.body(TerminalRef::Point { point, terminal });
+        // A source may hang on another.
+        loop {
+            let before = not_fed.len();
+            not_fed.retain(|&point| {
+                let kind = installation.kind(installation.point(point).kind());
+                let mut others = kind.bridges.iter().flat_map(|bridge| bridge.between);
+                let is_fed = others
+                    .any(|terminal| !kind.sources.contains(&terminal) && fed.contains(&class(body(point, terminal))));
+                if is_fed {
+                    fed.extend(kind.sources.iter().map(|&terminal| class(body(point, terminal))));
+                }
+                !is_fed
+            });
+            if not_fed.len() == before {
+                break;
+            }
+        }
+        let sources_of = |&point: &PointId| {
+            let kind = installation.kind(installation.point(point).kind());
+            kind.sources.iter().map(move |&terminal| (point, body(point, terminal)))
+        };
+        Traced { not_fed: not_fed.iter().flat_map(sources_of).collect(), fed }
+    }
+}
