@@ -309,6 +309,7 @@ fn preparation(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
             page.after(5, "- ", 2, &what_it_is(installation, row));
         }
     }
+    joined(page, installation);
     page.after(0, "4. ", 3, "Screw covers and accessories back as far as can be: pinched cables show only then.");
     page.after(
         0,
@@ -338,6 +339,32 @@ fn preparation(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
                 if known.is_empty() { "7. " } else { "8. " },
                 3,
                 &format!("Nobody need know how these stand; the plan holds in any case: {}.", unknown.join(", ")),
+            );
+        }
+    }
+}
+
+/// What the file says is joined for good: the plan counts on it.
+fn joined(page: &mut Page, installation: &Installation) {
+    let linked: Vec<_> = installation.points().filter(|(_, point)| !point.links.is_empty()).collect();
+    if linked.is_empty() {
+        return;
+    }
+    page.after(
+        3,
+        "",
+        2,
+        "See that these are joined, as the file says, by a link for the test where the device itself is out:",
+    );
+    for (id, point) in linked {
+        let name = |&terminal: &u16| installation.point_terminal_name(id, terminal);
+        for link in &point.links {
+            let terminals: Vec<&str> = link.iter().map(name).collect();
+            page.after(
+                5,
+                "[ ] ",
+                4,
+                &format!("{}{}: {}", point.id(), place(installation, id), terminals.join(" and ")),
             );
         }
     }
