@@ -6,7 +6,7 @@ use std::path::Path;
 use lengthwise::coverage::Coverage;
 use lengthwise::model::Installation;
 use lengthwise::network::{Need, Network};
-use lengthwise::prepare::{Action, Obstacle, Preparation, Step, TestBefore};
+use lengthwise::prepare::{Action, JoinedBy, Obstacle, Operated, Preparation, Step, TestBefore};
 use lengthwise::rules::Standard;
 use proptest::prelude::*;
 use serde_json::{Map, Value, json};
@@ -61,16 +61,20 @@ fn voids(installation: &Installation, readings: &[(String, [String; 2])], start:
 }
 
 /// Puts one thing back in at a time: where that alone makes a reading void, as switches stand, the list of that reading's
-/// circuit must say that it lies across it. Tells how many readings were made void.
+/// circuit must say that it lies across it. A reading that the list calls void however switches stand is so as they
+/// stand. Tells how many readings were made void.
 fn check_list(name: &str, installation: &Installation) -> usize {
     let preparation = prepared(installation);
     let mut readings = Vec::new();
     let mut across: BTreeMap<(String, [String; 2]), BTreeSet<String>> = BTreeMap::new();
     let mut holders = BTreeSet::new();
+    let mut never = Vec::new();
     for row in &preparation.circuits {
         for step in &row.steps {
-            if let Action::Read { between, .. } = &step.action {
+            if let Action::Read { between, not_while_fitted, never_cut_off, .. } = &step.action {
                 readings.push((row.circuit.clone(), between.clone()));
+                never.push(!never_cut_off.is_empty());
+                assert!(never_cut_off.iter().all(|holder| not_while_fitted.contains(holder)), "{name}: {between:?}");
             }
         }
         for (obstacle, comes_out) in obstacles(&row.steps) {
@@ -84,6 +88,9 @@ fn check_list(name: &str, installation: &Installation) -> usize {
         }
     }
     let without = voids(installation, &readings, &Map::new());
+    for ((reading, never), void) in readings.iter().zip(never).zip(&without) {
+        assert!(*void || !never, "{name}: {reading:?} is sound, whatever its list says");
+    }
     let mut found = 0;
     for holder in holders {
         let mut start = Map::new();
@@ -252,4 +259,154 @@ fn steps_that_can_hurt_carry_their_caution() {
             assert!(step.caution.is_some() || !can_hurt, "{name}: {step:?}");
         }
     }
+}
+
+/// One board, one circuit on one way, with these kinds, points and lengths.
+fn one_circuit(circuit: Value, kinds: Value, points: Value, lengths: &[(&str, &str, Value)]) -> Preparation {
+    let lengths: Vec<Value> = lengths
+        .iter()
+        .enumerate()
+        .map(|(number, (from, to, cores))| {
+            json!({ "id": format!("W{number}"), "circuit": "C1", "from": from, "to": to, "metres": 5, "cores": cores })
+        })
+        .collect();
+    prepared(&engine::from_value(&json!({
+        "format": 1,
+        "installation": { "name": "One", "nominal_voltage": 230, "earthing": "TN-S" },
+        "board": [{ "id": "DB1", "origin": true, "way": [{ "id": "1", "device": "mcb" }] }],
+        "circuit": [circuit],
+        "kind": kinds,
+        "point": points,
+        "length": lengths,
+    })))
+}
+
+/// A dimmer that is out leaves its two conductors on no lead unless they are joined; `judge` takes them to be, since the file
+/// says so. The link comes out again; one that is part of the wiring does not.
+#[test]
+fn what_the_file_joins_is_looked_at_and_test_links_come_out_again() {
+    let preparation = prepared(&demo());
+    let steps = steps(&preparation, "C6");
+    let terminals = ["COM".to_owned(), "L1".to_owned()];
+    let joined = steps.iter().position(|step| {
+        matches!(&step.action, Action::Joined { point, terminals: joined, by: JoinedBy::TestLink, location: Some(_) }
+            if point == "S603" && joined[..] == terminals)
+    });
+    let last_read = steps.iter().rposition(|step| matches!(step.action, Action::Read { .. }));
+    let out = steps.iter().position(|step| {
+        matches!(&step.action, Action::TakeLinkOut { point, terminals: joined, .. }
+            if point == "S603" && joined[..] == terminals)
+    });
+    assert!(joined.is_some() && joined < last_read && last_read < out, "{joined:?} {last_read:?} {out:?}");
+
+    let points = json!([{ "id": "H1", "kind": "appliance-3", "circuit": "C1", "links": [["L1", "L2", "L3"]] }]);
+    let cores = json!({ "brown": ["L", "L1"], "blue": ["N", "N"], "cpc": ["E", "E"] });
+    let preparation = one_circuit(json!({ "id": "C1", "way": "DB1/1" }), json!([]), points, &[("DB1/1", "H1", cores)]);
+    let joined: Vec<JoinedBy> = preparation.circuits[0]
+        .steps
+        .iter()
+        .filter_map(|step| match &step.action {
+            Action::Joined { by, .. } => Some(*by),
+            Action::TakeLinkOut { .. } => panic!("a hob on one line needs its links"),
+            _ => None,
+        })
+        .collect();
+    assert_eq!(joined, [JoinedBy::AsWired]);
+}
+
+/// Nobody is sent to operate what the file says can't be; a switch that is found off has to close at some time, and a plan
+/// says when.
+#[test]
+fn a_switch_that_reaches_not_all_says_who_operates_it() {
+    let point = |id: &str, kind: &str, stands: &str, operable: bool| {
+        let mut point = json!({ "id": id, "kind": kind, "circuit": "C1", "stands": stands });
+        if !operable {
+            point["operable"] = false.into();
+        }
+        point
+    };
+    let points = json!([
+        point("X1", "switched-socket", "off", false),
+        point("X2", "two-way", "unknown", false),
+        point("X3", "fused-connection", "off", true),
+        point("X4", "two-way", "L2", true),
+        point("X5", "one-way", "unknown", true),
+        point("X6", "one-way", "on", true),
+    ]);
+    let preparation = one_circuit(json!({ "id": "C1", "way": "DB1/1" }), json!([]), points, &[]);
+    let stands: Vec<(&str, Option<&str>, Operated)> = preparation.circuits[0]
+        .steps
+        .iter()
+        .filter_map(|step| match &step.action {
+            Action::Stands { point, position, operated, .. } => Some((&**point, position.as_deref(), *operated)),
+            _ => None,
+        })
+        .collect();
+    assert_eq!(
+        stands,
+        [
+            ("X1", Some("off"), Operated::ByNobody),
+            ("X2", None, Operated::ByNobody),
+            ("X3", Some("off"), Operated::ClosedAsPlanned),
+            ("X4", Some("L2"), Operated::AsPlanned),
+            ("X5", None, Operated::AsPlanned),
+        ]
+    );
+}
+
+/// What of a circuit's readings is void however switches stand, and what the ruleset says of such a one.
+fn never_cut_off(preparation: &Preparation) -> Vec<(String, Vec<String>, Option<(f64, f64)>)> {
+    let read = preparation.circuits[0].steps.iter().filter_map(|step| match &step.action {
+        Action::Read { between, never_cut_off, relief, .. } => {
+            let relief = relief.as_ref().map(|relief| (relief.volts.0, relief.megohms.0));
+            Some((between.join(" to "), never_cut_off.clone(), relief))
+        }
+        _ => None,
+    });
+    read.collect()
+}
+
+/// BS 7671:2018 reg. 643.3.3: 250 V and at least 1 MΩ where surge protection can't be disconnected. No switch takes it out of
+/// the reading, so a person judges that; where one does, the reading is taken with it off.
+#[test]
+fn a_reading_that_nothing_can_save_says_so() {
+    let kinds = json!([{ "id": "spd-socket", "terminals": ["L", "N"], "removable": false, "bridges": [
+        { "between": ["L", "N"], "conducts": "maybe" }, { "between": ["N", "E"], "conducts": "maybe" }] }]);
+    let full = json!({ "brown": ["L", "L"], "blue": ["N", "N"], "cpc": ["E", "E"] });
+    let circuit = json!({ "id": "C1", "way": "DB1/1" });
+    let mut relieved = circuit.clone();
+    relieved["relief"] = "surge protection built in".into();
+    let socket = json!({ "id": "X4", "kind": "spd-socket", "circuit": "C1" });
+    let always = vec!["X4".to_owned()];
+
+    let lengths = [("DB1/1", "X4", full)];
+    let with_relief = one_circuit(relieved.clone(), kinds.clone(), json!([socket]), &lengths);
+    let (to_earth, to_neutral) = ("L+N to E".to_owned(), "L to N".to_owned());
+    assert_eq!(
+        never_cut_off(&with_relief),
+        [
+            (to_earth.clone(), always.clone(), Some((250.0, 1.0))),
+            (to_neutral.clone(), always.clone(), Some((250.0, 1.0)))
+        ]
+    );
+    let without = one_circuit(circuit, kinds.clone(), json!([socket]), &lengths);
+    assert_eq!(
+        never_cut_off(&without),
+        [(to_earth.clone(), always.clone(), None), (to_neutral.clone(), always.clone(), None)]
+    );
+
+    // Behind a double-pole switch it can be cut off, unless nobody works that.
+    let behind = [
+        ("DB1/1", "Q1", json!({ "brown": ["L", "Lin"], "blue": ["N", "Nin"], "cpc": ["E", "E"] })),
+        ("Q1", "X4", json!({ "brown": ["Lout", "L"], "blue": ["Nout", "N"], "cpc": ["E", "E"] })),
+    ];
+    let mut switch = json!({ "id": "Q1", "kind": "double-pole", "circuit": "C1" });
+    let switched = one_circuit(relieved.clone(), kinds.clone(), json!([switch, socket]), &behind);
+    assert_eq!(never_cut_off(&switched), [(to_earth.clone(), vec![], None), (to_neutral.clone(), vec![], None)]);
+    switch["operable"] = false.into();
+    let fixed = one_circuit(relieved.clone(), kinds.clone(), json!([switch, socket]), &behind);
+    assert_eq!(never_cut_off(&fixed), never_cut_off(&with_relief));
+    switch["stands"] = "unknown".into();
+    let unknown = one_circuit(relieved, kinds, json!([switch, socket]), &behind);
+    assert_eq!(never_cut_off(&unknown), [(to_earth, vec![], None), (to_neutral, vec![], None)], "less is claimed");
 }
