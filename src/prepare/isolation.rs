@@ -4,17 +4,17 @@ use std::collections::BTreeSet;
 
 use super::preparation::{Surroundings, careful, step};
 use super::step::{Action, Caution, IsolateAt, Step, WhyIsolated, WhyOff};
-use crate::model::{BoardId, CircuitId, DeviceRef, End, GroupId, PointId, TerminalRef, WayId};
+use crate::model::{BoardId, BridgeRef, CircuitId, Conductor, DeviceRef, End, GroupId, PointId, TerminalRef, WayId};
 use crate::network::Body;
 
 impl Surroundings<'_> {
     /// Switches off the circuit's own board and way, and all that can feed any terminal in what is opened for it:
-    /// `points` are those that its list names besides its own.
-    pub(super) fn isolate(&self, id: CircuitId, points: &[PointId], steps: &mut Vec<Step>) {
+    /// `further` is what its list names besides its own.
+    pub(super) fn isolate(&self, id: CircuitId, further: &[BridgeRef], steps: &mut Vec<Step>) {
         let installation = self.installation();
         let own = installation.circuit(id).way();
         let behind = self.boards_behind(id);
-        let isolation = self.feeding.isolation(&self.touched(id, points), &behind);
+        let isolation = self.feeding.isolation(&self.touched(id, further), &behind);
         if let Some(way) = own {
             steps.push(self.isolate_board(way.board(), WhyIsolated::OwnBoard));
         }
@@ -96,22 +96,28 @@ impl Surroundings<'_> {
 
     /// Everything that is within reach of a hand: all terminals of the circuit's points, of those that its lengths end at and its
     /// list names, and of those in one box with any of them; and the ways and incoming sides that its lengths end at.
-    fn touched(&self, id: CircuitId, further: &[PointId]) -> Vec<Body> {
+    fn touched(&self, id: CircuitId, further: &[BridgeRef]) -> Vec<Body> {
         let installation = self.installation();
-        let mut points: BTreeSet<PointId> = self.points_of[id.index()].iter().chain(further).copied().collect();
+        let mut points: BTreeSet<PointId> = self.points_of[id.index()].iter().copied().collect();
         let mut terminals: Vec<TerminalRef> = Vec::new();
         let of_way = |way: WayId, terminals: &mut Vec<TerminalRef>| {
             let row = installation.way(way);
-            let conductors = installation.phases().lines().iter().filter(|line| row.poles().contains(line));
-            terminals.extend(
-                conductors
-                    .map(|&line| crate::model::Conductor::Line(line))
-                    .chain(row.has_neutral().then_some(crate::model::Conductor::Neutral))
-                    .map(|conductor| TerminalRef::Way { way, conductor }),
-            );
+            let lines = row.poles().iter().map(|&line| Conductor::Line(line));
+            let conductors = lines.chain(row.has_neutral().then_some(Conductor::Neutral));
+            terminals.extend(conductors.map(|conductor| TerminalRef::Way { way, conductor }));
         };
         if let Some(way) = installation.circuit(id).way() {
             of_way(way, &mut terminals);
+        }
+        for &holder in further {
+            match holder {
+                BridgeRef::Point(point) => {
+                    points.insert(point);
+                }
+                BridgeRef::Way(way) => of_way(way, &mut terminals),
+                // It stays off, and nothing of it is taken out.
+                BridgeRef::Group(_) => {}
+            }
         }
         for length in &self.lengths_of[id.index()] {
             for end in length.ends() {

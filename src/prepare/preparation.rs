@@ -162,11 +162,8 @@ impl<'n> Surroundings<'n> {
         let own = self.obstacles_of.get(&id).map_or(&[][..], Vec::as_slice);
         let mut others: Vec<usize> = across.keys().copied().filter(|number| !own.contains(number)).collect();
         others.sort_unstable();
-        let listed = others.iter().filter_map(|&number| match self.obstacles[number].holder {
-            BridgeRef::Point(point) => Some(point),
-            BridgeRef::Way(_) | BridgeRef::Group(_) => None,
-        });
-        let opened: Vec<PointId> = listed.chain(sources.iter().map(|&(point, _)| point)).collect();
+        let listed = others.iter().map(|&number| self.obstacles[number].holder);
+        let opened: Vec<BridgeRef> = listed.chain(sources.iter().map(|&(point, _)| BridgeRef::Point(point))).collect();
         self.isolate(id, &opened, &mut steps);
         if self.is_ring(id) {
             steps.push(step(Action::TestBefore { test: TestBefore::RingContinuity }));

@@ -101,6 +101,9 @@ fn what_is_said_before_the_readings() {
         let installation = format!("tests/fixtures/small/{name}.toml");
         insta::assert_snapshot!(format!("prepare-{name}"), text(&["prepare", &installation]));
     }
+    insta::assert_snapshot!("prepare-opened", text(&["prepare", "tests/fixtures/prepare/opened.toml"]));
+    let json = text_of_any_width(&["prepare", "tests/fixtures/prepare/opened.toml", "--json"]);
+    insta::assert_snapshot!("json-prepare-opened", json);
     let json = text_of_any_width(&["prepare", "tests/fixtures/small/sub-board.toml", "--json"]);
     insta::assert_snapshot!("json-prepare", json);
     let unknown = text(&["prepare", "tests/fixtures/small/unknown-position.toml", "--rules", "as-nzs-3000"]);
