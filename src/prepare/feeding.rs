@@ -27,8 +27,8 @@ pub(super) struct Isolation {
 /// Current is taken to pass: contacts of points, whichever position closes them; all that one holder of bridges has
 /// terminals for, for a transformer feeds its secondary; and a board from any of its terminals to any other, as with all
 /// its devices on, but not from its busbar to its incoming side where a main switch is between. Bars and terminals of the
-/// protective conductor stop it, unless a live terminal of a board is joined to them too. More is named than can ever be
-/// live, and nothing less.
+/// protective conductor stop it, unless a live terminal of a board is joined to them too. So more is named
+/// than may ever be live at once.
 ///
 /// Design not taken: to walk from the copper of each circuit. Passing is the same both ways, so pieces of copper fall into
 /// classes, and one walk does for all circuits.

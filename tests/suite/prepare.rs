@@ -354,8 +354,10 @@ fn a_switch_that_reaches_not_all_says_who_operates_it() {
     );
 }
 
-/// What of a circuit's readings is void however switches stand, and what the ruleset says of such a one.
-fn never_cut_off(preparation: &Preparation) -> Vec<(String, Vec<String>, Option<(f64, f64)>)> {
+/// A reading, what lies across it however switches stand, and the volts and megohms of the relief that is named with it.
+type Never = (String, Vec<String>, Option<(f64, f64)>);
+
+fn never_cut_off(preparation: &Preparation) -> Vec<Never> {
     let read = preparation.circuits[0].steps.iter().filter_map(|step| match &step.action {
         Action::Read { between, never_cut_off, relief, .. } => {
             let relief = relief.as_ref().map(|relief| (relief.volts.0, relief.megohms.0));
