@@ -3,7 +3,7 @@
 use fixedbitset::FixedBitSet;
 use serde::{Deserialize, Serialize};
 
-use super::analysis::{Analysis, BlockFinding, Explanation, GapFinding, Limits, Measured, State};
+use super::analysis::{Analysis, BlockFinding, Explanation, GapFinding, Limits, MOST_SOLVED, Measured, State};
 use super::assumptions::Assumptions;
 use super::contradiction::contradicting;
 use super::gap::{GapId, Gaps, Member};
@@ -136,7 +136,7 @@ impl<'n> Locate<'n> {
         }
         let standing = standing.for_planning(network);
         let contradicting = contradicting(network, &gaps, test_set, &measured);
-        let analysis = analysed(&measured, &contradicting, &gaps, &assumptions);
+        let analysis = analysed(&measured, &contradicting, &gaps, &assumptions, MOST_SOLVED);
         Locate { network, assumptions, gaps, readings, measured, analysis, standing }
     }
 
@@ -287,7 +287,9 @@ pub(super) fn analysed(
     contradicting: &[Vec<u32>],
     gaps: &Gaps,
     assumptions: &Assumptions,
+    most_solved: usize,
 ) -> Analysis {
     let allowance = |gap: u32| assumptions.allowance(gaps.metres[gap as usize]);
-    Analysis::of(measured, contradicting, &Limits { allowance: &allowance, threshold: assumptions.threshold() })
+    let limits = Limits { allowance: &allowance, threshold: assumptions.threshold(), most_solved };
+    Analysis::of(measured, contradicting, &limits)
 }

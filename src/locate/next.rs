@@ -1,6 +1,6 @@
 //! The next reading: the one that splits the suspects best, with what each outcome would mean.
 
-use super::analysis::{Analysis, Measured};
+use super::analysis::{Analysis, MOST_SOLVED_IF_READ, Measured};
 use super::candidates::{Candidate, Places};
 use super::finding::{Locate, analysed, suspects_of, volts_to_take};
 use super::gap::GapId;
@@ -356,7 +356,8 @@ impl Split<'_> {
     fn outcome(&self, read: Measured, megohms: f64) -> Outcome {
         let mut measured = self.block.clone();
         measured.push(read);
-        let analysis: Analysis = analysed(&measured, &[], &self.locate.gaps, &self.locate.assumptions);
+        let Locate { gaps, assumptions, .. } = self.locate;
+        let analysis: Analysis = analysed(&measured, &[], gaps, assumptions, MOST_SOLVED_IF_READ);
         let mut suspects: Vec<GapId> = Vec::new();
         let mut at_least = 0;
         for block in &analysis.blocks {
