@@ -64,7 +64,7 @@ fn remarks(judgement: &Judgement<'_>, row: &CircuitJudgement) -> String {
             format!("{}: {what}", reading_name(&judgement.readings()[number].name()))
         })
         .collect();
-    if row.readings.is_empty() {
+    if row.readings.is_empty() && row.elsewhere.is_empty() {
         remarks.push("no readings".to_owned());
     }
     if row.required == 0 {

@@ -6,7 +6,7 @@ use super::rules_text::not_corrected;
 use crate::coverage::Void;
 use crate::judge::{
     Against, Asked, BoardJudgement, CircuitJudgement, Column, Combined, Investigate, JudgedReading, Judgement, Neither,
-    NotJudgeable, NotProven, ReadElsewhere, ReadingVerdict, Resistance, Verdict,
+    NotJudgeable, NotProven, ReadElsewhere, ReadingVerdict, Resistance, Verdict, WhyElsewhere,
 };
 use crate::model::{CircuitId, LengthId, ReadingAt};
 use crate::network::PairId;
@@ -46,10 +46,9 @@ pub(super) fn render(judgement: &Judgement<'_>) -> String {
         page.paragraph(
             0,
             2,
-            "Worked out from the circuits' figures in parallel, not measured. Where circuits share a neutral bar, each \
-             figure holds the neutrals of all of them, so that together they come out lower than they are. Where parts \
-             of a circuit were read in different passes, together they may be lower than its figure, which is the \
-             lowest of them.",
+            "Worked out from readings, by the law of resistances in parallel, not measured. At least: no more leaks than in \
+             the lowest readings that all needed pairs were tested by, added up. At most: readings that can share \
+             leakage, such as those of circuits on one neutral bar, are not added up; of these the lowest counts.",
         );
         for row in judgement.boards() {
             page.gap();
@@ -124,25 +123,24 @@ fn circuit(page: &mut Page, judgement: &Judgement<'_>, row: &CircuitJudgement) {
         asked.push_str(&format!(".; at {} V at least {} MΩ will do, for: {reason}", relief.volts.0, relief.megohms.0));
     }
     page.paragraph(2, 2, &format!("{}.", asked.trim_end_matches('.')));
-    if row.readings.is_empty() {
+    if row.readings.is_empty() && row.elsewhere.is_empty() {
         page.paragraph(2, 2, "no readings");
     }
     for &number in &row.readings {
         reading(page, &judgement.readings()[number]);
     }
-    for ReadElsewhere { reading, verdict } in &row.elsewhere {
+    for ReadElsewhere { reading, why, verdict } in &row.elsewhere {
         let read = &judgement.readings()[*reading];
         let under = match read.recorded.at() {
             ReadingAt::Circuit(circuit) => installation.circuit(circuit).id(),
             ReadingAt::Board(board) => installation.board(board).id(),
         };
         let (what, verdict) = (taken(read), verdict_of_reading(verdict));
-        page.after(
-            2,
-            "- ",
-            2,
-            &format!("{what}: {verdict} here (put down under {under}, and a lead was on this circuit)"),
-        );
+        let why = match why {
+            WhyElsewhere::LeadOnIt => "a lead was on this circuit",
+            WhyElsewhere::TestsTheRest => "it tests what the others leave of this circuit",
+        };
+        page.after(2, "- ", 2, &format!("{what}: {verdict} here (put down under {under}, and {why})"));
     }
     if row.required == 0 {
         page.paragraph(
@@ -263,7 +261,14 @@ fn board(page: &mut Page, judgement: &Judgement<'_>, row: &BoardJudgement) {
     let installation = judgement.network().installation();
     let id = installation.board(row.board).id();
     page.paragraph(0, 2, &format!("{id}: {}", verdict_in_words(row.verdict)));
-    page.paragraph(2, 2, &format!("{}.", asked_in_words(&row.asked)));
+    let asked = match &row.asked {
+        Ok(asked) => format!(
+            "asked: at least {} MΩ of all together, each read at what is asked of it; of a reading at the board itself, at {} V d.c",
+            asked.megohms.0, asked.volts.0
+        ),
+        Err(_) => asked_in_words(&row.asked),
+    };
+    page.paragraph(2, 2, &format!("{asked}."));
     for (column, name) in [(Column::LiveToLive, "live to live"), (Column::LiveToEarth, "live to earth")] {
         if let Some(combined) = row.combined(column) {
             together(page, judgement, combined, name);
@@ -284,15 +289,22 @@ fn together(page: &mut Page, judgement: &Judgement<'_>, combined: &Combined, nam
         Some(Against::NotDecided) => "not decided",
         None => "not judged",
     };
-    let figures = count(combined.circuits.len(), "figure");
+    let circuits = count(combined.circuits.len(), "circuit");
     let resistance = match combined.resistance {
         Resistance::NOT_KNOWN => "not known".to_owned(),
         resistance => format!("{resistance}\u{a0}MΩ"),
     };
-    page.paragraph(2, 2, &format!("{name}, {figures} together: {resistance}, {compared}"));
-    if !combined.without.is_empty() {
-        let without = circuit_ids(judgement, &combined.without);
-        page.paragraph(4, 2, &format!("no figure, so their share is not known: {without}"));
+    page.paragraph(2, 2, &format!("{name}, {circuits} together: {resistance}, {compared}"));
+    if !combined.incomplete.is_empty() {
+        let incomplete = circuit_ids(judgement, &combined.incomplete);
+        page.paragraph(4, 2, &format!("not all tested, so that nothing is known from below: {incomplete}"));
+    }
+    if combined.waits_for_a_decision() {
+        page.paragraph(
+            4,
+            2,
+            "What is worked out can't decide: read the board as a whole, at the board, with all its ways on.",
+        );
     }
 }
 

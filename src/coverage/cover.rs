@@ -144,6 +144,25 @@ impl<'n> Coverage<'n> {
         testers.into_iter().flatten().map(|tester| &self.readings[tester.reading as usize])
     }
 
+    /// The readings that test a pair in some combination of unknown starts, by their place in [`Coverage::readings`], and
+    /// whether each does so in every one.
+    pub(crate) fn testers(&self, pair: PairId) -> impl Iterator<Item = (usize, bool)> {
+        let group = self.network.pairs[pair.index()].group;
+        self.testers.of(group).map(|tester| {
+            let alone = tester.when.as_ref().is_none_or(|when| when.is_always());
+            (tester.reading as usize, alone)
+        })
+    }
+
+    /// Whether some of these readings, given by their places in ascending order, test a pair between them whatever the start.
+    pub(crate) fn is_tested_by(&self, pair: PairId, readings: &[usize]) -> bool {
+        let group = self.network.pairs[pair.index()].group;
+        let testers = readings.iter().filter_map(|&reading| self.testers.by(group, reading as u32));
+        // One that tests it whatever the start has no condition.
+        let whens: Option<Vec<&Condition>> = testers.map(|tester| tester.when.as_deref()).collect();
+        whens.is_none_or(|whens| union(whens.into_iter()).is_always())
+    }
+
     /// Every tested pair with each reading that tests it (in some combination of unknown starts). Pairs between the same
     /// copper come together, so they are not in the order of lengths.
     ///
@@ -200,6 +219,13 @@ pub(super) struct Testers {
 impl Testers {
     fn of(&self, group: u32) -> impl Iterator<Item = &Tester> {
         self.of_group.at(group).iter().map(|&place| &self.all[place as usize])
+    }
+
+    /// The entry of one reading.
+    fn by(&self, group: u32, reading: u32) -> Option<&Tester> {
+        let places = self.of_group.at(group);
+        let found = places.binary_search_by_key(&reading, |&place| self.all[place as usize].reading);
+        found.ok().map(|at| &self.all[places[at] as usize])
     }
 }
 

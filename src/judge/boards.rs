@@ -1,25 +1,46 @@
-//! Boards as a whole: the figures of their circuits in parallel.
-
-use std::collections::VecDeque;
+//! Boards as a whole: what the readings of their circuits come to in parallel.
+//!
+//! Both ends are proven, and by different readings. **From below** every needed pair has a reading that vouches for it
+//! ([`Share`]): all that leaks on the board leaks in at least one of these, so it is at most what they showed together, each
+//! counted once. **From above** conductances add up only where they can't be the same leakage read twice ([`Reaches`]):
+//! readings that reach common copper make a set, and of a set only the lowest counts.
+//!
+//! Not taken: the parallel of the circuits' figures, as the trade does it by hand. A joined reading, a feeder read with the
+//! board behind it on, or a neutral bar counts once for each circuit there; and parts of a circuit that were read one by one
+//! count as one of them. Where each circuit was read once, by a reading that shares nothing, it is the same.
 
 use super::column::Column;
+use super::copper::{Feeding, Reaches};
 use super::demand::{Asked, Demand};
 use super::judgement::{CircuitJudgement, JudgedReading, Verdict};
 use super::resistance::{Against, Resistance};
-use crate::model::{BoardId, CircuitId, End, ReadingAt};
+use super::share::Share;
+use crate::model::{BoardId, CircuitId, ReadingAt, TestSet};
 use crate::network::Network;
 
-/// The figures of one column, in parallel.
+/// All insulation of a board in one column, in parallel.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Combined {
-    /// All of them together. Where a circuit has none its share is not known, and so nothing is known from below.
+    /// What is known of it.
     pub resistance: Resistance,
-    /// The circuits whose figures these are.
+    /// The circuits that have a figure.
     pub circuits: Vec<CircuitId>,
     /// The circuits that have none.
     pub without: Vec<CircuitId>,
-    /// How they compare with the least value for the board; none where the ruleset has no value.
+    /// The circuits, with a figure or without, that are not tested by good readings wherever this column needs it: their share
+    /// is not known, and so nothing is known from below.
+    pub incomplete: Vec<CircuitId>,
+    /// How it compares with the least value for the board; none where the ruleset has no value.
     pub against: Option<Against>,
+    /// Whether a circuit needs a test in this column. Where none does, what is not decided holds nothing up.
+    pub(super) is_needed: bool,
+}
+
+impl Combined {
+    /// Whether it keeps the board from passing that the limit lies between what it is at least and at most.
+    pub fn waits_for_a_decision(&self) -> bool {
+        self.is_needed && self.against == Some(Against::NotDecided)
+    }
 }
 
 /// One board, judged as a whole.
@@ -27,7 +48,7 @@ pub struct Combined {
 pub struct BoardJudgement {
     /// The board.
     pub board: BoardId,
-    /// What is asked of it; or why the ruleset asks nothing.
+    /// What is asked of it; or why the ruleset asks nothing. The voltage is for readings at the board itself.
     pub asked: Result<Asked, String>,
     /// Live to live and live to earth; none where no circuit needs or has a figure in that column.
     pub combined: [Option<Combined>; 2],
@@ -35,108 +56,128 @@ pub struct BoardJudgement {
     pub readings: Vec<usize>,
     /// Those of its circuits that fail or are not complete.
     pub not_passed: Vec<CircuitId>,
-    /// What becomes of it: only its circuits' figures together, and the readings at the board itself.
+    /// What becomes of it: only what its circuits come to together, and the readings at the board itself.
     pub verdict: Verdict,
 }
 
 impl BoardJudgement {
-    /// What a column's figures come to.
+    /// What a column comes to.
     pub fn combined(&self, column: Column) -> Option<&Combined> {
         self.combined[column as usize].as_ref()
     }
 }
 
-/// Judges every board that has a circuit or a reading: its own circuits with those of all boards behind it, each circuit once, in the order of the file.
+/// Judges every board that has a circuit or a reading: its own circuits with those of all boards behind it, each circuit once,
+/// in the order of the file.
 ///
-/// Time O(boards × circuits) at worst.
+/// Time O(boards × (circuits + readings)) at worst, beside what the readings reach.
 pub(super) fn judge_boards(
     network: &Network<'_>,
-    demand: &Demand,
+    tests: &TestSet,
+    feeding: &Feeding,
+    demands: &[Demand],
     readings: &[JudgedReading<'_>],
     circuits: &[CircuitJudgement],
 ) -> Vec<BoardJudgement> {
-    let installation = network.installation();
-    // The boards that each circuit feeds.
-    let mut feeds: Vec<Vec<BoardId>> = vec![Vec::new(); circuits.len()];
-    for (_, length) in installation.lengths() {
-        for end in length.ends() {
-            if let End::Incoming(board) = end {
-                feeds[length.circuit().index()].push(board);
-            }
+    let reaches = Reaches::of(network, tests, readings);
+    let judge = |board: BoardId| {
+        let (boards, behind) = feeding.behind(board);
+        let at_board: Vec<usize> =
+            (0..readings.len()).filter(|&number| readings[number].recorded.at() == ReadingAt::Board(board)).collect();
+        if behind.is_empty() && at_board.is_empty() {
+            return None;
         }
-    }
-    let mut own: Vec<Vec<CircuitId>> = vec![Vec::new(); installation.boards().len()];
-    for (id, circuit) in installation.circuits() {
-        if let Some(way) = circuit.way() {
-            own[way.board().index()].push(id);
-        }
-    }
-    installation
-        .boards()
-        .filter_map(|(board, _)| {
-            let behind = circuits_behind(board, &own, &feeds);
-            let combined =
-                [Column::LiveToLive, Column::LiveToEarth].map(|column| combine(column, &behind, circuits, demand));
-            let at_board: Vec<usize> = (0..readings.len())
-                .filter(|&number| readings[number].recorded.at() == ReadingAt::Board(board))
-                .collect();
-            if behind.is_empty() && at_board.is_empty() {
-                return None;
-            }
-            let not_passed: Vec<CircuitId> =
-                behind.iter().copied().filter(|id| circuits[id.index()].verdict >= Verdict::NotComplete).collect();
-            let direct = at_board.iter().map(|&number| Verdict::of(&readings[number].verdict));
-            let together = combined.iter().flatten().map(|row| match row.against {
-                Some(Against::AtLeast) => Verdict::Pass,
-                Some(Against::Below) => Verdict::Fail,
-                Some(Against::NotDecided) | None => Verdict::NotComplete,
-            });
-            let worst = direct.chain(together).max().unwrap_or(Verdict::NotComplete);
-            let verdict = if not_passed.is_empty() { worst } else { worst.max(Verdict::NotComplete) };
-            let asked = demand.asked.clone();
-            Some(BoardJudgement { board, asked, combined, readings: at_board, not_passed, verdict })
-        })
-        .collect()
+        let asked = &demands[board.index()].asked;
+        let of_board = OfBoard { readings, circuits, reaches: &reaches, boards, behind, at_board };
+        let combined = [Column::LiveToLive, Column::LiveToEarth].map(|column| of_board.combine(column, asked));
+        let OfBoard { behind, at_board, .. } = of_board;
+        let not_passed: Vec<CircuitId> =
+            behind.into_iter().filter(|id| circuits[id.index()].verdict >= Verdict::NotComplete).collect();
+        let direct = at_board.iter().map(|&number| Verdict::of(&readings[number].verdict));
+        let together = combined.iter().flatten().map(|row| match row.against {
+            Some(Against::Below) => Verdict::Fail,
+            Some(Against::NotDecided) if row.is_needed => Verdict::NotComplete,
+            Some(Against::AtLeast | Against::NotDecided) => Verdict::Pass,
+            None => Verdict::NotComplete,
+        });
+        let worst = direct.chain(together).max().unwrap_or(Verdict::NotComplete);
+        let verdict = if not_passed.is_empty() { worst } else { worst.max(Verdict::NotComplete) };
+        Some(BoardJudgement { board, asked: asked.clone(), combined, readings: at_board, not_passed, verdict })
+    };
+    network.installation().boards().filter_map(|(board, _)| judge(board)).collect()
 }
 
-/// The circuits of a board and of all boards behind it, each once, in the order of the file.
-fn circuits_behind(board: BoardId, own: &[Vec<CircuitId>], feeds: &[Vec<BoardId>]) -> Vec<CircuitId> {
-    let mut seen = vec![false; own.len()];
-    seen[board.index()] = true;
-    let mut waiting = VecDeque::from([board]);
-    let mut circuits = Vec::new();
-    while let Some(board) = waiting.pop_front() {
-        for &circuit in &own[board.index()] {
-            circuits.push(circuit);
-            for &fed in &feeds[circuit.index()] {
-                if !std::mem::replace(&mut seen[fed.index()], true) {
-                    waiting.push_back(fed);
-                }
-            }
-        }
-    }
-    circuits.sort_unstable();
-    circuits
+/// One board and what bears on it.
+struct OfBoard<'j, 'n> {
+    readings: &'j [JudgedReading<'n>],
+    circuits: &'j [CircuitJudgement],
+    reaches: &'j Reaches,
+    /// The board and those behind it.
+    boards: Vec<BoardId>,
+    /// Their circuits.
+    behind: Vec<CircuitId>,
+    at_board: Vec<usize>,
 }
 
-fn combine(column: Column, behind: &[CircuitId], circuits: &[CircuitJudgement], demand: &Demand) -> Option<Combined> {
-    let (mut with, mut without, mut shares) = (Vec::new(), Vec::new(), Vec::new());
-    for &id in behind {
-        let row = &circuits[id.index()];
-        match row.figure(column) {
-            Some(figure) => {
-                with.push(id);
-                shares.push(figure.resistance);
-            }
+impl OfBoard<'_, '_> {
+    fn combine(&self, column: Column, asked: &Result<Asked, String>) -> Option<Combined> {
+        let (mut with, mut without, mut incomplete) = (Vec::new(), Vec::new(), Vec::new());
+        let mut vouching: Vec<usize> = Vec::new();
+        let mut is_needed = false;
+        for &id in &self.behind {
+            let row = &self.circuits[id.index()];
+            let share = &row.shares[column as usize];
             // Every circuit has live conductors that lie beside earth; not every one has two of them.
-            None if column == Column::LiveToEarth || row.needs_live_to_live => {
-                without.push(id);
-                shares.push(Resistance::NOT_KNOWN);
+            let counts = column == Column::LiveToEarth || *share != Share::NotNeeded;
+            is_needed |= counts;
+            match row.figure(column) {
+                Some(_) => with.push(id),
+                None if counts => without.push(id),
+                None => {}
             }
-            None => {}
+            match share {
+                Share::Read(readings) => vouching.extend_from_slice(readings),
+                Share::NotNeeded | Share::NotKnown if counts => incomplete.push(id),
+                Share::NotNeeded | Share::NotKnown => {}
+            }
         }
+        if with.is_empty() && without.is_empty() {
+            return None;
+        }
+        let below = if incomplete.is_empty() { self.together(vouching) } else { None };
+        let below = below.unwrap_or(Resistance::NOT_KNOWN);
+        let resistance = Resistance::between(below, self.from_above(column).unwrap_or(Resistance::NOT_KNOWN));
+        let against = asked.as_ref().ok().map(|asked| resistance.against(asked.megohms));
+        Some(Combined { resistance, circuits: with, without, incomplete, against, is_needed })
     }
-    let resistance = Resistance::parallel(shares)?;
-    let against = demand.asked.as_ref().ok().map(|asked| resistance.against(asked.megohms));
-    Some(Combined { resistance, circuits: with, without, against })
+
+    fn shown(&self, reading: usize) -> Option<Resistance> {
+        self.readings[reading].recorded.megohms().map(Resistance::of)
+    }
+
+    /// What readings come to in parallel, each once; none of none.
+    fn together(&self, mut readings: Vec<usize>) -> Option<Resistance> {
+        readings.sort_unstable();
+        readings.dedup();
+        Resistance::parallel(readings.into_iter().filter_map(|reading| self.shown(reading)))
+    }
+
+    /// What all the insulation is at most; none where nothing bounds it.
+    fn from_above(&self, column: Column) -> Option<Resistance> {
+        let figures = self.behind.iter().filter_map(|id| self.circuits[id.index()].figure(column));
+        let direct = self.at_board.iter().copied().filter(|&reading| {
+            let row = &self.readings[reading];
+            row.column == Ok(column) && row.resistance().is_some()
+        });
+        let mut readings: Vec<usize> =
+            figures.flat_map(|figure| figure.readings.iter().copied()).chain(direct).collect();
+        readings.sort_unstable();
+        readings.dedup();
+        readings.retain(|&reading| self.shown(reading).is_some_and(|shown| shown.upper().0.is_finite()));
+        let sets = self.reaches.sets(&readings, &self.boards, &self.behind);
+        Resistance::parallel(
+            sets.into_iter()
+                .filter_map(|set| Resistance::least(set.into_iter().filter_map(|reading| self.shown(reading)))),
+        )
+    }
 }

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::resistance::{Against, Resistance};
 use crate::coverage::Void;
-use crate::model::{Circuit, Installation, Megohms, Volts, Work};
+use crate::model::{Circuit, CircuitId, Installation, Megohms, System, Volts, Work};
 use crate::rules::{Row, RowValue, Ruleset};
 
 /// A test voltage, and the least value at it.
@@ -126,8 +126,16 @@ impl Demand {
         }
     }
 
-    pub(super) fn of_board(ruleset: &Ruleset, installation: &Installation) -> Demand {
-        Demand { asked: asked(ruleset.row_of_boards(installation)), relief: None }
+    /// What is asked of a board with these circuits: low voltage at the installation's nominal voltage; but where the
+    /// circuits are all SELV, or all PELV, and one row is for all of them, that row.
+    pub(super) fn of_board(ruleset: &Ruleset, installation: &Installation, circuits: &[CircuitId]) -> Demand {
+        let mut rows = circuits.iter().map(|&id| installation.circuit(id));
+        let row = rows.next().filter(|first| matches!(first.system(), System::Selv | System::Pelv)).and_then(|first| {
+            let row = ruleset.row_of(first);
+            rows.all(|other| other.system() == first.system() && std::ptr::eq(ruleset.row_of(other), row))
+                .then_some(row)
+        });
+        Demand { asked: asked(row.unwrap_or_else(|| ruleset.row_of_boards(installation))), relief: None }
     }
 
     /// What is asked at the voltage at which a reading was taken, or why that voltage won't do.

@@ -5,11 +5,13 @@ use serde::{Deserialize, Serialize};
 
 use super::boards::{BoardJudgement, judge_boards};
 use super::column::{Column, Neither, column, is_earth};
+use super::copper::Feeding;
 use super::demand::{Asked, Demand, NotJudgeable, ReadingVerdict, judge_value};
 use super::resistance::{Against, Resistance};
+use super::share::{Needed, Share, Vouching, column_of, tested_elsewhere};
 use crate::coverage::{Coverage, Missed};
-use crate::model::{CircuitId, Metres, Reading, ReadingAt, TerminalRef, TestSet, WayId};
-use crate::network::{Need, Network, PairClass, PairId};
+use crate::model::{CircuitId, Metres, Reading, ReadingAt, TerminalRef, TestSet, WayId, Work};
+use crate::network::{Need, Network, PairId};
 use crate::rules::Ruleset;
 
 /// What becomes of a circuit, a board or a whole record; the worst comes last.
@@ -78,12 +80,22 @@ pub struct Figure {
     pub readings: Vec<usize>,
 }
 
-/// A reading that is put down under something else, and has a lead on the end of a live core of this circuit, or on a live
-/// terminal of its way.
+/// Why a reading that is put down under something else counts for a circuit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum WhyElsewhere {
+    /// It has a lead on the end of a live core of the circuit, or on a live terminal of its way.
+    LeadOnIt,
+    /// It tests what no good reading of the circuit or with a lead on it does, and with such readings the circuit is tested.
+    TestsTheRest,
+}
+
+/// A reading that is put down under something else, and counts as one of the circuit's own.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ReadElsewhere {
     /// The reading, by its place in [`Judgement::readings`].
     pub reading: usize,
+    /// Why it counts.
+    pub why: WhyElsewhere,
     /// How it stands to what is asked of this circuit.
     pub verdict: ReadingVerdict,
 }
@@ -101,9 +113,10 @@ pub struct CircuitJudgement {
     pub metres: Metres,
     /// Its readings, by their place in [`Judgement::readings`].
     pub readings: Vec<usize>,
-    /// Readings put down under something else that have a lead on its live conductors: those that are sound, have a value and
-    /// were taken at a voltage that will do here, or are too low at another (those are in no figure, as its own at such a
-    /// voltage are not). Whatever they are put down under, a low one is not passed over.
+    /// Readings put down under something else that have a lead on its live conductors, or test what the others leave where with
+    /// them all of it is tested: those that are sound, have a value and were taken at a voltage that will do here, or are too
+    /// low at another (those are in no figure, as its own at such a voltage are not). Whatever they are put down under, a low
+    /// one is not passed over.
     pub elsewhere: Vec<ReadElsewhere>,
     /// The two figures that are recorded, live to live and live to earth.
     pub figures: [Option<Figure>; 2],
@@ -113,8 +126,8 @@ pub struct CircuitJudgement {
     pub missed: Vec<PairId>,
     /// What becomes of it.
     pub verdict: Verdict,
-    /// Whether some pair between live conductors must be tested.
-    pub(super) needs_live_to_live: bool,
+    /// What is known of its insulation from below, by [`Column`].
+    pub(super) shares: [Share; 2],
 }
 
 impl CircuitJudgement {
@@ -162,7 +175,8 @@ impl<'n> Judgement<'n> {
     /// Judges the readings of a test set by a ruleset.
     ///
     /// - A reading is judged by the row for the circuit that it was taken at; one taken at a board by the row for low
-    ///   voltage at the installation's nominal voltage. A voltage other than what is asked can't be judged, be it lower or
+    ///   voltage at the installation's nominal voltage, or by the one row of all its circuits where they are all SELV, or all
+    ///   PELV. A voltage other than what is asked can't be judged, be it lower or
     ///   higher.
     /// - A pair counts as tested only if the readings that test it are good, by what their own circuit asks and by what the
     ///   circuit of the pair's length asks: [`Coverage::counting`] by those readings alone.
@@ -185,14 +199,18 @@ impl<'n> Judgement<'n> {
         let coverage = Coverage::of(network, tests, need);
         let demands: Vec<Demand> =
             installation.circuits().map(|(_, circuit)| Demand::of_circuit(ruleset, circuit)).collect();
-        let of_boards = Demand::of_board(ruleset, installation);
+        let feeding = Feeding::of(network);
+        let of_boards: Vec<Demand> = installation
+            .boards()
+            .map(|(board, _)| Demand::of_board(ruleset, installation, &feeding.behind(board).1))
+            .collect();
         let all = tests.passes().iter().flat_map(|pass| pass.readings());
         let readings: Vec<JudgedReading<'n>> = all
             .zip(coverage.readings())
             .map(|(recorded, outcome)| {
                 let demand = match recorded.at() {
                     ReadingAt::Circuit(circuit) => &demands[circuit.index()],
-                    ReadingAt::Board(_) => &of_boards,
+                    ReadingAt::Board(board) => &of_boards[board.index()],
                 };
                 let asked = demand.asked_at(ruleset, recorded.volts());
                 let verdict = match (outcome.void, recorded.megohms(), &asked) {
@@ -215,20 +233,41 @@ impl<'n> Judgement<'n> {
             .collect();
 
         let (proven, proven_by) = prove(network, tests, need, ruleset, &demands, &readings);
-        let mut circuits = circuits(network, ruleset, demands, &readings);
+        let mut circuits = circuits(network, ruleset, &demands, &readings);
+        let mut needed = vec![Needed::default(); circuits.len()];
         for pair in network.pairs().filter(|&pair| coverage.is_required(pair)) {
-            let circuit = installation.length(network.pair_length(pair)).circuit();
-            let row = &mut circuits[circuit.index()];
+            let circuit = installation.length(network.pair_length(pair)).circuit().index();
+            let (row, needed) = (&mut circuits[circuit], &mut needed[circuit]);
+            let column = column_of(network.pair_class(pair)) as usize;
             row.required += 1;
-            row.needs_live_to_live |= network.pair_class(pair) != PairClass::ToEarth;
-            if !proven_by[circuit.index()].is_some_and(|number| proven[number].is_tested(pair)) {
+            needed.pairs[column].push(pair);
+            if !proven_by[circuit].is_some_and(|number| proven[number].is_tested(pair)) {
                 row.missed.push(pair);
+                needed.is_missed[column] = true;
             }
         }
-        for circuit in &mut circuits {
+        let mut vouching = Vouching::new(network, &proven, &readings);
+        for ((circuit, needed), (demand, &number)) in
+            circuits.iter_mut().zip(&needed).zip(demands.iter().zip(&proven_by))
+        {
+            if let Some(number) = number {
+                let mut own = circuit.readings.clone();
+                own.extend(circuit.elsewhere.iter().map(|row| row.reading));
+                own.sort_unstable();
+                for reading in tested_elsewhere(&coverage, &proven[number], needed, &own) {
+                    let verdict = verdict_here(ruleset, installation.work(), demand, &readings[reading]);
+                    let why = WhyElsewhere::TestsTheRest;
+                    circuit.elsewhere.extend(verdict.map(|verdict| ReadElsewhere { reading, why, verdict }));
+                }
+                circuit.elsewhere.sort_unstable_by_key(|row| row.reading);
+            }
+            for column in [Column::LiveToLive, Column::LiveToEarth] {
+                circuit.figures[column as usize] = figure(circuit, &readings, column);
+                circuit.shares[column as usize] = vouching.share(number, needed, column);
+            }
             circuit.verdict = verdict_of(circuit, &readings);
         }
-        let boards = judge_boards(network, &of_boards, &readings, &circuits);
+        let boards = judge_boards(network, tests, &feeding, &of_boards, &readings, &circuits);
         Judgement { network, ruleset, readings, circuits, boards, coverage, proven, proven_by }
     }
 
@@ -325,21 +364,21 @@ fn prove<'n>(
     (proven, proven_by)
 }
 
-/// The circuits with their readings and figures; what is required of them is added afterwards.
+/// The circuits with their readings; what is required of them, and what these come to, is added afterwards.
 fn circuits(
     network: &Network<'_>,
     ruleset: &Ruleset,
-    demands: Vec<Demand>,
+    demands: &[Demand],
     readings: &[JudgedReading<'_>],
 ) -> Vec<CircuitJudgement> {
     let installation = network.installation();
-    let mut elsewhere = read_elsewhere(network, ruleset, &demands, readings).into_iter();
+    let mut elsewhere = read_elsewhere(network, ruleset, demands, readings).into_iter();
     let mut circuits: Vec<CircuitJudgement> = installation
         .circuits()
         .zip(demands)
         .map(|((circuit, _), demand)| CircuitJudgement {
             circuit,
-            asked: demand.asked,
+            asked: demand.asked.clone(),
             relief: demand.relief,
             metres: Metres(0.0),
             readings: Vec::new(),
@@ -348,7 +387,7 @@ fn circuits(
             required: 0,
             missed: Vec::new(),
             verdict: Verdict::NotComplete,
-            needs_live_to_live: false,
+            shares: [Share::NotNeeded, Share::NotNeeded],
         })
         .collect();
     for (_, length) in installation.lengths() {
@@ -362,15 +401,6 @@ fn circuits(
     for circuit in &mut circuits {
         // A sum of decimal metres is given as decimals, not as what binary fractions make of it.
         circuit.metres.0 = (circuit.metres.0 * 1e6).round() / 1e6;
-        for column in [Column::LiveToLive, Column::LiveToEarth] {
-            let own = circuit.readings.iter().filter_map(|&number| Some((number, readings[number].resistance()?)));
-            let elsewhere = circuit
-                .elsewhere
-                .iter()
-                .filter(|row| row.verdict.is_of_value())
-                .filter_map(|row| Some((row.reading, Resistance::of(readings[row.reading].recorded.megohms()?))));
-            circuit.figures[column as usize] = figure(readings, own.chain(elsewhere), column);
-        }
     }
     circuits
 }
@@ -409,8 +439,6 @@ fn read_elsewhere(
     }
     let mut elsewhere = vec![Vec::new(); demands.len()];
     for (reading, row) in readings.iter().enumerate() {
-        let is_void = matches!(row.verdict, ReadingVerdict::NotJudgeable(NotJudgeable::Void { .. }));
-        let Some(shown) = row.recorded.megohms().filter(|_| !is_void) else { continue };
         let touched = row.recorded.leads().iter().flat_map(|lead| lead.touches());
         let mut circuits: Vec<CircuitId> =
             touched.filter_map(|terminal| circuits_at.get(terminal)).flatten().copied().collect();
@@ -418,29 +446,40 @@ fn read_elsewhere(
         circuits.dedup();
         circuits.retain(|&circuit| row.recorded.at() != ReadingAt::Circuit(circuit));
         for circuit in circuits {
-            let demand = &demands[circuit.index()];
-            let resistance = Resistance::of(shown);
-            let verdict = match (demand.asked_at(ruleset, row.recorded.volts()), &demand.asked) {
-                (Ok(asked), _) => judge_value(ruleset, installation.work(), asked, resistance),
-                // At another voltage a fine value says nothing here, and what it is put down under says so. A low one
-                // is low at any.
-                (Err(why), Ok(asked)) if resistance.against(asked.megohms) != Against::AtLeast => {
-                    ReadingVerdict::NotJudgeable(why)
-                }
-                (Err(_), _) => continue,
-            };
-            elsewhere[circuit.index()].push(ReadElsewhere { reading, verdict });
+            let verdict = verdict_here(ruleset, installation.work(), &demands[circuit.index()], row);
+            let why = WhyElsewhere::LeadOnIt;
+            elsewhere[circuit.index()].extend(verdict.map(|verdict| ReadElsewhere { reading, why, verdict }));
         }
     }
     elsewhere
 }
 
-fn figure(
-    readings: &[JudgedReading<'_>],
-    known: impl Iterator<Item = (usize, Resistance)>,
-    column: Column,
-) -> Option<Figure> {
-    let rows: Vec<(usize, Resistance)> = known.filter(|row| readings[row.0].column == Ok(column)).collect();
+/// How a reading that is put down under something else stands to what is asked of a circuit; none where it says nothing of
+/// it.
+fn verdict_here(ruleset: &Ruleset, work: Work, demand: &Demand, reading: &JudgedReading<'_>) -> Option<ReadingVerdict> {
+    if matches!(reading.verdict, ReadingVerdict::NotJudgeable(NotJudgeable::Void { .. })) {
+        return None;
+    }
+    let resistance = Resistance::of(reading.recorded.megohms()?);
+    match (demand.asked_at(ruleset, reading.recorded.volts()), &demand.asked) {
+        (Ok(asked), _) => Some(judge_value(ruleset, work, asked, resistance)),
+        // At another voltage a fine value says nothing here, and what it is put down under says so. A low one is low at any.
+        (Err(why), Ok(asked)) if resistance.against(asked.megohms) != Against::AtLeast => {
+            Some(ReadingVerdict::NotJudgeable(why))
+        }
+        (Err(_), _) => None,
+    }
+}
+
+fn figure(circuit: &CircuitJudgement, readings: &[JudgedReading<'_>], column: Column) -> Option<Figure> {
+    let own = circuit.readings.iter().filter_map(|&number| Some((number, readings[number].resistance()?)));
+    let elsewhere = circuit
+        .elsewhere
+        .iter()
+        .filter(|row| row.verdict.is_of_value())
+        .filter_map(|row| Some((row.reading, Resistance::of(readings[row.reading].recorded.megohms()?))));
+    let rows: Vec<(usize, Resistance)> =
+        own.chain(elsewhere).filter(|row| readings[row.0].column == Ok(column)).collect();
     let resistance = Resistance::least(rows.iter().map(|row| row.1))?;
     // The reading whose lower bound is the least one; of several the one that says most.
     let deciding = rows.iter().min_by(|(_, a), (_, b)| {
@@ -456,6 +495,6 @@ fn verdict_of(circuit: &CircuitJudgement, readings: &[JudgedReading<'_>]) -> Ver
     let elsewhere = circuit.elsewhere.iter().map(|row| Verdict::of(&row.verdict));
     let worst = own.chain(elsewhere).max().unwrap_or(Verdict::NotComplete);
     // Where nothing must be tested nothing was tested, however fine the readings are.
-    let is_complete = !circuit.readings.is_empty() && circuit.missed.is_empty() && circuit.required > 0;
+    let is_complete = circuit.missed.is_empty() && circuit.required > 0;
     if is_complete { worst } else { worst.max(Verdict::NotComplete) }
 }

@@ -9,15 +9,19 @@
 
 mod boards;
 mod column;
+mod copper;
 mod demand;
 mod judgement;
 mod report;
 mod resistance;
+mod share;
 
 pub use boards::{BoardJudgement, Combined};
 pub use column::{Column, Neither, column};
 pub use demand::{Asked, Investigate, NotJudgeable, ReadingVerdict};
-pub use judgement::{CircuitJudgement, Figure, JudgedReading, Judgement, NotProven, ReadElsewhere, Verdict};
+pub use judgement::{
+    CircuitJudgement, Figure, JudgedReading, Judgement, NotProven, ReadElsewhere, Verdict, WhyElsewhere,
+};
 pub use report::{
     AgainstName, BoardJudgementReport, CircuitJudgementReport, CombinedReport, FigureReport, JudgedReadingReport,
     JudgementReport, NotProvenReport, ReadElsewhereReport, ReadingVerdictName, WhyJudged, WhyNotProven, WhyReading,

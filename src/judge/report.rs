@@ -104,7 +104,7 @@ pub struct CircuitJudgementReport {
     pub tested: usize,
     /// All its readings, as [pass, reading].
     pub readings: Vec<[usize; 2]>,
-    /// Readings put down under something else that touch its live conductors.
+    /// Readings put down under something else that count as its own.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub elsewhere: Vec<ReadElsewhereReport>,
 }
@@ -147,16 +147,19 @@ pub struct BoardJudgementReport {
     pub not_passed: Vec<String>,
 }
 
-/// The figures of one column, in parallel.
+/// All insulation of a board in one column, in parallel.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct CombinedReport {
-    /// What is known of all of them together.
+    /// What is known of it.
     #[serde(flatten)]
     pub resistance: Resistance,
-    /// The circuits whose figures these are.
+    /// The circuits that have a figure.
     pub circuits: Vec<String>,
     /// The circuits that have none.
     pub without: Vec<String>,
+    /// The circuits, with a figure or without, whose share is not known from below.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub incomplete: Vec<String>,
     /// How they compare with the least value for the board; null where the ruleset has no value.
     pub against: Option<AgainstName>,
 }
@@ -316,6 +319,7 @@ impl Judgement<'_> {
                 resistance: combined.resistance,
                 circuits: ids(&combined.circuits),
                 without: ids(&combined.without),
+                incomplete: ids(&combined.incomplete),
                 against: combined.against.map(|against| match against {
                     Against::AtLeast => AgainstName::AtLeast,
                     Against::Below => AgainstName::Below,

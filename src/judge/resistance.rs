@@ -113,25 +113,45 @@ impl Resistance {
     /// Bounds are given to twelve significant digits, so that what the arithmetic of a computer leaves behind decides
     /// nothing at a limit.
     pub fn parallel(all: impl IntoIterator<Item = Resistance>) -> Option<Resistance> {
-        let (mut count, mut most, mut least) = (0, 0.0, 0.0);
+        let (mut most, mut least) = (Vec::new(), Vec::new());
         let (mut is_above_lower, mut is_below_upper, mut can_be_nothing) = (false, false, false);
         for row in all {
-            count += 1;
             // No lower bound is a conductance without end.
-            most += 1.0 / row.lower;
-            least += 1.0 / row.upper;
+            most.push(1.0 / row.lower);
+            least.push(1.0 / row.upper);
             can_be_nothing |= row.lower == 0.0 && !row.is_above_lower;
             is_above_lower |= row.is_above_lower;
             // A resistance without an upper bound still leads something.
             is_below_upper |= row.is_below_upper;
         }
-        (count > 0).then(|| Resistance {
-            lower: rounded(1.0 / most),
-            upper: rounded(1.0 / least),
+        (!most.is_empty()).then(|| Resistance {
+            lower: rounded(1.0 / sum(most)),
+            upper: rounded(1.0 / sum(least)),
             is_above_lower: is_above_lower && !can_be_nothing,
             is_below_upper,
         })
     }
+
+    /// What is known where one says what it is at least, and another what it is at most. Where these contradict one another,
+    /// nothing is claimed from below.
+    pub(super) fn between(below: Resistance, above: Resistance) -> Resistance {
+        let (lower, upper) = (below.lower, above.upper);
+        let is_just = !below.is_above_lower && !above.is_below_upper;
+        let is_sound = lower < upper || (lower == upper && is_just);
+        let known = if is_sound { below } else { Resistance::NOT_KNOWN };
+        Resistance {
+            lower: known.lower,
+            upper,
+            is_above_lower: known.is_above_lower,
+            is_below_upper: above.is_below_upper,
+        }
+    }
+}
+
+/// The same for the same numbers in any order.
+fn sum(mut numbers: Vec<f64>) -> f64 {
+    numbers.sort_unstable_by(f64::total_cmp);
+    numbers.into_iter().sum()
 }
 
 /// A number to twelve significant digits.

@@ -75,14 +75,24 @@ class Asked:
                  and row.get("above", 0) < nominal <= row.get("up_to", float("inf"))]
         return row
 
+    def row_of(self, circuit):
+        file = self.circuits[circuit]
+        return self.row(file.get("system", "lv"), file.get("nominal_voltage", self.head["nominal_voltage"]))
+
+    def of_board(self, circuits):
+        """What is asked of a board with these circuits."""
+        rows = [self.row_of(circuit) for circuit in circuits]
+        systems = {self.circuits[circuit].get("system", "lv") for circuit in circuits}
+        if systems in ({"selv"}, {"pelv"}) and all(row is rows[0] for row in rows):
+            return self.demand(rows[0], None)
+        return self.demand(self.row("lv", self.head["nominal_voltage"]), None)
+
     def of(self, circuit):
-        """What is asked of a circuit (none: of boards), what will do too, and why nothing is asked."""
-        if circuit is None:
-            row, relief = self.row("lv", self.head["nominal_voltage"]), None
-        else:
-            file = self.circuits[circuit]
-            row = self.row(file.get("system", "lv"), file.get("nominal_voltage", self.head["nominal_voltage"]))
-            relief = self.ruleset.get("relief") if "relief" in file else None
+        """What is asked of a circuit, what will do too, and why nothing is asked."""
+        relief = self.ruleset.get("relief") if "relief" in self.circuits[circuit] else None
+        return self.demand(self.row_of(circuit), relief)
+
+    def demand(self, row, relief):
         if "no_value" in row:
             return {"asked": None, "relief": None, "no_value": row["no_value"]}
         asked = {"volts": row["volts"], "megohms": row["megohms"]}
@@ -154,19 +164,6 @@ class Bounds:
         upper = min(uppers, key=lambda bound: (bound[0], not bound[1])) if uppers else None
         return Bounds(lower, upper)
 
-    @staticmethod
-    def parallel(rows):
-        lows = [row.lower for row in rows]
-        if any(value == 0 for value, _ in lows):
-            lower = Fraction(0), False
-        else:
-            lower = 1 / sum(1 / value for value, _ in lows), any(left_out for _, left_out in lows)
-        known = [row.upper for row in rows if row.upper]
-        if not known:
-            return Bounds(lower, None)
-        left_out = len(known) < len(rows) or any(left_out for _, left_out in known)
-        return Bounds(lower, (1 / sum(1 / value for value, _ in known), left_out))
-
     def compare(self, got, what, wrong):
         """Whether what was printed of these bounds is that."""
         expected = {}
@@ -180,9 +177,6 @@ class Bounds:
             wrong.append(f"{what}: bounds are {printed}, expected {({key: float(v) for key, v in expected.items()})}")
 
 
-NOT_KNOWN = Bounds((Fraction(0), False), None)
-
-
 def record(rng, case):
     """The case's files with a record of values in them, and a ruleset."""
     installation, tests = copy.deepcopy(case["installation"]), copy.deepcopy(case["test_set"])
@@ -191,11 +185,15 @@ def record(rng, case):
     for row in installation["circuit"]:
         if rng.random() < 0.15:
             row["relief"] = "can't be disconnected"
+    if rng.random() < 0.1:
+        system = rng.choice(["selv", "pelv"])
+        for row in installation["circuit"]:
+            row["system"] = system
     asked = Asked(flat(ruleset), installation)
     good = rng.choice([0.5, 0.9, 0.98, 1.0])
     for step in tests.get("pass", []):
         for reading in step.get("reading", []):
-            demand = asked.of(reading.get("circuit"))
+            demand = asked.of(reading["circuit"]) if "circuit" in reading else asked.of_board(list(asked.circuits))
             right = [row["volts"] for row in (demand["asked"], demand["relief"]) if row]
             reading["volts"] = rng.choice(right) if right and rng.random() < max(good, 0.85) else rng.choice(VOLTS)
             reading["megohms"] = rng.choice(GOOD if rng.random() < good else SHOWN)
@@ -222,9 +220,12 @@ class Judged:
         self.conductors = network_check.Conductors(self.network, self.taken.devices)
         self.plain = coverage.Coverage(self.network, self.taken, self.conductors.reading)
         self.roles = self.roles_in_service()
+        self.find_what_boards_feed()
+        self.find_neighbours()
         self.readings = self.judged_readings()
         self.prove()
         self.circuits = [self.circuit(row) for row in self.file["circuit"]]
+        self.row_of = {row["circuit"]: row for row in self.circuits}
         self.boards = [board for row in self.file["board"] if (board := self.board(row["id"]))]
         verdicts = [row["verdict"] for row in [*self.circuits, *self.boards]]
         self.verdict = max(verdicts, key=ORDER.index, default="not-complete")
@@ -253,6 +254,89 @@ class Judged:
                 roles[terminal] = {last}
         return roles
 
+    def asked_where(self, reading):
+        """What is asked where a reading was put down."""
+        if "circuit" in reading:
+            return self.asked.of(reading["circuit"])
+        return self.asked.of_board(self.behind(reading["board"])[1])
+
+    def find_what_boards_feed(self):
+        """Copper from ways onwards: cores, what is joined for good, contacts of points in any position."""
+        boards = {row["id"] for row in self.file["board"]}
+        graph = networkx.Graph()
+        graph.add_nodes_from(self.network["terminals"])
+        for group in self.network["joins"]:
+            networkx.add_path(graph, group)
+        for row in self.network["contacts"]:
+            if row["device"].split("/")[0].split(".")[0] not in boards and row["closed_in"]:
+                graph.add_edge(*row["between"])
+        for core in self.network["cores"]:
+            graph.add_node((core["length"], core["core"]))
+            graph.add_edges_from(((core["length"], core["core"]), end) for end in core["ends"] if end)
+        owner = {row["id"]: row["circuit"] for row in self.file.get("length", [])}
+        self.feeds = networkx.DiGraph()
+        self.feeds.add_nodes_from(("board", board) for board in boards)
+        for row in self.file["circuit"]:
+            if "way" in row:
+                self.feeds.add_edge(("board", row["way"].split("/")[0]), ("circuit", row["id"]))
+        lines = reference.LINES[self.file["installation"].get("phases", 1)]
+        for board in boards:
+            for terminal in self.network["terminals"]:
+                thing, _, last = terminal.rpartition(".")
+                if not thing.startswith(f"{board}/") or last not in lines:
+                    continue
+                for node in networkx.node_connected_component(graph, terminal):
+                    if isinstance(node, tuple):
+                        self.feeds.add_edge(("board", board), ("circuit", owner[node[0]]))
+                    elif node.split(".")[0] in boards and node.split(".")[1] == "in" and node.split(".")[2] != "E":
+                        self.feeds.add_edge(("board", board), ("board", node.split(".")[0]))
+
+    def behind(self, board):
+        """A board with all boards behind it, and the circuits of these in the file's order."""
+        reached = networkx.descendants(self.feeds, ("board", board)) | {("board", board)}
+        circuits = [row["id"] for row in self.file["circuit"] if ("circuit", row["id"]) in reached]
+        return {name for kind, name in reached if kind == "board"}, circuits
+
+    def find_neighbours(self):
+        """Copper that is not earth, joined for good or side by side in a length or at a point; pieces are those of
+        `Conductors`."""
+        self.earth = {self.conductors.piece[terminal] for terminal in self.network["terminals"]
+                      if self.roles[terminal] == {"E"}}
+        boards = {row["id"] for row in self.file["board"]}
+        places = {}
+        self.of_circuits, self.of_boards = {}, {}
+        owner = {row["id"]: row["circuit"] for row in self.file.get("length", [])}
+        for core in self.network["cores"]:
+            piece = self.conductors.piece[core["length"], core["core"]]
+            if self.roles.get((core["length"], core["core"])) == {"E"}:
+                self.earth.add(piece)
+            places.setdefault(("length", core["length"]), set()).add(piece)
+            self.of_circuits.setdefault(piece, set()).add(owner[core["length"]])
+        for terminal in self.network["terminals"]:
+            thing = terminal.split(".")[0].split("/")[0]
+            piece = self.conductors.piece[terminal]
+            if thing in boards:
+                self.of_boards.setdefault(piece, set()).add(thing)
+            elif terminal != "MET":
+                places.setdefault(("point", thing), set()).add(piece)
+        self.near = networkx.Graph()
+        self.near.add_nodes_from(set(self.conductors.piece.values()) - self.earth)
+        for pieces in places.values():
+            networkx.add_path(self.near, sorted(pieces - self.earth))
+        self.reaches = [self.reach(taken) for taken in self.taken.readings]
+
+    def reach(self, taken):
+        """The pieces that a reading may hold leakage of."""
+        graph = self.near.copy()
+        for number, closed_in, *ends in self.conductors.contacts:
+            stands = set(list(taken["standing"].values())[number])
+            if stands & closed_in and not set(ends) & self.earth:
+                graph.add_edge(*ends)
+        graph.add_edges_from(ends for owner, _, ends in self.conductors.bridges
+                             if owner in taken["fitted"] and not set(ends) & self.earth)
+        touched = {self.conductors.piece[terminal] for lead in taken["leads"] for terminal in lead} - self.earth
+        return frozenset().union(*(networkx.node_connected_component(graph, piece) for piece in touched))
+
     def column(self, leads):
         sides = []
         for lead in leads:
@@ -272,7 +356,7 @@ class Judged:
         rows = []
         for (number, place, reading), taken, seen in zip(raw, self.taken.readings, self.plain.readings, strict=True):
             column, neither = self.column(taken["leads"])
-            asked, why = self.asked.at(self.asked.of(reading.get("circuit")), reading.get("volts"))
+            asked, why = self.asked.at(self.asked_where(reading), reading.get("volts"))
             shown, verdict = reading.get("megohms"), "not-judgeable"
             if seen["void"]:
                 why = {"reason": "void", "void": seen["void"]}
@@ -289,20 +373,44 @@ class Judged:
         return rows
 
     def elsewhere(self, file, demand):
-        """The readings put down under something else with a lead on live copper of a circuit, judged as its own."""
+        """The readings put down under something else that count for a circuit, judged as its own: those with a lead on its
+        live copper; and, where good readings test all its pairs of a column, those that test one that these leave."""
         own = {length["id"] for length in self.file.get("length", []) if length["circuit"] == file["id"]}
         live = {end for core in self.network["cores"] if core["length"] in own for end in core["ends"] if end}
         live |= {terminal for terminal in self.network["terminals"] if terminal.rpartition(".")[0] == file.get("way")}
         live = {terminal for terminal in live if self.roles[terminal] != {"E"}}
+        touching = [row for row in self.readings if {terminal for lead in row["leads"] for terminal in lead} & live]
+        own = {(row["pass"], row["reading"]) for row in self.readings
+               if row["circuit"] == file["id"] or row in touching and self.counts(row, demand)}
+        pairs, rest = [row for row in self.pairs if row["circuit"] == file["id"]], set()
+        for to_earth in (True, False):
+            column = [row for row in pairs if (row["class"] == "to-earth") == to_earth]
+            if all(row["proven"] for row in column):
+                for row in column:
+                    if not self.is_tested_by([at for at in row["good"] if at in own], row["number"]):
+                        rest |= {tuple(at) for at in self.plain.tested_by[row["number"]]}
         for row in self.readings:
-            touched = {terminal for lead in row["leads"] for terminal in lead}
-            if row["circuit"] == file["id"] or row["is_void"] or row["shown"] is None or not touched & live:
+            if row["circuit"] == file["id"] or not self.counts(row, demand):
+                continue
+            if row not in touching and (row["pass"], row["reading"]) not in rest:
                 continue
             asked, _ = self.asked.at(demand, row["volts"])
             if asked:
                 yield row | {"verdict": self.asked.value(asked, row["shown"])[0], "usable": True}
             elif demand["asked"] and not Bounds.of(row["shown"]).is_at_least(Fraction(str(demand["asked"]["megohms"]))):
                 yield row | {"verdict": "not-judgeable", "usable": False}
+
+    def counts(self, row, demand):
+        """Whether a reading put down under something else says anything here."""
+        if row["is_void"] or row["shown"] is None or not demand["asked"]:
+            return False
+        return (self.asked.at(demand, row["volts"])[0] is not None
+                or not Bounds.of(row["shown"]).is_at_least(Fraction(str(demand["asked"]["megohms"]))))
+
+    def is_tested_by(self, readings, number):
+        """Whether some readings, by pass and number, test a pair between them in every combination."""
+        every = set(range(self.taken.combination_count))
+        return every <= set().union(*(self.tests_in[at, number] for at in readings))
 
     def is_good_for(self, row, demand):
         if row["verdict"] not in ("pass", "investigate"):
@@ -315,6 +423,13 @@ class Judged:
         circuit_of = {row["id"]: row["circuit"] for row in self.file.get("length", [])}
         every = self.taken.combination_count
         self.pairs, known = [], {}
+        # In which combinations each reading tests each pair: coverage of that reading alone.
+        self.tests_in = {}
+        for taken in self.taken.readings:
+            alone = copy.copy(self.taken)
+            alone.readings = [taken]
+            for number, found in enumerate(coverage.Coverage(self.network, alone, self.conductors.reading).tested_in):
+                self.tests_in[(taken["pass"], taken["reading"]), number] = found
         for number, pair in enumerate(self.network["pairs"]):
             circuit = circuit_of[pair["length"]]
             if not reference.required(pair["class"], self.need):
@@ -334,7 +449,8 @@ class Judged:
             elif plainly:
                 why = {"reason": "no-good-reading", "readings": self.plain.tested_by[number]}
             self.pairs.append({"circuit": circuit, "length": pair["length"], "cores": pair["cores"], "class": pair["class"],
-                               "proven": proven, "why": why})
+                               "proven": proven, "why": why, "number": number,
+                               "good": [tuple(at) for at in known[key].tested_by[number]]})
 
     def figure(self, own, column):
         rows = [row for row in own if row["column"] == column and row["usable"]]
@@ -352,7 +468,7 @@ class Judged:
         elsewhere = list(self.elsewhere(file, demand))
         verdicts = {row["verdict"] for row in own + elsewhere}
         verdict = ("fail" if "fail" in verdicts else
-                   "not-complete" if not own or not pairs or "not-judgeable" in verdicts or missed else
+                   "not-complete" if not pairs or "not-judgeable" in verdicts or missed else
                    "investigate" if "investigate" in verdicts else "pass")
         return {"circuit": name, "verdict": verdict, "asked": demand["asked"], "relief": demand["relief"],
                 "metres": sum(Fraction(str(row["metres"])) for row in self.file.get("length", []) if row["circuit"] == name),
@@ -361,50 +477,87 @@ class Judged:
                 "elsewhere": [[row["pass"], row["reading"], row["verdict"]] for row in elsewhere],
                 "required": len(pairs), "tested": len(pairs) - len(missed),
                 "readings": [[row["pass"], row["reading"]] for row in own],
-                "needs live-to-live": any(row["class"] != "to-earth" for row in pairs)}
+                "shares": {"live-to-earth": self.share([row for row in pairs if row["class"] == "to-earth"]),
+                           "live-to-live": self.share([row for row in pairs if row["class"] != "to-earth"])}}
 
-    def behind(self, board):
-        """The circuits of a board and of all boards behind it, by reachability in networkx."""
-        graph = networkx.DiGraph()
-        graph.add_node(("board", board))
-        for circuit in self.file["circuit"]:
-            if "way" in circuit:
-                graph.add_edge(("board", circuit["way"].split("/")[0]), ("circuit", circuit["id"]))
-        for length in self.file.get("length", []):
-            for end in (length["from"], length["to"]):
-                if end.endswith(".in"):
-                    graph.add_edge(("circuit", length["circuit"]), ("board", end[:-3]))
-        reached = networkx.descendants(graph, ("board", board))
-        return [row for row in self.circuits if ("circuit", row["circuit"]) in reached]
+    def share(self, pairs):
+        """The readings that vouch for pairs; none where a pair is missed, or there are no pairs."""
+        if not pairs or not all(row["proven"] for row in pairs):
+            return None if pairs else "not needed"
+        vouching, every = set(), self.taken.combination_count
+        shown = {(row["pass"], row["reading"]): Bounds.of(row["shown"]).lower for row in self.readings
+                 if row["shown"] is not None}
+        for row in pairs:
+            alone = [at for at in row["good"] if len(self.tests_in[at, row["number"]]) == every]
+            vouching |= {min(alone, key=lambda at: (shown[at], at))} if alone else set(row["good"])
+        return vouching
 
     def board(self, name):
-        circuits = self.behind(name)
+        boards, circuits = self.behind(name)
+        circuits = [self.row_of[circuit] for circuit in circuits]
         direct = [row for row in self.readings if row["board"] == name]
         if not circuits and not direct:
             return None
-        asked = self.asked.of(None)["asked"]
+        asked = self.asked.of_board([row["circuit"] for row in circuits])["asked"]
         verdicts = [{"not-judgeable": "not-complete"}.get(row["verdict"], row["verdict"]) for row in direct]
         board = {"board": name, "asked": asked, "readings": [[row["pass"], row["reading"]] for row in direct],
                  "not_passed": [row["circuit"] for row in circuits if row["verdict"] in ("fail", "not-complete")]}
         for column in ("live-to-live", "live-to-earth"):
+            counting = [row for row in circuits if column == "live-to-earth" or row["shares"][column] != "not needed"]
             figures = [row for row in circuits if row[column]]
-            without = [row for row in circuits if not row[column]
-                       and (column == "live-to-earth" or row["needs live-to-live"])]
+            without = [row for row in counting if not row[column]]
+            incomplete = [row for row in counting if row["shares"][column] in (None, "not needed")]
             board[column] = None
             if figures or without:
-                bounds = Bounds.parallel([row[column]["least"] for row in figures] + [NOT_KNOWN] * len(without))
-                against = None
+                at_board = [row for row in direct if row["column"] == column and row["usable"]]
+                upper = self.at_most([*at_board, *(read for row in figures for read in row[column]["rows"])], boards,
+                                     [row["circuit"] for row in circuits])
+                lower = (Fraction(0), False)
+                if counting and not incomplete:
+                    lower = self.at_least(set().union(*(row["shares"][column] for row in counting)))
+                if upper and (lower[0] > upper[0] or lower[0] == upper[0] and (lower[1] or upper[1])):
+                    lower = (Fraction(0), False)
+                bounds, against = Bounds(lower, upper), None
                 if asked:
                     least = Fraction(str(asked["megohms"]))
                     against = ("at-least" if bounds.is_at_least(least) else "below" if bounds.is_below(least)
                                else "not-decided")
-                verdicts.append({"at-least": "pass", "below": "fail"}.get(against, "not-complete"))
+                ok = "pass" if against == "not-decided" and not counting else "not-complete"
+                verdicts.append({"at-least": "pass", "below": "fail"}.get(against, ok))
                 board[column] = {"bounds": bounds, "circuits": [row["circuit"] for row in figures],
-                                 "without": [row["circuit"] for row in without], "against": against}
+                                 "without": [row["circuit"] for row in without],
+                                 "incomplete": [row["circuit"] for row in incomplete], "against": against}
         if board["not_passed"] or not verdicts:
             verdicts.append("not-complete")
         board["verdict"] = max(verdicts, key=ORDER.index)
         return board
+
+    def at_least(self, readings):
+        """The bound below of readings in parallel, given by pass and number."""
+        lows = [Bounds.of(row["shown"]).lower for row in self.readings if (row["pass"], row["reading"]) in readings]
+        return 1 / sum(1 / value for value, _ in lows), any(left_out for _, left_out in lows)
+
+    def at_most(self, rows, boards, circuits):
+        """The bound above of readings, of which those that reach common copper make one set; none where there is none."""
+        wanted = {(row["pass"], row["reading"]) for row in rows}
+        sets = networkx.Graph()
+        for row, reach in zip(self.readings, self.reaches):
+            at = row["pass"], row["reading"]
+            upper = Bounds.of(row["shown"]).upper if row["shown"] is not None else None
+            if at not in wanted or upper is None:
+                continue
+            if any(self.of_circuits.get(piece, set()) - set(circuits) or self.of_boards.get(piece, set()) - boards
+                   for piece in reach):
+                continue
+            sets.add_node(("reading", at), upper=upper)
+            sets.add_edges_from((("reading", at), ("piece", piece)) for piece in reach)
+        lowest = []
+        for together in networkx.connected_components(sets):
+            uppers = [sets.nodes[node]["upper"] for node in together if node[0] == "reading"]
+            lowest.append(min(uppers, key=lambda bound: (bound[0], not bound[1])))
+        if not lowest:
+            return None
+        return 1 / sum(1 / value for value, _ in lowest), any(left_out for _, left_out in lowest)
 
     def compare(self, got):
         """The disagreements with what `judge --json` printed."""
@@ -438,6 +591,7 @@ class Judged:
                 elif expected:
                     for key in ("circuits", "without", "against"):
                         differs(expected[key], found[key], f"{what}: {key}", wrong)
+                    differs(expected["incomplete"], found.get("incomplete", []), f"{what}: incomplete", wrong)
                     expected["bounds"].compare(found, what, wrong)
         self.compare_missed(got["missed"], wrong)
         return wrong

@@ -1,0 +1,329 @@
+//! Where copper leads at boards: what lies behind one, and which readings can hold leakage in common.
+
+use std::collections::VecDeque;
+
+use fixedbitset::FixedBitSet;
+use petgraph::unionfind::UnionFind;
+use rustc_hash::{FxHashMap, FxHashSet};
+
+use super::judgement::JudgedReading;
+use crate::model::{BoardId, CircuitId, Conductor, DeviceRef, GroupId, TerminalRef, TestSet, WayId};
+use crate::network::{Body, Edge, Lists, Network, Role, Stand, Standing};
+
+/// What each board feeds.
+pub(super) struct Feeding {
+    /// For each board, the boards that the ways of it feed at once.
+    boards: Vec<Vec<BoardId>>,
+    /// For each board, the circuits of its ways and those whose lengths these ways feed.
+    circuits: Vec<Vec<CircuitId>>,
+}
+
+impl Feeding {
+    /// From the line terminals of the ways of each board through cores, what is joined for good and contacts of points, in
+    /// any position, to the incoming terminals of boards. The neutral is no guide: behind a board it may lie on the bar of
+    /// the board before it.
+    ///
+    /// Time and space linear in the installation, once for each board that feeds the same copper.
+    pub(super) fn of(network: &Network<'_>) -> Feeding {
+        let installation = network.installation();
+        let mut owners: Vec<(u32, u32)> = Vec::new();
+        for (id, length) in installation.lengths() {
+            for core in 0..length.cores().len() as u16 {
+                owners.push((network.core_body(id, core), length.circuit().index() as u32));
+            }
+        }
+        let owners = Lists::new(network.body_count(), owners.iter().copied());
+        let mut incoming: FxHashMap<Body, Vec<BoardId>> = FxHashMap::default();
+        for (board, _) in installation.boards() {
+            for conductor in live(network) {
+                incoming.entry(network.body(TerminalRef::Incoming { board, conductor })).or_default().push(board);
+            }
+        }
+        let mut own: Vec<Vec<CircuitId>> = vec![Vec::new(); installation.boards().len()];
+        let ids: Vec<CircuitId> = installation.circuits().map(|(id, _)| id).collect();
+        for (id, circuit) in installation.circuits() {
+            if let Some(way) = circuit.way() {
+                own[way.board().index()].push(id);
+            }
+        }
+        let mut boards = Vec::with_capacity(own.len());
+        for (board, row) in installation.boards() {
+            let mut waiting: Vec<Body> = Vec::new();
+            for (number, way) in row.ways().iter().enumerate() {
+                let way_id = WayId { board, way: number as u32 };
+                let lines = way.poles().iter().map(|&line| Conductor::Line(line));
+                waiting.extend(lines.map(|conductor| network.body(TerminalRef::Way { way: way_id, conductor })));
+            }
+            let mut seen: FxHashSet<Body> = waiting.iter().copied().collect();
+            let mut fed: Vec<BoardId> = Vec::new();
+            let circuits = &mut own[board.index()];
+            while let Some(body) = waiting.pop() {
+                circuits.extend(owners.at(body).iter().map(|&circuit| ids[circuit as usize]));
+                fed.extend(incoming.get(&body).into_iter().flatten());
+                for (far, edge) in network.edges_at(body) {
+                    if is_at_point(network, edge) && seen.insert(far) {
+                        waiting.push(far);
+                    }
+                }
+            }
+            circuits.sort_unstable();
+            circuits.dedup();
+            fed.sort_unstable();
+            fed.dedup();
+            boards.push(fed);
+        }
+        Feeding { boards, circuits: own }
+    }
+
+    /// A board and all boards behind it, and the circuits of all these, each once, in the order of the file.
+    pub(super) fn behind(&self, board: BoardId) -> (Vec<BoardId>, Vec<CircuitId>) {
+        let mut seen = vec![false; self.boards.len()];
+        seen[board.index()] = true;
+        let mut waiting = VecDeque::from([board]);
+        let (mut boards, mut circuits) = (Vec::new(), Vec::new());
+        while let Some(board) = waiting.pop_front() {
+            boards.push(board);
+            circuits.extend_from_slice(&self.circuits[board.index()]);
+            for &fed in &self.boards[board.index()] {
+                if !std::mem::replace(&mut seen[fed.index()], true) {
+                    waiting.push_back(fed);
+                }
+            }
+        }
+        circuits.sort_unstable();
+        circuits.dedup();
+        (boards, circuits)
+    }
+}
+
+/// Whether an edge is a contact of a point that some position closes.
+fn is_at_point(network: &Network<'_>, edge: Edge) -> bool {
+    let Edge::Contact(number) = edge else { return false };
+    let contact = &network.contacts[number as usize];
+    let device = &network.devices[contact.device as usize];
+    matches!(device.reference, DeviceRef::Point(_)) && (contact.closed_in != 0 || contact.always_closed)
+}
+
+/// The lines of the installation, and the neutral.
+fn live(network: &Network<'_>) -> impl Iterator<Item = Conductor> {
+    let lines = network.installation().phases().lines().iter().map(|&line| Conductor::Line(line));
+    lines.chain([Conductor::Neutral])
+}
+
+/// The copper that is not earth, in **neighbourhoods**: what is joined for good, or lies side by side in a length or at a
+/// point. Between two of them current can leak only over earth, or at a board.
+struct Neighbourhoods {
+    /// For each body; none for earth.
+    of_body: Vec<Option<u32>>,
+    /// The contacts and bridges between two of them.
+    links: Vec<([u32; 2], Edge)>,
+    /// For each, the circuits whose cores are in it.
+    circuits: Vec<Vec<CircuitId>>,
+    /// For each, the boards whose terminals are in it.
+    boards: Vec<Vec<BoardId>>,
+}
+
+impl Neighbourhoods {
+    fn of(network: &Network<'_>) -> Neighbourhoods {
+        let installation = network.installation();
+        let mut is_earth = FixedBitSet::with_capacity(network.body_count());
+        for (body, &roles) in network.body_roles.iter().enumerate() {
+            is_earth.set(body, matches!(network.role_sets[roles as usize][..], [Role::Earth]));
+        }
+        for (board, _) in installation.boards() {
+            // A board that nothing feeds still has its earth bar.
+            let bar = TerminalRef::EarthBar { board };
+            if network.roles_at(bar).is_empty() {
+                is_earth.insert(network.body(bar) as usize);
+            }
+        }
+        let mut joined: UnionFind<u32> = UnionFind::new(network.body_count());
+        let mut join = |bodies: &mut dyn Iterator<Item = Body>| {
+            let mut live = bodies.filter(|&body| !is_earth.contains(body as usize));
+            let Some(first) = live.next() else { return };
+            for body in live {
+                joined.union(first, body);
+            }
+        };
+        for (id, length) in installation.lengths() {
+            join(&mut (0..length.cores().len() as u16).map(|core| network.core_body(id, core)));
+        }
+        for (point, row) in installation.points() {
+            let count = installation.kind(row.kind()).terminals.len() + row.extra_terminals.len();
+            join(&mut (0..count as u16).map(|terminal| network.body(TerminalRef::Point { point, terminal })));
+        }
+        let mut numbers: FxHashMap<u32, u32> = FxHashMap::default();
+        let of_body: Vec<Option<u32>> = (0..network.body_count() as u32)
+            .map(|body| {
+                let next = numbers.len() as u32;
+                (!is_earth.contains(body as usize)).then(|| *numbers.entry(joined.find(body)).or_insert(next))
+            })
+            .collect();
+        let between = |bodies: [Body; 2]| match bodies.map(|body| of_body[body as usize]) {
+            [Some(one), Some(other)] if one != other => Some([one, other]),
+            _ => None,
+        };
+        let mut links = Vec::new();
+        for (number, contact) in network.contacts.iter().enumerate() {
+            links.extend(between(contact.bodies).map(|ends| (ends, Edge::Contact(number as u32))));
+        }
+        for (number, bridge) in network.bridges.iter().enumerate() {
+            for (element, row) in bridge.elements.iter().enumerate() {
+                let edge = Edge::Bridge { bridge: number as u32, element: element as u32, conducts: row.conducts };
+                links.extend(between(row.bodies).map(|ends| (ends, edge)));
+            }
+        }
+        let mut circuits = vec![Vec::new(); numbers.len()];
+        for (id, length) in installation.lengths() {
+            for core in 0..length.cores().len() as u16 {
+                if let Some(number) = of_body[network.core_body(id, core) as usize] {
+                    circuits[number as usize].push(length.circuit());
+                }
+            }
+        }
+        let mut boards = vec![Vec::new(); numbers.len()];
+        for (board, row) in installation.boards() {
+            let of_ways = (0..row.ways().len() as u32).map(|way| WayId { board, way }).flat_map(|way| {
+                let poles = installation.way(way).poles().iter().map(|&line| Conductor::Line(line));
+                let neutral = installation.way(way).has_neutral().then_some(Conductor::Neutral);
+                poles.chain(neutral).map(move |conductor| TerminalRef::Way { way, conductor })
+            });
+            let bars = live(network).flat_map(|conductor| {
+                let groups = (0..row.groups().len() as u32).map(|group| GroupId { board, group });
+                let of_groups = groups.map(move |group| TerminalRef::Group { group, conductor });
+                [TerminalRef::Incoming { board, conductor }, TerminalRef::Bus { board, conductor }]
+                    .into_iter()
+                    .chain(of_groups)
+            });
+            for terminal in of_ways.chain(bars) {
+                if let Some(number) = of_body[network.body(terminal) as usize] {
+                    boards[number as usize].push(board);
+                }
+            }
+        }
+        circuits.iter_mut().for_each(|list: &mut Vec<CircuitId>| {
+            list.sort_unstable();
+            list.dedup();
+        });
+        boards.iter_mut().for_each(|list: &mut Vec<BoardId>| list.dedup());
+        Neighbourhoods { of_body, links, circuits, boards }
+    }
+
+    /// For each neighbourhood one of those that it is joined to, or may be, as everything stands: the same for all of them.
+    fn joined_in(&self, network: &Network<'_>, standing: &Standing) -> Vec<u32> {
+        let mut joined: UnionFind<u32> = UnionFind::new(self.circuits.len());
+        for &([one, other], edge) in &self.links {
+            let may_conduct = match edge {
+                Edge::Contact(number) => {
+                    let contact = &network.contacts[number as usize];
+                    match standing.device(contact.device) {
+                        Stand::At(position) => contact.is_closed_in(position),
+                        Stand::Moved(_) => contact.closed_in != 0,
+                    }
+                }
+                Edge::Bridge { bridge, .. } => standing.is_fitted(bridge),
+            };
+            if may_conduct {
+                joined.union(one, other);
+            }
+        }
+        joined.into_labeling()
+    }
+}
+
+/// What copper each reading may hold leakage of: all neighbourhoods that its leads touch, and those that are joined to them,
+/// or may be, as everything stood when it was taken.
+pub(super) struct Reaches {
+    neighbourhoods: Neighbourhoods,
+    /// Neighbourhoods that are joined in some pass.
+    lists: Vec<Vec<u32>>,
+    /// For each reading, numbers in `lists`.
+    of_reading: Vec<Vec<u32>>,
+}
+
+impl Reaches {
+    /// Time and space O(installation × passes) at worst.
+    pub(super) fn of(network: &Network<'_>, tests: &TestSet, readings: &[JudgedReading<'_>]) -> Reaches {
+        let neighbourhoods = Neighbourhoods::of(network);
+        let mut standing = Standing::before(network, tests);
+        let (mut lists, mut of_reading) = (Vec::new(), Vec::with_capacity(readings.len()));
+        let mut readings = readings.iter().peekable();
+        for (pass, row) in tests.passes().iter().enumerate() {
+            standing.carry_out(network, row);
+            if row.readings().is_empty() {
+                continue;
+            }
+            let joined = neighbourhoods.joined_in(network, &standing);
+            let mut number_of: FxHashMap<u32, u32> = FxHashMap::default();
+            let mut members: FxHashMap<u32, Vec<u32>> = FxHashMap::default();
+            for (number, &label) in joined.iter().enumerate() {
+                members.entry(label).or_default().push(number as u32);
+            }
+            while let Some(reading) = readings.next_if(|reading| reading.pass == pass + 1) {
+                let touched = reading.recorded.leads().iter().flat_map(|lead| lead.touches());
+                let mut reached: Vec<u32> = touched
+                    .filter_map(|&terminal| neighbourhoods.of_body[network.body(terminal) as usize])
+                    .map(|number| {
+                        let label = joined[number as usize];
+                        *number_of.entry(label).or_insert_with(|| {
+                            lists.push(members.remove(&label).expect("each label is asked for once"));
+                            lists.len() as u32 - 1
+                        })
+                    })
+                    .collect();
+                reached.sort_unstable();
+                reached.dedup();
+                of_reading.push(reached);
+            }
+        }
+        Reaches { neighbourhoods, lists, of_reading }
+    }
+
+    /// Those of some readings that reach nothing but copper of these boards and circuits, in sets: two readings are in one
+    /// set where they reach common copper, or where each is in one set with a third.
+    ///
+    /// Time linear in the copper that the readings reach.
+    pub(super) fn sets(&self, readings: &[usize], boards: &[BoardId], circuits: &[CircuitId]) -> Vec<Vec<usize>> {
+        let boards: FxHashSet<BoardId> = boards.iter().copied().collect();
+        let circuits: FxHashSet<CircuitId> = circuits.iter().copied().collect();
+        let is_inside = |number: u32| {
+            let Neighbourhoods { circuits: of_circuits, boards: of_boards, .. } = &self.neighbourhoods;
+            of_circuits[number as usize].iter().all(|circuit| circuits.contains(circuit))
+                && of_boards[number as usize].iter().all(|board| boards.contains(board))
+        };
+        let mut known: FxHashMap<u32, bool> = FxHashMap::default();
+        let mut list_is_inside = |list: u32| {
+            *known.entry(list).or_insert_with(|| self.lists[list as usize].iter().all(|&number| is_inside(number)))
+        };
+        let inside: Vec<usize> = readings
+            .iter()
+            .copied()
+            .filter(|&reading| self.of_reading[reading].iter().all(|&list| list_is_inside(list)))
+            .collect();
+        let mut joined: UnionFind<usize> = UnionFind::new(inside.len());
+        let mut holder_of_list: FxHashMap<u32, usize> = FxHashMap::default();
+        let mut holder: FxHashMap<u32, usize> = FxHashMap::default();
+        for (entry, &reading) in inside.iter().enumerate() {
+            for &list in &self.of_reading[reading] {
+                if let Some(&other) = holder_of_list.get(&list) {
+                    joined.union(entry, other);
+                    continue;
+                }
+                holder_of_list.insert(list, entry);
+                for &number in &self.lists[list as usize] {
+                    joined.union(entry, *holder.entry(number).or_insert(entry));
+                }
+            }
+        }
+        let mut sets: Vec<Vec<usize>> = Vec::new();
+        let mut set_of: FxHashMap<usize, usize> = FxHashMap::default();
+        for (entry, &reading) in inside.iter().enumerate() {
+            let set = *set_of.entry(joined.find(entry)).or_insert_with(|| {
+                sets.push(Vec::new());
+                sets.len() - 1
+            });
+            sets[set].push(reading);
+        }
+        sets
+    }
+}
