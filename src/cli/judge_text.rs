@@ -46,9 +46,9 @@ pub(super) fn render(judgement: &Judgement<'_>) -> String {
         page.paragraph(
             0,
             2,
-            "Worked out from readings, by the law of resistances in parallel, not measured. At least: no more leaks than in \
-             the lowest readings that all needed pairs were tested by, added up. At most: readings that can share \
-             leakage, such as those of circuits on one neutral bar, are not added up; of these the lowest counts.",
+            "Worked out from readings, by the law of resistances in parallel, not measured. At least: no needed pair leaks \
+             more than the lowest good reading that tested it, and these readings are taken together. At most: of \
+             readings that can hold the same leakage, such as those of circuits on one neutral bar, only the lowest counts.",
         );
         for row in judgement.boards() {
             page.gap();
@@ -263,7 +263,7 @@ fn board(page: &mut Page, judgement: &Judgement<'_>, row: &BoardJudgement) {
     page.paragraph(0, 2, &format!("{id}: {}", verdict_in_words(row.verdict)));
     let asked = match &row.asked {
         Ok(asked) => format!(
-            "asked: at least {} MΩ of all together, each read at what is asked of it; of a reading at the board itself, at {} V d.c",
+            "asked: at least {} MΩ, each circuit read at its own voltage, and the board itself at {} V d.c",
             asked.megohms.0, asked.volts.0
         ),
         Err(_) => asked_in_words(&row.asked),
@@ -297,7 +297,7 @@ fn together(page: &mut Page, judgement: &Judgement<'_>, combined: &Combined, nam
     page.paragraph(2, 2, &format!("{name}, {circuits} together: {resistance}, {compared}"));
     if !combined.incomplete.is_empty() {
         let incomplete = circuit_ids(judgement, &combined.incomplete);
-        page.paragraph(4, 2, &format!("not all tested, so that nothing is known from below: {incomplete}"));
+        page.paragraph(4, 2, &format!("not all tested and good, so that nothing is known from below: {incomplete}"));
     }
     if combined.waits_for_a_decision() {
         page.paragraph(

@@ -27,8 +27,8 @@ pub struct Combined {
     pub circuits: Vec<CircuitId>,
     /// The circuits that have none.
     pub without: Vec<CircuitId>,
-    /// The circuits, with a figure or without, that are not tested by good readings wherever this column needs it: their share
-    /// is not known, and so nothing is known from below.
+    /// The circuits, with a figure or without, that are not tested by good readings wherever this column needs it, or have a
+    /// reading that is too low: their share is not known, and so nothing is known from below.
     pub incomplete: Vec<CircuitId>,
     /// How it compares with the least value for the board; none where the ruleset has no value.
     pub against: Option<Against>,

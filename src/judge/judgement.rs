@@ -263,7 +263,11 @@ impl<'n> Judgement<'n> {
             }
             for column in [Column::LiveToLive, Column::LiveToEarth] {
                 circuit.figures[column as usize] = figure(circuit, &readings, column);
-                circuit.shares[column as usize] = vouching.share(number, needed, column);
+                // A reading that is too low, be it at another voltage, gives the lie to those that vouch for the circuit.
+                circuit.shares[column as usize] = match vouching.share(number, needed, column) {
+                    Share::Read(_) if is_read_too_low(circuit, &readings, column) => Share::NotKnown,
+                    share => share,
+                };
             }
             circuit.verdict = verdict_of(circuit, &readings);
         }
@@ -469,6 +473,23 @@ fn verdict_here(ruleset: &Ruleset, work: Work, demand: &Demand, reading: &Judged
         }
         (Err(_), _) => None,
     }
+}
+
+/// Whether a reading of a circuit, in a column or in neither, is below what is asked, at whatever voltage it was taken.
+fn is_read_too_low(circuit: &CircuitJudgement, readings: &[JudgedReading<'_>], column: Column) -> bool {
+    let own = circuit.readings.iter().map(|&number| (&readings[number], &readings[number].verdict));
+    let elsewhere = circuit.elsewhere.iter().map(|row| (&readings[row.reading], &row.verdict));
+    own.chain(elsewhere).filter(|(row, _)| row.column.is_err() || row.column == Ok(column)).any(|(row, verdict)| {
+        let shown = row.recorded.megohms().map(Resistance::of);
+        match (verdict, &circuit.asked) {
+            (ReadingVerdict::Fail, _) => true,
+            (ReadingVerdict::NotJudgeable(NotJudgeable::Void { .. }), _) => false,
+            (ReadingVerdict::NotJudgeable(_), Ok(asked)) => {
+                shown.is_some_and(|shown| shown.against(asked.megohms) == Against::Below)
+            }
+            _ => false,
+        }
+    })
 }
 
 fn figure(circuit: &CircuitJudgement, readings: &[JudgedReading<'_>], column: Column) -> Option<Figure> {

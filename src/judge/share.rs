@@ -26,7 +26,7 @@ pub(super) fn column_of(class: PairClass) -> Column {
 pub(super) enum Share {
     /// No pair of it must be tested.
     NotNeeded,
-    /// Some pair was not tested by good readings.
+    /// Some pair was not tested by good readings, or another reading is too low.
     NotKnown,
     /// No more leaks in it than these readings showed together, by their place in the judgement's readings; ascending.
     Read(Vec<usize>),

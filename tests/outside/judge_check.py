@@ -477,13 +477,23 @@ class Judged:
                 "elsewhere": [[row["pass"], row["reading"], row["verdict"]] for row in elsewhere],
                 "required": len(pairs), "tested": len(pairs) - len(missed),
                 "readings": [[row["pass"], row["reading"]] for row in own],
-                "shares": {"live-to-earth": self.share([row for row in pairs if row["class"] == "to-earth"]),
-                           "live-to-live": self.share([row for row in pairs if row["class"] != "to-earth"])}}
+                "shares": {column: self.share([row for row in pairs if (row["class"] == "to-earth") == to_earth],
+                                              self.is_too_low(own + elsewhere, column, demand))
+                           for column, to_earth in (("live-to-live", False), ("live-to-earth", True))}}
 
-    def share(self, pairs):
-        """The readings that vouch for pairs; none where a pair is missed, or there are no pairs."""
-        if not pairs or not all(row["proven"] for row in pairs):
-            return None if pairs else "not needed"
+    @staticmethod
+    def is_too_low(rows, column, demand):
+        """Whether a reading in the column, or in none, is below what is asked at whatever voltage."""
+        return any(row["verdict"] == "fail" or row["verdict"] == "not-judgeable" and not row["is_void"] and demand["asked"]
+                   and row["shown"] is not None and Bounds.of(row["shown"]).is_below(Fraction(str(demand["asked"]["megohms"])))
+                   for row in rows if row["column"] in (column, None))
+
+    def share(self, pairs, too_low):
+        """The readings that vouch for pairs; none where a pair is missed or a reading is too low."""
+        if not pairs:
+            return "not needed"
+        if too_low or not all(row["proven"] for row in pairs):
+            return None
         vouching, every = set(), self.taken.combination_count
         shown = {(row["pass"], row["reading"]): Bounds.of(row["shown"]).lower for row in self.readings
                  if row["shown"] is not None}

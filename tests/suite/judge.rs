@@ -220,6 +220,8 @@ fn a_board_is_its_circuits_and_those_behind_it() {
     assert_eq!(to_earth.against, Some(Against::Below), "a bound above decides, whatever the others are");
     assert_eq!((to_earth.resistance.lower(), to_earth.resistance.is_below_upper()), (Megohms(0.0), true));
     assert_eq!(db1.verdict, Verdict::Fail);
+    // Fourteen circuits, of which some are not tested: nothing is known from below.
+    assert_eq!(ids(&to_earth.incomplete).len(), 8);
     let alone = db2.combined(Column::LiveToEarth).expect("there is a figure");
     assert_eq!((alone.resistance, alone.against), (of("99.5"), Some(Against::AtLeast)));
     assert_eq!(db2.verdict, Verdict::NotComplete, "its circuit is not complete");

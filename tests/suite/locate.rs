@@ -198,7 +198,7 @@ fn void_and_empty_readings_are_left_out_and_named() {
 }
 
 /// The test set with every reading's value from these leakages.
-fn valued(site: &Leaking, tests: &Value, leaks: &[Leak], start: usize, maybe: bool) -> Value {
+pub fn valued(site: &Leaking, tests: &Value, leaks: &[Leak], start: usize, maybe: bool) -> Value {
     let found = site.measure(tests, leaks, start, maybe);
     let mut valued = tests.clone();
     for (step, found) in valued["pass"].as_array_mut().unwrap().iter_mut().zip(found) {
@@ -216,7 +216,7 @@ fn valued(site: &Leaking, tests: &Value, leaks: &[Leak], start: usize, maybe: bo
 }
 
 /// The names of a member's two sides, as the oracle takes them.
-fn sides(member: &Value) -> [String; 2] {
+pub fn sides(member: &Value) -> [String; 2] {
     let side = |number: usize| match member["length"].as_str() {
         Some(length) => match member["cores"][number].as_str().unwrap() {
             "earth" => "MET".to_owned(),
@@ -227,13 +227,13 @@ fn sides(member: &Value) -> [String; 2] {
     [side(0), side(1)]
 }
 
-fn entries(value: &Value) -> &[Value] {
+pub fn entries(value: &Value) -> &[Value] {
     value.as_array().map_or(&[], Vec::as_slice)
 }
 
 /// All places where copper lies side by side, from the network: two cores of a length, two terminals of a point. Terminals that
 /// nothing is joined to are left out: leakage over them counts as that between the others.
-fn places(installation: &Value) -> Vec<[String; 2]> {
+pub fn places(installation: &Value) -> Vec<[String; 2]> {
     let network = engine::network(&engine::from_value(installation));
     let mut places: Vec<[String; 2]> = entries(&network["pairs"]).iter().map(sides).collect();
     let mut of_point: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
@@ -259,7 +259,7 @@ fn places(installation: &Value) -> Vec<[String; 2]> {
 }
 
 /// Leakage by dice: most places none or hardly any, some a lot.
-fn planted(places: &[[String; 2]], dice: &[u8]) -> Vec<Leak> {
+pub fn planted(places: &[[String; 2]], dice: &[u8]) -> Vec<Leak> {
     let leak = |die: u8| match die {
         0..=90 => 0.0,
         91..=200 => f64::from(die) * 1e-5,

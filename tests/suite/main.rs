@@ -2,6 +2,7 @@
 
 mod agreement;
 mod asked;
+mod boards;
 #[cfg(feature = "cli")]
 mod command;
 mod engine;
