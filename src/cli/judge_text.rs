@@ -286,7 +286,8 @@ fn together(page: &mut Page, judgement: &Judgement<'_>, combined: &Combined, nam
     let compared = match combined.against {
         Some(Against::AtLeast) => "enough",
         Some(Against::Below) => "TOO LOW",
-        Some(Against::NotDecided) => "not decided",
+        Some(Against::NotDecided) if combined.waits_for_a_decision() => "not decided",
+        Some(Against::NotDecided) => "not needed",
         None => "not judged",
     };
     let circuits = count(combined.circuits.len(), "circuit");
@@ -297,9 +298,9 @@ fn together(page: &mut Page, judgement: &Judgement<'_>, combined: &Combined, nam
     page.paragraph(2, 2, &format!("{name}, {circuits} together: {resistance}, {compared}"));
     if !combined.incomplete.is_empty() {
         let incomplete = circuit_ids(judgement, &combined.incomplete);
-        page.paragraph(4, 2, &format!("not all tested and good, so that nothing is known from below: {incomplete}"));
+        page.paragraph(4, 2, &format!("nothing is known from below until all is tested and good in: {incomplete}"));
     }
-    if combined.waits_for_a_decision() {
+    if combined.waits_for_a_decision() && combined.incomplete.is_empty() {
         page.paragraph(
             4,
             2,

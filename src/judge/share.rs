@@ -52,8 +52,8 @@ impl<'p, 'n> Vouching<'p, 'n> {
 
     /// The share of a circuit whose pairs are proven by the coverage of this number.
     ///
-    /// Of the good readings that test a pair whatever the start, the lowest vouches for it, the first of several: what leaks
-    /// between its cores is no more than that showed. It is the lowest since a record tells the least of all passes; since
+    /// Of the good readings that test a pair whatever the start, those of its column before others, the lowest vouches for it,
+    /// the first of several: what leaks between its cores is no more than that showed. It is the lowest since a record tells the least of all passes; since
     /// what was read again and had become lower is no better than that; and since the reading that held the most of the board
     /// at once is the lowest, and makes others needless. Where none tests it alone, all that test it in some combination
     /// vouch for it together: one of them did.
@@ -68,7 +68,7 @@ impl<'p, 'n> Vouching<'p, 'n> {
             let (proven, readings) = (&self.proven[number], self.readings);
             let group = self.network.pairs[pair.index()].group;
             all.extend_from_slice(
-                self.known.entry((number, group)).or_insert_with(|| vouching_for(proven, readings, pair)),
+                self.known.entry((number, group)).or_insert_with(|| vouching_for(proven, readings, pair, column)),
             );
         }
         all.sort_unstable();
@@ -77,11 +77,15 @@ impl<'p, 'n> Vouching<'p, 'n> {
     }
 }
 
-fn vouching_for(proven: &Coverage<'_>, readings: &[JudgedReading<'_>], pair: PairId) -> Vec<usize> {
-    let lowest = proven.testers(pair).filter(|&(_, alone)| alone).map(|(reading, _)| reading).min_by(|&one, &other| {
-        let [one, other] =
-            [one, other].map(|reading| readings[reading].resistance().expect("a good reading has a value"));
-        one.lower().0.total_cmp(&other.lower().0).then(one.is_above_lower().cmp(&other.is_above_lower()))
+fn vouching_for(proven: &Coverage<'_>, readings: &[JudgedReading<'_>], pair: PairId, column: Column) -> Vec<usize> {
+    let alone = proven.testers(pair).filter(|&(_, alone)| alone).map(|(reading, _)| reading);
+    let lowest = alone.min_by(|&one, &other| {
+        let [one, other] = [one, other].map(|reading| &readings[reading]);
+        let is_of_others = |row: &JudgedReading<'_>| row.column != Ok(column);
+        let [of_one, of_other] = [one, other].map(|row| row.resistance().expect("a good reading has a value"));
+        let by_column = is_of_others(one).cmp(&is_of_others(other));
+        let by_value = of_one.lower().0.total_cmp(&of_other.lower().0);
+        by_column.then(by_value).then(of_one.is_above_lower().cmp(&of_other.is_above_lower()))
     });
     match lowest {
         Some(reading) => vec![reading],

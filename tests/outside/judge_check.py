@@ -495,8 +495,9 @@ class Judged:
         if too_low or not all(row["proven"] for row in pairs):
             return None
         vouching, every = set(), self.taken.combination_count
-        shown = {(row["pass"], row["reading"]): Bounds.of(row["shown"]).lower for row in self.readings
-                 if row["shown"] is not None}
+        column = "live-to-earth" if pairs[0]["class"] == "to-earth" else "live-to-live"
+        shown = {(row["pass"], row["reading"]): (row["column"] != column, Bounds.of(row["shown"]).lower)
+                 for row in self.readings if row["shown"] is not None}
         for row in pairs:
             alone = [at for at in row["good"] if len(self.tests_in[at, row["number"]]) == every]
             vouching |= {min(alone, key=lambda at: (shown[at], at))} if alone else set(row["good"])

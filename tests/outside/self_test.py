@@ -113,6 +113,10 @@ JUDGE = {
     "a missed pair for no reason": lambda rng, j: alter(rng, j["missed"], "why", lambda _: {"reason": "no-rule"}),
     "a circuit left out of a board": in_board("circuits", lambda old: old[1:]),
     "a figure forgotten in a board": in_board("without", lambda old: old[1:], lambda row: row["without"]),
+    "an unknown share forgotten": in_board("incomplete", lambda old: old[1:], lambda row: row.get("incomplete")),
+    "a board known better from above": in_board("at_most", lambda old: old * 0.99, lambda row: "at_most" in row),
+    "a reading elsewhere forgotten": lambda rng, j: alter(rng, j["circuits"], "elsewhere", lambda old: old[1:],
+                                                          lambda row: row.get("elsewhere")),
     "a board compared otherwise": in_board("against", lambda old: "at-least" if old != "at-least" else "below"),
     "a hundredth more in parallel": in_board("at_least", lambda old: old * 1.01, lambda row: "at_least" in row),
 }
