@@ -146,7 +146,7 @@ impl OfBoard<'_, '_> {
         }
         let below = if incomplete.is_empty() { self.together(vouching) } else { None };
         let below = below.unwrap_or(Resistance::NOT_KNOWN);
-        let resistance = Resistance::between(below, self.from_above(column).unwrap_or(Resistance::NOT_KNOWN));
+        let resistance = Resistance::between(below, self.at_most(column).unwrap_or(Resistance::NOT_KNOWN));
         let against = asked.as_ref().ok().map(|asked| resistance.against(asked.megohms));
         Some(Combined { resistance, circuits: with, without, incomplete, against, is_needed })
     }
@@ -163,7 +163,7 @@ impl OfBoard<'_, '_> {
     }
 
     /// What all the insulation is at most; none where nothing bounds it.
-    fn from_above(&self, column: Column) -> Option<Resistance> {
+    fn at_most(&self, column: Column) -> Option<Resistance> {
         let figures = self.behind.iter().filter_map(|id| self.circuits[id.index()].figure(column));
         let direct = self.at_board.iter().copied().filter(|&reading| {
             let row = &self.readings[reading];
