@@ -11,12 +11,16 @@
 
 use super::column::Column;
 use super::copper::{Feeding, Reaches};
-use super::demand::{Asked, Demand};
+use super::demand::{Asked, Demand, NotJudgeable, ReadingVerdict};
 use super::judgement::{CircuitJudgement, JudgedReading, Verdict};
 use super::resistance::{Against, Resistance};
 use super::share::Share;
 use crate::model::{BoardId, CircuitId, ReadingAt, TestSet};
 use crate::network::Network;
+
+/// A reading of all may have come out higher than another one by so much of it, by the instrument's error: 30 %, IEC 61557-2
+/// (from memory). Then it is taken to be no higher; one that is higher still is belied.
+const ERROR: f64 = 0.3;
 
 /// All insulation of a board in one column, in parallel.
 #[derive(Clone, Debug, PartialEq)]
@@ -82,18 +86,23 @@ pub(super) fn judge_boards(
     let reaches = Reaches::of(network, tests, readings);
     let judge = |board: BoardId| {
         let (boards, behind) = feeding.behind(board);
-        let at_board: Vec<usize> =
-            (0..readings.len()).filter(|&number| readings[number].recorded.at() == ReadingAt::Board(board)).collect();
+        let at = |number: usize| match readings[number].recorded.at() {
+            ReadingAt::Board(board) => Some(board),
+            ReadingAt::Circuit(_) => None,
+        };
+        let at_boards: Vec<usize> =
+            (0..readings.len()).filter(|&number| at(number).is_some_and(|at| boards.contains(&at))).collect();
+        let at_board: Vec<usize> = at_boards.iter().copied().filter(|&number| at(number) == Some(board)).collect();
         if behind.is_empty() && at_board.is_empty() {
             return None;
         }
         let asked = &demands[board.index()].asked;
-        let of_board = OfBoard { readings, circuits, reaches: &reaches, boards, behind, at_board };
+        let of_board = OfBoard { readings, circuits, reaches: &reaches, boards, behind, at_boards };
         let combined = [Column::LiveToLive, Column::LiveToEarth].map(|column| of_board.combine(column, asked));
-        let OfBoard { behind, at_board, .. } = of_board;
+        let OfBoard { behind, at_boards, .. } = of_board;
         let not_passed: Vec<CircuitId> =
             behind.into_iter().filter(|id| circuits[id.index()].verdict >= Verdict::NotComplete).collect();
-        let direct = at_board.iter().map(|&number| Verdict::of(&readings[number].verdict));
+        let direct = at_boards.iter().map(|&number| Verdict::of(&readings[number].verdict));
         let together = combined.iter().flatten().map(|row| match row.against {
             Some(Against::Below) => Verdict::Fail,
             Some(Against::NotDecided) if row.is_needed => Verdict::NotComplete,
@@ -116,13 +125,15 @@ struct OfBoard<'j, 'n> {
     boards: Vec<BoardId>,
     /// Their circuits.
     behind: Vec<CircuitId>,
-    at_board: Vec<usize>,
+    /// Readings at any of these boards.
+    at_boards: Vec<usize>,
 }
 
 impl OfBoard<'_, '_> {
     fn combine(&self, column: Column, asked: &Result<Asked, String>) -> Option<Combined> {
         let (mut with, mut without, mut incomplete) = (Vec::new(), Vec::new(), Vec::new());
         let mut vouching: Vec<usize> = Vec::new();
+        let mut whole: Option<Vec<usize>> = None;
         let mut is_needed = false;
         for &id in &self.behind {
             let row = &self.circuits[id.index()];
@@ -136,7 +147,13 @@ impl OfBoard<'_, '_> {
                 None => {}
             }
             match share {
-                Share::Read(readings) => vouching.extend_from_slice(readings),
+                Share::Read(read) => {
+                    vouching.extend_from_slice(&read.vouching);
+                    match &mut whole {
+                        Some(whole) => whole.retain(|reading| read.whole.binary_search(reading).is_ok()),
+                        None => whole = Some(read.whole.clone()),
+                    }
+                }
                 Share::NotNeeded | Share::NotKnown if counts => incomplete.push(id),
                 Share::NotNeeded | Share::NotKnown => {}
             }
@@ -144,11 +161,35 @@ impl OfBoard<'_, '_> {
         if with.is_empty() && without.is_empty() {
             return None;
         }
-        let below = if incomplete.is_empty() { self.together(vouching) } else { None };
-        let below = below.unwrap_or(Resistance::NOT_KNOWN);
-        let resistance = Resistance::between(below, self.at_most(column).unwrap_or(Resistance::NOT_KNOWN));
+        let above = self.at_most(column).unwrap_or(Resistance::NOT_KNOWN);
+        let is_known = incomplete.is_empty() && !self.is_read_too_low(column, asked);
+        let below = match self.together(vouching).filter(|_| is_known) {
+            None => Resistance::NOT_KNOWN,
+            Some(below) => {
+                // A reading that tests all of it is a bound by itself, unless another one belies it.
+                let whole = whole.into_iter().flatten().filter_map(|reading| self.shown(reading));
+                match Resistance::least(whole).and_then(|whole| whole.no_higher_than(above, ERROR)) {
+                    Some(whole) => below.or_at_least(whole),
+                    None => below,
+                }
+            }
+        };
+        let resistance = Resistance::between(below, above);
         let against = asked.as_ref().ok().map(|asked| resistance.against(asked.megohms));
         Some(Combined { resistance, circuits: with, without, incomplete, against, is_needed })
+    }
+
+    /// Whether a sound reading at one of the boards is below what is asked, at whatever voltage.
+    fn is_read_too_low(&self, column: Column, asked: &Result<Asked, String>) -> bool {
+        let Ok(asked) = asked else { return false };
+        self.at_boards.iter().any(|&reading| {
+            let row = &self.readings[reading];
+            let is_void = matches!(row.verdict, ReadingVerdict::NotJudgeable(NotJudgeable::Void { .. }));
+            let is_here = row.column.is_err() || row.column == Ok(column);
+            is_here
+                && !is_void
+                && self.shown(reading).is_some_and(|shown| shown.against(asked.megohms) == Against::Below)
+        })
     }
 
     fn shown(&self, reading: usize) -> Option<Resistance> {
@@ -165,7 +206,7 @@ impl OfBoard<'_, '_> {
     /// What all the insulation is at most; none where nothing bounds it.
     fn at_most(&self, column: Column) -> Option<Resistance> {
         let figures = self.behind.iter().filter_map(|id| self.circuits[id.index()].figure(column));
-        let direct = self.at_board.iter().copied().filter(|&reading| {
+        let direct = self.at_boards.iter().copied().filter(|&reading| {
             let row = &self.readings[reading];
             row.column == Ok(column) && row.resistance().is_some()
         });

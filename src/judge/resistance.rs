@@ -132,6 +132,23 @@ impl Resistance {
         })
     }
 
+    /// The better of what two say that it is at least.
+    pub(super) fn or_at_least(self, other: Resistance) -> Resistance {
+        let is_better = (other.lower, other.is_above_lower) > (self.lower, self.is_above_lower);
+        if is_better { other } else { self }
+    }
+
+    /// The same, but at least no more than another one is at most; none where it is higher by more than an error.
+    pub(super) fn no_higher_than(self, above: Resistance, error: f64) -> Option<Resistance> {
+        if self.lower <= above.upper {
+            Some(self)
+        } else if self.lower <= above.upper * (1.0 + error) {
+            Some(Resistance { lower: above.upper, is_above_lower: false, ..self })
+        } else {
+            None
+        }
+    }
+
     /// What is known where one says what it is at least, and another what it is at most. Where these contradict one another,
     /// nothing is claimed from below.
     pub(super) fn between(below: Resistance, above: Resistance) -> Resistance {

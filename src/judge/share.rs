@@ -28,8 +28,17 @@ pub(super) enum Share {
     NotNeeded,
     /// Some pair was not tested by good readings, or another reading is too low.
     NotKnown,
-    /// No more leaks in it than these readings showed together, by their place in the judgement's readings; ascending.
-    Read(Vec<usize>),
+    /// No more leaks in it than some readings showed.
+    Read(Read),
+}
+
+/// Readings by their place in the judgement's, ascending.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct Read {
+    /// Those that vouch for its pairs: no more leaks in it than they showed together.
+    pub(super) vouching: Vec<usize>,
+    /// Good ones that test all its pairs, whatever the start: no more leaks in it than each of them showed.
+    pub(super) whole: Vec<usize>,
 }
 
 /// Chooses for pairs the readings that vouch for them. The same copper is asked for once.
@@ -38,7 +47,7 @@ pub(super) struct Vouching<'p, 'n> {
     proven: &'p [Coverage<'n>],
     readings: &'p [JudgedReading<'n>],
     /// By number of a coverage and by a pair group.
-    known: FxHashMap<(usize, u32), Vec<usize>>,
+    known: FxHashMap<(usize, u32), Read>,
 }
 
 impl<'p, 'n> Vouching<'p, 'n> {
@@ -63,23 +72,29 @@ impl<'p, 'n> Vouching<'p, 'n> {
             return Share::NotNeeded;
         }
         let Some(number) = number.filter(|_| !needed.is_missed[column as usize]) else { return Share::NotKnown };
-        let mut all: Vec<usize> = Vec::new();
+        let mut vouching: Vec<usize> = Vec::new();
+        let mut whole: Option<Vec<usize>> = None;
         for &pair in pairs {
             let (proven, readings) = (&self.proven[number], self.readings);
             let group = self.network.pairs[pair.index()].group;
-            all.extend_from_slice(
-                self.known.entry((number, group)).or_insert_with(|| vouching_for(proven, readings, pair, column)),
-            );
+            let of_pair =
+                self.known.entry((number, group)).or_insert_with(|| vouching_for(proven, readings, pair, column));
+            vouching.extend_from_slice(&of_pair.vouching);
+            match &mut whole {
+                Some(whole) => whole.retain(|reading| of_pair.whole.binary_search(reading).is_ok()),
+                None => whole = Some(of_pair.whole.clone()),
+            }
         }
-        all.sort_unstable();
-        all.dedup();
-        Share::Read(all)
+        vouching.sort_unstable();
+        vouching.dedup();
+        Share::Read(Read { vouching, whole: whole.unwrap_or_default() })
     }
 }
 
-fn vouching_for(proven: &Coverage<'_>, readings: &[JudgedReading<'_>], pair: PairId, column: Column) -> Vec<usize> {
-    let alone = proven.testers(pair).filter(|&(_, alone)| alone).map(|(reading, _)| reading);
-    let lowest = alone.min_by(|&one, &other| {
+fn vouching_for(proven: &Coverage<'_>, readings: &[JudgedReading<'_>], pair: PairId, column: Column) -> Read {
+    let mut whole: Vec<usize> = proven.testers(pair).filter(|&(_, alone)| alone).map(|(reading, _)| reading).collect();
+    whole.sort_unstable();
+    let lowest = whole.iter().copied().min_by(|&one, &other| {
         let [one, other] = [one, other].map(|reading| &readings[reading]);
         let is_of_others = |row: &JudgedReading<'_>| row.column != Ok(column);
         let [of_one, of_other] = [one, other].map(|row| row.resistance().expect("a good reading has a value"));
@@ -87,10 +102,11 @@ fn vouching_for(proven: &Coverage<'_>, readings: &[JudgedReading<'_>], pair: Pai
         let by_value = of_one.lower().0.total_cmp(&of_other.lower().0);
         by_column.then(by_value).then(of_one.is_above_lower().cmp(&of_other.is_above_lower()))
     });
-    match lowest {
+    let vouching = match lowest {
         Some(reading) => vec![reading],
         None => proven.testers(pair).map(|(reading, _)| reading).collect(),
-    }
+    };
+    Read { vouching, whole }
 }
 
 /// The readings that make a circuit complete, and are put down under something else with no lead on it: where good readings

@@ -494,14 +494,15 @@ class Judged:
             return "not needed"
         if too_low or not all(row["proven"] for row in pairs):
             return None
-        vouching, every = set(), self.taken.combination_count
+        vouching, whole, every = set(), None, self.taken.combination_count
         column = "live-to-earth" if pairs[0]["class"] == "to-earth" else "live-to-live"
         shown = {(row["pass"], row["reading"]): (row["column"] != column, Bounds.of(row["shown"]).lower)
                  for row in self.readings if row["shown"] is not None}
         for row in pairs:
             alone = [at for at in row["good"] if len(self.tests_in[at, row["number"]]) == every]
             vouching |= {min(alone, key=lambda at: (shown[at], at))} if alone else set(row["good"])
-        return vouching
+            whole = set(alone) if whole is None else whole & set(alone)
+        return vouching, whole
 
     def board(self, name):
         boards, circuits = self.behind(name)
@@ -510,7 +511,8 @@ class Judged:
         if not circuits and not direct:
             return None
         asked = self.asked.of_board([row["circuit"] for row in circuits])["asked"]
-        verdicts = [{"not-judgeable": "not-complete"}.get(row["verdict"], row["verdict"]) for row in direct]
+        at_boards = [row for row in self.readings if row["board"] in boards]
+        verdicts = [{"not-judgeable": "not-complete"}.get(row["verdict"], row["verdict"]) for row in at_boards]
         board = {"board": name, "asked": asked, "readings": [[row["pass"], row["reading"]] for row in direct],
                  "not_passed": [row["circuit"] for row in circuits if row["verdict"] in ("fail", "not-complete")]}
         for column in ("live-to-live", "live-to-earth"):
@@ -520,12 +522,25 @@ class Judged:
             incomplete = [row for row in counting if row["shares"][column] in (None, "not needed")]
             board[column] = None
             if figures or without:
-                at_board = [row for row in direct if row["column"] == column and row["usable"]]
-                upper = self.at_most([*at_board, *(read for row in figures for read in row[column]["rows"])], boards,
+                in_column = [row for row in at_boards if row["column"] == column and row["usable"]]
+                too_low = asked and any(
+                    row["column"] in (column, None) and row["shown"] is not None and not row["is_void"]
+                    and Bounds.of(row["shown"]).is_below(Fraction(str(asked["megohms"]))) for row in at_boards)
+                upper = self.at_most([*in_column, *(read for row in figures for read in row[column]["rows"])], boards,
                                      [row["circuit"] for row in circuits])
                 lower = (Fraction(0), False)
-                if counting and not incomplete:
-                    lower = self.at_least(set().union(*(row["shares"][column] for row in counting)))
+                if counting and not incomplete and not too_low:
+                    shares = [row["shares"][column] for row in counting]
+                    lower = self.at_least(set().union(*(vouching for vouching, _ in shares)))
+                    whole = set.intersection(*(whole for _, whole in shares))
+                    if whole:
+                        by_one = min(Bounds.of(row["shown"]).lower for row in self.readings
+                                     if (row["pass"], row["reading"]) in whole)
+                        if not upper or by_one[0] <= upper[0]:
+                            lower = max(lower, by_one)
+                        # IEC 61557-2 (from memory): an instrument may be off by 30 %.
+                        elif by_one[0] <= upper[0] * Fraction(13, 10):
+                            lower = max(lower, (upper[0], False))
                 if upper and (lower[0] > upper[0] or lower[0] == upper[0] and (lower[1] or upper[1])):
                     lower = (Fraction(0), False)
                 bounds, against = Bounds(lower, upper), None
