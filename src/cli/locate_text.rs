@@ -4,8 +4,8 @@ use super::arguments::Assumed;
 use super::coverage_text::cautions;
 use super::layout::{Page, count, metres};
 use crate::locate::{
-    AssumptionError, Assumptions, Finding, GapId, LeftOut, Locate, MegohmKilometres, Member, Next, NextReading,
-    Outcome, PartAt, Parting, State, WhyNothing,
+    AssumptionError, Assumptions, Explanation, Finding, GapId, LeftOut, Locate, MegohmKilometres, Member, Next,
+    NextReading, Outcome, PartAt, Parting, State, WhyNothing,
 };
 use crate::model::{LengthId, Megohms, PointId, ReadingAt, TestSet};
 use crate::network::Network;
@@ -177,7 +177,8 @@ impl Text<'_> {
                 2,
                 &format!(
                     "{} {} in {}{}.",
-                    match self.locate.fewest_faults().is_exact {
+                    // Of several faults in one set of readings not each has a group of its own.
+                    match self.locate.fewest_faults() == (Explanation { at_least: groups.len(), is_exact: true }) {
                         true => "No fault is needed here to explain the readings, but they do not rule one out:",
                         false => "The readings do not rule a fault out here:",
                     },
@@ -330,7 +331,7 @@ impl Text<'_> {
         page.paragraph(
             2,
             2,
-            "In between it says less. Add the reading to the test set, with what was operated, and ask again.",
+            "That is if no more faults are needed then. In between it says less. Add the reading to the test set, with what was operated, and ask again.",
         );
     }
 

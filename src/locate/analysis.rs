@@ -139,7 +139,7 @@ impl Analysis {
     ///
     /// Time: linear in the sums, plus two linear programs for each column (gaps that the same sums hold are one), and for
     /// each block of what bears on one another, up to a fixed number of programs for the fewest faults.
-    pub(super) fn of(measured: &[Measured], contradicting: &[Vec<u32>], limits: &Limits<'_>) -> Analysis {
+    pub(super) fn of(measured: &[Measured], contradicting: &[[u32; 2]], limits: &Limits<'_>) -> Analysis {
         let mut analysis = Analysis::default();
         for part in Layout::of(measured, contradicting, |_, _| true).blocks {
             if part.0.size() <= LARGEST_SOLVED_WHOLE {
@@ -162,7 +162,7 @@ impl Analysis {
     fn add(
         &mut self,
         (block, columns, readings): BlockLayout,
-        contradicting: &[Vec<u32>],
+        contradicting: &[[u32; 2]],
         limits: &Limits<'_>,
         kept: Kept,
     ) {
@@ -171,7 +171,7 @@ impl Analysis {
         for (column, gaps) in columns.iter().enumerate() {
             allowance[column] = gaps.iter().map(|&gap| (limits.allowance)(gap)).sum();
         }
-        let is_here = |set: &&Vec<u32>| set.iter().all(|reading| readings.binary_search(reading).is_ok());
+        let is_here = |set: &&[u32; 2]| set.iter().all(|reading| readings.binary_search(reading).is_ok());
         let solved = match contradicting.iter().find(is_here) {
             Some(set) => {
                 Solved::contradicted(&block, set.iter().map(|&reading| place_of(&readings, reading)).collect())
@@ -214,7 +214,7 @@ struct Layout {
 
 impl Layout {
     /// Those sums "at least" only that are `wanted`. Readings that contradict one another come into one block.
-    fn of(measured: &[Measured], contradicting: &[Vec<u32>], wanted: impl Fn(&[u32], f64) -> bool) -> Layout {
+    fn of(measured: &[Measured], contradicting: &[[u32; 2]], wanted: impl Fn(&[u32], f64) -> bool) -> Layout {
         struct Row<'m> {
             gaps: &'m [u32],
             bound: f64,

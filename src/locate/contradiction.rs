@@ -1,13 +1,12 @@
 //! Readings that contradict one another whatever leaks where, though their sums don't tell, since what floats lies across
 //! their cuts.
 //!
-//! **Contained**: where everything that conducts in one reading, leads included, is joined in another one too, that other one measures as
+//! Where everything that conducts in one reading, leads included, is joined in another one too, that other one measures as
 //! great a conductance or a greater one: joining copper can only raise it (Doyle and Snell, *Random Walks and Electric
 //! Networks*, 1984, from memory). So it contradicts the first where it shows less.
 //!
-//! **Three leads**: the effective resistance between two of three pieces of copper is at most the sum of those to the third
-//! (it is a metric: Klein and Randić, *Resistance distance*, 1993, from memory). So in one setting a reading contradicts two
-//! others by way of a third lead where it shows more than both together.
+//! Not taken: that a reading can't show more resistance than two others in series by way of a third lead. In it each gap has
+//! a part of the voltage only, and what breaks down at all of it may hold; and what may conduct may do so in one of them only.
 
 use rustc_hash::{FxHashMap, FxHashSet};
 
@@ -26,88 +25,15 @@ const CLEAR: f64 = 1e-9;
 /// The most bodies that are walked to compare two readings.
 const MOST_WALKED: usize = 1 << 13;
 
-/// Sets of readings, each ascending, that can't all be.
+/// Pairs of readings, each as the lower and the higher number, of which the one contains the other and shows less leakage.
 ///
-/// Time: linear in the sums, plus for each pair compared what its leads reach, plus in each pass that of all readings with a
-/// lead in common.
+/// Time: linear in the sums, plus for each pair compared what its leads reach.
 pub(super) fn contradicting(
     network: &Network<'_>,
     gaps: &Gaps,
     tests: &TestSet,
     measured: &[Measured],
-) -> Vec<Vec<u32>> {
-    let mut found = by_three_leads(network, tests, measured);
-    found.extend(by_containment(network, gaps, tests, measured).into_iter().map(Vec::from));
-    found.sort_unstable();
-    found
-}
-
-/// Three readings of a pass between three pieces of copper, each set of leads touching the same in two of them, where one
-/// shows more resistance than the other two together.
-fn by_three_leads(network: &Network<'_>, tests: &TestSet, measured: &[Measured]) -> Vec<Vec<u32>> {
-    struct Between {
-        leads: [Vec<Body>; 2],
-        number: u32,
-        conductance: [f64; 2],
-        volts: Option<Volts>,
-    }
-    let known: FxHashMap<u32, &Measured> = measured.iter().map(|one| (one.reading, one)).collect();
-    let mut found = Vec::new();
-    let mut number = 0;
-    for pass in tests.passes() {
-        let mut rows: Vec<Between> = Vec::new();
-        for reading in pass.readings() {
-            if let Some(measured) = known.get(&number) {
-                let leads = LeadBodies::of(network, reading.leads()).0.map(|mut bodies| {
-                    bodies.sort_unstable();
-                    bodies.dedup();
-                    bodies
-                });
-                rows.push(Between { leads, number, conductance: measured.conductance, volts: reading.volts() });
-            }
-            number += 1;
-        }
-        let mut at_lead: FxHashMap<&[Body], Vec<(usize, &[Body])>> = FxHashMap::default();
-        let mut between: FxHashMap<[&[Body]; 2], usize> = FxHashMap::default();
-        for (place, row) in rows.iter().enumerate().filter(|(_, row)| row.conductance[0] > 0.0) {
-            let [one, other] = [row.leads[0].as_slice(), row.leads[1].as_slice()];
-            for [one, other] in [[one, other], [other, one]] {
-                at_lead.entry(one).or_default().push((place, other));
-                // Of readings between the same leads the one that shows the most leakage.
-                let known = between.entry([one, other]).or_insert(place);
-                if row.conductance[0] > rows[*known].conductance[0] {
-                    *known = place;
-                }
-            }
-        }
-        for high in rows.iter().filter(|row| row.conductance[1].is_finite()) {
-            // By the lead that fewer readings touch; earth is on most.
-            let [one, other] = [high.leads[0].as_slice(), high.leads[1].as_slice()];
-            let at = |lead: &[Body]| at_lead.get(lead).map_or(&[][..], Vec::as_slice);
-            let [from, to] = if at(one).len() <= at(other).len() { [one, other] } else { [other, one] };
-            // Insulation that holds at a lower voltage may leak in the others, so this one must be taken at none lower.
-            let is_lower = |row: &Between| match (high.volts, row.volts) {
-                (Some(taken), Some(other)) => taken < other,
-                (Some(_), None) => true,
-                (None, _) => false,
-            };
-            for &(one, third) in at(from) {
-                let Some(&other) = between.get(&[third, to]) else { continue };
-                let [one, other] = [&rows[one], &rows[other]];
-                let through = 1.0 / (1.0 / one.conductance[0] + 1.0 / other.conductance[0]);
-                if !is_lower(one) && !is_lower(other) && high.conductance[1] < through * (1.0 - CLEAR) {
-                    let mut readings = vec![high.number, one.number, other.number];
-                    readings.sort_unstable();
-                    found.push(readings);
-                }
-            }
-        }
-    }
-    found
-}
-
-/// Pairs of readings, each as the lower and the higher number, of which the one contains the other and shows less leakage.
-fn by_containment(network: &Network<'_>, gaps: &Gaps, tests: &TestSet, measured: &[Measured]) -> Vec<[u32; 2]> {
+) -> Vec<[u32; 2]> {
     let pairs = candidates(measured);
     if pairs.is_empty() {
         return Vec::new();
@@ -126,12 +52,14 @@ fn by_containment(network: &Network<'_>, gaps: &Gaps, tests: &TestSet, measured:
             number += 1;
         }
     }
-    pairs
+    let mut found: Vec<[u32; 2]> = pairs
         .into_iter()
         .map(|pair| pair.map(|number| measured[number].reading))
         .filter(|[more, less]| is_contained(network, gaps, &taken[less], &taken[more]))
         .map(|[more, less]| [more.min(less), more.max(less)])
-        .collect()
+        .collect();
+    found.sort_unstable();
+    found
 }
 
 /// A reading as it was taken.

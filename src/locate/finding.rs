@@ -284,7 +284,7 @@ pub(super) fn volts_to_take(network: &Network<'_>, gaps: &Gaps, at: ReadingAt, d
 
 pub(super) fn analysed(
     measured: &[Measured],
-    contradicting: &[Vec<u32>],
+    contradicting: &[[u32; 2]],
     gaps: &Gaps,
     assumptions: &Assumptions,
     most_solved: usize,

@@ -38,8 +38,8 @@
 //! right: it proposes multipliers of the inequalities, and what they prove is added up here with outward rounding (weak
 //! duality).
 //!
-//! Readings also contradict one another where all that conducts in the one is joined in another that shows less leakage for
-//! sure (the monotonicity law once more, without any sum), and where one shows more resistance than two others in series.
+//! Two readings also contradict one another where all that conducts in the one is joined in the other, and that one shows
+//! less leakage for sure (the monotonicity law once more, without any sum).
 //!
 //! Design not taken: joining floating copper into the equations as unknown voltages. That is exact, but no longer
 //! linear, and bounds that are sure would need a global search.

@@ -100,7 +100,8 @@ pub struct NextReading {
     pub low: Outcome,
 }
 
-/// What an outcome of a reading would mean, worked out as if it had been read.
+/// What an outcome of a reading would mean, worked out as if it had been read: no fewer faults than that, and where to look
+/// if it is no more.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Outcome {
     /// More than this, or less.
@@ -134,8 +135,8 @@ impl Locate<'_> {
     /// and accessories; where that is alike to a twentieth, the one with the fewest operations. That is a good choice, not
     /// proven the best over several readings.
     ///
-    /// Taken again and again with its outcome added, it comes to an end: suspects only become fewer, and no reading is
-    /// asked for twice.
+    /// Taken again and again with its outcome added, it comes to an end: no reading is asked for twice. With one fault
+    /// suspects only become fewer; where a reading shows that it takes more, others may be suspected.
     pub fn next(&self) -> Next {
         let mut answer = None;
         for (_, block) in self.faulty_blocks() {

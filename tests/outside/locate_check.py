@@ -115,7 +115,7 @@ class TestVoltages:
         self.of_length = {row["id"]: of_circuit[row["circuit"]] for row in file.get("length", [])}
         self.of_point = {row["id"]: of_circuit[row["circuit"]] for row in file.get("point", [])}
         self.of_way = {row["way"]: of_circuit[row["id"]] for row in file["circuit"] if "way" in row}
-        self.of_boards = volts(None)
+        self.of_boards = asked.row("lv", file["installation"]["nominal_voltage"])["volts"]
 
     def of(self, what, owner):
         """What is asked of a point, of a way by its circuit, or of a board."""
