@@ -147,9 +147,10 @@ fn in_words(action: &Action) -> String {
             format!("Read {a} to {b}{}: ______\u{a0}MΩ", volts_in_words(*volts))
         }
         Action::Read { between: [a, b], volts, not_while_fitted, .. } => format!(
-            "Read {a} to {b}{}, but only with the switches so that {} is cut off: ______\u{a0}MΩ",
+            "Read {a} to {b}{}, but only with the switches so that {} {} cut off: ______\u{a0}MΩ",
             volts_in_words(*volts),
-            not_while_fitted.join(", ")
+            not_while_fitted.join(", "),
+            if not_while_fitted.len() == 1 { "is" } else { "are" }
         ),
         Action::TakeInstrumentTo { point, location } => {
             format!("It has no way: take the instrument to {point}{}.", at(location))

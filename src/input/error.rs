@@ -426,9 +426,8 @@ impl InputFault {
             InputFault::BadIndication { found } if is_with_comma(found) => {
                 "write the number of MΩ with a point, as in `1.5`".to_owned()
             }
-            // A bound of nought says nothing either way.
-            InputFault::BadIndication { found } if found.starts_with('>') => {
-                "write `>` and the top of the instrument's range in quotes, as in `\">999\"`".to_owned()
+            InputFault::BadIndication { found } if found.starts_with(['>', '<']) => {
+                "write the sign and the number with nothing between them, in quotes, as in `\">999\"`".to_owned()
             }
             InputFault::BadIndication { .. } => {
                 "write the number of MΩ alone, or `\">999\"` or `\"<0.01\"` where the instrument read over or under \
