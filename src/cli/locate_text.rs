@@ -331,7 +331,8 @@ impl Text<'_> {
         page.paragraph(
             2,
             2,
-            "That is if no more faults are needed then. In between it says less. Add the reading to the test set, with what was operated, and ask again.",
+            "That is if no more faults are needed then. In between it says less. Add the reading to the test set, with what \
+             was operated, and ask again.",
         );
     }
 

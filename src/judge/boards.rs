@@ -11,7 +11,7 @@
 
 use super::column::Column;
 use super::copper::{Feeding, Reaches};
-use super::demand::{Asked, Demand, NotJudgeable, ReadingVerdict};
+use super::demand::{Asked, Demand};
 use super::judgement::{CircuitJudgement, JudgedReading, Verdict};
 use super::resistance::{Against, Resistance};
 use super::share::Share;
@@ -184,10 +184,9 @@ impl OfBoard<'_, '_> {
         let Ok(asked) = asked else { return false };
         self.at_boards.iter().any(|&reading| {
             let row = &self.readings[reading];
-            let is_void = matches!(row.verdict, ReadingVerdict::NotJudgeable(NotJudgeable::Void { .. }));
             let is_here = row.column.is_err() || row.column == Ok(column);
             is_here
-                && !is_void
+                && !row.verdict.is_void()
                 && self.shown(reading).is_some_and(|shown| shown.against(asked.megohms) == Against::Below)
         })
     }

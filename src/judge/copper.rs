@@ -8,7 +8,7 @@ use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::judgement::JudgedReading;
 use crate::model::{BoardId, CircuitId, Conductor, DeviceRef, GroupId, TerminalRef, TestSet, WayId};
-use crate::network::{Body, Edge, Lists, Network, Role, Stand, Standing};
+use crate::network::{Body, Edge, Lists, Network, Role, Standing};
 
 /// What each board feeds.
 pub(super) struct Feeding {
@@ -35,7 +35,7 @@ impl Feeding {
         let owners = Lists::new(network.body_count(), owners.iter().copied());
         let mut incoming: FxHashMap<Body, Vec<BoardId>> = FxHashMap::default();
         for (board, _) in installation.boards() {
-            for conductor in live(network) {
+            for conductor in installation.phases().live() {
                 incoming.entry(network.body(TerminalRef::Incoming { board, conductor })).or_default().push(board);
             }
         }
@@ -102,12 +102,6 @@ fn is_at_point(network: &Network<'_>, edge: Edge) -> bool {
     let contact = &network.contacts[number as usize];
     let device = &network.devices[contact.device as usize];
     matches!(device.reference, DeviceRef::Point(_)) && (contact.closed_in != 0 || contact.always_closed)
-}
-
-/// The lines of the installation, and the neutral.
-fn live(network: &Network<'_>) -> impl Iterator<Item = Conductor> {
-    let lines = network.installation().phases().lines().iter().map(|&line| Conductor::Line(line));
-    lines.chain([Conductor::Neutral])
 }
 
 /// The copper that is not earth, in **neighbourhoods**: what is joined for good, or lies side by side in a length or at a
@@ -188,7 +182,7 @@ impl Neighbourhoods {
                 let neutral = installation.way(way).has_neutral().then_some(Conductor::Neutral);
                 poles.chain(neutral).map(move |conductor| TerminalRef::Way { way, conductor })
             });
-            let bars = live(network).flat_map(|conductor| {
+            let bars = installation.phases().live().flat_map(|conductor| {
                 let groups = (0..row.groups().len() as u32).map(|group| GroupId { board, group });
                 let of_groups = groups.map(move |group| TerminalRef::Group { group, conductor });
                 [TerminalRef::Incoming { board, conductor }, TerminalRef::Bus { board, conductor }]
@@ -213,17 +207,7 @@ impl Neighbourhoods {
     fn joined_in(&self, network: &Network<'_>, standing: &Standing) -> Vec<u32> {
         let mut joined: UnionFind<u32> = UnionFind::new(self.circuits.len());
         for &([one, other], edge) in &self.links {
-            let may_conduct = match edge {
-                Edge::Contact(number) => {
-                    let contact = &network.contacts[number as usize];
-                    match standing.device(contact.device) {
-                        Stand::At(position) => contact.is_closed_in(position),
-                        Stand::Moved(_) => contact.closed_in != 0,
-                    }
-                }
-                Edge::Bridge { bridge, .. } => standing.is_fitted(bridge),
-            };
-            if may_conduct {
+            if standing.may_conduct(network, edge) {
                 joined.union(one, other);
             }
         }

@@ -48,6 +48,11 @@ impl ReadingVerdict {
         }
     }
 
+    /// Whether its leads were joined, or may have been.
+    pub(super) fn is_void(&self) -> bool {
+        matches!(self, ReadingVerdict::NotJudgeable(NotJudgeable::Void { .. }))
+    }
+
     /// Whether it shows that the insulation between the leads is at least what is asked.
     pub fn is_good(&self) -> bool {
         matches!(self, ReadingVerdict::Pass | ReadingVerdict::Investigate(_))

@@ -10,7 +10,7 @@ use super::demand::{Asked, Demand, NotJudgeable, ReadingVerdict, judge_value};
 use super::resistance::{Against, Resistance};
 use super::share::{Needed, Share, Vouching, column_of, tested_elsewhere};
 use crate::coverage::{Coverage, Missed};
-use crate::model::{CircuitId, Metres, Reading, ReadingAt, TerminalRef, TestSet, WayId, Work};
+use crate::model::{CircuitId, Metres, Reading, ReadingAt, TerminalRef, TestSet, Work};
 use crate::network::{Need, Network, PairId};
 use crate::rules::Ruleset;
 
@@ -434,8 +434,7 @@ fn read_elsewhere(
             }
         }
     }
-    let of_way: FxHashMap<WayId, CircuitId> =
-        installation.circuits().filter_map(|(id, circuit)| Some((circuit.way()?, id))).collect();
+    let of_way = installation.circuits_of_ways();
     for (terminal, circuits) in &mut circuits_at {
         if let TerminalRef::Way { way, .. } = terminal {
             circuits.extend(of_way.get(way));
@@ -461,7 +460,7 @@ fn read_elsewhere(
 /// How a reading that is put down under something else stands to what is asked of a circuit; none where it says nothing of
 /// it.
 fn verdict_here(ruleset: &Ruleset, work: Work, demand: &Demand, reading: &JudgedReading<'_>) -> Option<ReadingVerdict> {
-    if matches!(reading.verdict, ReadingVerdict::NotJudgeable(NotJudgeable::Void { .. })) {
+    if reading.verdict.is_void() {
         return None;
     }
     let resistance = Resistance::of(reading.recorded.megohms()?);

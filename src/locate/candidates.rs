@@ -123,8 +123,7 @@ impl<'a> Places<'a> {
         let network = self.network;
         let installation = network.installation();
         for (board, row) in installation.boards() {
-            let lines = installation.phases().lines().iter().map(|&line| Conductor::Line(line));
-            let live: Vec<Conductor> = lines.chain([Conductor::Neutral]).collect();
+            let live: Vec<Conductor> = installation.phases().live().collect();
             let earth = ("E".to_owned(), TerminalRef::EarthBar { board });
             let reaches = |terminals: &[(String, TerminalRef)]| {
                 terminals.iter().any(|entry| area.contains(network.body(entry.1) as usize))
@@ -235,8 +234,7 @@ fn live(network: &Network<'_>) -> Vec<(TerminalRef, Option<Body>)> {
         .collect();
     let mut live = Vec::new();
     for (board, _) in installation.boards().filter(|(board, _)| !fed.contains(board)) {
-        let lines = installation.phases().lines().iter().map(|&line| Conductor::Line(line));
-        for conductor in lines.chain([Conductor::Neutral]) {
+        for conductor in installation.phases().live() {
             let terminal = TerminalRef::Incoming { board, conductor };
             live.push((terminal, (conductor != Conductor::Neutral).then(|| network.body(terminal))));
         }

@@ -2,9 +2,7 @@
 
 use rustc_hash::FxHashMap;
 
-use crate::model::{
-    BoardId, CircuitId, Conductor, End, GroupId, LengthId, PointId, TerminalRef, Volts, WayDevice, WayId,
-};
+use crate::model::{BoardId, Conductor, End, GroupId, LengthId, PointId, TerminalRef, Volts, WayDevice, WayId};
 use crate::network::{Body, Lists, Network, PairCore, Role};
 use crate::rules::{board_test_voltage, test_voltage};
 
@@ -91,8 +89,7 @@ impl Gaps {
                 metres.fold(0.0, |all, one| all + one)
             })
             .collect();
-        let of_way: FxHashMap<WayId, CircuitId> =
-            installation.circuits().filter_map(|(id, circuit)| Some((circuit.way()?, id))).collect();
+        let of_way = installation.circuits_of_ways();
         let of_boards = board_test_voltage(installation);
         let asked = |member: &Member| {
             let circuit = match *member {
@@ -213,8 +210,7 @@ impl Gathering {
 
     fn add_boards(&mut self, network: &Network<'_>) {
         let installation = network.installation();
-        let lines = installation.phases().lines().iter().map(|&line| Conductor::Line(line));
-        let live: Vec<Conductor> = lines.chain([Conductor::Neutral]).collect();
+        let live: Vec<Conductor> = installation.phases().live().collect();
         for (id, board) in installation.boards() {
             let mut bars: Vec<TerminalRef> = Vec::new();
             bars.extend(live.iter().map(|&conductor| TerminalRef::Incoming { board: id, conductor }));

@@ -5,8 +5,7 @@ use std::collections::VecDeque;
 use rustc_hash::FxHashSet;
 
 use super::gap::Gaps;
-use crate::model::Conducts;
-use crate::network::{Body, Edge, LeadBodies, Network, Stand, Standing};
+use crate::network::{Body, Edge, LeadBodies, Network, Standing};
 
 /// The most gaps that are walked to find those of a cut that current could take. Beyond, all gaps across it are taken,
 /// which claims less.
@@ -43,18 +42,9 @@ pub(super) struct Across<'a> {
 
 impl Across<'_> {
     pub(super) fn conducts(&self, edge: Edge, how: Conducting) -> bool {
-        match edge {
-            Edge::Contact(number) => {
-                let contact = &self.network.contacts[number as usize];
-                match (self.standing.device(contact.device), how) {
-                    (Stand::At(position), _) => contact.is_closed_in(position),
-                    (Stand::Moved(_), Conducting::SureInEvery) => contact.always_closed,
-                    (Stand::Moved(_), Conducting::MaybeInAny) => contact.closed_in != 0,
-                }
-            }
-            Edge::Bridge { bridge, conducts, .. } => {
-                self.standing.is_fitted(bridge) && (conducts == Conducts::Sure || how == Conducting::MaybeInAny)
-            }
+        match how {
+            Conducting::MaybeInAny => self.standing.may_conduct(self.network, edge),
+            Conducting::SureInEvery => self.standing.conducts(self.network, edge),
         }
     }
 

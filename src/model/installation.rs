@@ -2,6 +2,8 @@
 
 use std::fmt;
 
+use rustc_hash::FxHashMap;
+
 use super::stamp::Stamp;
 use super::{
     Board, BoardId, CircuitId, Conductor, Earthing, Group, GroupId, Kind, KindId, LengthId, LocationId, Metres, Phases,
@@ -392,6 +394,11 @@ impl Installation {
     /// A circuit.
     pub fn circuit(&self, id: CircuitId) -> &Circuit {
         &self.circuits[id.index()]
+    }
+
+    /// The circuits of ways.
+    pub(crate) fn circuits_of_ways(&self) -> FxHashMap<WayId, CircuitId> {
+        self.circuits().filter_map(|(id, circuit)| Some((circuit.way()?, id))).collect()
     }
 
     /// The circuits, in the order of the file.

@@ -19,6 +19,11 @@ impl Phases {
             Phases::Three => &[Line::L1, Line::L2, Line::L3],
         }
     }
+
+    /// The line conductors and the neutral, in order.
+    pub(crate) fn live(self) -> impl Iterator<Item = Conductor> {
+        self.lines().iter().copied().map(Conductor::Line).chain([Conductor::Neutral])
+    }
 }
 
 /// A line conductor of the supply.

@@ -246,8 +246,7 @@ impl Network<'_> {
     pub(crate) fn terminals(&self) -> Vec<TerminalRef> {
         let installation = self.installation;
         let mut terminals = Vec::with_capacity(self.numbers.count as usize);
-        let mut live: Vec<Conductor> = installation.phases().lines().iter().copied().map(Conductor::Line).collect();
-        live.push(Conductor::Neutral);
+        let live: Vec<Conductor> = installation.phases().live().collect();
         for (board, row) in installation.boards() {
             for &conductor in &live {
                 terminals.push(TerminalRef::Incoming { board, conductor });

@@ -2,8 +2,8 @@
 
 use fixedbitset::FixedBitSet;
 
-use super::graph::{BridgeIndex, DeviceIndex, Network};
-use crate::model::{BridgeState, DeviceRef, Pass, Stands, TestSet};
+use super::graph::{BridgeIndex, DeviceIndex, Edge, Network};
+use crate::model::{BridgeState, Conducts, DeviceRef, Pass, Stands, TestSet};
 
 /// How one device stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -109,5 +109,33 @@ impl Standing {
 
     pub(crate) fn device(&self, device: DeviceIndex) -> Stand {
         self.devices[device as usize]
+    }
+
+    /// Whether an edge conducts for sure, whichever position unknown devices are in.
+    pub(crate) fn conducts(&self, network: &Network<'_>, edge: Edge) -> bool {
+        match edge {
+            Edge::Contact(number) => {
+                let contact = &network.contacts[number as usize];
+                match self.device(contact.device) {
+                    Stand::At(position) => contact.is_closed_in(position),
+                    Stand::Moved(_) => contact.always_closed,
+                }
+            }
+            Edge::Bridge { bridge, conducts, .. } => self.is_fitted(bridge) && conducts == Conducts::Sure,
+        }
+    }
+
+    /// Whether an edge may conduct, in some position that unknown devices may be in.
+    pub(crate) fn may_conduct(&self, network: &Network<'_>, edge: Edge) -> bool {
+        match edge {
+            Edge::Contact(number) => {
+                let contact = &network.contacts[number as usize];
+                match self.device(contact.device) {
+                    Stand::At(position) => contact.is_closed_in(position),
+                    Stand::Moved(_) => contact.closed_in != 0,
+                }
+            }
+            Edge::Bridge { bridge, .. } => self.is_fitted(bridge),
+        }
     }
 }

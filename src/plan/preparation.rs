@@ -1,10 +1,8 @@
 //! What has to be isolated and taken out before the first reading, from the graph.
 
-use rustc_hash::FxHashMap;
-
 use super::planner::Plan;
 use super::wishes::Wishes;
-use crate::model::{BridgeRef, CircuitId, Conducts, Installation, WayId};
+use crate::model::{BridgeRef, CircuitId, Conducts, Installation};
 use crate::network::Network;
 
 /// Something that a test current could pass through that is not plain copper, and what becomes of it.
@@ -58,8 +56,7 @@ impl Plan<'_> {
 /// Everything that would conduct, or might, besides copper and contacts; in the order of boards, then points.
 pub fn obstacles(network: &Network<'_>) -> Vec<Obstacle> {
     let installation = network.installation();
-    let circuit_of_way: FxHashMap<WayId, CircuitId> =
-        installation.circuits().filter_map(|(id, circuit)| Some((circuit.way()?, id))).collect();
+    let circuit_of_way = installation.circuits_of_ways();
     network
         .bridges
         .iter()
