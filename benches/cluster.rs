@@ -48,7 +48,7 @@ fn main() {
         let mut first = None;
         for &devices in counts {
             let installation = wired(shape, devices);
-            let network = Network::of(&installation);
+            let network = Network::of(installation.clone());
             let (time, plan) = planning(&network, effort.of(Duration::from_millis(500), Duration::ZERO));
             let stopped = if plan.was_stopped() { ", stopped" } else { "" };
             let (totals, optimal, bounds) = (plan.totals(), plan.optimal(), plan.bounds());
@@ -83,7 +83,7 @@ impl Observer for Patience {
 }
 
 /// The processor's time for one plan, from as many as fit into so long; and the last of them.
-fn planning<'n>(network: &'n Network<'n>, least: Duration) -> (Duration, Plan<'n>) {
+fn planning<'n>(network: &'n Network, least: Duration) -> (Duration, Plan<'n>) {
     let begun = on_processor();
     let mut times = 0;
     loop {
@@ -107,7 +107,7 @@ fn compare(effort: Effort, shape: Shape, devices: usize) {
         brute_force: Option<f64>,
     }
     let installation = wired(shape, devices);
-    let network = Network::of(&installation);
+    let network = Network::of(installation.clone());
     let path = std::env::temp_dir().join(format!("lengthwise-cluster-{}.json", std::process::id()));
     let report = serde_json::to_vec(&network.report()).expect("a network is data");
     std::fs::write(&path, report).expect("the temporary directory can be written to");

@@ -22,7 +22,7 @@ use plain::{PlainGraph, Tested, networkx};
 fn main() {
     let effort = Effort::asked_for();
     let generated = Generated::of(Size::of(effort.of(10_000, 60)));
-    let network = Network::of(&generated.installation);
+    let network = Network::of(generated.installation.clone());
     let all = generated.tests(&generated.test_draft);
     let reading_count: usize = all.passes().iter().map(|pass| pass.readings().len()).sum();
     println!(
@@ -57,13 +57,13 @@ fn cut_down(tests: &TestSetDraft, wanted: usize) -> TestSetDraft {
 }
 
 /// The pairs that are tested with the readings that test them, in no order, as the plain graphs tell them.
-fn answer(network: &Network<'_>, tests: &TestSet) -> Vec<(PairId, [usize; 2])> {
+fn answer(network: &Network, tests: &TestSet) -> Vec<(PairId, [usize; 2])> {
     let coverage = Coverage::of(network, tests, Need::Standard);
     coverage.tested_pairs().map(|(pair, by)| (pair, [by.pass, by.reading])).collect()
 }
 
 /// The same, asked of each pair in turn.
-fn answer_in_order(network: &Network<'_>, tests: &TestSet) -> Vec<(PairId, [usize; 2])> {
+fn answer_in_order(network: &Network, tests: &TestSet) -> Vec<(PairId, [usize; 2])> {
     let coverage = Coverage::of(network, tests, Need::Standard);
     let mut tested = Vec::new();
     for pair in network.pairs() {
@@ -73,7 +73,7 @@ fn answer_in_order(network: &Network<'_>, tests: &TestSet) -> Vec<(PairId, [usiz
 }
 
 /// The answer with pairs and readings by number, in order.
-fn numbered(network: &Network<'_>, tests: &TestSet) -> Vec<Tested> {
+fn numbered(network: &Network, tests: &TestSet) -> Vec<Tested> {
     let answer = answer_in_order(network, tests);
     let mut sorted = self::answer(network, tests);
     sorted.sort_unstable();
@@ -102,7 +102,7 @@ fn assert_same(ours: &[Tested], mut theirs: Vec<Tested>, whose: &str) {
 fn petgraph(
     effort: Effort,
     generated: &Generated,
-    network: &Network<'_>,
+    network: &Network,
     report: &lengthwise::network::NetworkReport,
     few: &TestSetDraft,
     (all, reading_count): (&TestSet, usize),
@@ -120,7 +120,7 @@ fn petgraph(
         [
             &mut || drop(answer(network, &tests)),
             &mut || drop(answer_in_order(network, &tests)),
-            &mut || drop(Network::of(&generated.installation)),
+            &mut || drop(Network::of(generated.installation.clone())),
             &mut || drop(answer(network, all)),
             &mut || drop(Coverage::of(network, all, Need::Standard).report()),
             &mut || drop(graph.answer(&plain_tests)),
@@ -149,7 +149,7 @@ fn petgraph(
 fn against_networkx(
     effort: Effort,
     generated: &Generated,
-    network: &Network<'_>,
+    network: &Network,
     report: &lengthwise::network::NetworkReport,
     few: &TestSetDraft,
 ) {
@@ -164,7 +164,7 @@ fn against_networkx(
     let (building, answering) = (median(|run| run.building), median(|run| run.answering));
     let [own, build] = by_turns(
         effort.of(5, 1),
-        [&mut || drop(answer(network, &tests)), &mut || drop(Network::of(&generated.installation))],
+        [&mut || drop(answer(network, &tests)), &mut || drop(Network::of(generated.installation.clone()))],
     );
     println!(" against networkx {}, on the same {} readings:", runs[0].version, plain_tests.readings.len());
     say(
@@ -175,9 +175,9 @@ fn against_networkx(
 }
 
 /// How the time grows with the installation.
-fn scaling(effort: Effort, network: &Network<'_>, all: &TestSet) {
+fn scaling(effort: Effort, network: &Network, all: &TestSet) {
     let quarter = Generated::of(Size::of(effort.of(2_500, 15)));
-    let small = Network::of(&quarter.installation);
+    let small = Network::of(quarter.installation.clone());
     let few = quarter.tests(&quarter.test_draft);
     let mut large_times = Vec::new();
     let mut small_times = Vec::new();

@@ -59,7 +59,7 @@ struct Measured {
 
 /// Plans again and again for so long, so that a plan of ten circuits is measured as well as one of ten thousand.
 fn measured(generated: &Generated, least: Duration) -> Measured {
-    let network = Network::of(&generated.installation);
+    let network = Network::of(generated.installation.clone());
     let mut watch = Stopwatch::start();
     let begun = on_processor();
     let mut times = 0;
@@ -114,7 +114,7 @@ fn main() {
 fn one_reading(effort: Effort, generated: &Generated, planned: Duration) {
     let mut one = TestSetDraft { passes: vec![generated.test_draft.passes[0].clone()], ..Default::default() };
     one.passes[0].readings.truncate(1);
-    let network = Network::of(&generated.installation);
+    let network = Network::of(generated.installation.clone());
     let report = network.report();
     let graph = PlainGraph::of(&report);
     let tests = graph.tests(&report, &one);

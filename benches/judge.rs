@@ -16,8 +16,8 @@ fn main() {
     let effort = Effort::asked_for();
     let small = Record::of(effort.of(250, 40));
     let large = Record::of(effort.of(2_500, 160));
-    let network = Network::of(&small.generated.installation);
-    let large_network = Network::of(&large.generated.installation);
+    let network = Network::of(small.generated.installation.clone());
+    let large_network = Network::of(large.generated.installation.clone());
     let ruleset = Standard::default().ruleset();
 
     let judgement = Judgement::of(&network, &small.tests, ruleset, Need::Standard);

@@ -14,8 +14,8 @@ fn main() {
     let effort = Effort::asked_for();
     let small = Record::of(effort.of(250, 40));
     let large = Record::of(effort.of(1_000, 160));
-    let network = Network::of(&small.generated.installation);
-    let large_network = Network::of(&large.generated.installation);
+    let network = Network::of(small.generated.installation.clone());
+    let large_network = Network::of(large.generated.installation.clone());
     let located = |network, case: &Record| drop(Locate::of(network, &case.tests, Assumptions::default()));
     let covered = |network, case: &Record| drop(Coverage::of(network, &case.tests, Need::Standard));
 

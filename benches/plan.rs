@@ -15,8 +15,8 @@ fn main() {
     let effort = Effort::asked_for();
     let small = Case::of(effort.of(1_000, 40));
     let large = Case::of(effort.of(10_000, 160));
-    let network = Network::of(&small.generated.installation);
-    let large_network = Network::of(&large.generated.installation);
+    let network = Network::of(small.generated.installation.clone());
+    let large_network = Network::of(large.generated.installation.clone());
     let plan = Plan::of(&network, None, Need::Standard);
     let totals = plan.totals();
     println!(
@@ -67,7 +67,7 @@ struct Case {
 impl Case {
     fn of(circuits: usize) -> Case {
         let generated = Generated::of(Size::of(circuits));
-        let report = Network::of(&generated.installation).report();
+        let report = Network::of(generated.installation.clone()).report();
         let readings = report.circuits.iter().flat_map(|row| {
             row.plan_readings.iter().map(|between| ReadingDraft {
                 circuit: Some(row.circuit.clone()),

@@ -57,7 +57,7 @@ fn draft() -> InstallationDraft {
 
 fn main() -> Result<(), Box<dyn Error>> {
     let installation = draft().build().map_err(|errors| errors[0].clone())?;
-    let network = Network::of(&installation);
+    let network = Network::of(installation.clone());
     let plan = Plan::of(&network, None, Need::Standard);
     for (number, round) in plan.rounds().iter().enumerate() {
         println!("Round {}", number + 1);

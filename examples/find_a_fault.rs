@@ -7,7 +7,7 @@ use lengthwise::{Assumptions, Network, read_installation, read_test_set, rules};
 
 fn main() -> Result<(), Box<dyn Error>> {
     let installation = read_installation("skerry-light.toml", include_bytes!("../demo/skerry-light.toml"))?;
-    let network = Network::of(&installation);
+    let network = Network::of(installation.clone());
     // The record of a session, after each of its readings.
     let records: [(&str, &[u8]); 4] = [
         ("fault-1.toml", include_bytes!("../demo/fault-1.toml")),

@@ -6,7 +6,7 @@ use lengthwise::model::{PassDraft, ReadingDraft};
 use lengthwise::{Coverage, Installation, Need, Network, TestSetDraft, Void, read_installation};
 
 /// What a reading between these leads at this circuit's way would be, with these fitted that are usually out.
-fn judge(network: &Network<'_>, circuit: &str, between: [&str; 2], fitted: &[&str]) -> Result<String, Box<dyn Error>> {
+fn judge(network: &Network, circuit: &str, between: [&str; 2], fitted: &[&str]) -> Result<String, Box<dyn Error>> {
     let installation: &Installation = network.installation();
     let reading = ReadingDraft {
         circuit: Some(circuit.to_owned()),
@@ -36,7 +36,7 @@ fn judge(network: &Network<'_>, circuit: &str, between: [&str; 2], fitted: &[&st
 
 fn main() -> Result<(), Box<dyn Error>> {
     let installation = read_installation("skerry-light.toml", include_bytes!("../demo/skerry-light.toml"))?;
-    let network = Network::of(&installation);
+    let network = Network::of(installation.clone());
     println!("C2, line to neutral: {}", judge(&network, "C2", ["L", "N"], &[])?);
     println!("C2, line to neutral, a lamp left in: {}", judge(&network, "C2", ["L", "N"], &["E201"])?);
     println!("C2, joined, to earth, the lamp left in: {}", judge(&network, "C2", ["L+N", "E"], &["E201"])?);

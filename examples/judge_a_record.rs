@@ -9,7 +9,7 @@ use lengthwise::{Judgement, Need, Network, Standard, Verdict, read_installation,
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let installation = read_installation("landing.toml", &std::fs::read("examples/landing.toml")?)?;
-    let network = Network::of(&installation);
+    let network = Network::of(installation.clone());
     let ruleset = Standard::Bs7671.ruleset();
 
     // The usual readings, and those of the whole round.

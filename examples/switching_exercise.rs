@@ -56,7 +56,7 @@ cores = { brown = ["COM", "L"], blue = ["N", "N"], cpc = ["E", "E"] }
 fn main() -> Result<(), Box<dyn Error>> {
     let exercise: usize = std::env::args().nth(1).map_or(Ok(5), |number| number.parse())?;
     let installation = read_installation("stair.toml", STAIR.as_bytes())?;
-    let network = Network::of(&installation);
+    let network = Network::of(installation.clone());
 
     // The number of the exercise, in mixed radix, is how the switches stand.
     let switches: Vec<(PointId, Vec<&str>)> = installation

@@ -7,7 +7,7 @@ use lengthwise::{Coverage, Missed, Need, Network, read_installation, read_test_s
 fn main() -> Result<(), Box<dyn Error>> {
     let installation = read_installation("skerry-light.toml", include_bytes!("../demo/skerry-light.toml"))?;
     let tests = read_test_set("as-usual.toml", include_bytes!("../demo/as-usual.toml"), &installation)?;
-    let network = Network::of(&installation);
+    let network = Network::of(installation.clone());
     let coverage = Coverage::of(&network, &tests, Need::Standard);
 
     let summary = coverage.summary();

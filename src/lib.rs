@@ -127,7 +127,7 @@
 //!
 //! let installation = read_installation("sail-loft.toml", installation.as_bytes())?;
 //! let tests = read_test_set("as-usual.toml", tests.as_bytes(), &installation)?;
-//! let network = Network::of(&installation);
+//! let network = Network::of(installation.clone());
 //!
 //! // What do the tests cover? 9 of 11 pairs; the black strapper is missed, to earth and to neutral.
 //! let coverage = Coverage::of(&network, &tests, Need::Standard);
@@ -167,7 +167,7 @@
 //!     let tests = std::fs::read("examples/landing-as-usual.toml")?;
 //!     let tests = read_test_set("landing-as-usual.toml", &tests, &installation)?;
 //!
-//!     let network = Network::of(&installation);
+//!     let network = Network::of(installation.clone());
 //!     let coverage = Coverage::of(&network, &tests, Need::Standard);
 //!     for pair in coverage.missed() {
 //!         let length = installation.length(network.pair_length(pair)).id();
@@ -238,6 +238,7 @@ pub mod cli;
 pub mod coverage;
 pub mod input;
 pub mod judge;
+mod limits;
 pub mod locate;
 pub mod model;
 pub mod network;
@@ -248,6 +249,7 @@ pub mod rules;
 pub use coverage::{Coverage, CoverageReport, Missed, ReadingOutcome, Void};
 pub use input::{InputErrors, read_installation, read_record, read_ruleset, read_test_set};
 pub use judge::{Judgement, JudgementReport, Verdict};
+pub use limits::Limits;
 pub use locate::{Assumptions, Locate, LocateReport, Next};
 pub use model::{Installation, InstallationDraft, TestSet, TestSetDraft};
 pub use network::{Need, Network, NetworkReport, PairClass, PairId};

@@ -9,7 +9,7 @@ use crate::network::{Need, Network, PairClass, PairId};
 use crate::rules::{CAUTIONS, RowValue, Standard, test_voltage};
 
 /// The text of `cover`.
-pub(super) fn render(network: &Network<'_>, coverage: &Coverage<'_>, tests: &TestSet) -> String {
+pub(super) fn render(network: &Network, coverage: &Coverage<'_>, tests: &TestSet) -> String {
     let installation = network.installation();
     let mut page = Page::default();
     page.heading(&format!("{}: what the tests cover", installation.name()));
@@ -116,7 +116,7 @@ pub(super) fn render(network: &Network<'_>, coverage: &Coverage<'_>, tests: &Tes
 }
 
 /// Names readings whose recorded voltage is not the one that the circuit asks for.
-fn voltages(page: &mut Page, network: &Network<'_>, tests: &TestSet) {
+fn voltages(page: &mut Page, network: &Network, tests: &TestSet) {
     let installation = network.installation();
     let mut others: Vec<String> = Vec::new();
     for (pass, row) in tests.passes().iter().enumerate() {
@@ -149,7 +149,7 @@ fn voltages(page: &mut Page, network: &Network<'_>, tests: &TestSet) {
 }
 
 /// Names what is connected but has no role, so that nobody takes it for tested.
-pub(super) fn without_role(page: &mut Page, network: &Network<'_>) {
+pub(super) fn without_role(page: &mut Page, network: &Network) {
     let installation = network.installation();
     let cores: Vec<String> = network
         .cores_without_role()
@@ -198,7 +198,7 @@ pub(super) fn need_in_words(need: Need) -> &'static str {
 
 /// Pairs with one reason together, in the order of first mention.
 pub(super) fn by_reason(
-    network: &Network<'_>,
+    network: &Network,
     pairs: &[PairId],
     why: impl Fn(PairId) -> String,
 ) -> Vec<(String, Vec<String>)> {
@@ -260,13 +260,13 @@ fn link(link: &Link) -> String {
     format!("{}{how} joins {a} to {b}", link.through)
 }
 
-pub(super) fn ends(network: &Network<'_>, length: LengthId) -> String {
+pub(super) fn ends(network: &Network, length: LengthId) -> String {
     let installation = network.installation();
     installation.length(length).ends().map(|end| installation.end_name(end)).join(" to ")
 }
 
 /// The text of `network`.
-pub(super) fn render_network(network: &Network<'_>) -> String {
+pub(super) fn render_network(network: &Network) -> String {
     let report = network.report();
     let mut page = Page::default();
     page.heading(&format!("{}: the graph", report.installation.name));

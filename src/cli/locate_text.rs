@@ -25,7 +25,7 @@ pub(super) fn assumptions(assumed: &Assumed) -> Result<Assumptions, String> {
 }
 
 /// The text of `locate`.
-pub(super) fn render(network: &Network<'_>, locate: &Locate<'_>, tests: &TestSet) -> String {
+pub(super) fn render(network: &Network, locate: &Locate<'_>, tests: &TestSet) -> String {
     let mut page = Page::default();
     page.heading(&format!("{}: where the insulation leaks", network.installation().name()));
     summary(&mut page, network, locate, tests);
@@ -37,7 +37,7 @@ pub(super) fn render(network: &Network<'_>, locate: &Locate<'_>, tests: &TestSet
     page.into_text()
 }
 
-fn summary(page: &mut Page, network: &Network<'_>, locate: &Locate<'_>, tests: &TestSet) {
+fn summary(page: &mut Page, network: &Network, locate: &Locate<'_>, tests: &TestSet) {
     let fewest = locate.fewest_faults();
     let verdict = match (fewest.at_least, fewest.is_exact) {
         (0, true) => {
@@ -107,20 +107,20 @@ fn summary(page: &mut Page, network: &Network<'_>, locate: &Locate<'_>, tests: &
     }
 }
 
-fn reading_name(network: &Network<'_>, tests: &TestSet, [pass, number]: [usize; 2]) -> String {
+fn reading_name(network: &Network, tests: &TestSet, [pass, number]: [usize; 2]) -> String {
     let reading = &tests.passes()[pass - 1].readings()[number - 1];
     let [a, b] = reading.leads().each_ref().map(|lead| lead.text());
     format!("pass {pass}, reading {number} ({}, {a} to {b})", place(network, reading.at()))
 }
 
-fn place<'n>(network: &Network<'n>, at: ReadingAt) -> &'n str {
+fn place(network: &Network, at: ReadingAt) -> &str {
     match at {
         ReadingAt::Circuit(circuit) => network.installation().circuit(circuit).id(),
         ReadingAt::Board(board) => network.installation().board(board).id(),
     }
 }
 
-fn conflicts(page: &mut Page, network: &Network<'_>, locate: &Locate<'_>, tests: &TestSet) {
+fn conflicts(page: &mut Page, network: &Network, locate: &Locate<'_>, tests: &TestSet) {
     let conflicts = locate.conflicts();
     if conflicts.is_empty() {
         return;
@@ -141,7 +141,7 @@ fn conflicts(page: &mut Page, network: &Network<'_>, locate: &Locate<'_>, tests:
 }
 
 struct Text<'a> {
-    network: &'a Network<'a>,
+    network: &'a Network,
     locate: &'a Locate<'a>,
 }
 

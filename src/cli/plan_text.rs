@@ -15,7 +15,7 @@ use crate::plan::{Afterwards, First, Obstacle, Operation, Plan, PlannedReading, 
 use crate::rules::test_voltage;
 
 /// The text of `plan`.
-pub(super) fn render(network: &Network<'_>, plan: &Plan<'_>) -> String {
+pub(super) fn render(network: &Network, plan: &Plan<'_>) -> String {
     let mut page = Page::default();
     page.heading(&format!("{}: plan of insulation-resistance tests", network.installation().name()));
     cautions(&mut page);
@@ -238,7 +238,7 @@ fn wishes(page: &mut Page, plan: &Plan<'_>) {
     }
 }
 
-fn preparation(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
+fn preparation(page: &mut Page, network: &Network, plan: &Plan<'_>) {
     let installation = network.installation();
     page.heading("Before the first reading");
     let boards: Vec<String> = installation
@@ -405,7 +405,7 @@ pub(super) fn place(installation: &Installation, point: PointId) -> String {
     }
 }
 
-fn round(page: &mut Page, network: &Network<'_>, number: usize, round: &Round) {
+fn round(page: &mut Page, network: &Network, number: usize, round: &Round) {
     let installation = network.installation();
     if round.operations.is_empty() {
         page.heading(&format!("Round {number}: as things stand"));
@@ -490,7 +490,7 @@ fn is_in_full(planned: &PlannedReading) -> bool {
 }
 
 /// A reading as a step, with what it adds.
-pub(super) fn reading(page: &mut Page, network: &Network<'_>, planned: &PlannedReading, in_full: bool) {
+pub(super) fn reading(page: &mut Page, network: &Network, planned: &PlannedReading, in_full: bool) {
     let installation = network.installation();
     let volts = planned.volts.0;
     let lead = |number: usize| {
@@ -568,7 +568,7 @@ fn after(page: &mut Page, plan: &Plan<'_>) {
 }
 
 /// What a reading adds: in full, the cores length by length; else how much.
-fn adds(network: &Network<'_>, pairs: &[PairId], in_full: bool) -> String {
+fn adds(network: &Network, pairs: &[PairId], in_full: bool) -> String {
     let installation = network.installation();
     let lengths = by_length(network, pairs.iter().copied());
     if pairs.is_empty() {
@@ -584,7 +584,7 @@ fn adds(network: &Network<'_>, pairs: &[PairId], in_full: bool) -> String {
 }
 
 /// Pairs, in the order of lengths, with the names of their cores length by length.
-pub(super) fn by_length(network: &Network<'_>, pairs: impl Iterator<Item = PairId>) -> Vec<(LengthId, Vec<String>)> {
+pub(super) fn by_length(network: &Network, pairs: impl Iterator<Item = PairId>) -> Vec<(LengthId, Vec<String>)> {
     let mut lengths: Vec<(LengthId, Vec<String>)> = Vec::new();
     for pair in pairs {
         let id = network.pair_length(pair);
@@ -597,7 +597,7 @@ pub(super) fn by_length(network: &Network<'_>, pairs: impl Iterator<Item = PairI
     lengths
 }
 
-pub(super) fn pair_name(network: &Network<'_>, pair: PairId) -> String {
+pub(super) fn pair_name(network: &Network, pair: PairId) -> String {
     let length = network.installation().length(network.pair_length(pair)).id();
     format!("{length} {}", network.pair_core_names(pair).join("-"))
 }

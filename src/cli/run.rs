@@ -71,7 +71,7 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
         }
         Command::Cover { files, question } => {
             let (installation, tests) = both(&files.installation, &files.test_set, TEST_SET)?;
-            let network = Network::of(&installation);
+            let network = Network::of(installation);
             let coverage = Coverage::of(&network, &tests, question.need.into());
             if question.json {
                 write_json(out, &coverage.report());
@@ -83,7 +83,7 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
         Command::Judge { files, rules, question, csv } => {
             let files = both(&files.installation, &files.test_set, RECORD);
             let (ruleset, (installation, tests)) = all_of(ruleset(&rules.rules), files)?;
-            let network = Network::of(&installation);
+            let network = Network::of(installation);
             let judgement = Judgement::of(&network, &tests, &ruleset, question.need.into());
             if *csv {
                 judge_csv::write(out, &judgement);
@@ -100,7 +100,7 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
                 None => (installation(&files.installation)?, None),
             };
             let wishes = self::wishes(&installation, question, wishes)?;
-            let network = Network::of(&installation);
+            let network = Network::of(installation);
             let plan = {
                 let mut watching = Watching::begin(*time_limit);
                 Plan::with(&network, tests.as_ref(), &wishes, &mut watching)
@@ -114,12 +114,12 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
         }
         Command::Prepare { installation: path, rules, json } => {
             let (ruleset, installation) = all_of(ruleset(&rules.rules), installation(path))?;
-            let network = Network::of(&installation);
+            let network = Network::of(installation);
             let preparation = Preparation::of(&network, &ruleset);
             if *json {
                 write_json(out, &preparation);
             } else {
-                write_text(out, &prepare_text::render(&installation, &preparation));
+                write_text(out, &prepare_text::render(network.installation(), &preparation));
             }
             Ok(DONE)
         }
@@ -139,7 +139,7 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
         Command::Locate { files, assumed, json, strict } => {
             let assumptions = locate_text::assumptions(assumed)?;
             let (installation, tests) = both(&files.installation, &files.test_set, TEST_SET)?;
-            let network = Network::of(&installation);
+            let network = Network::of(installation);
             let locate = Locate::of(&network, &tests, assumptions);
             if *json {
                 write_json(out, &locate.report());
@@ -150,7 +150,7 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
         }
         Command::Network { installation: path, json } => {
             let installation = installation(path)?;
-            let network = Network::of(&installation);
+            let network = Network::of(installation);
             if *json {
                 write_json(out, &network.report());
             } else {
@@ -247,7 +247,7 @@ fn check(installation_path: &Path, test_set_path: Option<&Path>) -> Result<Strin
             ),
         );
     }
-    coverage_text::without_role(&mut page, &Network::of(&installation));
+    coverage_text::without_role(&mut page, &Network::of(installation));
     Ok(page.into_text())
 }
 

@@ -9,7 +9,7 @@ use crate::network::{Network, PairId};
 use crate::plan::{Limit, Plan, Remedy, RemedyStep, Untestable, UntestablePair};
 
 /// What the plan can't test, each with what would change that.
-pub(super) fn write(page: &mut Page, network: &Network<'_>, plan: &Plan<'_>) {
+pub(super) fn write(page: &mut Page, network: &Network, plan: &Plan<'_>) {
     if plan.untestable().is_empty() {
         if plan.not_planned().is_empty() {
             page.gap();

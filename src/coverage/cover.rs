@@ -41,7 +41,7 @@ pub struct ReadingOutcome {
 #[derive(Debug)]
 #[must_use]
 pub struct Coverage<'n> {
-    pub(super) network: &'n Network<'n>,
+    pub(super) network: &'n Network,
     pub(super) need: Need,
     pub(super) readings: Vec<ReadingOutcome>,
     /// For each pair group: the readings that test it, in some combination.
@@ -82,7 +82,7 @@ impl<'n> Coverage<'n> {
     /// # Panics
     ///
     /// Where the test set was checked against another installation: its ids mean nothing in this one.
-    pub fn of(network: &'n Network<'n>, test_set: &TestSet, need: Need) -> Coverage<'n> {
+    pub fn of(network: &'n Network, test_set: &TestSet, need: Need) -> Coverage<'n> {
         Coverage::counting(network, test_set, need, |_, _| true)
     }
 
@@ -92,7 +92,7 @@ impl<'n> Coverage<'n> {
     ///
     /// Costs and panics as [`Coverage::of`].
     pub fn counting(
-        network: &'n Network<'n>,
+        network: &'n Network,
         test_set: &TestSet,
         need: Need,
         mut counts: impl FnMut(usize, usize) -> bool,
@@ -230,7 +230,7 @@ impl Testers {
 }
 
 struct Survey<'n> {
-    network: &'n Network<'n>,
+    network: &'n Network,
     need: Need,
     unknown: FixedBitSet,
     scout: Scout,
@@ -247,7 +247,7 @@ struct Survey<'n> {
 }
 
 impl<'n> Survey<'n> {
-    fn new(network: &'n Network<'n>, need: Need) -> Survey<'n> {
+    fn new(network: &'n Network, need: Need) -> Survey<'n> {
         let mut first_position = Vec::with_capacity(network.devices.len() + 1);
         let mut next = 0u32;
         for device in &network.devices {
@@ -419,7 +419,7 @@ impl<'n> Survey<'n> {
 /// Tells the device positions that a sound reading puts under test, each with the starts for which it does (none: for
 /// all); what is too large to tell is left out.
 fn positions_reached(
-    network: &Network<'_>,
+    network: &Network,
     standing: &Standing,
     region: &Region,
     sighting: &mut Sighting<'_, impl Fn(DeviceIndex, u16) -> u16>,
@@ -529,12 +529,12 @@ fn void_of(region: &Region, position: &impl Fn(DeviceIndex, u16) -> u16) -> Opti
 
 /// Sounds single readings for a planner: what each tests as things stand.
 pub(crate) struct LeadSurvey<'n> {
-    network: &'n Network<'n>,
+    network: &'n Network,
     scout: Scout,
 }
 
 impl<'n> LeadSurvey<'n> {
-    pub(crate) fn new(network: &'n Network<'n>) -> LeadSurvey<'n> {
+    pub(crate) fn new(network: &'n Network) -> LeadSurvey<'n> {
         LeadSurvey { network, scout: Scout::new(network) }
     }
 

@@ -75,7 +75,7 @@ pub(crate) type Step = (Body, Edge, Body);
 /// `cost` tells of an edge whether it can be taken, and whether that costs. None where there is no path.
 /// Time and space linear in what is searched.
 pub(crate) fn find_path(
-    network: &Network<'_>,
+    network: &Network,
     from: &[Body],
     cost: impl Fn(Edge) -> Option<bool>,
     is_goal: impl Fn(Body) -> bool,
@@ -113,7 +113,7 @@ pub(crate) fn find_path(
 }
 
 /// The terminals of an edge, in the direction of a step.
-fn directed(network: &Network<'_>, (from, edge, _): Step) -> [String; 2] {
+fn directed(network: &Network, (from, edge, _): Step) -> [String; 2] {
     let (terminals, bodies) = match edge {
         Edge::Contact(number) => {
             let contact = &network.contacts[number as usize];
@@ -129,7 +129,7 @@ fn directed(network: &Network<'_>, (from, edge, _): Step) -> [String; 2] {
 }
 
 pub(super) fn void_path(
-    network: &Network<'_>,
+    network: &Network,
     standing: &Standing,
     witness: &[(DeviceIndex, u16)],
     leads: &LeadBodies,
@@ -258,7 +258,7 @@ impl Coverage<'_> {
     }
 }
 
-impl Network<'_> {
+impl Network {
     /// Whether a body is touched by the live lead of some circuit's reading.
     fn is_lead(&self, body: Body) -> bool {
         self.lead_bodies.contains(body as usize)

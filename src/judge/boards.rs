@@ -76,7 +76,7 @@ impl BoardJudgement {
 ///
 /// Time O(boards × (circuits + readings)) at worst, beside what the readings reach.
 pub(super) fn judge_boards(
-    network: &Network<'_>,
+    network: &Network,
     tests: &TestSet,
     feeding: &Feeding,
     demands: &[Demand],

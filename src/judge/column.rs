@@ -39,7 +39,7 @@ enum Touches {
 /// The column of a reading, by the roles of what its leads touch.
 ///
 /// Time linear in the terminals that the leads touch.
-pub fn column(network: &Network<'_>, leads: &[Lead; 2]) -> Result<Column, Neither> {
+pub fn column(network: &Network, leads: &[Lead; 2]) -> Result<Column, Neither> {
     match leads.each_ref().map(|lead| touches(network, lead)) {
         [Touches::NoRole, _] | [_, Touches::NoRole] => Err(Neither::NoRole),
         [Touches::Both, _] | [_, Touches::Both] => Err(Neither::LiveWithEarth),
@@ -50,7 +50,7 @@ pub fn column(network: &Network<'_>, leads: &[Lead; 2]) -> Result<Column, Neithe
 }
 
 /// Whether a terminal is of protective conductors alone.
-pub(super) fn is_earth(network: &Network<'_>, terminal: TerminalRef) -> bool {
+pub(super) fn is_earth(network: &Network, terminal: TerminalRef) -> bool {
     let roles = network.roles_at(terminal);
     match own_conductor(terminal) {
         Some(conductor) if roles.is_empty() => conductor == Conductor::Earth,
@@ -58,7 +58,7 @@ pub(super) fn is_earth(network: &Network<'_>, terminal: TerminalRef) -> bool {
     }
 }
 
-fn touches(network: &Network<'_>, lead: &Lead) -> Touches {
+fn touches(network: &Network, lead: &Lead) -> Touches {
     let (mut live, mut earth) = (false, false);
     for &terminal in lead.touches() {
         let roles = network.roles_at(terminal);

@@ -24,7 +24,7 @@ impl Feeding {
     /// the board before it.
     ///
     /// Time and space linear in the installation, once for each board that feeds the same copper.
-    pub(super) fn of(network: &Network<'_>) -> Feeding {
+    pub(super) fn of(network: &Network) -> Feeding {
         let installation = network.installation();
         let mut owners: Vec<(u32, u32)> = Vec::new();
         for (id, length) in installation.lengths() {
@@ -97,7 +97,7 @@ impl Feeding {
 }
 
 /// Whether an edge is a contact of a point that some position closes.
-fn is_at_point(network: &Network<'_>, edge: Edge) -> bool {
+fn is_at_point(network: &Network, edge: Edge) -> bool {
     let Edge::Contact(number) = edge else { return false };
     let contact = &network.contacts[number as usize];
     let device = &network.devices[contact.device as usize];
@@ -118,7 +118,7 @@ struct Neighbourhoods {
 }
 
 impl Neighbourhoods {
-    fn of(network: &Network<'_>) -> Neighbourhoods {
+    fn of(network: &Network) -> Neighbourhoods {
         let installation = network.installation();
         let mut is_earth = FixedBitSet::with_capacity(network.body_count());
         for (body, &roles) in network.body_roles.iter().enumerate() {
@@ -204,7 +204,7 @@ impl Neighbourhoods {
     }
 
     /// For each neighbourhood one of those that it is joined to, or may be, as everything stands: the same for all of them.
-    fn joined_in(&self, network: &Network<'_>, standing: &Standing) -> Vec<u32> {
+    fn joined_in(&self, network: &Network, standing: &Standing) -> Vec<u32> {
         let mut joined: UnionFind<u32> = UnionFind::new(self.circuits.len());
         for &([one, other], edge) in &self.links {
             if standing.may_conduct(network, edge) {
@@ -227,7 +227,7 @@ pub(super) struct Reaches {
 
 impl Reaches {
     /// Time and space O(installation × passes) at worst.
-    pub(super) fn of(network: &Network<'_>, tests: &TestSet, readings: &[JudgedReading<'_>]) -> Reaches {
+    pub(super) fn of(network: &Network, tests: &TestSet, readings: &[JudgedReading<'_>]) -> Reaches {
         let neighbourhoods = Neighbourhoods::of(network);
         let mut standing = Standing::before(network, tests);
         let (mut lists, mut of_reading) = (Vec::new(), Vec::with_capacity(readings.len()));

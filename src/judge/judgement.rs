@@ -158,7 +158,7 @@ pub enum NotProven {
 #[derive(Debug)]
 #[must_use]
 pub struct Judgement<'n> {
-    pub(super) network: &'n Network<'n>,
+    pub(super) network: &'n Network,
     pub(super) ruleset: &'n Ruleset,
     pub(super) readings: Vec<JudgedReading<'n>>,
     pub(super) circuits: Vec<CircuitJudgement>,
@@ -194,7 +194,7 @@ impl<'n> Judgement<'n> {
     /// # Panics
     ///
     /// Where the test set was checked against another installation.
-    pub fn of(network: &'n Network<'n>, tests: &'n TestSet, ruleset: &'n Ruleset, need: Need) -> Judgement<'n> {
+    pub fn of(network: &'n Network, tests: &'n TestSet, ruleset: &'n Ruleset, need: Need) -> Judgement<'n> {
         let installation = network.installation();
         let coverage = Coverage::of(network, tests, need);
         let demands: Vec<Demand> =
@@ -276,7 +276,7 @@ impl<'n> Judgement<'n> {
     }
 
     /// The network that it was judged on.
-    pub fn network(&self) -> &'n Network<'n> {
+    pub fn network(&self) -> &'n Network {
         self.network
     }
 
@@ -334,7 +334,7 @@ impl<'n> Judgement<'n> {
 
 /// What is tested by good readings: one coverage for each different demand, and for each circuit which one is its own.
 fn prove<'n>(
-    network: &'n Network<'n>,
+    network: &'n Network,
     tests: &TestSet,
     need: Need,
     ruleset: &Ruleset,
@@ -370,7 +370,7 @@ fn prove<'n>(
 
 /// The circuits with their readings; what is required of them, and what these come to, is added afterwards.
 fn circuits(
-    network: &Network<'_>,
+    network: &Network,
     ruleset: &Ruleset,
     demands: &[Demand],
     readings: &[JudgedReading<'_>],
@@ -413,7 +413,7 @@ fn circuits(
 ///
 /// Time linear in the cores of the installation and in what leads touch.
 fn read_elsewhere(
-    network: &Network<'_>,
+    network: &Network,
     ruleset: &Ruleset,
     demands: &[Demand],
     readings: &[JudgedReading<'_>],

@@ -43,7 +43,7 @@ pub(super) struct Read {
 
 /// Chooses for pairs the readings that vouch for them. The same copper is asked for once.
 pub(super) struct Vouching<'p, 'n> {
-    network: &'p Network<'n>,
+    network: &'p Network,
     proven: &'p [Coverage<'n>],
     readings: &'p [JudgedReading<'n>],
     /// By number of a coverage and by a pair group.
@@ -52,7 +52,7 @@ pub(super) struct Vouching<'p, 'n> {
 
 impl<'p, 'n> Vouching<'p, 'n> {
     pub(super) fn new(
-        network: &'p Network<'n>,
+        network: &'p Network,
         proven: &'p [Coverage<'n>],
         readings: &'p [JudgedReading<'n>],
     ) -> Vouching<'p, 'n> {

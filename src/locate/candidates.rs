@@ -41,7 +41,7 @@ impl Candidate {
 
 /// Where suspects can be read.
 pub(super) struct Places<'a> {
-    network: &'a Network<'a>,
+    network: &'a Network,
     /// Terminals and copper that stay live with the main switch off: what feeds a board from outside the file.
     live: Vec<(TerminalRef, Option<Body>)>,
     readings: Vec<Candidate>,
@@ -50,7 +50,7 @@ pub(super) struct Places<'a> {
 
 impl<'a> Places<'a> {
     /// Finds where some gaps can be read. Time linear in the copper that contacts at points join to them.
-    pub(super) fn of(network: &'a Network<'a>, gaps: &Gaps, suspects: &[GapId]) -> Places<'a> {
+    pub(super) fn of(network: &'a Network, gaps: &Gaps, suspects: &[GapId]) -> Places<'a> {
         let (area, devices) = area(network, gaps, suspects);
         let mut places = Places { network, live: live(network), readings: Vec::new(), devices };
         places.add_ways(&area);
@@ -225,7 +225,7 @@ impl<'a> Places<'a> {
 
 /// The incoming terminals of boards that no length feeds, and the copper of their lines. A neutral may be one with the bar
 /// for good, which is read at ways; its incoming terminal is not.
-fn live(network: &Network<'_>) -> Vec<(TerminalRef, Option<Body>)> {
+fn live(network: &Network) -> Vec<(TerminalRef, Option<Body>)> {
     let installation = network.installation();
     let fed: Vec<BoardId> = installation
         .lengths()
@@ -243,7 +243,7 @@ fn live(network: &Network<'_>) -> Vec<(TerminalRef, Option<Body>)> {
 }
 
 /// The copper that contacts at points can join to some gaps, and the operable devices on the way, nearest first.
-fn area(network: &Network<'_>, gaps: &Gaps, suspects: &[GapId]) -> (FixedBitSet, Vec<DeviceIndex>) {
+fn area(network: &Network, gaps: &Gaps, suspects: &[GapId]) -> (FixedBitSet, Vec<DeviceIndex>) {
     let mut area = FixedBitSet::with_capacity(network.body_count());
     let mut queue: VecDeque<Body> = VecDeque::new();
     for body in suspects.iter().flat_map(|gap| gaps.bodies[gap.index()]) {
@@ -272,17 +272,17 @@ fn area(network: &Network<'_>, gaps: &Gaps, suspects: &[GapId]) -> (FixedBitSet,
 }
 
 /// What a reading at a place is put down under.
-pub(super) fn place_name(network: &Network<'_>, at: ReadingAt) -> String {
+pub(super) fn place_name(network: &Network, at: ReadingAt) -> String {
     match at {
         ReadingAt::Circuit(circuit) => circuit_id(network, circuit),
         ReadingAt::Board(board) => board_id(network, board),
     }
 }
 
-fn circuit_id(network: &Network<'_>, circuit: CircuitId) -> String {
+fn circuit_id(network: &Network, circuit: CircuitId) -> String {
     network.installation().circuit(circuit).id().to_owned()
 }
 
-fn board_id(network: &Network<'_>, board: BoardId) -> String {
+fn board_id(network: &Network, board: BoardId) -> String {
     network.installation().board(board).id().to_owned()
 }

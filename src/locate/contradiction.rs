@@ -28,12 +28,7 @@ const MOST_WALKED: usize = 1 << 13;
 /// Pairs of readings, each as the lower and the higher number, of which the one contains the other and shows less leakage.
 ///
 /// Time: linear in the sums, plus for each pair compared what its leads reach.
-pub(super) fn contradicting(
-    network: &Network<'_>,
-    gaps: &Gaps,
-    tests: &TestSet,
-    measured: &[Measured],
-) -> Vec<[u32; 2]> {
+pub(super) fn contradicting(network: &Network, gaps: &Gaps, tests: &TestSet, measured: &[Measured]) -> Vec<[u32; 2]> {
     let pairs = candidates(measured);
     if pairs.is_empty() {
         return Vec::new();
@@ -99,7 +94,7 @@ fn candidates(measured: &[Measured]) -> Vec<[usize; 2]> {
 }
 
 /// Whether all that may conduct in one reading, where its current can go, is joined for sure in the other.
-fn is_contained(network: &Network<'_>, gaps: &Gaps, less: &Taken, more: &Taken) -> bool {
+fn is_contained(network: &Network, gaps: &Gaps, less: &Taken, more: &Taken) -> bool {
     let [in_less, in_more] = [less, more].map(|taken| Across { network, gaps, standing: &taken.standing });
     let may = [0, 1].map(|lead: usize| in_less.closure(&less.leads.0[lead], Conducting::MaybeInAny));
     let sure = [0, 1].map(|lead: usize| in_more.closure(&more.leads.0[lead], Conducting::SureInEvery));

@@ -76,7 +76,7 @@ pub struct Finding {
 #[derive(Debug)]
 #[must_use]
 pub struct Locate<'n> {
-    pub(super) network: &'n Network<'n>,
+    pub(super) network: &'n Network,
     pub(super) assumptions: Assumptions,
     pub(super) gaps: Gaps,
     pub(super) readings: Vec<ReadingUse>,
@@ -99,7 +99,7 @@ impl<'n> Locate<'n> {
     /// # Panics
     ///
     /// Where the test set was checked against another installation: its ids mean nothing in this one.
-    pub fn of(network: &'n Network<'n>, test_set: &TestSet, assumptions: Assumptions) -> Locate<'n> {
+    pub fn of(network: &'n Network, test_set: &TestSet, assumptions: Assumptions) -> Locate<'n> {
         let coverage = Coverage::of(network, test_set, Need::Standard);
         let mut touched = FixedBitSet::with_capacity(network.body_count());
         for reading in test_set.passes().iter().flat_map(|pass| pass.readings()) {
@@ -141,7 +141,7 @@ impl<'n> Locate<'n> {
     }
 
     /// The network that was asked about.
-    pub fn network(&self) -> &'n Network<'n> {
+    pub fn network(&self) -> &'n Network {
         self.network
     }
 
@@ -272,7 +272,7 @@ pub(super) fn suspects_of(analysis: &Analysis, block: &BlockFinding) -> Vec<GapI
 
 /// The test voltage to take a reading at: the least that its circuit, or its board, and the gaps directly across its leads
 /// ask for, so that none is stressed beyond what is asked of it.
-pub(super) fn volts_to_take(network: &Network<'_>, gaps: &Gaps, at: ReadingAt, direct: Option<&[u32]>) -> Volts {
+pub(super) fn volts_to_take(network: &Network, gaps: &Gaps, at: ReadingAt, direct: Option<&[u32]>) -> Volts {
     let installation = network.installation();
     let own = match at {
         ReadingAt::Circuit(circuit) => test_voltage(installation.circuit(circuit)),

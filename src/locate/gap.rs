@@ -72,7 +72,7 @@ impl Gaps {
     /// like leakage between the first and the third (star to mesh), and that gap is there.
     ///
     /// Time and space linear in the pairs of cores and the pairs of bodies at each accessory.
-    pub(super) fn of(network: &Network<'_>, touched: &fixedbitset::FixedBitSet) -> Gaps {
+    pub(super) fn of(network: &Network, touched: &fixedbitset::FixedBitSet) -> Gaps {
         let mut gaps = Gathering::default();
         gaps.add_lengths(network);
         gaps.add_points(network, touched);
@@ -161,7 +161,7 @@ impl Gathering {
         self.number.contains_key(&[bodies[0].min(bodies[1]), bodies[0].max(bodies[1])])
     }
 
-    fn add_lengths(&mut self, network: &Network<'_>) {
+    fn add_lengths(&mut self, network: &Network) {
         let installation = network.installation();
         let main_earth = network.body(TerminalRef::MainEarth);
         for (id, length) in installation.lengths() {
@@ -185,7 +185,7 @@ impl Gathering {
         }
     }
 
-    fn add_points(&mut self, network: &Network<'_>, touched: &fixedbitset::FixedBitSet) {
+    fn add_points(&mut self, network: &Network, touched: &fixedbitset::FixedBitSet) {
         let installation = network.installation();
         let mut has_core = fixedbitset::FixedBitSet::with_capacity(network.body_count());
         for &body in &network.core_bodies {
@@ -208,7 +208,7 @@ impl Gathering {
         }
     }
 
-    fn add_boards(&mut self, network: &Network<'_>) {
+    fn add_boards(&mut self, network: &Network) {
         let installation = network.installation();
         let live: Vec<Conductor> = installation.phases().live().collect();
         for (id, board) in installation.boards() {
@@ -254,7 +254,7 @@ impl Gathering {
 }
 
 /// Every two bodies among some terminals, each by the first of its terminals.
-fn between_bodies(network: &Network<'_>, terminals: impl Iterator<Item = TerminalRef>) -> Vec<[TerminalRef; 2]> {
+fn between_bodies(network: &Network, terminals: impl Iterator<Item = TerminalRef>) -> Vec<[TerminalRef; 2]> {
     let mut firsts: Vec<(Body, TerminalRef)> = Vec::new();
     for terminal in terminals {
         let body = network.body(terminal);
@@ -271,7 +271,7 @@ fn between_bodies(network: &Network<'_>, terminals: impl Iterator<Item = Termina
 
 /// The terminals of a length's cores at one of its ends; none where either is connected to nothing there.
 pub(super) fn at_end(
-    network: &Network<'_>,
+    network: &Network,
     length: LengthId,
     cores: [PairCore; 2],
     end: usize,

@@ -43,7 +43,7 @@ enum Joint {
 /// The parting that leaves the fewest metres together at worst; none where no one or two places part the lengths.
 ///
 /// Exact over one place; over two where there are not too many. Time O(p² l) for p places and l lengths.
-pub(super) fn parting(network: &Network<'_>, gaps: &Gaps, gap: GapId) -> Option<Parting> {
+pub(super) fn parting(network: &Network, gaps: &Gaps, gap: GapId) -> Option<Parting> {
     let members: Vec<LengthId> = gaps.members[gap.index()]
         .iter()
         .filter_map(|member| match member {
@@ -78,7 +78,7 @@ pub(super) fn parting(network: &Network<'_>, gaps: &Gaps, gap: GapId) -> Option<
     best.map(|best| best.1)
 }
 
-fn metres(network: &Network<'_>, lengths: &[LengthId]) -> f64 {
+fn metres(network: &Network, lengths: &[LengthId]) -> f64 {
     lengths.iter().map(|&length| network.installation().length(length).metres().0).sum()
 }
 
@@ -92,7 +92,7 @@ struct Copper {
 }
 
 impl Copper {
-    fn of(network: &Network<'_>, body: Body, members: &[LengthId]) -> Copper {
+    fn of(network: &Network, body: Body, members: &[LengthId]) -> Copper {
         let installation = network.installation();
         let mut cores = Vec::new();
         let mut ends_at: FxHashMap<PartAt, (usize, TerminalRef)> = FxHashMap::default();
@@ -177,7 +177,7 @@ impl Joint {
     }
 }
 
-fn joint(network: &Network<'_>, terminal: TerminalRef) -> Joint {
+fn joint(network: &Network, terminal: TerminalRef) -> Joint {
     match terminal {
         TerminalRef::Point { point, terminal } => {
             let links = &network.installation().point(point).links;

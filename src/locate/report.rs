@@ -172,13 +172,13 @@ pub struct PartReport {
 }
 
 /// The full names of two terminals.
-pub(crate) fn terminal_names(network: &Network<'_>, terminals: [TerminalRef; 2]) -> [String; 2] {
+pub(crate) fn terminal_names(network: &Network, terminals: [TerminalRef; 2]) -> [String; 2] {
     terminals.map(|terminal| network.installation().terminal_name(terminal))
 }
 
 impl Member {
     /// The names of what it is, and of its two sides.
-    pub(crate) fn names(&self, network: &Network<'_>) -> (String, [String; 2]) {
+    pub(crate) fn names(&self, network: &Network) -> (String, [String; 2]) {
         let installation = network.installation();
         match *self {
             Member::Length { length, cores } => {

@@ -35,7 +35,7 @@ pub(super) enum Conducting {
 
 /// Tells the sums of readings taken with everything standing so.
 pub(super) struct Across<'a> {
-    pub(super) network: &'a Network<'a>,
+    pub(super) network: &'a Network,
     pub(super) gaps: &'a Gaps,
     pub(super) standing: &'a Standing,
 }

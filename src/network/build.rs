@@ -1,5 +1,7 @@
 //! From an installation to its network.
 
+use std::sync::Arc;
+
 use petgraph::graph::{NodeIndex, UnGraph};
 use petgraph::unionfind::UnionFind;
 
@@ -10,13 +12,14 @@ use crate::model::{
     WayId,
 };
 
-impl<'a> Network<'a> {
-    /// Builds the network of an installation.
+impl Network {
+    /// Builds the network of an installation, which it owns from then on.
     ///
     /// Time O((t + c) α(t)) and space O(t + c), for t terminals and c cores, contacts and bridges.
-    pub fn of(installation: &'a Installation) -> Network<'a> {
-        let numbers = number_terminals(installation);
-        let mut parts = Parts::new(installation);
+    pub fn of(installation: impl Into<Arc<Installation>>) -> Network {
+        let installation = installation.into();
+        let numbers = number_terminals(&installation);
+        let mut parts = Parts::new(&installation);
         parts.add_boards();
         parts.add_points();
         let Parts {
@@ -105,7 +108,7 @@ impl<'a> Network<'a> {
         let (role_sets, body_roles) = role_sets(body_count, &contacts, &sources, body);
         let core_roles: Vec<u32> = core_bodies.iter().map(|&body| body_roles[body as usize]).collect();
         let (pairs, groups) =
-            list_pairs(installation, &first_core, &core_bodies, &core_roles, &role_sets, body(TerminalRef::MainEarth));
+            list_pairs(&installation, &first_core, &core_bodies, &core_roles, &role_sets, body(TerminalRef::MainEarth));
         let pairs_in = Lists::new(groups.len(), (0u32..).zip(&pairs).map(|(number, pair)| (pair.group, number)));
         let groups_at = Lists::new(
             body_count as usize,
@@ -117,6 +120,7 @@ impl<'a> Network<'a> {
 
         let mut network = Network {
             installation,
+            limits: Arc::default(),
             numbers,
             body_of,
             body_count,

@@ -1,9 +1,12 @@
 //! The network itself, and the numbers that stand for its parts.
 
+use std::sync::Arc;
+
 use petgraph::graph::{EdgeIndex, NodeIndex, UnGraph};
 use petgraph::visit::EdgeRef;
 use serde::{Deserialize, Serialize};
 
+use crate::limits::Limits;
 use crate::model::{BridgeRef, Conductor, Conducts, DeviceRef, Installation, LengthId, Line, Stands, TerminalRef};
 
 /// Copper that is joined for good: the unit that readings reach or miss as one.
@@ -180,10 +183,11 @@ impl TerminalNumbers {
 /// An installation as a graph of copper, contacts and bridges.
 ///
 /// Built once by [`Network::of`] in time and space linear in the installation (up to the inverse Ackermann factor of
-/// the union-find that contracts permanent joins); immutable, and borrowed by every question asked of it.
+/// the union-find that contracts permanent joins); immutable. It owns the installation.
 #[derive(Clone, Debug)]
-pub struct Network<'a> {
-    pub(crate) installation: &'a Installation,
+pub struct Network {
+    pub(crate) installation: Arc<Installation>,
+    pub(crate) limits: Arc<Limits>,
     pub(crate) numbers: TerminalNumbers,
     /// Terminal number to body.
     pub(crate) body_of: Vec<Body>,
@@ -257,10 +261,22 @@ impl Lists {
     }
 }
 
-impl<'a> Network<'a> {
+impl Network {
     /// The installation that this is the network of.
-    pub fn installation(&self) -> &'a Installation {
-        self.installation
+    pub fn installation(&self) -> &Installation {
+        &self.installation
+    }
+
+    /// The same network, with other limits for what is asked of it.
+    #[must_use]
+    pub fn with_limits(mut self, limits: Limits) -> Network {
+        self.limits = Arc::new(limits);
+        self
+    }
+
+    /// The limits of what is asked of it.
+    pub fn limits(&self) -> &Limits {
+        &self.limits
     }
 
     /// How many pairs of cores there are, spare ones included.
@@ -331,11 +347,11 @@ impl<'a> Network<'a> {
     }
 
     pub(crate) fn device_name(&self, device: DeviceIndex) -> String {
-        self.devices[device as usize].reference.name(self.installation)
+        self.devices[device as usize].reference.name(&self.installation)
     }
 
-    pub(crate) fn position_name(&self, device: DeviceIndex, position: u16) -> &'a str {
-        self.devices[device as usize].reference.positions(self.installation)[usize::from(position)]
+    pub(crate) fn position_name(&self, device: DeviceIndex, position: u16) -> &str {
+        self.devices[device as usize].reference.positions(&self.installation)[usize::from(position)]
     }
 
     /// The edges at a body, each with the body at its other side.

@@ -88,7 +88,7 @@ pub(super) struct Sorting {
 }
 
 impl Scout {
-    pub(super) fn find_groups(&mut self, network: &Network<'_>, region: &mut Region) {
+    pub(super) fn find_groups(&mut self, network: &Network, region: &mut Region) {
         let nodes = region.bodies.len() + 2;
         // Devices are nodes too, numbered after the bodies.
         let mut total = nodes as u32;
@@ -168,7 +168,7 @@ impl Region {
     /// met, bodies first. Enters the group of each body.
     fn collect_groups(
         &mut self,
-        network: &Network<'_>,
+        network: &Network,
         labels: &[u32],
         sorting: &mut Sorting,
         with_maybe: bool,

@@ -41,7 +41,7 @@ pub enum PairCore {
     Earth,
 }
 
-impl<'a> Network<'a> {
+impl Network {
     /// The pairs, in the order of lengths and of cores in them.
     pub fn pairs(&self) -> impl ExactSizeIterator<Item = PairId> + use<> {
         (0..self.pairs.len() as u32).map(PairId)
@@ -78,7 +78,7 @@ impl<'a> Network<'a> {
     }
 
     /// The names of the two sides of a pair; `earth` for the main earthing terminal.
-    pub fn pair_core_names(&self, pair: PairId) -> [&'a str; 2] {
+    pub fn pair_core_names(&self, pair: PairId) -> [&str; 2] {
         let length = self.installation.length(self.pair_length(pair));
         self.pair_cores(pair).map(|core| match core {
             PairCore::Core(core) => length.cores()[core].name(),

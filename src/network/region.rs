@@ -40,7 +40,7 @@ impl Side {
 pub(crate) struct LeadBodies(pub(crate) [Vec<Body>; 2]);
 
 impl LeadBodies {
-    pub(crate) fn of(network: &Network<'_>, leads: &[Lead; 2]) -> LeadBodies {
+    pub(crate) fn of(network: &Network, leads: &[Lead; 2]) -> LeadBodies {
         LeadBodies([0, 1].map(|lead: usize| {
             let mut bodies: Vec<Body> = leads[lead].touches().iter().map(|&terminal| network.body(terminal)).collect();
             bodies.sort_unstable();
@@ -135,7 +135,7 @@ const IN_A: u32 = u32::MAX;
 const IN_B: u32 = u32::MAX - 1;
 
 impl Scout {
-    pub(crate) fn new(network: &Network<'_>) -> Scout {
+    pub(crate) fn new(network: &Network) -> Scout {
         Scout {
             seen: vec![(0, 0); network.body_count()],
             numbered: vec![(0, 0); network.devices.len()],
@@ -161,12 +161,7 @@ impl Scout {
 
     /// For each body a number that it shares with all that is joined to it, as far as that counts. Time and space linear
     /// in the network.
-    pub(crate) fn pieces(
-        network: &Network<'_>,
-        standing: &Standing,
-        variable: &FixedBitSet,
-        counts: Counts,
-    ) -> Vec<u32> {
+    pub(crate) fn pieces(network: &Network, standing: &Standing, variable: &FixedBitSet, counts: Counts) -> Vec<u32> {
         let mut pieces: UnionFind<u32> = UnionFind::new(network.body_count());
         for edge in network.graph.edge_references() {
             let counts = match Scout::conduct(network, standing, variable, *edge.weight()) {
@@ -182,7 +177,7 @@ impl Scout {
         pieces.into_labeling()
     }
 
-    fn conduct(network: &Network<'_>, standing: &Standing, variable: &FixedBitSet, edge: Edge) -> Option<Conduct> {
+    fn conduct(network: &Network, standing: &Standing, variable: &FixedBitSet, edge: Edge) -> Option<Conduct> {
         match edge {
             Edge::Contact(number) => {
                 let contact = &network.contacts[number as usize];
@@ -210,7 +205,7 @@ impl Scout {
     /// Every device that stands unknown must be variable. Time and space linear in what is reached.
     pub(crate) fn explore(
         &mut self,
-        network: &Network<'_>,
+        network: &Network,
         standing: &Standing,
         variable: &FixedBitSet,
         leads: &LeadBodies,
@@ -263,13 +258,7 @@ impl Scout {
         self.spare = region;
     }
 
-    fn explore_beyond(
-        &mut self,
-        network: &Network<'_>,
-        standing: &Standing,
-        variable: &FixedBitSet,
-        region: &mut Region,
-    ) {
+    fn explore_beyond(&mut self, network: &Network, standing: &Standing, variable: &FixedBitSet, region: &mut Region) {
         for side in 0..2 {
             for &body in &region.held[side] {
                 for (other, edge) in network.edges_at(body) {

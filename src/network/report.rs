@@ -107,10 +107,10 @@ pub struct CircuitReport {
     pub plan_readings: Vec<[String; 2]>,
 }
 
-impl Network<'_> {
+impl Network {
     /// The network as data. Time and space linear in it.
     pub fn report(&self) -> NetworkReport {
-        let installation = self.installation;
+        let installation = self.installation();
         let name = |terminal: TerminalRef| installation.terminal_name(terminal);
         NetworkReport {
             format: 1,
@@ -194,7 +194,7 @@ impl Network<'_> {
     }
 
     fn core_reports(&self) -> Vec<CoreReport> {
-        let installation = self.installation;
+        let installation = self.installation();
         let mut reports = Vec::with_capacity(self.core_bodies.len());
         let mut roles = self.core_roles.iter();
         for (_, length) in installation.lengths() {
@@ -212,7 +212,7 @@ impl Network<'_> {
     }
 
     fn circuit_reports(&self) -> Vec<CircuitReport> {
-        let installation = self.installation;
+        let installation = self.installation();
         let mut reports = Vec::new();
         for (id, circuit) in installation.circuits() {
             let mut leads = indexmap::IndexMap::new();
@@ -244,7 +244,7 @@ impl Network<'_> {
 
     /// Every terminal there is, in the order of boards, then points, then the main earthing terminal.
     pub(crate) fn terminals(&self) -> Vec<TerminalRef> {
-        let installation = self.installation;
+        let installation = self.installation();
         let mut terminals = Vec::with_capacity(self.numbers.count as usize);
         let live: Vec<Conductor> = installation.phases().live().collect();
         for (board, row) in installation.boards() {

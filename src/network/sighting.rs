@@ -72,7 +72,7 @@ impl<'r, P: Fn(DeviceIndex, u16) -> u16> Sighting<'r, P> {
     /// fewer hang, plus the tables: the earth side of a large installation holds them all.
     pub(crate) fn opposite_groups(
         &mut self,
-        network: &Network<'_>,
+        network: &Network,
         scout: &Scout,
         wanted: impl Fn(u32) -> bool,
         mut tell: impl FnMut(u32, Opposite),

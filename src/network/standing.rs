@@ -23,7 +23,7 @@ pub(crate) struct Standing {
 
 impl Standing {
     /// Everything ready: devices as they stand, removable bridges removed.
-    pub(crate) fn ready(network: &Network<'_>) -> Standing {
+    pub(crate) fn ready(network: &Network) -> Standing {
         let devices = network
             .devices
             .iter()
@@ -40,7 +40,7 @@ impl Standing {
     }
 
     /// How things stand before a test set's first pass.
-    pub(crate) fn before(network: &Network<'_>, test_set: &TestSet) -> Standing {
+    pub(crate) fn before(network: &Network, test_set: &TestSet) -> Standing {
         let mut standing = Standing::ready(network);
         for &(device, stands) in &test_set.start_positions {
             standing.devices[network.device(device) as usize] = match stands {
@@ -55,7 +55,7 @@ impl Standing {
     }
 
     /// Carries out a pass's operations: operate, set, remove, refit.
-    pub(crate) fn carry_out(&mut self, network: &Network<'_>, pass: &Pass) {
+    pub(crate) fn carry_out(&mut self, network: &Network, pass: &Pass) {
         for &device in &pass.operate {
             let index = network.device(device) as usize;
             let positions = network.devices[index].positions;
@@ -76,7 +76,7 @@ impl Standing {
     }
 
     /// Where a plan starts: points as they are, the devices of boards off, removable bridges removed.
-    pub(crate) fn for_planning(&self, network: &Network<'_>) -> Standing {
+    pub(crate) fn for_planning(&self, network: &Network) -> Standing {
         let mut standing = Standing::ready(network);
         for (number, device) in network.devices.iter().enumerate() {
             if matches!(device.reference, DeviceRef::Point(_)) {
@@ -96,7 +96,7 @@ impl Standing {
     }
 
     /// Where a device stands if it started in this position.
-    pub(crate) fn position_from(&self, network: &Network<'_>, device: DeviceIndex, start: u16) -> u16 {
+    pub(crate) fn position_from(&self, network: &Network, device: DeviceIndex, start: u16) -> u16 {
         match self.device(device) {
             Stand::At(position) => position,
             Stand::Moved(steps) => (start + steps) % network.devices[device as usize].positions,
@@ -112,7 +112,7 @@ impl Standing {
     }
 
     /// Whether an edge conducts for sure, whichever position unknown devices are in.
-    pub(crate) fn conducts(&self, network: &Network<'_>, edge: Edge) -> bool {
+    pub(crate) fn conducts(&self, network: &Network, edge: Edge) -> bool {
         match edge {
             Edge::Contact(number) => {
                 let contact = &network.contacts[number as usize];
@@ -126,7 +126,7 @@ impl Standing {
     }
 
     /// Whether an edge may conduct, in some position that unknown devices may be in.
-    pub(crate) fn may_conduct(&self, network: &Network<'_>, edge: Edge) -> bool {
+    pub(crate) fn may_conduct(&self, network: &Network, edge: Edge) -> bool {
         match edge {
             Edge::Contact(number) => {
                 let contact = &network.contacts[number as usize];

@@ -19,7 +19,7 @@ pub struct IfKnown {
 
 /// The test set as if these points had stood in their first position from the start; none where there are none.
 pub(super) fn with_known_start(
-    network: &Network<'_>,
+    network: &Network,
     test_set: &TestSet,
     points: Vec<PointId>,
 ) -> Option<(Vec<PointId>, TestSet)> {

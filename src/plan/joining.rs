@@ -303,7 +303,7 @@ impl Copper {
 }
 
 /// The terminals of a way that leads may touch: poles, neutral, earth.
-fn terminals(network: &Network<'_>, id: WayId) -> Vec<TerminalRef> {
+fn terminals(network: &Network, id: WayId) -> Vec<TerminalRef> {
     let way = network.installation().way(id);
     let lines = way.poles().iter().map(|&line| Conductor::Line(line));
     let conductors = lines.chain(way.has_neutral().then_some(Conductor::Neutral)).chain([Conductor::Earth]);
@@ -311,7 +311,7 @@ fn terminals(network: &Network<'_>, id: WayId) -> Vec<TerminalRef> {
 }
 
 /// The name of a way's terminal in a reading at that way.
-fn short_name(network: &Network<'_>, terminal: TerminalRef) -> String {
+fn short_name(network: &Network, terminal: TerminalRef) -> String {
     let TerminalRef::Way { way, conductor } = terminal else { unreachable!("leads touch terminals of ways") };
     match conductor {
         // On a way with one pole `L` is that pole.

@@ -49,7 +49,7 @@ impl<'n> Plan<'n> {
     /// # Panics
     ///
     /// Where the test set was checked against another installation: its ids mean nothing in this one.
-    pub fn of(network: &'n Network<'n>, test_set: Option<&TestSet>, need: Need) -> Plan<'n> {
+    pub fn of(network: &'n Network, test_set: Option<&TestSet>, need: Need) -> Plan<'n> {
         Plan::with(network, test_set, &need.into(), &mut Unwatched)
     }
 
@@ -61,7 +61,7 @@ impl<'n> Plan<'n> {
     ///
     /// As [`Plan::of`].
     pub fn with(
-        network: &'n Network<'n>,
+        network: &'n Network,
         test_set: Option<&TestSet>,
         wishes: &Wishes,
         observer: &mut dyn Observer,
@@ -84,7 +84,7 @@ impl<'n> Plan<'n> {
 
     /// Makes a plan, and tells the points that it may operate and that nobody knows the position of.
     fn made(
-        network: &'n Network<'n>,
+        network: &'n Network,
         test_set: &TestSet,
         wishes: &Wishes,
         watch: &mut Watch<'_>,
@@ -389,7 +389,7 @@ pub(super) fn carry_out(fleet: &Fleet, standing: &mut Standing, changes: &[(Devi
 
 /// The operations that change options, stop by stop, carried out on the standing.
 pub(super) fn operations(
-    network: &Network<'_>,
+    network: &Network,
     fleet: &Fleet,
     standing: &mut Standing,
     changes: &[(DeviceIndex, u16)],
@@ -424,7 +424,7 @@ pub(super) fn operations(
 }
 
 /// A position of a device at a point, by name.
-fn position_of(network: &Network<'_>, (device, position): (DeviceIndex, u16)) -> (PointId, String) {
+fn position_of(network: &Network, (device, position): (DeviceIndex, u16)) -> (PointId, String) {
     let DeviceRef::Point(point) = network.devices[device as usize].reference else {
         unreachable!("only devices at points are wished for")
     };
@@ -441,7 +441,7 @@ pub(super) fn moved(fleet: &Fleet, standing: &Standing) -> Vec<(DeviceIndex, u16
 
 /// How long walks are, where passages are given and every round starts from the same place.
 fn walk_lengths<'d, 'i>(
-    network: &Network<'i>,
+    network: &Network,
     distances: &'d Distances<'i>,
     candidates: &[Candidate],
     stops: &Stops,
@@ -479,7 +479,7 @@ struct Stops {
 }
 
 impl Stops {
-    fn new(network: &Network<'_>) -> Stops {
+    fn new(network: &Network) -> Stops {
         let installation = network.installation();
         let mut numbers: FxHashMap<Stop, u32> = FxHashMap::default();
         let of_device = network
@@ -501,7 +501,7 @@ impl Stops {
     }
 
     /// Where each stop is; none where its points are in several locations or in none.
-    fn places(&self, network: &Network<'_>) -> Vec<Option<LocationId>> {
+    fn places(&self, network: &Network) -> Vec<Option<LocationId>> {
         let mut places: Vec<Option<Option<LocationId>>> = Vec::new();
         for (device, &stop) in network.devices.iter().zip(&self.of_device) {
             if let DeviceRef::Point(point) = device.reference {

@@ -8,7 +8,7 @@ use crate::network::{DeviceIndex, Network, PairId};
 
 /// Names what a search numbers.
 pub(super) struct Naming<'p> {
-    pub(super) network: &'p Network<'p>,
+    pub(super) network: &'p Network,
     pub(super) fleet: &'p Fleet,
 }
 

@@ -21,7 +21,7 @@ const MOST_SETS: usize = 16;
 /// out; for a very long list of such groups, a set that may hold more than it must. Time: one gathering of the readings
 /// for each trial, as many as there are limits and then some.
 pub(super) fn opens(
-    network: &Network<'_>,
+    network: &Network,
     coverage: &Coverage<'_>,
     test_set: &TestSet,
     wishes: &Wishes,

@@ -33,7 +33,7 @@ pub(super) struct Fleet {
 }
 
 impl Fleet {
-    pub(super) fn new(network: &Network<'_>, standing: &Standing, wishes: &Wishes) -> Fleet {
+    pub(super) fn new(network: &Network, standing: &Standing, wishes: &Wishes) -> Fleet {
         let count = network.devices.len();
         let mut fleet = Fleet {
             variable: FixedBitSet::with_capacity(count),
@@ -77,7 +77,7 @@ impl Fleet {
     }
 
     /// The points whose devices are free and stand nobody knows how.
-    pub(super) fn unknown_points(&self, network: &Network<'_>) -> Vec<PointId> {
+    pub(super) fn unknown_points(&self, network: &Network) -> Vec<PointId> {
         let free = network.devices.iter().enumerate().filter(|(number, _)| {
             let device = *number as DeviceIndex;
             self.options(device).is_some() && self.is_unknown(device)

@@ -110,7 +110,7 @@ pub struct UntestablePair {
 #[derive(Debug)]
 #[must_use]
 pub struct Plan<'n> {
-    pub(super) network: &'n Network<'n>,
+    pub(super) network: &'n Network,
     pub(super) wishes: Wishes,
     /// For pair groups that are untestable: the limits that open them when lifted together.
     pub(super) opens: BTreeMap<u32, Vec<Limit>>,
@@ -137,7 +137,7 @@ pub struct Plan<'n> {
 
 impl<'n> Plan<'n> {
     /// The network that was planned for.
-    pub fn network(&self) -> &'n Network<'n> {
+    pub fn network(&self) -> &'n Network {
         self.network
     }
 

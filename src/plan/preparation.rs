@@ -54,7 +54,7 @@ impl Plan<'_> {
 }
 
 /// Everything that would conduct, or might, besides copper and contacts; in the order of boards, then points.
-pub fn obstacles(network: &Network<'_>) -> Vec<Obstacle> {
+pub fn obstacles(network: &Network) -> Vec<Obstacle> {
     let installation = network.installation();
     let circuit_of_way = installation.circuits_of_ways();
     network

@@ -52,7 +52,7 @@ pub(super) struct Candidate {
 }
 
 /// All readings that a plan may use, in the order of circuits.
-pub(super) fn candidates(network: &Network<'_>) -> Vec<Candidate> {
+pub(super) fn candidates(network: &Network) -> Vec<Candidate> {
     let installation = network.installation();
     let mut candidates = Vec::new();
     for (circuit, row) in installation.circuits() {

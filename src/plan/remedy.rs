@@ -78,7 +78,7 @@ impl Plan<'_> {
 /// Where changes are tried.
 struct Bench<'p> {
     plan: &'p Plan<'p>,
-    network: &'p Network<'p>,
+    network: &'p Network,
     fleet: Fleet,
     scout: Scout,
     /// How things stand at the start; a bridge on trial is fitted for as long as it is.

@@ -108,7 +108,7 @@ impl Testers {
 
 /// Gathers, from every candidate reading, what it can do for the pairs that need a test.
 struct Gathering<'p> {
-    network: &'p Network<'p>,
+    network: &'p Network,
     standing: &'p Standing,
     fleet: &'p Fleet,
     scout: Scout,
@@ -467,7 +467,7 @@ fn void_digits(tester: &Tester) -> Vec<Digit> {
 
 /// Tells when each position that is to come under test has a contact on a lead, over actual positions.
 fn positions_over_options<P: Fn(DeviceIndex, u16) -> u16>(
-    network: &Network<'_>,
+    network: &Network,
     demands: &Demands,
     region: &Region,
     local: &mut Sighting<'_, P>,

@@ -207,7 +207,7 @@ pub(super) fn note(progress: &mut FxHashMap<u32, Progress>, group: u32, when: Op
 }
 
 /// Chooses readings that together do for every group what all would; in the order of candidates.
-fn choose(network: &Network<'_>, candidates: &[Candidate], demands: &Demands, tests: &[(u32, Tests)]) -> Vec<usize> {
+fn choose(network: &Network, candidates: &[Candidate], demands: &Demands, tests: &[(u32, Tests)]) -> Vec<usize> {
     // What is asked for: each group with each distinct condition. A reading of the group's own circuit that does as
     // much as another's is asked for instead of it.
     let own = |group: u32, number: u32| {

@@ -9,19 +9,14 @@ use crate::network::{Network, Stand, Standing};
 
 /// What a plan starts from, and what it may use.
 pub(super) struct Setup<'n> {
-    pub(super) network: &'n Network<'n>,
+    pub(super) network: &'n Network,
     pub(super) start: Standing,
     pub(super) fleet: Fleet,
     pub(super) candidates: Vec<Candidate>,
 }
 
 impl<'n> Setup<'n> {
-    pub(super) fn new(
-        network: &'n Network<'n>,
-        coverage: &Coverage<'_>,
-        test_set: &TestSet,
-        wishes: &Wishes,
-    ) -> Setup<'n> {
+    pub(super) fn new(network: &'n Network, coverage: &Coverage<'_>, test_set: &TestSet, wishes: &Wishes) -> Setup<'n> {
         let installation = network.installation();
         let mut start = coverage.after.for_planning(network);
         if !wishes.without.is_empty() {
@@ -39,7 +34,7 @@ impl<'n> Setup<'n> {
 
 /// Leaves everything in locked rooms as it is: what can be taken out is in, unless the test set says that it is out;
 /// and the devices of boards stand as the test set says, or nobody knows how.
-fn lock(network: &Network<'_>, coverage: &Coverage<'_>, test_set: &TestSet, wishes: &Wishes, start: &mut Standing) {
+fn lock(network: &Network, coverage: &Coverage<'_>, test_set: &TestSet, wishes: &Wishes, start: &mut Standing) {
     let installation = network.installation();
     let is_locked = |board: BoardId| wishes.is_board_locked(installation, board);
     for (number, bridge) in network.bridges.iter().enumerate() {

@@ -16,7 +16,7 @@ pub(super) struct Sounding {
 /// A device that nobody knows the position of must not matter: what is told holds for all its positions. Time linear in
 /// what the reading reaches, plus the tables.
 pub(super) fn sound(
-    network: &Network<'_>,
+    network: &Network,
     scout: &mut Scout,
     fleet: &Fleet,
     standing: &Standing,

@@ -42,13 +42,13 @@ pub(super) struct Demands {
 
 impl Demands {
     /// Nothing is asked for.
-    pub(super) fn none(network: &Network<'_>) -> Demands {
+    pub(super) fn none(network: &Network) -> Demands {
         Demands { first: network.groups.len() as u32, rows: Vec::new(), number_of: FxHashMap::default() }
     }
 
     /// What the wishes ask for and the test set has not done yet.
     pub(super) fn new(
-        network: &Network<'_>,
+        network: &Network,
         coverage: &Coverage<'_>,
         test_set: &TestSet,
         fleet: &Fleet,
@@ -134,7 +134,7 @@ impl Demands {
 }
 
 /// How things stand before the first pass and after each.
-fn course(network: &Network<'_>, test_set: &TestSet) -> Vec<Standing> {
+fn course(network: &Network, test_set: &TestSet) -> Vec<Standing> {
     let mut standing = Standing::before(network, test_set);
     let mut course = vec![standing.clone()];
     for pass in &test_set.passes {
@@ -186,7 +186,7 @@ impl From<Untestable> for WhyUnworked {
 }
 
 /// The switches that nobody can operate, each with the first reason that holds.
-pub(super) fn not_operated(network: &Network<'_>, start: &Standing, fleet: &Fleet, wishes: &Wishes) -> Vec<Unworked> {
+pub(super) fn not_operated(network: &Network, start: &Standing, fleet: &Fleet, wishes: &Wishes) -> Vec<Unworked> {
     let installation = network.installation();
     let mut rows = Vec::new();
     for (index, device) in network.devices.iter().enumerate() {

@@ -25,7 +25,7 @@ pub(super) enum Contacts {
 /// copper where something stays in between them, and then everything beside that is named too.
 ///
 /// Time O(h × m) for h holders and m edges that the leads reach.
-pub(super) fn holders_across(network: &Network<'_>, leads: &LeadBodies, contacts: Contacts) -> Vec<usize> {
+pub(super) fn holders_across(network: &Network, leads: &LeadBodies, contacts: Contacts) -> Vec<usize> {
     let [one, other] = &leads.0;
     if one.iter().any(|body| other.contains(body)) {
         return Vec::new();
@@ -63,7 +63,7 @@ struct Reached {
 impl Reached {
     /// The graph has two nodes for each body on no lead, with an arc that only one path can take, and one for each lead;
     /// from any two bodies it is asked for paths to the two leads that share no body.
-    fn of(network: &Network<'_>, [from, to]: [&[Body]; 2], contacts: Contacts, holder: Option<usize>) -> Reached {
+    fn of(network: &Network, [from, to]: [&[Body]; 2], contacts: Contacts, holder: Option<usize>) -> Reached {
         let mut graph = DiGraph::new();
         let end = graph.add_node(());
         let mut nodes = FxHashMap::default();
@@ -99,7 +99,7 @@ impl Reached {
 
     /// Whether a path from lead to lead goes over an element of the holder: from the element's two ends two paths go to
     /// the two leads, and share no body (Menger's theorem).
-    fn goes_over(mut self, network: &Network<'_>, holder: usize) -> bool {
+    fn goes_over(mut self, network: &Network, holder: usize) -> bool {
         network.bridges[holder].elements.iter().any(|element| {
             let [Some(&one), Some(&other)] = element.bodies.map(|body| self.nodes.get(&body)) else { return false };
             if one == other {
@@ -114,7 +114,7 @@ impl Reached {
 }
 
 /// Whether a path goes over an edge: contacts of points that can close, what stays in, and the holder that is asked for.
-fn passes(network: &Network<'_>, edge: Edge, contacts: Contacts, holder: Option<usize>) -> bool {
+fn passes(network: &Network, edge: Edge, contacts: Contacts, holder: Option<usize>) -> bool {
     match edge {
         Edge::Bridge { bridge, .. } => {
             let row = &network.bridges[bridge as usize];

@@ -33,7 +33,7 @@ pub(super) struct Isolation {
 /// Design not taken: to walk from the copper of each circuit. Passing is the same both ways, so pieces of copper fall into
 /// classes, and one walk does for all circuits.
 pub(super) struct Feeding<'n> {
-    network: &'n Network<'n>,
+    network: &'n Network,
     /// For each body the name of its class.
     classes: Vec<Body>,
     /// The same with bars passed through by nothing, so that a common neutral tells nothing of a way.
@@ -53,7 +53,7 @@ pub(super) struct Feeding<'n> {
 
 impl<'n> Feeding<'n> {
     /// Time and space linear in the network, up to the inverse Ackermann factor of the union-find.
-    pub(super) fn of(network: &'n Network<'n>) -> Feeding<'n> {
+    pub(super) fn of(network: &'n Network) -> Feeding<'n> {
         let installation = network.installation();
         let count = network.body_count();
         let terminals = Terminals::of(network);
@@ -226,7 +226,7 @@ struct Terminals {
 }
 
 impl Terminals {
-    fn of(network: &Network<'_>) -> Terminals {
+    fn of(network: &Network) -> Terminals {
         let mut found = Terminals::default();
         found.inside.resize(network.installation().boards().len(), Vec::new());
         let mut live = FxHashSet::default();
@@ -284,7 +284,7 @@ struct Traced {
 }
 
 impl Traced {
-    fn of(network: &Network<'_>, terminals: &Terminals, by_contact: &[Body]) -> Traced {
+    fn of(network: &Network, terminals: &Terminals, by_contact: &[Body]) -> Traced {
         let installation = network.installation();
         let class = |body: Body| by_contact[body as usize];
         let origin = terminals.incoming_lines.iter().filter(|(board, _)| installation.board(*board).is_origin());

@@ -64,7 +64,7 @@ impl Preparation {
     ///
     /// Source: common practice; test voltages by the ruleset. Line and neutral may be joined for the test to earth: BS
     /// 7671:2018 reg. 643.3.1; what may be damaged is disconnected: reg. 643.3.3.
-    pub fn of(network: &Network<'_>, ruleset: &Ruleset) -> Preparation {
+    pub fn of(network: &Network, ruleset: &Ruleset) -> Preparation {
         let surroundings = Surroundings::of(network, ruleset);
         Preparation {
             format: 1,
@@ -95,7 +95,7 @@ impl Preparation {
 
 /// What is looked up for each circuit.
 pub(super) struct Surroundings<'n> {
-    pub(super) network: &'n Network<'n>,
+    pub(super) network: &'n Network,
     pub(super) feeding: Feeding<'n>,
     ruleset: &'n Ruleset,
     /// Beside each holder of bridges: what a plan says of it.
@@ -109,7 +109,7 @@ pub(super) struct Surroundings<'n> {
 }
 
 impl<'n> Surroundings<'n> {
-    fn of(network: &'n Network<'n>, ruleset: &'n Ruleset) -> Surroundings<'n> {
+    fn of(network: &'n Network, ruleset: &'n Ruleset) -> Surroundings<'n> {
         let installation = network.installation();
         let obstacles = obstacles(network);
         let mut obstacles_of: FxHashMap<CircuitId, Vec<usize>> = FxHashMap::default();

@@ -68,7 +68,7 @@ fn judged<T>(file: &Value, passes: Value, what: impl Fn(&Judgement<'_>) -> T) ->
     let record = json!({ "format": 1, "pass": passes });
     let tests = read_record("record.json", record.to_string().as_bytes(), &installation)
         .unwrap_or_else(|errors| panic!("{errors}"));
-    let network = Network::of(&installation);
+    let network = Network::of(installation.clone());
     what(&Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard))
 }
 
@@ -505,7 +505,7 @@ proptest! {
             }
         }
         let installation = engine::from_value(&case.installation);
-        let network = Network::of(&installation);
+        let network = Network::of(installation.clone());
         let record = read_record("record.json", tests.to_string().as_bytes(), &installation).unwrap();
         let judgement = Judgement::of(&network, &record, Standard::Bs7671.ruleset(), Need::Standard);
         let printed = engine::network(&installation);

@@ -40,7 +40,7 @@ pub fn from_value(value: &Value) -> Installation {
 pub fn cover(installation: &Value, tests: &Value, level: &str) -> Value {
     let installation = from_value(installation);
     let tests = test_set("tests.json", tests.to_string().as_bytes(), &installation);
-    let network = Network::of(&installation);
+    let network = Network::of(installation.clone());
     serde_json::to_value(Coverage::of(&network, &tests, need(level)).report()).expect("a report is JSON")
 }
 
@@ -63,7 +63,7 @@ pub fn plan_by_solver(installation: &Value, tests: Option<&Value>, asked: &Asked
 fn plan_searched(installation: &Value, tests: Option<&Value>, asked: &Asked, search: SearchBy) -> Value {
     let installation = from_value(installation);
     let tests = tests.map(|tests| test_set("tests.json", tests.to_string().as_bytes(), &installation));
-    let network = Network::of(&installation);
+    let network = Network::of(installation.clone());
     let mut wishes = Wishes::from(need(asked.need));
     wishes.search = search;
     for name in &asked.without {
@@ -105,14 +105,14 @@ pub fn plan(installation: &Value, tests: Option<&Value>, level: &str) -> Value {
 pub fn watched_plan(installation: &Value, tests: Option<&Value>, level: &str, observer: &mut dyn Observer) -> Value {
     let installation = from_value(installation);
     let tests = tests.map(|tests| test_set("tests.json", tests.to_string().as_bytes(), &installation));
-    let network = Network::of(&installation);
+    let network = Network::of(installation.clone());
     serde_json::to_value(Plan::with(&network, tests.as_ref(), &need(level).into(), observer).report())
         .expect("a report is JSON")
 }
 
 /// What `network --json` prints.
 pub fn network(installation: &Installation) -> Value {
-    serde_json::to_value(Network::of(installation).report()).expect("a report is JSON")
+    serde_json::to_value(Network::of(installation.clone()).report()).expect("a report is JSON")
 }
 
 /// A total of a plan.

@@ -71,7 +71,7 @@ fn asked_of(system: &str, nominal: f64, megohms: Value, volts: f64, work: &str) 
     ] }] });
     let tests = read_record("record.json", record.to_string().as_bytes(), &installation)
         .unwrap_or_else(|errors| panic!("{errors}"));
-    let network = Network::of(&installation);
+    let network = Network::of(installation.clone());
     let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard);
     judgement.readings()[0].verdict.clone()
 }
@@ -151,7 +151,7 @@ fn verdicts(judgement: &Judgement<'_>) -> Vec<(String, Verdict)> {
 #[test]
 fn a_circuit_passes_only_where_all_is_tested_and_all_is_good() {
     let (installation, tests) = slip();
-    let network = Network::of(&installation);
+    let network = Network::of(installation.clone());
     let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard);
     use Verdict::{Fail, Investigate, NotComplete, Pass};
     let expected = [
@@ -176,7 +176,7 @@ fn a_circuit_passes_only_where_all_is_tested_and_all_is_good() {
 #[test]
 fn the_record_has_the_least_of_all_passes_as_it_was_written() {
     let (installation, tests) = slip();
-    let network = Network::of(&installation);
+    let network = Network::of(installation.clone());
     let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard);
     let figure = |id: &str, column| {
         let circuit = judgement.circuits().iter().find(|row| installation.circuit(row.circuit).id() == id);
@@ -208,7 +208,7 @@ fn the_record_has_the_least_of_all_passes_as_it_was_written() {
 #[test]
 fn a_board_is_its_circuits_and_those_behind_it() {
     let (installation, tests) = slip();
-    let network = Network::of(&installation);
+    let network = Network::of(installation.clone());
     let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard);
     let [db1, db2] = judgement.boards() else { panic!("two boards") };
     let ids = |circuits: &[lengthwise::model::CircuitId]| -> Vec<&str> {
@@ -236,7 +236,7 @@ fn a_board_is_its_circuits_and_those_behind_it() {
 #[test]
 fn a_pair_needs_a_reading_that_is_good_for_its_own_circuit() {
     let (installation, tests) = slip();
-    let network = Network::of(&installation);
+    let network = Network::of(installation.clone());
     let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard);
     let circuit = judgement.circuits().iter().find(|row| installation.circuit(row.circuit).id() == "C10");
     let missed = &circuit.expect("the circuit is there").missed;
@@ -250,7 +250,7 @@ fn a_pair_needs_a_reading_that_is_good_for_its_own_circuit() {
 #[test]
 fn where_the_ruleset_has_no_value_nothing_passes() {
     let (installation, tests) = slip();
-    let network = Network::of(&installation);
+    let network = Network::of(installation.clone());
     let judgement = Judgement::of(&network, &tests, Standard::AsNzs3000.ruleset(), Need::Earth);
     let signals = judgement.circuits().iter().find(|row| installation.circuit(row.circuit).id() == "C6");
     let signals = signals.expect("the circuit is there");
@@ -281,7 +281,7 @@ fn boards_that_feed_each_other_in_a_circle_end() {
         { "circuit": "FW2", "between": ["L+N", "E"], "volts": 500, "megohms": 30 },
     ] }] });
     let tests = engine::test_set("record.json", record.to_string().as_bytes(), &installation);
-    let network = Network::of(&installation);
+    let network = Network::of(installation.clone());
     let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Earth);
     for row in judgement.boards() {
         assert_eq!(row.combined(Column::LiveToEarth).expect("there are figures").resistance, of("20"));
@@ -320,7 +320,7 @@ fn judged_after<T>(more: Value, what: impl Fn(&Judgement<'_>) -> T) -> T {
     let record = json!({ "format": 1, "pass": [{ "reading": readings }] });
     let tests = read_record("record.json", record.to_string().as_bytes(), &installation)
         .unwrap_or_else(|errors| panic!("{errors}"));
-    let network = Network::of(&installation);
+    let network = Network::of(installation.clone());
     what(&Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard))
 }
 
@@ -434,7 +434,7 @@ proptest! {
 }
 
 fn report(installation: &Installation, tests: &TestSet, ruleset: &Ruleset, need: Need) -> JudgementReport {
-    let network = Network::of(installation);
+    let network = Network::of(installation.clone());
     Judgement::of(&network, tests, ruleset, need).report()
 }
 
@@ -450,7 +450,7 @@ fn worse_readings_never_make_a_better_record() {
         read_record("record.toml", text.as_bytes(), &installation).unwrap_or_else(|errors| panic!("{errors}"))
     };
     let good = read(text);
-    let network = Network::of(&installation);
+    let network = Network::of(installation.clone());
     let coverage = lengthwise::Coverage::of(&network, &good, Need::Standard);
     let best = report(&installation, &good, ruleset, Need::Standard);
     assert_eq!(best.missed.len(), coverage.missed().count());

@@ -21,7 +21,7 @@ fn exact() -> Assumptions {
 fn report(installation: &Value, tests: &Value, assumptions: Assumptions) -> Value {
     let installation = engine::from_value(installation);
     let tests = engine::test_set("tests.json", tests.to_string().as_bytes(), &installation);
-    let network = Network::of(&installation);
+    let network = Network::of(installation.clone());
     serde_json::to_value(Locate::of(&network, &tests, assumptions).report()).expect("a report is JSON")
 }
 

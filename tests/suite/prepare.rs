@@ -32,7 +32,7 @@ fn fixtures() -> Vec<(String, Installation)> {
 }
 
 fn prepared(installation: &Installation) -> Preparation {
-    Preparation::of(&Network::of(installation), Standard::default().ruleset())
+    Preparation::of(&Network::of(installation.clone()), Standard::default().ruleset())
 }
 
 fn steps<'p>(preparation: &'p Preparation, circuit: &str) -> &'p [Step] {
@@ -55,7 +55,7 @@ fn voids(installation: &Installation, readings: &[(String, [String; 2])], start:
         readings.iter().map(|(circuit, between)| json!({ "circuit": circuit, "between": between })).collect();
     let tests = json!({ "format": 1, "start": start, "pass": [{ "reading": readings }] });
     let tests = engine::test_set("tests.json", tests.to_string().as_bytes(), installation);
-    let network = Network::of(installation);
+    let network = Network::of(installation.clone());
     let coverage = Coverage::of(&network, &tests, Need::Standard);
     coverage.readings().iter().map(|outcome| outcome.void.is_some()).collect()
 }
@@ -128,7 +128,7 @@ proptest! {
 fn nothing_is_forgotten_and_nothing_twice() {
     for (name, installation) in fixtures() {
         let preparation = prepared(&installation);
-        let network = Network::of(&installation);
+        let network = Network::of(installation.clone());
         for row in &preparation.circuits {
             let listed = obstacles(&row.steps);
             let names: BTreeSet<&str> = listed.iter().map(|(obstacle, _)| obstacle.what.as_str()).collect();

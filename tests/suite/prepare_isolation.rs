@@ -25,7 +25,7 @@ struct Off {
 }
 
 fn off(installation: &Installation) -> BTreeMap<String, Off> {
-    let preparation = Preparation::of(&Network::of(installation), Standard::default().ruleset());
+    let preparation = Preparation::of(&Network::of(installation.clone()), Standard::default().ruleset());
     let rows = preparation.circuits.iter().map(|row| {
         let mut off = Off::default();
         for step in &row.steps {
@@ -426,7 +426,7 @@ impl Walk {
 /// A further board feeds some terminal of some point, and shares a plate with another.
 fn spoilt(mut file: Value, picks: [usize; 3]) -> Value {
     let terminals: Vec<(String, String)> = {
-        let network = serde_json::to_value(Network::of(&engine::from_value(&file)).report()).unwrap();
+        let network = serde_json::to_value(Network::of(engine::from_value(&file)).report()).unwrap();
         let points: BTreeSet<&str> =
             file["point"].as_array().unwrap().iter().map(|point| point["id"].as_str().unwrap()).collect();
         let names = network["terminals"].as_array().unwrap().iter();
@@ -451,7 +451,7 @@ fn spoilt(mut file: Value, picks: [usize; 3]) -> Value {
 
 fn check(name: &str, file: &Value) -> usize {
     let installation = engine::from_value(file);
-    let network = serde_json::to_value(Network::of(&installation).report()).expect("it is JSON");
+    let network = serde_json::to_value(Network::of(installation.clone()).report()).expect("it is JSON");
     let walk = Walk::of(file, &network);
     let lists = off(&installation);
     let points = file["point"].as_array().cloned().unwrap_or_default();

@@ -128,7 +128,7 @@ fn a_relief_lowers_the_voltage_that_is_named() {
     }));
     let volts: Vec<f64> = installation.circuits().map(|(_, circuit)| test_voltage(circuit).0).collect();
     assert_eq!(volts, [500.0, 250.0]);
-    let network = Network::of(&installation);
+    let network = Network::of(installation.clone());
     for (standard, expected) in [(Standard::Bs7671, [500.0, 250.0]), (Standard::AsNzs3000, [500.0, 500.0])] {
         let prepared = serde_json::to_value(Preparation::of(&network, standard.ruleset())).expect("it is JSON");
         for (circuit, volts) in expected.into_iter().enumerate() {

@@ -22,7 +22,7 @@ pub(super) enum Step {
 }
 
 impl Step {
-    pub(super) fn named(&self, network: &Network<'_>) -> (RemedyStep, PointId) {
+    pub(super) fn named(&self, network: &Network) -> (RemedyStep, PointId) {
         let installation = network.installation();
         let id = |point: PointId| installation.point(point).id().to_owned();
         match *self {
@@ -64,14 +64,14 @@ pub(super) struct Possible {
 }
 
 /// A network with one extra in place. Only a link needs a copy of the network.
-pub(super) struct Changed<'c, 'n> {
-    network: &'c Network<'n>,
-    linked: Option<Network<'n>>,
+pub(super) struct Changed<'c> {
+    network: &'c Network,
+    linked: Option<Network>,
     pub(super) standing: Standing,
 }
 
-impl<'c, 'n> Changed<'c, 'n> {
-    pub(super) fn new(network: &'c Network<'n>, standing: &Standing) -> Changed<'c, 'n> {
+impl<'c> Changed<'c> {
+    pub(super) fn new(network: &'c Network, standing: &Standing) -> Changed<'c> {
         Changed { network, linked: None, standing: standing.clone() }
     }
 
@@ -94,7 +94,7 @@ impl<'c, 'n> Changed<'c, 'n> {
         }
     }
 
-    pub(super) fn network(&self) -> &Network<'n> {
+    pub(super) fn network(&self) -> &Network {
         self.linked.as_ref().unwrap_or(self.network)
     }
 }
@@ -173,7 +173,7 @@ impl<'s, 'n> Search<'s, 'n> {
         possible
     }
 
-    fn sounded(&mut self, changed: &Changed<'_, '_>, taken: Taken, leads: LeadBodies) -> Option<Sounded> {
+    fn sounded(&mut self, changed: &Changed<'_>, taken: Taken, leads: LeadBodies) -> Option<Sounded> {
         let Search { groups, scout, is_complete, setup, .. } = self;
         let is_target = |group: u32| groups.binary_search(&group).is_ok();
         let sounding = sound(changed.network(), scout, &setup.fleet, &changed.standing, &leads, is_target);

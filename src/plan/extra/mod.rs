@@ -128,7 +128,7 @@ pub(super) fn extras(
 
 impl Step {
     /// How much trouble it is: a lamp least, a link most, and one to earth more than others.
-    fn trouble(&self, network: &Network<'_>) -> u32 {
+    fn trouble(&self, network: &Network) -> u32 {
         match *self {
             Step::Fitted(..) => 0,
             Step::At(_) => 1,

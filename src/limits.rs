@@ -1,0 +1,10 @@
+//! Every size, budget and threshold, in one value that a caller may set.
+//!
+//! Budgets are counts of work, never times, so that a slow machine gives the same answer as a fast one. What a question
+//! claims past a limit is less, never more; the tests run the same laws at tiny limits.
+
+/// Sizes, budgets and thresholds of all questions. [`Network::with_limits`](crate::Network::with_limits) sets those of what is
+/// asked of a network.
+#[derive(Clone, Debug, Default, PartialEq)]
+#[non_exhaustive]
+pub struct Limits {}
