@@ -1,8 +1,8 @@
 //! What a plan would come to if the switches that nobody knows the position of were known.
 
-use super::report::{OptimalReport, TotalsReport};
 use crate::model::{DeviceRef, PointId, Stands, TestSet};
 use crate::network::Network;
+use crate::plan::report::{OptimalReport, TotalsReport};
 
 /// A plan for known positions, to compare with one that holds whichever they were.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -18,7 +18,7 @@ pub struct IfKnown {
 }
 
 /// The test set as if these points had stood in their first position from the start; none where there are none.
-pub(super) fn with_known_start(
+pub(in crate::plan) fn with_known_start(
     network: &Network,
     test_set: &TestSet,
     points: Vec<PointId>,

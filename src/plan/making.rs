@@ -2,30 +2,30 @@
 
 use rustc_hash::FxHashMap;
 
-use super::cluster::{self, Cluster, Shape};
-use super::compose::schedule;
-use super::extra::extras;
-use super::if_known::{IfKnown, with_known_start};
-use super::joining::Joining;
-use super::large::Large;
-use super::naming::Naming;
-use super::nearest::{Nearness, WalkLengths};
-use super::observer::{Observer, Unwatched, Watch};
-use super::opening;
-use super::option::{Fleet, OptionKind};
-use super::planner::{Operation, Plan, PlannedReading, Round, Stop, UntestablePair};
-use super::proof::{WhyNoFewerOperations, WhyNoFewerWalks};
-use super::proving::Proving;
-use super::readings::Candidate;
-use super::requirement::{Element, Outlook, gather};
-use super::selection::{Taken, Trial, select_readings};
-use super::setup::Setup;
-use super::switches::{Demand, Demands, Unworked, WhyUnworked, not_operated};
-use super::tour::Distances;
-use super::wishes::{Afterwards, First, Readings, Switches, Wishes};
 use crate::coverage::Coverage;
 use crate::model::{DeviceRef, Installation, LocationId, PointId, TestSet};
 use crate::network::{DeviceIndex, Need, Network, Stand, Standing};
+use crate::plan::if_known::{IfKnown, with_known_start};
+use crate::plan::observer::{Observer, Unwatched, Watch};
+use crate::plan::planner::{Operation, Plan, PlannedReading, Round, Stop, UntestablePair};
+use crate::plan::problem::cluster::{self, Cluster, Shape};
+use crate::plan::problem::option::{Fleet, OptionKind};
+use crate::plan::problem::requirement::{Element, Outlook, gather};
+use crate::plan::problem::setup::Setup;
+use crate::plan::problem::switches::{Demand, Demands, Unworked, WhyUnworked, not_operated};
+use crate::plan::proof::certificate::{WhyNoFewerOperations, WhyNoFewerWalks};
+use crate::plan::proof::naming::Naming;
+use crate::plan::proof::proving::Proving;
+use crate::plan::readings::Candidate;
+use crate::plan::schedule::compose::schedule;
+use crate::plan::schedule::joining::Joining;
+use crate::plan::schedule::nearest::{Nearness, WalkLengths};
+use crate::plan::schedule::selection::{Taken, Trial, select_readings};
+use crate::plan::schedule::tour::Distances;
+use crate::plan::solve::large::Large;
+use crate::plan::untestable::extra::extras;
+use crate::plan::untestable::opening;
+use crate::plan::wishes::{Afterwards, First, Readings, Switches, Wishes};
 
 impl<'n> Plan<'n> {
     /// Plans what is still to be done after a test set (or from ready, with none): fewest walks, then fewest operations,
@@ -377,7 +377,7 @@ fn cluster_changes(
 }
 
 /// Carries out changes of options on a standing.
-pub(super) fn carry_out(fleet: &Fleet, standing: &mut Standing, changes: &[(DeviceIndex, u16)]) {
+pub(in crate::plan) fn carry_out(fleet: &Fleet, standing: &mut Standing, changes: &[(DeviceIndex, u16)]) {
     for &(device, option) in changes {
         standing.devices[device as usize] = match fleet.kind(device) {
             OptionKind::Known | OptionKind::AsFound { .. } => Stand::At(option),
@@ -388,7 +388,7 @@ pub(super) fn carry_out(fleet: &Fleet, standing: &mut Standing, changes: &[(Devi
 }
 
 /// The operations that change options, stop by stop, carried out on the standing.
-pub(super) fn operations(
+pub(in crate::plan) fn operations(
     network: &Network,
     fleet: &Fleet,
     standing: &mut Standing,
@@ -432,7 +432,7 @@ fn position_of(network: &Network, (device, position): (DeviceIndex, u16)) -> (Po
 }
 
 /// What it takes to put everything back as the plan found it.
-pub(super) fn moved(fleet: &Fleet, standing: &Standing) -> Vec<(DeviceIndex, u16)> {
+pub(in crate::plan) fn moved(fleet: &Fleet, standing: &Standing) -> Vec<(DeviceIndex, u16)> {
     (0..standing.devices.len() as DeviceIndex)
         .filter(|&device| fleet.options(device).is_some() && !fleet.is_at_start(standing, device))
         .map(|device| (device, fleet.start(device)))

@@ -85,7 +85,7 @@ impl Observer for Unwatched {
 }
 
 /// An observer, with what it has said so far.
-pub(super) struct Watch<'o> {
+pub(in crate::plan) struct Watch<'o> {
     observer: &'o mut dyn Observer,
     now: Progress,
     quiet: u32,
@@ -98,7 +98,7 @@ impl<'o> Watch<'o> {
     /// Within one reading, cluster or round the observer is asked once in as many steps.
     const STEPS: u32 = 64;
 
-    pub(super) fn new(observer: &'o mut dyn Observer) -> Watch<'o> {
+    pub(in crate::plan) fn new(observer: &'o mut dyn Observer) -> Watch<'o> {
         Watch {
             observer,
             now: Progress { stage: Stage::Readings, done: 0, of: 0 },
@@ -109,19 +109,19 @@ impl<'o> Watch<'o> {
     }
 
     /// All that follows is one stage: the plan for known positions.
-    pub(super) fn compare(&mut self) {
+    pub(in crate::plan) fn compare(&mut self) {
         self.comparing = true;
     }
 
     /// Tells that a stage has come so far.
-    pub(super) fn at(&mut self, stage: Stage, done: usize, of: usize) {
+    pub(in crate::plan) fn at(&mut self, stage: Stage, done: usize, of: usize) {
         let stage = if self.comparing { Stage::IfKnown } else { stage };
         self.now = Progress { stage, done, of };
         self.ask();
     }
 
     /// One step more; whether to go on.
-    pub(super) fn goes_on(&mut self) -> bool {
+    pub(in crate::plan) fn goes_on(&mut self) -> bool {
         self.quiet += 1;
         if self.quiet >= Watch::STEPS {
             self.ask();
@@ -137,7 +137,7 @@ impl<'o> Watch<'o> {
     }
 
     /// Whether the observer has said to stop.
-    pub(super) fn is_stopped(&self) -> bool {
+    pub(in crate::plan) fn is_stopped(&self) -> bool {
         self.stopped
     }
 }

@@ -2,15 +2,15 @@
 
 use std::collections::BTreeMap;
 
-use super::extra::Extras;
-use super::if_known::IfKnown;
-use super::proof::{WhyNoFewerOperations, WhyNoFewerWalks};
-use super::requirement::Untestable;
-use super::switches::Unworked;
-use super::tour::Tour;
-use super::wishes::{Afterwards, Limit, Wishes};
 use crate::model::{CircuitId, DeviceRef, Installation, LocationId, PlateId, PointId, Reading, Volts};
 use crate::network::{DeviceIndex, Need, Network, PairId, Stand, Standing};
+use crate::plan::if_known::IfKnown;
+use crate::plan::problem::requirement::Untestable;
+use crate::plan::problem::switches::Unworked;
+use crate::plan::proof::certificate::{WhyNoFewerOperations, WhyNoFewerWalks};
+use crate::plan::schedule::tour::Tour;
+use crate::plan::untestable::extra::Extras;
+use crate::plan::wishes::{Afterwards, Limit, Wishes};
 
 /// One operation: one device taken from one position to another, however many steps apart they are.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -89,7 +89,7 @@ pub struct Round {
 
 impl Round {
     /// The stops visited.
-    pub(super) fn stops(&self) -> usize {
+    pub(in crate::plan) fn stops(&self) -> usize {
         let mut stops: Vec<Stop> = self.operations.iter().map(|operation| operation.stop).collect();
         stops.sort_unstable();
         stops.dedup();
@@ -110,29 +110,29 @@ pub struct UntestablePair {
 #[derive(Debug)]
 #[must_use]
 pub struct Plan<'n> {
-    pub(super) network: &'n Network,
-    pub(super) wishes: Wishes,
+    pub(in crate::plan) network: &'n Network,
+    pub(in crate::plan) wishes: Wishes,
     /// For pair groups that are untestable: the limits that open them when lifted together.
-    pub(super) opens: BTreeMap<u32, Vec<Limit>>,
-    pub(super) rounds: Vec<Round>,
-    pub(super) untestable: Vec<UntestablePair>,
-    pub(super) not_planned: Vec<PairId>,
-    pub(super) walks_at_least: usize,
-    pub(super) operations_at_least: usize,
-    pub(super) walks_optimal: bool,
-    pub(super) operations_optimal: bool,
-    pub(super) stops_optimal: bool,
-    pub(super) switches: Option<Vec<Unworked>>,
-    pub(super) extras: Option<Extras>,
+    pub(in crate::plan) opens: BTreeMap<u32, Vec<Limit>>,
+    pub(in crate::plan) rounds: Vec<Round>,
+    pub(in crate::plan) untestable: Vec<UntestablePair>,
+    pub(in crate::plan) not_planned: Vec<PairId>,
+    pub(in crate::plan) walks_at_least: usize,
+    pub(in crate::plan) operations_at_least: usize,
+    pub(in crate::plan) walks_optimal: bool,
+    pub(in crate::plan) operations_optimal: bool,
+    pub(in crate::plan) stops_optimal: bool,
+    pub(in crate::plan) switches: Option<Vec<Unworked>>,
+    pub(in crate::plan) extras: Option<Extras>,
     /// Where leads may be joined otherwise: how many readings there would be without.
-    pub(super) usual_readings: Option<usize>,
-    pub(super) metres_optimal: Option<bool>,
-    pub(super) stops_at_least: usize,
-    pub(super) why_no_fewer_walks: WhyNoFewerWalks,
-    pub(super) why_no_fewer_operations: WhyNoFewerOperations,
-    pub(super) stopped: bool,
-    pub(super) if_known: Option<IfKnown>,
-    pub(super) start: Standing,
+    pub(in crate::plan) usual_readings: Option<usize>,
+    pub(in crate::plan) metres_optimal: Option<bool>,
+    pub(in crate::plan) stops_at_least: usize,
+    pub(in crate::plan) why_no_fewer_walks: WhyNoFewerWalks,
+    pub(in crate::plan) why_no_fewer_operations: WhyNoFewerOperations,
+    pub(in crate::plan) stopped: bool,
+    pub(in crate::plan) if_known: Option<IfKnown>,
+    pub(in crate::plan) start: Standing,
 }
 
 impl<'n> Plan<'n> {

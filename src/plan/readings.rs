@@ -44,15 +44,15 @@ pub(crate) fn planned_readings(installation: &Installation, id: CircuitId) -> Ve
 
 /// A reading that a plan may use.
 #[derive(Clone, Debug)]
-pub(super) struct Candidate {
-    pub(super) circuit: CircuitId,
-    pub(super) reading: Reading,
-    pub(super) volts: Volts,
-    pub(super) leads: LeadBodies,
+pub(in crate::plan) struct Candidate {
+    pub(in crate::plan) circuit: CircuitId,
+    pub(in crate::plan) reading: Reading,
+    pub(in crate::plan) volts: Volts,
+    pub(in crate::plan) leads: LeadBodies,
 }
 
 /// All readings that a plan may use, in the order of circuits.
-pub(super) fn candidates(network: &Network) -> Vec<Candidate> {
+pub(in crate::plan) fn candidates(network: &Network) -> Vec<Candidate> {
     let installation = network.installation();
     let mut candidates = Vec::new();
     for (circuit, row) in installation.circuits() {

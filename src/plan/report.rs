@@ -2,15 +2,15 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::extra::{Extra, Extras};
-use super::planner::{Operation, Plan, PlannedReading, Round};
-use super::proof_report::{OperationsProofReport, ProofReport};
-use super::remedy::{Remedy, RemedyStep};
-use super::requirement::Untestable;
-use super::switches::{Unworked, WhyUnworked};
-use super::wishes::ExtraSort;
 use crate::model::{Metres, Volts};
 use crate::network::PairId;
+use crate::plan::planner::{Operation, Plan, PlannedReading, Round};
+use crate::plan::problem::requirement::Untestable;
+use crate::plan::problem::switches::{Unworked, WhyUnworked};
+use crate::plan::proof::report::{OperationsProofReport, ProofReport};
+use crate::plan::untestable::extra::{Extra, Extras};
+use crate::plan::untestable::remedy::{Remedy, RemedyStep};
+use crate::plan::wishes::ExtraSort;
 
 /// A plan as data.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -211,7 +211,7 @@ pub struct UnworkedReport {
 }
 
 impl Plan<'_> {
-    pub(super) fn pair_names(&self, pair: PairId) -> [String; 3] {
+    pub(in crate::plan) fn pair_names(&self, pair: PairId) -> [String; 3] {
         let length = self.network.installation().length(self.network.pair_length(pair)).id().to_owned();
         let [a, b] = self.network.pair_core_names(pair).map(str::to_owned);
         [length, a, b]

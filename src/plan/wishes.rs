@@ -148,7 +148,7 @@ impl Wishes {
     }
 
     /// What keeps things from being operated or read, one by one, in the order that the wishes name it.
-    pub(super) fn limits(&self) -> Vec<Limit> {
+    pub(in crate::plan) fn limits(&self) -> Vec<Limit> {
         let rooms = self.without.iter().map(|&location| Limit::Locked(location));
         let mut limits: Vec<Limit> = rooms.chain(self.leave.iter().map(|&point| Limit::Left(point))).collect();
         limits.extend((self.afterwards == Afterwards::AsFound).then_some(Limit::PutBack));
@@ -162,7 +162,7 @@ impl Wishes {
     }
 
     /// The same wishes with only these limits.
-    pub(super) fn with_limits(&self, limits: &[Limit]) -> Wishes {
+    pub(in crate::plan) fn with_limits(&self, limits: &[Limit]) -> Wishes {
         Wishes {
             without: limits.iter().filter_map(|limit| limit.location()).collect(),
             leave: limits.iter().filter_map(|limit| limit.point()).collect(),
@@ -172,17 +172,17 @@ impl Wishes {
     }
 
     /// Whether a point is in a room that is locked.
-    pub(super) fn is_locked(&self, installation: &Installation, point: PointId) -> bool {
+    pub(in crate::plan) fn is_locked(&self, installation: &Installation, point: PointId) -> bool {
         installation.point(point).location().is_some_and(|location| self.without.contains(&location))
     }
 
     /// Whether a point may be operated, as far as the wishes go.
-    pub(super) fn may_operate(&self, installation: &Installation, point: PointId) -> bool {
+    pub(in crate::plan) fn may_operate(&self, installation: &Installation, point: PointId) -> bool {
         !self.leave.contains(&point) && !self.is_locked(installation, point)
     }
 
     /// Whether a board is in a room that is locked.
-    pub(super) fn is_board_locked(&self, installation: &Installation, board: crate::model::BoardId) -> bool {
+    pub(in crate::plan) fn is_board_locked(&self, installation: &Installation, board: crate::model::BoardId) -> bool {
         installation.board(board).location().is_some_and(|location| self.without.contains(&location))
     }
 }

@@ -1,0 +1,390 @@
+//! Independent clusters of devices that bear on one another, and their requirements as tables over settings.
+
+use std::collections::BTreeMap;
+
+use fixedbitset::FixedBitSet;
+use petgraph::unionfind::UnionFind;
+use rustc_hash::FxHashMap;
+
+use crate::network::{Condition, DeviceIndex, Digit, combinations};
+use crate::plan::problem::option::Fleet;
+use crate::plan::problem::requirement::Element;
+use crate::plan::wishes::SearchBy;
+
+/// One device of a cluster.
+#[derive(Clone, Debug)]
+pub(in crate::plan) struct ClusterDevice {
+    pub(in crate::plan) device: DeviceIndex,
+    pub(in crate::plan) options: u16,
+    pub(in crate::plan) start: u16,
+    pub(in crate::plan) one_way: Option<u16>,
+    /// The stop at which it is worked.
+    pub(in crate::plan) stop: u32,
+    /// What one step of this device's option adds to a setting's number.
+    pub(in crate::plan) stride: usize,
+}
+
+/// One requirement, over the settings of the cluster.
+#[derive(Clone, Debug)]
+pub(in crate::plan) struct Requirement {
+    /// Bit s: it holds in setting s.
+    pub(in crate::plan) holds: Vec<u64>,
+    /// Bit d: it depends on the cluster's device d.
+    pub(in crate::plan) devices: u64,
+    /// The pair group that it comes from.
+    pub(in crate::plan) group: u32,
+    /// For these starts of unknown devices; empty where it is for any.
+    pub(in crate::plan) start: Vec<(DeviceIndex, u16)>,
+}
+
+/// A cluster: no requirement outside it depends on a device in it.
+#[derive(Clone, Debug)]
+pub(in crate::plan) struct Cluster {
+    /// Sorted by stop, then by device, so that a round works stop by stop.
+    pub(in crate::plan) devices: Vec<ClusterDevice>,
+    pub(in crate::plan) settings: usize,
+    pub(in crate::plan) start: usize,
+    pub(in crate::plan) requirements: Vec<Requirement>,
+    /// The pair groups that have a requirement here.
+    pub(in crate::plan) groups: Vec<u32>,
+}
+
+/// A cluster with too many settings to list.
+#[derive(Clone, Debug)]
+pub(in crate::plan) struct LargeCluster {
+    /// Each with its stop; sorted by stop, then by device, so that a round works stop by stop.
+    pub(in crate::plan) devices: Vec<(DeviceIndex, u32)>,
+    /// The pair groups that are to be tested.
+    pub(in crate::plan) groups: Vec<u32>,
+    /// What is wished for switches here, by numbers beyond those of pair groups: nothing plans for it yet.
+    pub(in crate::plan) unplanned_demands: Vec<u32>,
+}
+
+/// What is known of a pair group that some settings test.
+pub(in crate::plan) enum Shape {
+    /// For each combination of unknown starts, the settings that do.
+    Tables(Vec<Element>),
+    /// The devices that bear on it, with their options.
+    Devices(Vec<Digit>),
+}
+
+impl Shape {
+    fn digits(&self) -> Box<dyn Iterator<Item = &Digit> + '_> {
+        match self {
+            Shape::Tables(tables) => Box::new(tables.iter().flat_map(|table| &table.holds.digits)),
+            Shape::Devices(digits) => Box::new(digits.iter()),
+        }
+    }
+}
+
+pub(in crate::plan) struct Clusters {
+    pub(in crate::plan) small: Vec<Cluster>,
+    pub(in crate::plan) large: Vec<LargeCluster>,
+}
+
+impl Clusters {
+    /// Whether no large cluster has a stop in common with another cluster.
+    pub(in crate::plan) fn share_no_stop_with_large(&self) -> bool {
+        let of_small = self.small.iter().map(|cluster| cluster.devices.iter().map(|row| row.stop).collect::<Vec<_>>());
+        let of_large = self.large.iter().map(|cluster| cluster.devices.iter().map(|row| row.1).collect::<Vec<_>>());
+        let mut first: FxHashMap<u32, usize> = FxHashMap::default();
+        for (number, stops) in of_large.chain(of_small).enumerate() {
+            for stop in stops {
+                let owner = *first.entry(stop).or_insert(number);
+                if owner != number && owner < self.large.len() {
+                    return false;
+                }
+            }
+        }
+        true
+    }
+}
+
+impl Cluster {
+    pub(in crate::plan) fn option(&self, setting: usize, device: usize) -> u16 {
+        let row = &self.devices[device];
+        (setting / row.stride % usize::from(row.options)) as u16
+    }
+
+    pub(in crate::plan) fn with_option(&self, setting: usize, device: usize, option: u16) -> usize {
+        let row = &self.devices[device];
+        setting - usize::from(self.option(setting, device)) * row.stride + usize::from(option) * row.stride
+    }
+
+    /// The settings that differ from this one in the option of one device.
+    pub(in crate::plan) fn neighbours(&self, setting: usize, device: usize) -> impl Iterator<Item = usize> + '_ {
+        let now = self.option(setting, device);
+        let one_way = self.devices[device].one_way;
+        (0..self.devices[device].options)
+            .filter(move |&option| option != now && Some(option) != one_way)
+            .map(move |option| self.with_option(setting, device, option))
+    }
+
+    pub(in crate::plan) fn holds(&self, requirement: usize, setting: usize) -> bool {
+        self.requirements[requirement].holds[setting / 64] >> (setting % 64) & 1 == 1
+    }
+
+    /// The requirements that hold in a setting.
+    pub(in crate::plan) fn met_in(&self, setting: usize) -> FixedBitSet {
+        let mut met = FixedBitSet::with_capacity(self.requirements.len());
+        for requirement in 0..self.requirements.len() {
+            met.set(requirement, self.holds(requirement, setting));
+        }
+        met
+    }
+}
+
+/// Forms clusters of the requirements that the start setting does not meet.
+///
+/// Two devices are in one cluster where some requirement depends on both. Numbers from `first_demand` are no pair groups
+/// but what is wished for switches.
+pub(in crate::plan) fn form(
+    fleet: &Fleet,
+    stop_of: impl Fn(DeviceIndex) -> u32,
+    first_demand: u32,
+    sometimes: Vec<(u32, Shape)>,
+    search: SearchBy,
+) -> Clusters {
+    let mut clusters = Clusters { small: Vec::new(), large: Vec::new() };
+    let mut open: Vec<(u32, Shape)> = Vec::new();
+    for (group, shape) in sometimes {
+        match shape {
+            Shape::Tables(elements) => {
+                let unmet: Vec<Element> = elements
+                    .into_iter()
+                    .filter(|element| !element.holds.get(start_combination(fleet, &element.holds)))
+                    .collect();
+                if !unmet.is_empty() {
+                    open.push((group, Shape::Tables(unmet)));
+                }
+            }
+            Shape::Devices(digits) => open.push((group, Shape::Devices(digits))),
+        }
+    }
+
+    let mut number_of: FxHashMap<DeviceIndex, u32> = FxHashMap::default();
+    let mut digits: Vec<Digit> = Vec::new();
+    for &digit in open.iter().flat_map(|(_, shape)| shape.digits()) {
+        number_of.entry(digit.0).or_insert_with(|| {
+            digits.push(digit);
+            digits.len() as u32 - 1
+        });
+    }
+    let mut joined: UnionFind<u32> = UnionFind::new(digits.len());
+    // All requirements of one group go together: the pair is done when the last of them is met.
+    for (_, shape) in &open {
+        let mut first = None;
+        for digit in shape.digits() {
+            let number = number_of[&digit.0];
+            match first {
+                None => first = Some(number),
+                Some(first) => {
+                    joined.union(first, number);
+                }
+            }
+        }
+    }
+    let mut members: BTreeMap<u32, (Vec<Digit>, Vec<usize>)> = BTreeMap::new();
+    for (number, &digit) in digits.iter().enumerate() {
+        members.entry(joined.find(number as u32)).or_default().0.push(digit);
+    }
+    let mut order: Vec<(Vec<Digit>, Vec<usize>)> = Vec::new();
+    for (index, (_, shape)) in open.iter().enumerate() {
+        match shape.digits().next() {
+            Some(digit) => {
+                members.get_mut(&joined.find(number_of[&digit.0])).expect("every device has a cluster").1.push(index);
+            }
+            // Nothing that can be operated bears on it; that it can't be tested is still to be shown.
+            None => order.push((Vec::new(), vec![index])),
+        }
+    }
+    order.extend(members.into_values());
+    order.sort_by_key(|(_, groups)| groups[0]);
+    for (mut digits, indices) in order {
+        digits.sort_by_key(|digit| (stop_of(digit.0), digit.0));
+        let groups: Vec<u32> = indices.iter().map(|&index| open[index].0).collect();
+        let tables: Option<Vec<(u32, &Vec<Element>)>> = indices
+            .iter()
+            .map(|&index| match &open[index] {
+                (group, Shape::Tables(tables)) => Some((*group, tables)),
+                (_, Shape::Devices(_)) => None,
+            })
+            .collect();
+        let settings = combinations(&digits).filter(|_| search == SearchBy::Size);
+        let (Some(tables), Some(settings)) = (tables, settings) else {
+            let devices = digits.iter().map(|&(device, _)| (device, stop_of(device))).collect();
+            let (groups, unplanned_demands) = groups.into_iter().partition(|&group| group < first_demand);
+            clusters.large.push(LargeCluster { devices, groups, unplanned_demands });
+            continue;
+        };
+        let mut stride = 1usize;
+        let devices: Vec<ClusterDevice> = digits
+            .iter()
+            .map(|&(device, options)| {
+                let row = ClusterDevice {
+                    device,
+                    options,
+                    start: fleet.start(device),
+                    one_way: fleet.one_way_option(device),
+                    stop: stop_of(device),
+                    stride,
+                };
+                stride *= usize::from(options);
+                row
+            })
+            .collect();
+        let start = devices.iter().map(|row| usize::from(row.start) * row.stride).sum();
+        let mut requirements: Vec<Requirement> = tables
+            .into_iter()
+            .flat_map(|(group, tables)| tables.iter().map(move |element| (group, element)))
+            .map(|(group, element)| requirement(&devices, settings, group, element))
+            .collect();
+        keep_hardest(&mut requirements);
+        clusters.small.push(Cluster { devices, settings, start, requirements, groups });
+    }
+    clusters
+}
+
+/// Makes one cluster of all that share stops, so that a search can weigh stops against operations; and whether all that
+/// share stops are together now: not where they would have too many settings to list.
+pub(in crate::plan) fn merge(clusters: &[Cluster]) -> (Vec<Cluster>, bool) {
+    let mut with_stop: FxHashMap<u32, usize> = FxHashMap::default();
+    let mut joined: UnionFind<usize> = UnionFind::new(clusters.len());
+    for (index, cluster) in clusters.iter().enumerate() {
+        for device in &cluster.devices {
+            joined.union(*with_stop.entry(device.stop).or_insert(index), index);
+        }
+    }
+    let mut members: BTreeMap<usize, Vec<&Cluster>> = BTreeMap::new();
+    for (index, cluster) in clusters.iter().enumerate() {
+        members.entry(joined.find(index)).or_default().push(cluster);
+    }
+    let mut all_together = true;
+    let mut merged = Vec::with_capacity(members.len());
+    for members in members.into_values() {
+        match merge_all(&members) {
+            Some(cluster) => merged.push(cluster),
+            None => {
+                all_together = false;
+                merged.extend(members.into_iter().cloned());
+            }
+        }
+    }
+    (merged, all_together)
+}
+
+/// One cluster of several that depend on no common device; none where it would have too many settings to list.
+fn merge_all(clusters: &[&Cluster]) -> Option<Cluster> {
+    if let [only] = clusters {
+        return Some((*only).clone());
+    }
+    let mut devices: Vec<ClusterDevice> = clusters.iter().flat_map(|cluster| &cluster.devices).cloned().collect();
+    devices.sort_by_key(|row| (row.stop, row.device));
+    let digits: Vec<Digit> = devices.iter().map(|row| (row.device, row.options)).collect();
+    let settings = combinations(&digits)?;
+    let mut stride = 1;
+    for row in &mut devices {
+        row.stride = stride;
+        stride *= usize::from(row.options);
+    }
+    let start = devices.iter().map(|row| usize::from(row.start) * row.stride).sum();
+    let mut requirements = Vec::new();
+    for cluster in clusters {
+        // Where each of the cluster's devices stands in the whole.
+        let places: Vec<usize> = cluster
+            .devices
+            .iter()
+            .map(|row| devices.iter().position(|other| other.device == row.device).expect("it is one of them"))
+            .collect();
+        let own = |setting: usize| -> usize {
+            cluster
+                .devices
+                .iter()
+                .zip(&places)
+                .map(|(row, &place)| setting / devices[place].stride % usize::from(row.options) * row.stride)
+                .sum()
+        };
+        let projected: Vec<usize> = (0..settings).map(own).collect();
+        for requirement in &cluster.requirements {
+            let mut holds = vec![0u64; settings.div_ceil(64)];
+            for (setting, &own) in projected.iter().enumerate() {
+                holds[setting / 64] |= (requirement.holds[own / 64] >> (own % 64) & 1) << (setting % 64);
+            }
+            let moved = places.iter().enumerate().filter(|(device, _)| requirement.devices >> device & 1 == 1);
+            let mask = moved.fold(0u64, |mask, (_, &place)| mask | 1 << place);
+            let Requirement { group, start, .. } = requirement.clone();
+            requirements.push(Requirement { holds, devices: mask, group, start });
+        }
+    }
+    keep_hardest(&mut requirements);
+    Some(Cluster {
+        devices,
+        settings,
+        start,
+        requirements,
+        groups: clusters.iter().flat_map(|cluster| &cluster.groups).copied().collect(),
+    })
+}
+
+/// The number of the combination that the plan starts with.
+fn start_combination(fleet: &Fleet, condition: &Condition) -> usize {
+    condition.number(|device| fleet.start(device))
+}
+
+fn requirement(devices: &[ClusterDevice], settings: usize, group: u32, element: &Element) -> Requirement {
+    let condition = &element.holds;
+    // The cluster's devices are in the order of stops, the condition's in that of numbers: step through the settings
+    // with the condition's own strides.
+    let mut weights = vec![0usize; devices.len()];
+    let mut stride = 1;
+    let mut mask = 0u64;
+    for &(device, options) in &condition.digits {
+        let place = devices.iter().position(|row| row.device == device);
+        let place = place.expect("a requirement's devices are in its cluster");
+        weights[place] = stride;
+        mask |= 1 << place;
+        stride *= usize::from(options);
+    }
+    let mut holds = vec![0u64; settings.div_ceil(64)];
+    let mut counter = vec![0u16; devices.len()];
+    let mut projected = 0usize;
+    for setting in 0..settings {
+        if condition.get(projected) {
+            holds[setting / 64] |= 1 << (setting % 64);
+        }
+        for place in 0..counter.len() {
+            counter[place] += 1;
+            projected += weights[place];
+            if counter[place] < devices[place].options {
+                break;
+            }
+            projected -= weights[place] * usize::from(devices[place].options);
+            counter[place] = 0;
+        }
+    }
+    Requirement { holds, devices: mask, group, start: element.start.clone() }
+}
+
+/// Leaves out every requirement that holds wherever another holds: what meets that one meets it too.
+fn keep_hardest(requirements: &mut Vec<Requirement>) {
+    /// Above this many the quadratic comparison costs more than it saves.
+    const MOST_COMPARED: usize = 3000;
+    requirements.sort_by(|a, b| {
+        let count = |requirement: &Requirement| requirement.holds.iter().map(|word| word.count_ones()).sum::<u32>();
+        count(a).cmp(&count(b)).then_with(|| a.holds.cmp(&b.holds))
+    });
+    requirements.dedup_by(|a, b| a.holds == b.holds);
+    if requirements.len() > MOST_COMPARED {
+        return;
+    }
+    let mut kept: Vec<Requirement> = Vec::with_capacity(requirements.len());
+    for requirement in requirements.drain(..) {
+        let implied = kept
+            .iter()
+            .any(|hard: &Requirement| hard.holds.iter().zip(&requirement.holds).all(|(hard, easy)| hard & !easy == 0));
+        if !implied {
+            kept.push(requirement);
+        }
+    }
+    *requirements = kept;
+}

@@ -1,0 +1,225 @@
+//! What a walk can do with each device.
+
+use fixedbitset::FixedBitSet;
+
+use crate::model::{DeviceRef, PointId};
+use crate::network::{Condition, DeviceIndex, Network, Stand, Standing, combinations};
+use crate::plan::wishes::{Afterwards, Wishes};
+
+/// How a device takes part in a plan.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(in crate::plan) enum OptionKind {
+    /// It stands in a known position; an option is a position.
+    Known,
+    /// Two positions, nobody knows which: an option is how often it has been operated, odd or even.
+    Toggled { moved: u16 },
+    /// Three or more positions, nobody knows which: a position named, or (the last option) left as found.
+    AsFound { moved: u16 },
+    /// Nobody knows where it stands and nobody can operate it: no options.
+    Stuck { moved: u16 },
+}
+
+/// All devices that are free or unknown in a plan.
+#[derive(Debug)]
+pub(in crate::plan) struct Fleet {
+    /// Devices to explore as variable.
+    pub(in crate::plan) variable: FixedBitSet,
+    /// For each device, how it takes part; none where it stands as it is known to.
+    kinds: Vec<Option<OptionKind>>,
+    /// For each device, its options (0: not free).
+    options: Vec<u16>,
+    /// For each free device, the option that the plan starts with.
+    start: Vec<u16>,
+}
+
+impl Fleet {
+    pub(in crate::plan) fn new(network: &Network, standing: &Standing, wishes: &Wishes) -> Fleet {
+        let count = network.devices.len();
+        let mut fleet = Fleet {
+            variable: FixedBitSet::with_capacity(count),
+            kinds: vec![None; count],
+            options: vec![0; count],
+            start: vec![0; count],
+        };
+        for (index, device) in network.devices.iter().enumerate() {
+            let number = index as DeviceIndex;
+            let allowed = match device.reference {
+                DeviceRef::Point(point) => wishes.may_operate(network.installation(), point),
+                _ => false,
+            };
+            let free = allowed && device.operable && device.positions > 1;
+            let (kind, options, start) = match (standing.device(number), free) {
+                (Stand::At(position), true) => (OptionKind::Known, device.positions, position),
+                (Stand::At(_), false) => continue,
+                (Stand::Moved(moved), true) if device.positions == 2 => (OptionKind::Toggled { moved }, 2, 0),
+                // What can't be put back as it was found stays as it is found.
+                (Stand::Moved(moved), true) if wishes.afterwards == Afterwards::AsFound => {
+                    (OptionKind::Stuck { moved }, 0, 0)
+                }
+                (Stand::Moved(moved), true) => (OptionKind::AsFound { moved }, device.positions + 1, device.positions),
+                (Stand::Moved(moved), false) => (OptionKind::Stuck { moved }, 0, 0),
+            };
+            fleet.variable.insert(index);
+            fleet.kinds[index] = Some(kind);
+            fleet.options[index] = options;
+            fleet.start[index] = start;
+        }
+        fleet
+    }
+
+    /// How a device that is free or unknown takes part.
+    pub(in crate::plan) fn kind(&self, device: DeviceIndex) -> OptionKind {
+        self.kinds[device as usize].expect("only devices that are free or unknown decide anything")
+    }
+
+    pub(in crate::plan) fn is_unknown(&self, device: DeviceIndex) -> bool {
+        self.kinds[device as usize].is_some_and(|kind| kind != OptionKind::Known)
+    }
+
+    /// The points whose devices are free and stand nobody knows how.
+    pub(in crate::plan) fn unknown_points(&self, network: &Network) -> Vec<PointId> {
+        let free = network.devices.iter().enumerate().filter(|(number, _)| {
+            let device = *number as DeviceIndex;
+            self.options(device).is_some() && self.is_unknown(device)
+        });
+        free.filter_map(|(_, device)| match device.reference {
+            DeviceRef::Point(point) => Some(point),
+            _ => None,
+        })
+        .collect()
+    }
+
+    /// How many options a device has; none where it is not free.
+    pub(in crate::plan) fn options(&self, device: DeviceIndex) -> Option<u16> {
+        Some(self.options[device as usize]).filter(|&options| options > 0)
+    }
+
+    /// The option that the plan starts with.
+    pub(in crate::plan) fn start(&self, device: DeviceIndex) -> u16 {
+        self.start[device as usize]
+    }
+
+    /// Whether a device of unknown position stands as an option has it.
+    pub(in crate::plan) fn stands_so(&self, standing: &Standing, device: DeviceIndex, option: u16) -> bool {
+        match (self.kinds[device as usize], standing.device(device)) {
+            (Some(OptionKind::Toggled { moved }), Stand::Moved(now)) => (moved + option) % 2 == now,
+            (Some(OptionKind::AsFound { .. }), Stand::Moved(_)) => self.one_way_option(device) == Some(option),
+            _ => false,
+        }
+    }
+
+    /// Whether a free device stands as the plan found it.
+    pub(in crate::plan) fn is_at_start(&self, standing: &Standing, device: DeviceIndex) -> bool {
+        match standing.device(device) {
+            Stand::At(position) => {
+                self.kinds[device as usize] == Some(OptionKind::Known) && position == self.start(device)
+            }
+            Stand::Moved(_) => self.stands_so(standing, device, self.start(device)),
+        }
+    }
+
+    /// The option that can't be gone back to once left: an unknown device as found.
+    pub(in crate::plan) fn one_way_option(&self, device: DeviceIndex) -> Option<u16> {
+        match self.kinds[device as usize] {
+            Some(OptionKind::AsFound { .. }) => Some(self.start(device)),
+            _ => None,
+        }
+    }
+
+    /// A condition over actual positions as one over the starts of devices that nobody can operate: yes where it is for
+    /// some position of all others.
+    pub(in crate::plan) fn over_stuck_starts(&self, condition: &Condition) -> Condition {
+        let stuck = |device: DeviceIndex| match self.kind(device) {
+            OptionKind::Stuck { moved } => Some(moved),
+            _ => None,
+        };
+        if !condition.digits.iter().any(|digit| stuck(digit.0).is_some()) {
+            return if condition.is_never() { Condition::never(Vec::new()) } else { Condition::always() };
+        }
+        let rest = condition.for_some(|device| stuck(device).is_none());
+        let mut starts = Condition::never(rest.digits.clone());
+        for combination in (0..rest.count()).filter(|&combination| rest.get(combination)) {
+            let begun: Vec<(DeviceIndex, u16)> = rest
+                .positions(combination)
+                .into_iter()
+                .zip(&rest.digits)
+                .map(|((device, position), &(_, positions))| {
+                    (device, (position + positions - stuck(device).unwrap_or(0)) % positions)
+                })
+                .collect();
+            starts.set(starts.number(|device| start_of(&begun, device)));
+        }
+        starts
+    }
+
+    /// A condition over actual positions as one over options, for one combination of unknown starts; a device that is
+    /// not listed started in its first position.
+    pub(in crate::plan) fn over_options(
+        &self,
+        condition: &Condition,
+        start: &[(DeviceIndex, u16)],
+    ) -> Option<Condition> {
+        if !condition.digits.iter().any(|digit| self.is_unknown(digit.0)) {
+            return Some(condition.clone());
+        }
+        // For each device with options: what each option adds to the number of the combination of positions.
+        let mut options = Vec::new();
+        let mut weights: Vec<Vec<usize>> = Vec::new();
+        let mut fixed = 0;
+        let mut stride = 1;
+        for &(device, positions) in &condition.digits {
+            let begun = start_of(start, device);
+            let position = |option: u16| match self.kind(device) {
+                OptionKind::Known => option,
+                OptionKind::Toggled { moved } => (begun + moved + option) % positions,
+                OptionKind::AsFound { .. } if option < positions => option,
+                OptionKind::AsFound { moved } | OptionKind::Stuck { moved } => (begun + moved) % positions,
+            };
+            match self.options(device) {
+                Some(count) => {
+                    options.push((device, count));
+                    weights.push((0..count).map(|option| usize::from(position(option)) * stride).collect());
+                }
+                None => fixed += usize::from(position(0)) * stride,
+            }
+            stride *= usize::from(positions);
+        }
+        combinations(&options)?;
+        let mut table = Condition::never(options);
+        let mut chosen = vec![0usize; weights.len()];
+        let mut index = fixed + weights.iter().map(|weight| weight[0]).sum::<usize>();
+        for combination in 0..table.count() {
+            if condition.get(index) {
+                table.set(combination);
+            }
+            for (option, weight) in chosen.iter_mut().zip(&weights) {
+                index -= weight[*option];
+                *option = (*option + 1) % weight.len();
+                index += weight[*option];
+                if *option != 0 {
+                    break;
+                }
+            }
+        }
+        Some(table)
+    }
+
+    /// A condition over actual positions as one over options: yes where it is for some combination of unknown starts.
+    pub(in crate::plan) fn over_options_for_some_start(&self, condition: &Condition) -> Option<Condition> {
+        // However often a device of two positions is turned, some start puts it in either.
+        let condition = condition
+            .for_some(|device| matches!(self.kind(device), OptionKind::Toggled { .. } | OptionKind::Stuck { .. }));
+        let starts = condition.digits.iter().copied().filter(|digit| self.is_unknown(digit.0)).collect();
+        let numbering = Condition::never(starts);
+        let mut any = Condition::never(Vec::new());
+        for start in 0..numbering.count() {
+            any = any.or(&self.over_options(&condition, &numbering.positions(start))?)?;
+        }
+        Some(any)
+    }
+}
+
+/// Where a device started; in its first position where it is not listed.
+pub(in crate::plan) fn start_of(starts: &[(DeviceIndex, u16)], device: DeviceIndex) -> u16 {
+    starts.iter().find(|entry| entry.0 == device).map_or(0, |entry| entry.1)
+}

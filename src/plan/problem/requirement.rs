@@ -1,0 +1,584 @@
+//! What is still to be tested, as conditions over the options of the devices that a walk may operate.
+//!
+//! A **requirement** is one pair for one combination of unknown starting positions; it holds in some settings and not
+//! in others. A plan must bring about, for every requirement, a setting in which it holds.
+
+use std::num::NonZeroU32;
+use std::rc::Rc;
+
+use fixedbitset::FixedBitSet;
+use rustc_hash::{FxHashMap, FxHashSet};
+
+use crate::coverage::Coverage;
+use crate::network::{
+    Body, Condition, DeviceIndex, Digit, LeadBodies, Network, Opposite, Place, Region, Scout, Side, Sighting, Standing,
+    as_numbered, combinations,
+};
+use crate::plan::observer::{Stage, Watch};
+use crate::plan::problem::lists::Lists;
+use crate::plan::problem::option::{Fleet, OptionKind, start_of};
+use crate::plan::problem::setup::Setup;
+use crate::plan::problem::switches::{Demand, Demands};
+use crate::plan::wishes::SearchBy;
+
+/// The most cells that are filled for the combinations of unknown starts of one pair.
+const MAX_CELLS: usize = 1 << 24;
+
+/// A reading that puts a pair's cores on opposite leads in some positions.
+struct Tester {
+    /// Over actual positions.
+    opposite: Condition,
+    /// When the reading is void, over actual positions: in any of these.
+    void: Rc<Vec<Condition>>,
+}
+
+/// What is known of a pair group that needs a test.
+pub(in crate::plan) enum Outlook {
+    /// Tested in every setting that a plan can meet, so at the start too.
+    Always,
+    /// Tested in some settings: those for each combination of unknown starts.
+    Sometimes(Vec<Element>),
+    /// Tested in no setting, whatever is operated.
+    Never(Untestable),
+    /// Too many devices bear on it for a table: these, with their options.
+    TooLarge(Vec<Digit>),
+    /// Gathering was stopped before it was known.
+    Open,
+}
+
+/// A pair for one combination of unknown starts.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(in crate::plan) struct Element {
+    /// The settings in which it is tested, over options.
+    pub(in crate::plan) holds: Condition,
+    /// Where each unknown device on which that depends started; for other combinations it may be the same settings.
+    pub(in crate::plan) start: Vec<(DeviceIndex, u16)>,
+}
+
+/// Why no setting tests a pair by the readings that a plan uses.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Untestable {
+    /// No lead can ever be joined to one of the cores.
+    NeverReached,
+    /// No reading ever has the cores on opposite leads without their being joined to each other.
+    SameLead,
+    /// Some reading has, but every such reading is void.
+    AlwaysBridged,
+}
+
+pub(in crate::plan) struct Requirements {
+    /// The pair groups that need a test and have none, in order, with their outlook.
+    pub(in crate::plan) groups: Vec<(u32, Outlook)>,
+    /// For each pair group that some reading tests in some settings only: the candidate readings that may test it.
+    pub(in crate::plan) readings: Lists,
+}
+
+/// Testers by pair group: each knows the one entered before it for the same group.
+struct Testers {
+    last: Vec<Option<NonZeroU32>>,
+    entries: Vec<(Tester, Option<NonZeroU32>)>,
+}
+
+impl Testers {
+    fn new(group_count: usize) -> Testers {
+        Testers { last: vec![None; group_count], entries: Vec::new() }
+    }
+
+    /// The testers of a group, the last entered first.
+    fn of_group(&self, group: u32) -> impl Iterator<Item = &Tester> {
+        let mut next = self.last[group as usize];
+        std::iter::from_fn(move || {
+            let (tester, before) = &self.entries[next?.get() as usize - 1];
+            next = *before;
+            Some(tester)
+        })
+    }
+
+    /// Enters a tester, unless the group has one that is the same.
+    fn enter(&mut self, group: u32, tester: Tester) {
+        if self.of_group(group).any(|known| known.opposite == tester.opposite && known.void == tester.void) {
+            return;
+        }
+        let last = &mut self.last[group as usize];
+        self.entries.push((tester, *last));
+        *last = NonZeroU32::new(self.entries.len() as u32);
+    }
+}
+
+/// Gathers, from every candidate reading, what it can do for the pairs that need a test.
+struct Gathering<'p> {
+    network: &'p Network,
+    standing: &'p Standing,
+    fleet: &'p Fleet,
+    scout: Scout,
+    needed: FixedBitSet,
+    /// Groups that need a test and are not known to be tested in every setting: the others need no table.
+    open: FixedBitSet,
+    testers: Testers,
+    /// Groups with readings that may test them.
+    readings: Vec<(u32, u32)>,
+    /// Bodies that some setting joins to some lead.
+    reachable: StartTables,
+    /// Groups whose cores some setting has on opposite leads that are not joined for sure.
+    opposite: StartTables,
+    /// What is wished for switches; numbered on from the groups.
+    demands: &'p Demands,
+    /// Demands that some reading, void or not, could meet.
+    met_if_void: FixedBitSet,
+    /// Groups on which too many devices bear in some reading: the devices.
+    too_large: FxHashMap<u32, Vec<Digit>>,
+    /// Gathering was stopped before all readings were looked at.
+    stopped: bool,
+    search: SearchBy,
+}
+
+impl<'p> Gathering<'p> {
+    fn new(
+        setup: &'p Setup<'p>,
+        demands: &'p Demands,
+        is_needed: impl Fn(u32) -> bool,
+        search: SearchBy,
+    ) -> Gathering<'p> {
+        let Setup { network, start: standing, fleet, .. } = setup;
+        let group_count = network.groups.len();
+        let count = group_count + demands.count();
+        let mut needed = FixedBitSet::with_capacity(count);
+        for group in 0..group_count {
+            needed.set(group, is_needed(group as u32));
+        }
+        for number in group_count..count {
+            needed.set(number, matches!(demands.get(number as u32), Some(Demand::UnderTest { .. })));
+        }
+        Gathering {
+            network,
+            standing,
+            fleet,
+            scout: Scout::new(network),
+            open: needed.clone(),
+            needed,
+            testers: Testers::new(count),
+            readings: Vec::new(),
+            reachable: StartTables::new(network.body_count()),
+            opposite: StartTables::new(group_count),
+            demands,
+            met_if_void: FixedBitSet::with_capacity(count),
+            too_large: FxHashMap::default(),
+            stopped: false,
+            search,
+        }
+    }
+
+    fn add(&mut self, number: u32, leads: &LeadBodies) {
+        let region = self.scout.explore(self.network, self.standing, &self.fleet.variable, leads);
+        if region.always_bridged {
+            // The reading is void in any case, but its leads still reach what they reach.
+            let both = LeadBodies([[leads.0[0].as_slice(), &leads.0[1]].concat(), Vec::new()]);
+            let region = self.scout.explore(self.network, self.standing, &self.fleet.variable, &both);
+            self.note_reached(&region, &mut Sighting::new(&region, as_numbered));
+            self.scout.give_back(region);
+            return;
+        }
+        let mut local = Sighting::new(&region, as_numbered);
+        self.note_reached(&region, &mut local);
+        let mut void = Vec::new();
+        let mut bridged = Vec::new();
+        let mut void_unknown = false;
+        for group in &region.void_groups {
+            if !region.is_tractable(group) {
+                void_unknown = true;
+                continue;
+            }
+            let voids = region.voids(group, &as_numbered);
+            if !voids.void.is_never() {
+                void.push(voids.void.essential());
+            }
+            if !voids.bridged.is_never() {
+                bridged.push(voids.bridged.essential());
+            }
+        }
+        if region.always_doubtful {
+            void = vec![Condition::always()];
+        }
+        let void = Rc::new(void);
+        let sound_for_sure = void.is_empty() && !void_unknown;
+        let never_sound = void.iter().any(Condition::is_always);
+
+        let (fleet, network, scout, search) = (self.fleet, self.network, &self.scout, self.search);
+        let decide = |group: u32| {
+            let bodies = network.groups.get(group as usize).map(|row| row.bodies);
+            let places = bodies.into_iter().flatten().map(|body| region.place(scout, body));
+            let groups = places.filter_map(|place| match place {
+                Some(Place::In { group, .. }) => Some(&region.groups[group as usize]),
+                _ => None,
+            });
+            groups.chain(&region.void_groups).flat_map(|group| region.digits(group)).copied()
+        };
+        let Gathering { demands, met_if_void, open, testers, readings, opposite: possible, too_large, .. } = self;
+        let mut always = Vec::new();
+        let wanted = |group: u32| open.contains(group as usize);
+        let mut tell = |group: u32, when: Opposite| {
+            let index = group as usize;
+            let when = match when {
+                Opposite::Always => Condition::always(),
+                Opposite::When(when) => when,
+                Opposite::TooLarge => {
+                    too_large.entry(group).or_default().extend(decide(group));
+                    readings.push((group, number));
+                    return;
+                }
+            };
+            if sound_for_sure && when.is_always() {
+                always.push(index);
+                return;
+            }
+            if void_unknown || search == SearchBy::Solver {
+                too_large.entry(group).or_default().extend(decide(group));
+                readings.push((group, number));
+                return;
+            }
+            if demands.get(group).is_some() {
+                met_if_void.insert(index);
+            } else if !possible.holds_always(group) {
+                possible.enter(group, left_of(&when, &bridged).map(|left| fleet.over_stuck_starts(&left)));
+            }
+            if !never_sound {
+                readings.push((group, number));
+                testers.enter(group, Tester { opposite: when.essential(), void: Rc::clone(&void) });
+            }
+        };
+        local.opposite_groups(network, scout, wanted, &mut tell);
+        if !demands.is_empty() {
+            positions_over_options(network, demands, &region, &mut local, tell);
+        }
+        for index in always {
+            open.remove(index);
+        }
+        self.scout.give_back(region);
+    }
+
+    fn note_reached(&mut self, region: &Region, local: &mut Sighting<'_, impl Fn(DeviceIndex, u16) -> u16>) {
+        for &body in region.held.iter().flatten() {
+            self.reachable.enter(body, Some(Condition::always()));
+        }
+        let beyond: Vec<(u32, Body)> = local.decided().collect();
+        for (node, body) in beyond {
+            if self.reachable.holds_always(body) {
+                continue;
+            }
+            for side in [Side::A, Side::B] {
+                // Where too many devices decide, "never" can't be claimed.
+                let when = local.when(node, side).unwrap_or_else(Condition::always);
+                self.reachable.enter(body, Some(self.fleet.over_stuck_starts(&when)));
+            }
+        }
+    }
+
+    /// Draws the conclusion for each pair group that needs a test.
+    fn conclude(self, coverage: &Coverage<'_>) -> Requirements {
+        let groups = self.needed.ones().map(|group| (group as u32, self.outlook(group as u32, coverage))).collect();
+        Requirements { groups, readings: Lists::of(&self.readings, self.network.groups.len() + self.demands.count()) }
+    }
+
+    fn outlook(&self, group: u32, coverage: &Coverage<'_>) -> Outlook {
+        let index = group as usize;
+        if !self.open.contains(index) {
+            return Outlook::Always;
+        }
+        if self.stopped {
+            return Outlook::Open;
+        }
+        let tested_for = match self.demands.get(group) {
+            Some(Demand::UnderTest { device, position }) => coverage.partly_under_test(device, position),
+            _ => coverage.partly_tested(group),
+        };
+        let mut testers: Vec<&Tester> = self.testers.of_group(group).collect();
+        testers.reverse();
+        let tables = if self.too_large.contains_key(&group) {
+            None
+        } else if testers.is_empty() {
+            Some(Tables { elements: Vec::new(), fails: Fails::ForEveryStart })
+        } else {
+            self.elements(&testers, tested_for)
+        };
+        let Some(tables) = tables else { return Outlook::TooLarge(self.devices(group, &testers)) };
+        match tables.fails {
+            Fails::Never => Outlook::Sometimes(tables.elements),
+            _ if self.demands.get(group).is_some() => {
+                let is_met = self.met_if_void.contains(index);
+                Outlook::Never(if is_met { Untestable::AlwaysBridged } else { Untestable::NeverReached })
+            }
+            Fails::From(start) => Outlook::Never(self.reason(group, &start)),
+            // Whichever the start was there is a reason; of several the last, since each claims more than those after it.
+            Fails::ForEveryStart => Outlook::Never(self.reason_for_every_start(group, tested_for)),
+        }
+    }
+
+    /// The devices that bear on a pair and can be operated, with their options.
+    fn devices(&self, group: u32, testers: &[&Tester]) -> Vec<Digit> {
+        let of_tester =
+            |tester: &&Tester| -> Vec<Digit> { [tester.opposite.digits.clone(), void_digits(tester)].concat() };
+        let all = self.too_large.get(&group).into_iter().flatten().copied();
+        let mut devices: Vec<Digit> = all
+            .chain(testers.iter().flat_map(of_tester))
+            .filter_map(|(device, _)| Some((device, self.fleet.options(device)?)))
+            .collect();
+        devices.sort_unstable();
+        devices.dedup();
+        devices
+    }
+
+    /// Why nothing tests a pair for one start.
+    fn reason(&self, group: u32, start: &[(DeviceIndex, u16)]) -> Untestable {
+        let bodies = self.network.groups[group as usize].bodies;
+        if bodies.iter().any(|&body| !self.reachable.holds(body, start)) {
+            Untestable::NeverReached
+        } else if !self.opposite.holds(group, start) {
+            Untestable::SameLead
+        } else {
+            Untestable::AlwaysBridged
+        }
+    }
+
+    /// Why nothing tests a pair for any of the starts for which it is not tested already.
+    fn reason_for_every_start(&self, group: u32, tested_for: Option<&Condition>) -> Untestable {
+        let [a, b] = self.network.groups[group as usize].bodies;
+        let tables =
+            [self.reachable.for_some.get(&a), self.reachable.for_some.get(&b), self.opposite.for_some.get(&group)];
+        let tables = tables.into_iter().chain([tested_for]).flatten();
+        let mut starts: Vec<Digit> = tables.flat_map(|table| &table.digits).copied().collect();
+        starts.sort_unstable();
+        starts.dedup();
+        if combinations(&starts).is_none() {
+            // Too many to go through: the reason that claims least.
+            return Untestable::AlwaysBridged;
+        }
+        let tested = tested_for.map(|condition| condition.over(&starts));
+        let numbering = Condition::never(starts);
+        (0..numbering.count())
+            .filter(|&start| tested.as_ref().is_none_or(|tested| !tested.get(start)))
+            .map(|start| self.reason(group, &numbering.positions(start)))
+            .max()
+            .expect("there is a start for which the pair is not tested")
+    }
+
+    /// For each combination of unknown starts: the settings in which some reading tests the pair. None where that is too
+    /// much to list.
+    fn elements(&self, testers: &[&Tester], tested_for: Option<&Condition>) -> Option<Tables> {
+        let mut starts: Vec<(DeviceIndex, u16)> = Vec::new();
+        for tester in testers {
+            for &(device, positions) in &tester.opposite.digits {
+                if self.fleet.is_unknown(device) {
+                    starts.push((device, positions));
+                }
+            }
+        }
+        if let Some(tested_for) = tested_for {
+            starts.extend(tested_for.digits.iter().copied());
+        }
+        starts.sort_unstable();
+        starts.dedup();
+        combinations(&starts)?;
+        // When each reading is void in any combination of the unknown starts, over options; smaller tables first, so
+        // that one too large to add leaves out as little as can be.
+        let mut sound_testers = Vec::with_capacity(testers.len());
+        for &tester in testers {
+            sound_testers.push((tester, self.void_over_options(tester)?));
+        }
+        sound_testers.sort_by_key(|(tester, void)| tester.opposite.digits.len() + void.digits.len());
+        // Starts of devices that are only ever turned permute the settings, so most of their combinations come to the
+        // same few tables: those are found by turning one device at a time instead of going through all combinations.
+        let (turned, listed): (Vec<Digit>, Vec<Digit>) = starts
+            .iter()
+            .partition(|digit| tested_for.is_none() && matches!(self.fleet.kind(digit.0), OptionKind::Toggled { .. }));
+        let numbering = Condition::never(listed.clone());
+        let already = tested_for.map(|condition| condition.over(&listed));
+        let mut seen: FxHashSet<Vec<Condition>> = FxHashSet::default();
+        // Each with the start that it was listed for, and a bit for each device turned since.
+        let mut families: Vec<(Vec<Condition>, usize, u64)> = Vec::new();
+        let mut cells = 0;
+        for start in 0..numbering.count() {
+            if already.as_ref().is_some_and(|tested| tested.get(start)) {
+                continue;
+            }
+            let positions = numbering.positions(start);
+            let first: Vec<Condition> = sound_testers
+                .iter()
+                .map(|(tester, _)| self.fleet.over_options(&tester.opposite, &positions))
+                .collect::<Option<_>>()?;
+            if !seen.insert(first.clone()) {
+                continue;
+            }
+            let mut next = families.len();
+            families.push((first, start, 0));
+            while next < families.len() {
+                for (number, &(device, _)) in turned.iter().enumerate() {
+                    let other: Vec<Condition> =
+                        families[next].0.iter().map(|opposite| opposite.turned(device)).collect();
+                    cells += other.iter().map(Condition::count).sum::<usize>();
+                    if cells > MAX_CELLS {
+                        return None;
+                    }
+                    if seen.insert(other.clone()) {
+                        let turns = families[next].2 ^ 1 << number;
+                        families.push((other, start, turns));
+                    }
+                }
+                next += 1;
+            }
+        }
+        let mut distinct: FxHashSet<Condition> = FxHashSet::default();
+        let mut elements = Vec::new();
+        let mut fails = Fails::Never;
+        for (family, start, turns) in families {
+            let mut holds = Condition::never(Vec::new());
+            for (opposite, (_, void)) in family.iter().zip(&sound_testers) {
+                holds = holds.or(&opposite.and_not(void)?.essential())?;
+            }
+            let holds = holds.essential();
+            if holds.is_never() && matches!(fails, Fails::Never) {
+                fails = Fails::From(numbering.positions(start));
+            }
+            if distinct.insert(holds.clone()) {
+                let mut start = numbering.positions(start);
+                start.extend(turned.iter().enumerate().map(|(number, digit)| (digit.0, (turns >> number & 1) as u16)));
+                start.sort_unstable();
+                elements.push(Element { holds, start });
+            }
+        }
+        if elements.iter().all(|element| element.holds.is_never()) {
+            fails = Fails::ForEveryStart;
+        }
+        Some(Tables { elements, fails })
+    }
+
+    fn void_over_options(&self, tester: &Tester) -> Option<Condition> {
+        let mut any = Condition::never(Vec::new());
+        for condition in tester.void.iter() {
+            any = any.or(&self.fleet.over_options_for_some_start(condition)?)?;
+        }
+        Some(any)
+    }
+}
+
+fn void_digits(tester: &Tester) -> Vec<Digit> {
+    tester.void.iter().flat_map(|condition| condition.digits.iter().copied()).collect()
+}
+
+/// Tells when each position that is to come under test has a contact on a lead, over actual positions.
+fn positions_over_options<P: Fn(DeviceIndex, u16) -> u16>(
+    network: &Network,
+    demands: &Demands,
+    region: &Region,
+    local: &mut Sighting<'_, P>,
+    mut tell: impl FnMut(u32, Opposite),
+) {
+    let held = region.held.iter().flatten().map(|&body| (body, None));
+    let beyond = local.decided().map(|(node, body)| (body, Some(node)));
+    for (body, node) in held.chain(beyond) {
+        for &number in network.contacts_at.at(body) {
+            let contact = &network.contacts[number as usize];
+            let positions = network.devices[contact.device as usize].positions;
+            for position in (0..positions).filter(|&position| contact.is_closed_in(position)) {
+                let Some(demand) = demands.number(contact.device, position) else { continue };
+                let mut stands = Condition::never(vec![(contact.device, positions)]);
+                stands.set(usize::from(position));
+                let when = match node {
+                    None => Some(stands),
+                    Some(node) => local.when_either(node).and_then(|reached| reached.and(&stands)),
+                };
+                match when {
+                    None => tell(demand, Opposite::TooLarge),
+                    Some(when) if when.is_never() => {}
+                    Some(when) => tell(demand, Opposite::When(when)),
+                }
+            }
+        }
+    }
+}
+
+/// What is left of a condition where none of the others holds. None where that is too large to tell.
+fn left_of(condition: &Condition, except: &[Condition]) -> Option<Condition> {
+    except.iter().try_fold(condition.clone(), |left, other| left.and_not(other))
+}
+
+/// The settings in which a pair is tested, for each combination of unknown starts.
+struct Tables {
+    elements: Vec<Element>,
+    fails: Fails,
+}
+
+/// For which starts no setting tests a pair.
+enum Fails {
+    Never,
+    ForEveryStart,
+    /// For this one, but not for every one.
+    From(Vec<(DeviceIndex, u16)>),
+}
+
+/// For many things, for which starts of devices that nobody can operate they hold in some setting.
+struct StartTables {
+    always: FixedBitSet,
+    for_some: FxHashMap<u32, Condition>,
+}
+
+impl StartTables {
+    fn new(count: usize) -> StartTables {
+        StartTables { always: FixedBitSet::with_capacity(count), for_some: FxHashMap::default() }
+    }
+
+    fn holds_always(&self, thing: u32) -> bool {
+        self.always.contains(thing as usize)
+    }
+
+    /// Enters starts for which a thing holds; none: nothing is known, so nothing is entered.
+    fn enter(&mut self, thing: u32, when: Option<Condition>) {
+        let Some(when) = when.filter(|when| !when.is_never()) else { return };
+        let known = self.for_some.remove(&thing);
+        let all = match known {
+            Some(known) => known.or(&when).unwrap_or(known),
+            None => when,
+        };
+        if all.is_always() {
+            self.always.insert(thing as usize);
+        } else {
+            self.for_some.insert(thing, all);
+        }
+    }
+
+    /// Whether a thing holds in some setting for a start; devices that are not listed start in their first position.
+    fn holds(&self, thing: u32, start: &[(DeviceIndex, u16)]) -> bool {
+        if self.holds_always(thing) {
+            return true;
+        }
+        let Some(when) = self.for_some.get(&thing) else { return false };
+        when.get(when.number(|device| start_of(start, device)))
+    }
+}
+
+/// Gathers what every candidate reading can do.
+pub(in crate::plan) fn gather(
+    setup: &Setup<'_>,
+    coverage: &Coverage<'_>,
+    demands: &Demands,
+    search: SearchBy,
+    watch: &mut Watch<'_>,
+) -> Requirements {
+    let Setup { network, candidates, .. } = setup;
+    let need = coverage.need();
+    let is_needed = |group: u32| {
+        !coverage.is_group_tested(group)
+            && network.group_pairs(group).any(|pair| need.requires(network.pair_class(pair)))
+    };
+    let mut gathering = Gathering::new(setup, demands, is_needed, search);
+    for (number, candidate) in candidates.iter().enumerate() {
+        watch.at(Stage::Readings, number, candidates.len());
+        if !watch.goes_on() {
+            // What the readings that are left would test is not known.
+            gathering.stopped = true;
+            break;
+        }
+        gathering.add(number as u32, &candidate.leads);
+    }
+    gathering.conclude(coverage)
+}

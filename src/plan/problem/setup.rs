@@ -1,0 +1,77 @@
+//! What a plan starts from, and what it may operate and read: the network, the test set and the wishes together.
+
+use crate::coverage::Coverage;
+use crate::model::{BoardId, BridgeRef, DeviceRef, TestSet};
+use crate::network::{Network, Stand, Standing};
+use crate::plan::problem::option::Fleet;
+use crate::plan::readings::{Candidate, candidates};
+use crate::plan::wishes::Wishes;
+
+/// What a plan starts from, and what it may use.
+pub(in crate::plan) struct Setup<'n> {
+    pub(in crate::plan) network: &'n Network,
+    pub(in crate::plan) start: Standing,
+    pub(in crate::plan) fleet: Fleet,
+    pub(in crate::plan) candidates: Vec<Candidate>,
+}
+
+impl<'n> Setup<'n> {
+    pub(in crate::plan) fn new(
+        network: &'n Network,
+        coverage: &Coverage<'_>,
+        test_set: &TestSet,
+        wishes: &Wishes,
+    ) -> Setup<'n> {
+        let installation = network.installation();
+        let mut start = coverage.after.for_planning(network);
+        if !wishes.without.is_empty() {
+            lock(network, coverage, test_set, wishes, &mut start);
+        }
+        let fleet = Fleet::new(network, &start, wishes);
+        let mut candidates = candidates(network);
+        candidates.retain(|candidate| {
+            let way = installation.circuit(candidate.circuit).way().expect("a planned reading is taken at a way");
+            !wishes.is_board_locked(installation, way.board())
+        });
+        Setup { network, start, fleet, candidates }
+    }
+}
+
+/// Leaves everything in locked rooms as it is: what can be taken out is in, unless the test set says that it is out;
+/// and the devices of boards stand as the test set says, or nobody knows how.
+fn lock(network: &Network, coverage: &Coverage<'_>, test_set: &TestSet, wishes: &Wishes, start: &mut Standing) {
+    let installation = network.installation();
+    let is_locked = |board: BoardId| wishes.is_board_locked(installation, board);
+    for (number, bridge) in network.bridges.iter().enumerate() {
+        let locked = match bridge.reference {
+            BridgeRef::Point(point) => wishes.is_locked(installation, point),
+            BridgeRef::Way(way) => is_locked(way.board()),
+            BridgeRef::Group(group) => is_locked(group.board()),
+        };
+        if locked {
+            let named = test_set.start_bridges.iter().any(|entry| entry.0 == bridge.reference)
+                || test_set
+                    .passes
+                    .iter()
+                    .any(|pass| pass.remove.contains(&bridge.reference) || pass.refit.contains(&bridge.reference));
+            start.fitted.set(number, if named { coverage.after.fitted.contains(number) } else { true });
+        }
+    }
+    for (number, device) in network.devices.iter().enumerate() {
+        let board = match device.reference {
+            DeviceRef::Main(board) => board,
+            DeviceRef::Group(group) => group.board(),
+            DeviceRef::Way(way) => way.board(),
+            DeviceRef::Point(_) => continue,
+        };
+        if is_locked(board) {
+            let reference = device.reference;
+            let named = test_set.start_positions.iter().any(|entry| entry.0 == reference)
+                || test_set
+                    .passes
+                    .iter()
+                    .any(|pass| pass.operate.contains(&reference) || pass.set.iter().any(|entry| entry.0 == reference));
+            start.devices[number] = if named { coverage.after.devices[number] } else { Stand::Moved(0) };
+        }
+    }
+}

@@ -1,0 +1,215 @@
+//! What is wished for each switch: that it is operated, and that each of its positions comes under test.
+//!
+//! These are further requirements beside those of pairs. They are numbered on from the pair groups, so that clusters and
+//! searches, which only pass numbers on, need not tell one from the other.
+
+use rustc_hash::FxHashMap;
+use serde::{Deserialize, Serialize};
+
+use crate::coverage::Coverage;
+use crate::model::{DeviceRef, PointId, TestSet};
+use crate::network::{Condition, DeviceIndex, Network, Stand, Standing};
+use crate::plan::problem::option::{Fleet, OptionKind};
+use crate::plan::problem::requirement::Untestable;
+use crate::plan::wishes::{Switches, Wishes};
+
+/// One thing wished for a switch.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(in crate::plan) enum Demand {
+    /// The position, which closes a contact, comes under test.
+    UnderTest { device: DeviceIndex, position: u16 },
+    /// It is operated, or stands once in a position that closes nothing: no reading is asked for.
+    Moved { device: DeviceIndex, to: To },
+}
+
+/// Where a switch is to be moved.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(in crate::plan) enum To {
+    /// To this option.
+    Option(u16),
+    /// To any but the one it starts with.
+    AnyOther,
+}
+
+/// What is wished for all switches.
+pub(in crate::plan) struct Demands {
+    /// The number of the first.
+    first: u32,
+    rows: Vec<Demand>,
+    /// For each device and position that is to come under test, its number.
+    number_of: FxHashMap<(DeviceIndex, u16), u32>,
+}
+
+impl Demands {
+    /// Nothing is asked for.
+    pub(in crate::plan) fn none(network: &Network) -> Demands {
+        Demands { first: network.groups.len() as u32, rows: Vec::new(), number_of: FxHashMap::default() }
+    }
+
+    /// What the wishes ask for and the test set has not done yet.
+    pub(in crate::plan) fn new(
+        network: &Network,
+        coverage: &Coverage<'_>,
+        test_set: &TestSet,
+        fleet: &Fleet,
+        wishes: &Wishes,
+    ) -> Demands {
+        let first = network.groups.len() as u32;
+        let mut demands = Demands::none(network);
+        if wishes.switches == Switches::AsNeeded {
+            return demands;
+        }
+        let mut closes = vec![0u64; network.devices.len()];
+        for contact in &network.contacts {
+            closes[contact.device as usize] |= contact.closed_in;
+        }
+        let course = course(network, test_set);
+        for (index, device) in network.devices.iter().enumerate() {
+            let number = index as DeviceIndex;
+            if fleet.options(number).is_none() {
+                continue;
+            }
+            // For each position that it may have started in: where it has stood.
+            let stood: Vec<Vec<u16>> = (0..device.positions)
+                .map(|start| course.iter().map(|standing| standing.position_from(network, number, start)).collect())
+                .collect();
+            for position in 0..device.positions {
+                if closes[index] >> position & 1 == 1 {
+                    if !coverage.is_position_tested(number, position) {
+                        let id = first + demands.rows.len() as u32;
+                        demands.number_of.insert((number, position), id);
+                        demands.rows.push(Demand::UnderTest { device: number, position });
+                    }
+                } else if !stood.iter().all(|stood| stood.contains(&position)) {
+                    let to = match fleet.kind(number) {
+                        OptionKind::Toggled { .. } => To::AnyOther,
+                        _ => To::Option(position),
+                    };
+                    demands.rows.push(Demand::Moved { device: number, to });
+                }
+            }
+            if !stood.iter().all(|stood| stood.windows(2).any(|two| two[0] != two[1])) {
+                demands.rows.push(Demand::Moved { device: number, to: To::AnyOther });
+            }
+        }
+        demands
+    }
+
+    pub(in crate::plan) fn count(&self) -> usize {
+        self.rows.len()
+    }
+
+    /// The demand with this number; none where the number is a pair group's.
+    pub(in crate::plan) fn get(&self, number: u32) -> Option<Demand> {
+        Some(self.rows[number.checked_sub(self.first)? as usize])
+    }
+
+    /// The number of the demand that a position comes under test.
+    pub(in crate::plan) fn number(&self, device: DeviceIndex, position: u16) -> Option<u32> {
+        self.number_of.get(&(device, position)).copied()
+    }
+
+    pub(in crate::plan) fn is_empty(&self) -> bool {
+        self.rows.is_empty()
+    }
+
+    /// Those that ask for an operation alone, as conditions over options.
+    pub(in crate::plan) fn moves(&self, fleet: &Fleet) -> Vec<(u32, Condition)> {
+        let rows = self.rows.iter().zip(self.first..);
+        rows.filter_map(|(&demand, number)| match demand {
+            Demand::Moved { device, to } => {
+                let count = fleet.options(device)?;
+                let mut holds = Condition::never(vec![(device, count)]);
+                let wanted = (0..count).filter(|&option| match to {
+                    To::Option(to) => option == to,
+                    To::AnyOther => option != fleet.start(device),
+                });
+                wanted.for_each(|option| holds.set(usize::from(option)));
+                Some((number, holds))
+            }
+            Demand::UnderTest { .. } => None,
+        })
+        .collect()
+    }
+}
+
+/// How things stand before the first pass and after each.
+fn course(network: &Network, test_set: &TestSet) -> Vec<Standing> {
+    let mut standing = Standing::before(network, test_set);
+    let mut course = vec![standing.clone()];
+    for pass in &test_set.passes {
+        standing.carry_out(network, pass);
+        course.push(standing.clone());
+    }
+    course
+}
+
+/// A switch, or one position of it, of which what was wished can't be had.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Unworked {
+    /// The switch's point.
+    pub point: PointId,
+    /// The position that does not come under test; none where the switch is not operated at all.
+    pub position: Option<String>,
+    /// Why not.
+    pub why: WhyUnworked,
+}
+
+/// Why a switch is not operated, or a position of it not under test.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
+pub enum WhyUnworked {
+    /// Nobody can operate it.
+    NotOperable,
+    /// Its room is locked.
+    Locked,
+    /// It is to be left alone.
+    LeftAlone,
+    /// Nobody could put it back as it was found.
+    NotPutBack,
+    /// No lead can be joined to a contact that the position closes.
+    NeverReached,
+    /// Some reading can, but every such reading is void.
+    OnlyVoid,
+    /// Too many devices bear on it.
+    NotPlanned,
+}
+
+impl From<Untestable> for WhyUnworked {
+    fn from(why: Untestable) -> WhyUnworked {
+        match why {
+            Untestable::NeverReached => WhyUnworked::NeverReached,
+            Untestable::SameLead | Untestable::AlwaysBridged => WhyUnworked::OnlyVoid,
+        }
+    }
+}
+
+/// The switches that nobody can operate, each with the first reason that holds.
+pub(in crate::plan) fn not_operated(
+    network: &Network,
+    start: &Standing,
+    fleet: &Fleet,
+    wishes: &Wishes,
+) -> Vec<Unworked> {
+    let installation = network.installation();
+    let mut rows = Vec::new();
+    for (index, device) in network.devices.iter().enumerate() {
+        let DeviceRef::Point(point) = device.reference else { continue };
+        if device.positions < 2 || fleet.options(index as DeviceIndex).is_some() {
+            continue;
+        }
+        let why = if !device.operable {
+            WhyUnworked::NotOperable
+        } else if wishes.is_locked(installation, point) {
+            WhyUnworked::Locked
+        } else if wishes.leave.contains(&point) {
+            WhyUnworked::LeftAlone
+        } else {
+            debug_assert!(matches!(start.device(index as DeviceIndex), Stand::Moved(_)), "else it is free");
+            WhyUnworked::NotPutBack
+        };
+        rows.push(Unworked { point, position: None, why });
+    }
+    rows
+}

@@ -1,0 +1,153 @@
+//! The fewest operations and stops of a cluster too large to list, within a number of walks.
+
+use rustsat::types::Lit;
+
+use super::Cost;
+use super::formula::{Answer, Budget};
+use super::rounds::Count;
+use super::search::{BUDGET, Search};
+use super::walks::Walks;
+use crate::plan::observer::Watch;
+use crate::plan::wishes::{Afterwards, First, Wishes};
+
+/// What is known after the search of operations.
+pub(super) struct Operations {
+    /// The options after each walk.
+    pub(super) settings: Vec<Vec<u16>>,
+    pub(super) cost: Cost,
+    pub(super) at_least: Cost,
+    /// Whether both counts are known to be the least, in the order of the wishes.
+    pub(super) is_least: bool,
+}
+
+impl Search<'_> {
+    /// The fewest operations and stops within a number of walks, in the order of the wishes; where everything is put
+    /// back, the last walk is for that and its operations count.
+    pub(super) fn fewest_operations(
+        &mut self,
+        found: &Walks,
+        walks: usize,
+        wishes: &Wishes,
+        watch: &mut Watch<'_>,
+    ) -> Operations {
+        let budget = &mut Budget(BUDGET);
+        let is_put_back = wishes.afterwards == Afterwards::AsFound && walks > 0;
+        let read = walks - usize::from(is_put_back);
+        // Each walk has an operation at a stop, and so has the one that puts everything back.
+        let fewest = found.at_least + usize::from(is_put_back && found.at_least > 0);
+        let mut best = found.settings.clone();
+        let last = best.last().cloned().unwrap_or_else(|| self.problem.start_options());
+        best.resize(read, last);
+        self.rounds.grow(walks);
+        let mut fixed: Vec<Lit> = if is_put_back { self.rounds.as_at_start(walks - 1) } else { Vec::new() };
+        let order = match wishes.first {
+            First::Operations => [Counted::Operations, Counted::Stops],
+            First::Stops => [Counted::Stops, Counted::Operations],
+        };
+        let mut proven = 0;
+        for what in order {
+            let mut count = match what {
+                Counted::Operations => self.rounds.operations(walks),
+                Counted::Stops => self.rounds.stops(walks),
+            };
+            let mut least = what.of(self.cost(&best, is_put_back));
+            let mut is_proven = least == fewest;
+            while !is_proven {
+                match self.within_bound(read, &mut count, least - 1, &fixed, budget, watch) {
+                    Some(Some(settings)) => {
+                        best = settings;
+                        least = what.of(self.cost(&best, is_put_back));
+                        is_proven = least == fewest;
+                    }
+                    Some(None) => is_proven = true,
+                    None => break,
+                }
+            }
+            if !is_proven {
+                break;
+            }
+            proven += 1;
+            if least > 0 {
+                fixed.extend(self.rounds.at_most(&mut count, least));
+            }
+        }
+        let cost = self.cost(&best, is_put_back);
+        let mut at_least = Cost { operations: fewest, stops: fewest };
+        if proven > 0 {
+            match wishes.first {
+                First::Operations => at_least.operations = cost.operations,
+                // Each stop has an operation.
+                First::Stops => at_least = Cost { operations: cost.stops, stops: cost.stops },
+            }
+        }
+        Operations { settings: best, cost, at_least, is_least: proven == order.len() }
+    }
+
+    /// A plan in which at most `most` of what is counted hold: Some(None) where there is none, None where not known.
+    fn within_bound(
+        &mut self,
+        walks: usize,
+        count: &mut Count,
+        most: usize,
+        fixed: &[Lit],
+        budget: &mut Budget,
+        watch: &mut Watch<'_>,
+    ) -> Option<Option<Vec<Vec<u16>>>> {
+        loop {
+            let mut with = self.with(walks);
+            with.extend(self.rounds.at_most(count, most));
+            with.extend(fixed);
+            match self.rounds.ask(&with, budget, watch) {
+                Answer::No => return Some(None),
+                Answer::GaveUp => return None,
+                Answer::Yes => {
+                    let settings = self.rounds.settings(walks);
+                    if self.holds(&settings, budget, watch)? {
+                        return Some(Some(settings));
+                    }
+                }
+            }
+        }
+    }
+
+    pub(super) fn operations_of(&self, settings: &[Vec<u16>]) -> usize {
+        self.cost(settings, false).operations
+    }
+
+    /// What settings in turn cost.
+    fn cost(&self, settings: &[Vec<u16>], is_put_back: bool) -> Cost {
+        let mut all = self.with_start(settings);
+        if is_put_back {
+            all.push(self.problem.start_options());
+        }
+        let mut cost = Cost::default();
+        for pair in all.windows(2) {
+            let mut stops: Vec<u32> = Vec::new();
+            for (member, row) in self.problem.members.iter().enumerate() {
+                if pair[0][member] != pair[1][member] {
+                    cost.operations += 1;
+                    stops.push(row.stop);
+                }
+            }
+            stops.sort_unstable();
+            stops.dedup();
+            cost.stops += stops.len();
+        }
+        cost
+    }
+}
+
+#[derive(Clone, Copy)]
+enum Counted {
+    Operations,
+    Stops,
+}
+
+impl Counted {
+    fn of(self, cost: Cost) -> usize {
+        match self {
+            Counted::Operations => cost.operations,
+            Counted::Stops => cost.stops,
+        }
+    }
+}

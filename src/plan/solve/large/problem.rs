@@ -1,0 +1,398 @@
+//! A cluster too large to list: its devices, the readings that bear on it as graphs, and what they must test.
+
+use rustc_hash::FxHashMap;
+
+use super::formula::{Choice, Formula, Value};
+use crate::network::{
+    Body, Condition, DeviceIndex, Digit, Part, PartEdge, PartEnd, Place, Region, Scout, Side, Stand, combinations,
+};
+use crate::plan::problem::cluster::LargeCluster;
+use crate::plan::problem::lists::Lists;
+use crate::plan::problem::option::OptionKind;
+use crate::plan::problem::setup::Setup;
+
+/// A device that the plan may operate.
+#[derive(Clone, Debug)]
+pub(super) struct Member {
+    pub(super) device: DeviceIndex,
+    pub(super) options: u16,
+    pub(super) start: u16,
+    pub(super) one_way: Option<u16>,
+    pub(super) stop: u32,
+}
+
+/// A device that nobody knows the start of.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Unknown {
+    pub(super) device: DeviceIndex,
+    pub(super) positions: u16,
+}
+
+/// Where each unknown device started, in the order of [`Problem::unknown`].
+pub(super) type Start = Vec<u16>;
+
+/// One reading: what decides what it reaches, and when it is void.
+#[derive(Clone, Debug)]
+pub(super) struct Reading {
+    pub(super) candidate: u32,
+    pub(super) parts: Vec<Part>,
+    pub(super) voids: Vec<Part>,
+}
+
+/// Where a reading has a body.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub(super) enum Spot {
+    Held(Side),
+    Node { part: u32, node: u32 },
+}
+
+/// A reading that may test a target, and where it has the two bodies.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub(super) struct Tester {
+    pub(super) reading: u32,
+    pub(super) spots: [Spot; 2],
+}
+
+/// Pair groups that the same readings test in the same settings.
+#[derive(Clone, Debug)]
+pub(super) struct Target {
+    pub(super) groups: Vec<u32>,
+    pub(super) testers: Vec<Tester>,
+    /// For which starts it is tested already.
+    pub(super) done_for: Option<Condition>,
+}
+
+#[derive(Debug)]
+pub(super) struct Problem {
+    pub(super) members: Vec<Member>,
+    pub(super) unknown: Vec<Unknown>,
+    pub(super) readings: Vec<Reading>,
+    pub(super) targets: Vec<Target>,
+    /// For each device of a part: its place in `members`.
+    member_of: FxHashMap<DeviceIndex, u32>,
+    unknown_of: FxHashMap<DeviceIndex, u32>,
+    kinds: FxHashMap<DeviceIndex, OptionKind>,
+    /// Devices that the plan could operate but need not: where they stand.
+    at: FxHashMap<DeviceIndex, u16>,
+}
+
+/// What is free in a formula: the others are given.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Free {
+    /// The options of the members; the starts are given.
+    Options,
+    /// The starts of the unknown devices; the options are given.
+    Starts,
+}
+
+/// What decides where a device stands.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Decides {
+    /// Its option alone.
+    Option { member: u32 },
+    /// Its start alone, with this option.
+    Start { unknown: u32, option: u16 },
+    /// Its option and its start.
+    Both { member: u32, unknown: u32 },
+    /// It stands here.
+    Fixed(u16),
+}
+
+/// A reading as it is being taken apart.
+pub(super) struct Exploring {
+    reading: Reading,
+    part_of: FxHashMap<u32, u32>,
+}
+
+impl Exploring {
+    pub(super) fn new(candidate: u32, region: &Region) -> Exploring {
+        let voids = region.void_groups.iter().map(|group| region.part(group)).collect();
+        Exploring { reading: Reading { candidate, parts: Vec::new(), voids }, part_of: FxHashMap::default() }
+    }
+
+    /// Where the reading has a body; none where it does not come to it.
+    pub(super) fn spot(&mut self, region: &Region, scout: &Scout, body: Body) -> Option<Spot> {
+        Some(match region.place(scout, body)? {
+            Place::Held(side) => Spot::Held(side),
+            Place::In { group, node } => {
+                let parts = &mut self.reading.parts;
+                let part = *self.part_of.entry(group).or_insert_with(|| {
+                    parts.push(region.part(&region.groups[group as usize]));
+                    parts.len() as u32 - 1
+                });
+                Spot::Node { part, node }
+            }
+        })
+    }
+
+    pub(super) fn finish(self) -> Reading {
+        self.reading
+    }
+}
+
+impl Problem {
+    /// Explores the readings that may test the groups of a cluster.
+    pub(super) fn new(
+        setup: &Setup<'_>,
+        scout: &mut Scout,
+        cluster: &LargeCluster,
+        readings_of: &Lists,
+        done_for: impl Fn(u32) -> Option<Condition>,
+    ) -> Problem {
+        let Setup { network, start: standing, fleet, candidates } = setup;
+        let groups = &cluster.groups;
+        let mut groups_of: FxHashMap<u32, Vec<u32>> = FxHashMap::default();
+        for &group in groups {
+            for &number in readings_of.get(group) {
+                groups_of.entry(number).or_default().push(group);
+            }
+        }
+        let mut numbers: Vec<u32> = groups_of.keys().copied().collect();
+        numbers.sort_unstable();
+        let mut readings: Vec<Reading> = Vec::new();
+        let mut testers: FxHashMap<u32, Vec<Tester>> = FxHashMap::default();
+        for number in numbers {
+            let region = scout.explore(network, standing, &fleet.variable, &candidates[number as usize].leads);
+            if !region.always_bridged && !region.always_doubtful {
+                let mut exploring = Exploring::new(number, &region);
+                let mut tests_any = false;
+                for &group in &groups_of[&number] {
+                    let bodies = network.groups[group as usize].bodies;
+                    let [Some(x), Some(y)] = bodies.map(|body| exploring.spot(&region, scout, body)) else { continue };
+                    let mut spots = [x, y];
+                    spots.sort_unstable();
+                    testers.entry(group).or_default().push(Tester { reading: readings.len() as u32, spots });
+                    tests_any = true;
+                }
+                if tests_any {
+                    readings.push(exploring.finish());
+                }
+            }
+            scout.give_back(region);
+        }
+        let mut targets: Vec<Target> = Vec::new();
+        let mut known: FxHashMap<(Vec<Tester>, Option<Condition>), usize> = FxHashMap::default();
+        for &group in groups {
+            let key = (testers.remove(&group).unwrap_or_default(), done_for(group));
+            match known.get(&key) {
+                Some(&target) => targets[target].groups.push(group),
+                None => {
+                    known.insert(key.clone(), targets.len());
+                    targets.push(Target { groups: vec![group], testers: key.0, done_for: key.1 });
+                }
+            }
+        }
+        Problem::of_readings(setup, &cluster.devices, readings, targets)
+    }
+
+    /// `devices` are those that the plan may operate, in the order in which a walk works them, each with its stop.
+    pub(super) fn of_readings(
+        setup: &Setup<'_>,
+        devices: &[(DeviceIndex, u32)],
+        readings: Vec<Reading>,
+        targets: Vec<Target>,
+    ) -> Problem {
+        let Setup { start: standing, fleet, .. } = setup;
+        let members: Vec<Member> = devices
+            .iter()
+            .map(|&(device, stop)| Member {
+                device,
+                options: fleet.options(device).expect("only free devices are operated"),
+                start: fleet.start(device),
+                one_way: fleet.one_way_option(device),
+                stop,
+            })
+            .collect();
+        let member_of = members.iter().enumerate().map(|(at, member)| (member.device, at as u32)).collect();
+        let parts = readings.iter().flat_map(|reading| reading.parts.iter().chain(&reading.voids));
+        let mut met: Vec<Digit> = parts.flat_map(|part| &part.digits).copied().collect();
+        met.sort_unstable();
+        met.dedup();
+        let mut unknown: Vec<Unknown> = Vec::new();
+        let mut kinds = FxHashMap::default();
+        let mut at = FxHashMap::default();
+        for (device, positions) in met {
+            kinds.insert(device, fleet.kind(device));
+            match standing.device(device) {
+                Stand::At(position) => {
+                    at.insert(device, position);
+                }
+                Stand::Moved(_) => unknown.push(Unknown { device, positions }),
+            }
+        }
+        let unknown_of = unknown.iter().enumerate().map(|(at, row)| (row.device, at as u32)).collect();
+        // A device may be known by now whose start was not when earlier readings were taken.
+        for &(device, positions) in targets.iter().filter_map(|target| target.done_for.as_ref()).flat_map(|c| &c.digits)
+        {
+            if unknown.iter().all(|row| row.device != device) {
+                unknown.push(Unknown { device, positions });
+            }
+        }
+        Problem { members, unknown, readings, targets, member_of, unknown_of, kinds, at }
+    }
+
+    /// What decides where a device of a part stands.
+    pub(super) fn decides(&self, device: DeviceIndex) -> Decides {
+        match (self.member_of.get(&device), self.unknown_of.get(&device)) {
+            (Some(&member), None) => Decides::Option { member },
+            (Some(&member), Some(&unknown)) => Decides::Both { member, unknown },
+            (None, Some(&unknown)) => Decides::Start {
+                unknown,
+                option: match self.kinds[&device] {
+                    OptionKind::AsFound { .. } => self.unknown[unknown as usize].positions,
+                    _ => 0,
+                },
+            },
+            (None, None) => Decides::Fixed(self.at[&device]),
+        }
+    }
+
+    /// Where a device stands that started there and has that option.
+    pub(super) fn position(&self, device: DeviceIndex, option: u16, started: u16) -> u16 {
+        let positions = || self.unknown[self.unknown_of[&device] as usize].positions;
+        match self.kinds[&device] {
+            OptionKind::Known => option,
+            OptionKind::Toggled { moved } => (started + moved + option) % positions(),
+            OptionKind::AsFound { moved } if option == positions() => (started + moved) % positions(),
+            OptionKind::AsFound { .. } => option,
+            OptionKind::Stuck { moved } => (started + moved) % positions(),
+        }
+    }
+
+    /// When a contact is closed, by what is free: `choices` has an entry for each free thing, `given` a value for each
+    /// that is not. A bridge counts as conducting.
+    pub(super) fn closed(
+        &self,
+        free: Free,
+        choices: &mut [Choice],
+        given: &[u16],
+        formula: &mut Formula,
+        edge: PartEdge,
+    ) -> Value {
+        let PartEdge::In { device, closed_in } = edge else { return Value::True };
+        let is_closed = |option: u16, started: u16| closed_in >> self.position(device, option, started) & 1 == 1;
+        let fixed = |closed: bool| if closed { Value::True } else { Value::False };
+        let mut chosen = |number: u32, is_closed: &dyn Fn(u16) -> bool| {
+            let choice = &mut choices[number as usize];
+            let set = (0..choice.count()).filter(|&at| is_closed(at)).fold(0u128, |set, at| set | 1 << at);
+            formula.among(choice, set)
+        };
+        let value = |number: u32| given[number as usize];
+        match (self.decides(device), free) {
+            (Decides::Fixed(position), _) => fixed(closed_in >> position & 1 == 1),
+            (Decides::Option { member }, Free::Options) => chosen(member, &|option| is_closed(option, 0)),
+            (Decides::Option { member }, Free::Starts) => fixed(is_closed(value(member), 0)),
+            (Decides::Start { unknown, option }, Free::Options) => fixed(is_closed(option, value(unknown))),
+            (Decides::Start { unknown, option }, Free::Starts) => {
+                chosen(unknown, &|started| is_closed(option, started))
+            }
+            (Decides::Both { member, unknown }, Free::Options) => {
+                chosen(member, &|option| is_closed(option, value(unknown)))
+            }
+            (Decides::Both { member, unknown }, Free::Starts) => {
+                chosen(unknown, &|started| is_closed(value(member), started))
+            }
+        }
+    }
+
+    /// The options that the plan starts with.
+    pub(super) fn start_options(&self) -> Vec<u16> {
+        self.members.iter().map(|member| member.start).collect()
+    }
+
+    /// Where a device stands, by the options and the start.
+    fn stands(&self, device: DeviceIndex, options: &[u16], start: &[u16]) -> u16 {
+        match self.decides(device) {
+            Decides::Option { member } => self.position(device, options[member as usize], 0),
+            Decides::Start { unknown, option } => self.position(device, option, start[unknown as usize]),
+            Decides::Both { member, unknown } => {
+                self.position(device, options[member as usize], start[unknown as usize])
+            }
+            Decides::Fixed(position) => position,
+        }
+    }
+
+    /// The bodies of a part that are joined to a lead, and last the other lead, in one setting.
+    fn reached(&self, part: &Part, side: Side, options: &[u16], start: &[u16]) -> Vec<bool> {
+        let other = part.node_count as usize;
+        let mut near: Vec<Vec<usize>> = vec![Vec::new(); other + 2];
+        for &(ends, when) in &part.edges {
+            let closed = match when {
+                PartEdge::Always | PartEdge::Perhaps => true,
+                PartEdge::In { device, closed_in } => closed_in >> self.stands(device, options, start) & 1 == 1,
+            };
+            if closed {
+                let [a, b] = ends.map(|end| match end {
+                    PartEnd::Node(node) => node as usize,
+                    PartEnd::Lead(lead) if lead == side => other + 1,
+                    PartEnd::Lead(_) => other,
+                });
+                near[a].push(b);
+                near[b].push(a);
+            }
+        }
+        let mut reached = vec![false; other + 2];
+        let mut queue = vec![other + 1];
+        reached[other + 1] = true;
+        while let Some(at) = queue.pop() {
+            for &far in &near[at] {
+                if !std::mem::replace(&mut reached[far], true) && far != other {
+                    queue.push(far);
+                }
+            }
+        }
+        reached.truncate(other + 1);
+        reached
+    }
+
+    /// Whether a reading is void in one setting.
+    pub(super) fn is_void(&self, reading: u32, options: &[u16], start: &[u16]) -> bool {
+        let voids = &self.readings[reading as usize].voids;
+        voids.iter().any(|part| self.reached(part, Side::A, options, start)[part.node_count as usize])
+    }
+
+    /// Whether the starts that bear on a target are few enough to list.
+    pub(super) fn has_table_of_starts(&self, target: u32) -> bool {
+        let target = &self.targets[target as usize];
+        let readings = target.testers.iter().map(|tester| &self.readings[tester.reading as usize]);
+        let mut digits: Vec<Digit> = readings
+            .flat_map(|reading| reading.parts.iter().chain(&reading.voids))
+            .flat_map(|part| part.digits.iter().copied())
+            .filter(|digit| self.unknown_of.contains_key(&digit.0))
+            .collect();
+        digits.sort_unstable();
+        digits.dedup();
+        combinations(&digits).is_some()
+    }
+
+    /// Whether a target is tested already for a start.
+    pub(super) fn is_done_for(&self, target: u32, start: &[u16]) -> bool {
+        self.targets[target as usize].done_for.as_ref().is_some_and(|done_for| {
+            let started = |device: DeviceIndex| {
+                self.unknown.iter().position(|row| row.device == device).map_or(0, |at| start[at])
+            };
+            done_for.get(done_for.number(started))
+        })
+    }
+
+    /// Whether some reading tests a target in one setting and is not void in it.
+    pub(super) fn is_tested(&self, target: u32, options: &[u16], start: &[u16]) -> bool {
+        self.targets[target as usize]
+            .testers
+            .iter()
+            .any(|tester| self.is_opposite(tester, options, start) && !self.is_void(tester.reading, options, start))
+    }
+
+    /// Whether a tester has its two bodies on opposite leads in one setting.
+    pub(super) fn is_opposite(&self, tester: &Tester, options: &[u16], start: &[u16]) -> bool {
+        let on = |spot: Spot, side: Side| match spot {
+            Spot::Held(held) => held == side,
+            Spot::Node { part, node } => {
+                let part = &self.readings[tester.reading as usize].parts[part as usize];
+                self.reached(part, side, options, start)[node as usize]
+            }
+        };
+        let [x, y] = tester.spots;
+        on(x, Side::A) && on(y, Side::B) || on(x, Side::B) && on(y, Side::A)
+    }
+}

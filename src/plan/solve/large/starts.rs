@@ -1,0 +1,212 @@
+//! Whether a plan holds for every start of the devices that nobody knows: a start for which it does not, or none.
+
+use rustc_hash::FxHashMap;
+use rustsat::types::Lit;
+
+use super::formula::{Answer, Budget, Choice, Formula, Joined, Value};
+use super::problem::{Free, Problem, Spot, Start, Tester};
+use crate::network::Side;
+use crate::plan::observer::Watch;
+
+/// Something that a plan does not do for some start.
+#[derive(Clone, Debug)]
+pub(super) enum Counterexample {
+    /// A reading is void.
+    Void { reading: u32, start: Start },
+    /// A target is tested by no reading that is never void.
+    Missed { target: u32, start: Start },
+}
+
+/// Settings in turn, with the starts free.
+pub(super) struct Starts<'p> {
+    problem: &'p Problem,
+    formula: Formula,
+    choices: Vec<Choice>,
+    settings: &'p [Vec<u16>],
+    /// For (setting, reading, part, side).
+    joined: FxHashMap<(usize, u32, u32, bool), Joined>,
+    usable: FxHashMap<(usize, u32), Result<(), Start>>,
+    /// Starts that are tried before others are looked for: the fewer there are in all, the smaller the formula of a plan.
+    tried_first: Vec<Start>,
+}
+
+impl<'p> Starts<'p> {
+    pub(super) fn new(problem: &'p Problem, settings: &'p [Vec<u16>], tried_first: &[Start]) -> Starts<'p> {
+        let mut formula = Formula::new();
+        let choices = problem.unknown.iter().map(|row| formula.choice(row.positions)).collect();
+        Starts {
+            problem,
+            formula,
+            choices,
+            settings,
+            joined: FxHashMap::default(),
+            usable: FxHashMap::default(),
+            tried_first: tried_first.to_vec(),
+        }
+    }
+
+    fn model(&self) -> Start {
+        self.choices.iter().map(|choice| self.formula.chosen(choice)).collect()
+    }
+
+    /// Whether a reading is sound for every start; else a start for which it is void. None: not known.
+    pub(super) fn usable(
+        &mut self,
+        setting: usize,
+        reading: u32,
+        budget: &mut Budget,
+        watch: &mut Watch<'_>,
+    ) -> Option<Result<(), Start>> {
+        if let Some(known) = self.usable.get(&(setting, reading)) {
+            return Some(known.clone());
+        }
+        let problem = self.problem;
+        let options = &self.settings[setting];
+        let mut answer = Ok(());
+        for part in &problem.readings[reading as usize].voids {
+            let Starts { formula, choices, .. } = self;
+            let joined = formula
+                .joined(part, Side::A, |formula, edge| problem.closed(Free::Starts, choices, options, formula, edge));
+            match self.formula.ask(&[joined.of(part.node_count)], budget, watch) {
+                Answer::Yes => {
+                    answer = Err(self.model());
+                    break;
+                }
+                Answer::No => {}
+                Answer::GaveUp => return None,
+            }
+        }
+        self.usable.insert((setting, reading), answer.clone());
+        Some(answer)
+    }
+
+    fn on_lead(&mut self, setting: usize, reading: u32, spot: Spot, side: Side) -> Value {
+        let (part, node) = match spot {
+            Spot::Held(held) if held == side => return Value::True,
+            Spot::Held(_) => return Value::False,
+            Spot::Node { part, node } => (part, node),
+        };
+        let key = (setting, reading, part, side == Side::A);
+        if !self.joined.contains_key(&key) {
+            let Starts { problem, formula, choices, settings, .. } = self;
+            let row = &problem.readings[reading as usize].parts[part as usize];
+            let options = &settings[setting];
+            let joined = formula.all_joined(row, side, None, |formula, edge| {
+                problem.closed(Free::Starts, choices, options, formula, edge)
+            });
+            self.joined.insert(key, joined);
+        }
+        Value::Is(self.joined[&key].of(node))
+    }
+
+    /// Whether a tester has its bodies on opposite leads in a setting, for some start. Where that is not known: yes.
+    pub(super) fn may_be_opposite(
+        &mut self,
+        setting: usize,
+        tester: &Tester,
+        budget: &mut Budget,
+        watch: &mut Watch<'_>,
+    ) -> bool {
+        let [x, y] = tester.spots;
+        [[Side::A, Side::B], [Side::B, Side::A]].into_iter().any(|sides| {
+            let mut claims: Vec<Lit> = Vec::new();
+            for (spot, side) in [(x, sides[0]), (y, sides[1])] {
+                match spot {
+                    Spot::Held(held) if held == side => {}
+                    Spot::Held(_) => return false,
+                    Spot::Node { part, node } => {
+                        let Starts { problem, formula, choices, settings, .. } = &mut *self;
+                        let row = &problem.readings[tester.reading as usize].parts[part as usize];
+                        let options = &settings[setting];
+                        let joined = formula.joined(row, side, |formula, edge| {
+                            problem.closed(Free::Starts, choices, options, formula, edge)
+                        });
+                        claims.push(joined.of(node));
+                    }
+                }
+            }
+            self.formula.ask(&claims, budget, watch) != Answer::No
+        })
+    }
+
+    /// Whether the settings in turn test every one of these targets for every start; else, for each that is not, a
+    /// start, and for readings that might help, starts for which they are void. None: not known.
+    pub(super) fn counterexamples(
+        &mut self,
+        targets: &[u32],
+        budget: &mut Budget,
+        watch: &mut Watch<'_>,
+    ) -> Option<Vec<Counterexample>> {
+        let problem = self.problem;
+        let mut found = Vec::new();
+        for &target in targets {
+            let row = &problem.targets[target as usize];
+            let mut voids = Vec::new();
+            let mut sound: Vec<(usize, &Tester)> = Vec::new();
+            for setting in 0..self.settings.len() {
+                for tester in &row.testers {
+                    match self.usable(setting, tester.reading, budget, watch)? {
+                        Ok(()) => sound.push((setting, tester)),
+                        Err(start) => voids.push(Counterexample::Void { reading: tester.reading, start }),
+                    }
+                }
+            }
+            let is_missed = |start: &&Start| {
+                let is_opposite =
+                    |&(setting, tester): &(usize, &Tester)| problem.is_opposite(tester, &self.settings[setting], start);
+                !problem.is_done_for(target, start) && !sound.iter().any(is_opposite)
+            };
+            let start = match self.tried_first.iter().find(is_missed) {
+                Some(start) => start.clone(),
+                None => {
+                    let selected = self.missed(target, &sound);
+                    match self.formula.ask(&[selected], budget, watch) {
+                        Answer::Yes => {
+                            let start = self.model();
+                            self.tried_first.push(start.clone());
+                            start
+                        }
+                        Answer::No => continue,
+                        Answer::GaveUp => return None,
+                    }
+                }
+            };
+            found.push(Counterexample::Missed { target, start });
+            found.extend(voids);
+        }
+        Some(found)
+    }
+
+    /// A literal under which none of these readings, sound for every start, tests a target that is not tested already.
+    fn missed(&mut self, target: u32, sound: &[(usize, &Tester)]) -> Lit {
+        let selected = self.formula.lit();
+        if let Some(done_for) = &self.problem.targets[target as usize].done_for {
+            for combination in (0..done_for.count()).filter(|&combination| done_for.get(combination)) {
+                let positions = done_for.positions(combination).into_iter();
+                let differs: Vec<Lit> = positions
+                    .map(|(device, position)| {
+                        let at = self.problem.unknown.iter().position(|row| row.device == device);
+                        !self.choices[at.expect("devices of a condition on starts are unknown ones")].lit(position)
+                    })
+                    .collect();
+                self.formula.clause(differs.into_iter().chain([!selected]));
+            }
+        }
+        for &(setting, tester) in sound {
+            let [x, y] = tester.spots;
+            for sides in [[Side::A, Side::B], [Side::B, Side::A]] {
+                let on = [(x, sides[0]), (y, sides[1])]
+                    .map(|(spot, side)| self.on_lead(setting, tester.reading, spot, side));
+                if on.contains(&Value::False) {
+                    continue;
+                }
+                let not_both = on.into_iter().filter_map(|value| match value {
+                    Value::Is(lit) => Some(!lit),
+                    _ => None,
+                });
+                self.formula.clause(not_both.chain([!selected]));
+            }
+        }
+        selected
+    }
+}

@@ -1,0 +1,275 @@
+//! The fewest walks of a cluster too large to list.
+
+use fixedbitset::FixedBitSet;
+use rustsat::types::Lit;
+
+use super::formula::{Answer, Budget};
+use super::problem::Start;
+use super::search::{BUDGET, Never, Search};
+use super::starts::{Counterexample, Starts};
+use crate::plan::observer::{Stage, Watch};
+
+/// Rounds that the solver is asked about at most.
+const MOST_ROUNDS: usize = 250;
+
+/// Questions asked to find elements that exclude one another.
+const MOST_COMPARED: usize = 30_000;
+
+/// Starts that one target may take before it is left unplanned: every unknown switch on its way may double them.
+const MOST_STARTS_EACH: usize = 40;
+
+/// What is known after the search of walks.
+pub(super) struct Walks {
+    /// The options after each walk.
+    pub(super) settings: Vec<Vec<u16>>,
+    pub(super) at_least: usize,
+    /// Elements no two of which are tested in one setting.
+    pub(super) exclusive: Vec<usize>,
+}
+
+impl Search<'_> {
+    /// The fewest walks, and what nothing tests; only the latter where no plan was found.
+    pub(super) fn fewest_walks(&mut self, watch: &mut Watch<'_>) -> Result<(Walks, Vec<Never>), Vec<Never>> {
+        let budget = &mut Budget(BUDGET);
+        match self.prepare(budget, watch) {
+            Some(()) => {}
+            None => return Err(std::mem::take(&mut self.never)),
+        }
+        loop {
+            let known = self.never.len();
+            let mut walks = self.walks_of_live(watch);
+            if let Some(walks) = &mut walks {
+                let settings = std::mem::take(&mut walks.settings);
+                walks.settings = self.in_near_order(settings, &mut Budget(BUDGET), watch);
+            }
+            // What was found on the way to be tested by nothing asks for no walk: the bounds counted it.
+            if self.never.len() == known {
+                let never = std::mem::take(&mut self.never);
+                return match walks {
+                    Some(walks) => Ok((walks, never)),
+                    None => Err(never),
+                };
+            }
+        }
+    }
+
+    /// The fewest walks for what is to be tested as far as known; none where no plan was found, or where something was
+    /// found that nothing tests.
+    fn walks_of_live(&mut self, watch: &mut Watch<'_>) -> Option<Walks> {
+        let exclusive = self.exclusive(&mut Budget(BUDGET), watch);
+        let found = self.greedy(watch);
+        let in_any_order = self.problem.members.iter().all(|member| member.one_way.is_none());
+        let budget = &mut Budget(BUDGET);
+        let mut count = exclusive.len();
+        let known = self.never.len();
+        while count <= MOST_ROUNDS && !self.live.is_empty() {
+            if let Some(settings) = found.clone().filter(|settings| settings.len() <= count) {
+                return Some(Walks { at_least: count, settings, exclusive });
+            }
+            watch.at(Stage::LargeClusters, count, MOST_ROUNDS);
+            let mut with = self.with(count);
+            if in_any_order {
+                // Rounds that can be put in any order: each element that needs one of its own is given one.
+                with.extend(exclusive.iter().enumerate().map(|(round, &element)| self.rounds.tested(element, round)));
+            }
+            match self.rounds.ask(&with, budget, watch) {
+                Answer::No => count += 1,
+                Answer::GaveUp => {
+                    let settings = found?;
+                    return Some(Walks { at_least: count, settings, exclusive });
+                }
+                Answer::Yes => {
+                    let settings = self.rounds.settings(count);
+                    let holds = self.holds(&settings, budget, watch)?;
+                    if self.never.len() > known {
+                        return None;
+                    }
+                    if holds {
+                        return Some(Walks { at_least: count, settings, exclusive });
+                    }
+                }
+            }
+        }
+        if self.live.is_empty() {
+            return Some(Walks { at_least: 0, settings: Vec::new(), exclusive: Vec::new() });
+        }
+        found.map(|settings| Walks { at_least: count, settings, exclusive })
+    }
+
+    /// Finds the elements to start with, and the targets that nothing tests.
+    fn prepare(&mut self, budget: &mut Budget, watch: &mut Watch<'_>) -> Option<()> {
+        let problem = self.problem;
+        let at_start = vec![problem.start_options()];
+        if !self.is_known() {
+            let found =
+                Starts::new(problem, &at_start, self.rounds.starts()).counterexamples(&self.live, budget, watch)?;
+            let missed = |target: u32| {
+                found
+                    .iter()
+                    .any(|row| matches!(row, Counterexample::Missed { target: missed, .. } if *missed == target))
+            };
+            let live: Vec<u32> = self.live.iter().copied().filter(|&target| missed(target)).collect();
+            self.live = live;
+            return self.add(found, budget, watch);
+        }
+        let targets = std::mem::take(&mut self.live);
+        let start: Start = Vec::new();
+        for target in targets {
+            if !problem.is_tested(target, &at_start[0], &start) {
+                self.live.push(target);
+                self.rounds.add_element(target, start.clone());
+            }
+        }
+        self.together.resize_with(self.rounds.elements().len(), FixedBitSet::new);
+        for element in 0..self.rounds.elements().len() {
+            if !self.is_feasible(element, budget, watch)? {
+                let target = self.rounds.elements()[element].target;
+                self.never.push(Never { target, starts: vec![start.clone()] });
+                self.live.retain(|&live| live != target);
+            }
+        }
+        Some(())
+    }
+
+    /// Elements no two of which are tested in one setting.
+    fn exclusive(&mut self, budget: &mut Budget, watch: &mut Watch<'_>) -> Vec<usize> {
+        let live = self.live_elements();
+        let mut order = live.clone();
+        order.sort_by_key(|&element| (self.together[element].count_ones(..), element));
+        let mut asked = 0;
+        let mut best: Vec<usize> = Vec::new();
+        for &first in order.iter().take(4) {
+            let mut picked = vec![first];
+            for &element in &order {
+                let mut fits = !picked.contains(&element);
+                for &other in &picked {
+                    if !fits {
+                        break;
+                    }
+                    if self.together[element].contains(other) || self.together[other].contains(element) {
+                        fits = false;
+                        break;
+                    }
+                    asked += 1;
+                    if asked > MOST_COMPARED {
+                        return longer(best, picked);
+                    }
+                    let both = [self.rounds.tested(element, 0), self.rounds.tested(other, 0)];
+                    match self.rounds.ask(&both, budget, watch) {
+                        Answer::No => {}
+                        Answer::Yes => {
+                            let options = self.rounds.settings(1).remove(0);
+                            self.note_together(&options);
+                            self.together[element].grow(live.len().max(other + 1));
+                            self.together[element].insert(other);
+                            fits = false;
+                        }
+                        Answer::GaveUp => return longer(best, picked),
+                    }
+                }
+                if fits {
+                    picked.push(element);
+                }
+            }
+            best = longer(best, picked);
+        }
+        best
+    }
+
+    /// A plan found setting by setting, each testing what it can of what is left; not known to be short. What would
+    /// take too many starts or rounds is left out of what is to be tested.
+    fn greedy(&mut self, watch: &mut Watch<'_>) -> Option<Vec<Vec<u16>>> {
+        let mut settings: Vec<Vec<u16>> = Vec::new();
+        if self.greedy_settings(&mut settings, watch).is_some() {
+            return Some(settings);
+        }
+        // What the settings found so far are not seen to test is left out.
+        let problem = self.problem;
+        let all = self.with_start(&settings);
+        let budget = &mut Budget(BUDGET);
+        let mut seen = Vec::new();
+        for &target in &self.live {
+            let is_tested = match self.is_known() {
+                true => all.iter().any(|options| problem.is_tested(target, options, &[])),
+                // Each by a formula of its own, so that one that is hard leaves something for the next.
+                false => Starts::new(problem, &all, self.rounds.starts())
+                    .counterexamples(&[target], &mut Budget(budget.0 / 16), watch)
+                    .is_some_and(|found| found.is_empty()),
+            };
+            if is_tested {
+                seen.push(target);
+            }
+        }
+        self.live = seen;
+        Some(settings)
+    }
+
+    fn greedy_settings(&mut self, settings: &mut Vec<Vec<u16>>, watch: &mut Watch<'_>) -> Option<()> {
+        let budget = &mut Budget(BUDGET);
+        // For each setting, the start first: the elements that it tests, as far as they were known.
+        let mut tested: Vec<Vec<bool>> = vec![self.tested_by(&self.problem.start_options(), budget, watch)?];
+        loop {
+            self.leave_out_what_takes_most();
+            for (number, row) in tested.iter_mut().enumerate() {
+                if row.len() < self.rounds.elements().len() {
+                    let options = if number == 0 { self.problem.start_options() } else { settings[number - 1].clone() };
+                    *row = self.tested_by(&options, budget, watch)?;
+                }
+            }
+            let mut open = self.live_elements();
+            open.retain(|&element| !tested.iter().any(|row| row[element]));
+            let Some(&first) = open.first() else {
+                if self.holds(settings, budget, watch)? {
+                    return Some(());
+                }
+                continue;
+            };
+            if settings.len() >= MOST_ROUNDS {
+                let target = self.rounds.elements()[first].target;
+                self.live.retain(|&live| live != target);
+                continue;
+            }
+            // An unknown device is not left as found, so that the settings may come in any order.
+            let mut with: Vec<Lit> = self.rounds.none_as_found();
+            with.push(self.rounds.tested(first, 0));
+            if self.rounds.ask(&with, budget, watch) != Answer::Yes {
+                let target = self.rounds.elements()[first].target;
+                self.live.retain(|&live| live != target);
+                continue;
+            }
+            let mut best = self.rounds.settings(1).remove(0);
+            for &element in &open[1..] {
+                with.push(self.rounds.tested(element, 0));
+                if self.is_known() && self.tests(element, &best) {
+                    continue;
+                }
+                match self.rounds.ask(&with, budget, watch) {
+                    Answer::Yes => best = self.rounds.settings(1).remove(0),
+                    _ => {
+                        with.pop();
+                    }
+                }
+            }
+            let row = self.tested_by(&best, budget, watch)?;
+            if !row[first] {
+                // A reading of the model is void for a start that was not looked at; it is from now on.
+                continue;
+            }
+            tested.push(row);
+            settings.push(best);
+        }
+    }
+
+    /// Leaves out targets that take more starts than are looked at.
+    fn leave_out_what_takes_most(&mut self) {
+        let mut count = vec![0usize; self.problem.targets.len()];
+        for element in self.rounds.elements() {
+            count[element.target as usize] += 1;
+        }
+        self.live.retain(|&target| count[target as usize] <= MOST_STARTS_EACH);
+    }
+}
+
+fn longer<T>(one: Vec<T>, other: Vec<T>) -> Vec<T> {
+    if other.len() > one.len() { other } else { one }
+}

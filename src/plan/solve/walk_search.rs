@@ -1,0 +1,582 @@
+//! The fewest operations, then the fewest stops, of a cluster within a number of walks.
+//!
+//! A* over (setting, requirements met, walks done, last device operated in this walk). A move operates one device; the
+//! devices are sorted by stop and each walk operates them in that order, so that a new stop is known from the last
+//! device alone and no walk is tried in two orders. Taking the readings ends a walk and costs nothing. The estimate of
+//! what is still to do sums, over open requirements that depend on no common device, how many operations the nearest
+//! setting is away in which each holds; and counts the open requirements that exclude one another, each of which needs
+//! a walk of its own with a stop at least. These are lower bounds, so the first goal met is the least (Hart, Nilsson and Raphael 1968).
+
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
+
+use fixedbitset::FixedBitSet;
+use rustc_hash::FxHashMap;
+
+use crate::plan::observer::Watch;
+use crate::plan::problem::cluster::Cluster;
+use crate::plan::solve::settings_search::SettingsSearch;
+use crate::plan::wishes::{Afterwards, First, Wishes};
+
+/// Requirements that a search may look at, over all nodes it opens, before it gives up the proof. A count, not a time,
+/// so that answers are repeatable.
+const BUDGET: usize = 12_000_000;
+
+/// More walks than this are not searched: their number has to fit the state.
+const MOST_WALKS: usize = 250;
+
+/// A cluster's part of a plan: the setting at the end of each of its walks.
+#[derive(Clone, Debug)]
+pub(in crate::plan) struct WalkPlan {
+    pub(in crate::plan) settings: Vec<usize>,
+    pub(in crate::plan) cost: Cost,
+    /// Whether the search was finished: no plan within as many walks costs less.
+    pub(in crate::plan) proven: bool,
+    /// No plan within as many walks costs less, each for itself.
+    pub(in crate::plan) at_least: Cost,
+}
+
+/// Operations and stops.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(in crate::plan) struct Cost {
+    pub(in crate::plan) operations: u32,
+    pub(in crate::plan) stops: u32,
+}
+
+impl Cost {
+    /// What is compared first, then what decides between equals.
+    pub(in crate::plan) fn by(self, first: First) -> (u32, u32) {
+        match first {
+            First::Operations => (self.operations, self.stops),
+            First::Stops => (self.stops, self.operations),
+        }
+    }
+
+    pub(in crate::plan) fn and(self, more: Cost) -> Cost {
+        Cost { operations: self.operations + more.operations, stops: self.stops + more.stops }
+    }
+}
+
+/// What a search found.
+pub(in crate::plan) enum Found {
+    Plan(WalkPlan),
+    /// No order of that many walks does it.
+    Impossible,
+    /// The budget ran out; no plan costs less than this, each for itself.
+    GaveUp {
+        at_least: Cost,
+    },
+}
+
+const NOT_YET: u8 = u8::MAX;
+
+#[derive(Clone, Copy, PartialEq, Eq, Hash)]
+struct State {
+    setting: u32,
+    met: u32,
+    walks: u8,
+    last: u8,
+}
+
+pub(in crate::plan) struct WalkSearch<'c> {
+    cluster: &'c Cluster,
+    exclusion: SettingsSearch<'c>,
+    first: First,
+    /// Whether everything is put back in the end.
+    returns: bool,
+    /// For each requirement, for each setting, how many operations away it holds; there and back, where everything is
+    /// put back.
+    away: Vec<Vec<u8>>,
+    /// The same in stops; only where that is searched for first, or everything is put back.
+    stops_away: Vec<Vec<u8>>,
+    /// For each requirement, bit s: it depends on a device at the cluster's stop number s.
+    stops_of: Vec<u64>,
+    /// For each device, the number of its stop among the cluster's stops.
+    stop_numbers: Vec<u8>,
+    /// Sets of requirements met, numbered.
+    sets: Vec<FixedBitSet>,
+    number_of: FxHashMap<FixedBitSet, u32>,
+    met_in: FxHashMap<usize, FixedBitSet>,
+    /// For each numbered set: open requirements no two of which hold in one setting.
+    exclusive: FxHashMap<u32, Vec<usize>>,
+    budget: usize,
+    spent: usize,
+}
+
+impl<'c> WalkSearch<'c> {
+    pub(in crate::plan) fn new(cluster: &'c Cluster, wishes: &Wishes) -> WalkSearch<'c> {
+        let returns = wishes.afterwards == Afterwards::AsFound;
+        let rows = 0..cluster.requirements.len();
+        let away = rows.clone().map(|row| distances(cluster, row, returns)).collect();
+        let mut stop_numbers: Vec<u8> = Vec::with_capacity(cluster.devices.len());
+        for (number, device) in cluster.devices.iter().enumerate() {
+            let before = stop_numbers.last().copied().unwrap_or(0);
+            let is_new = number > 0 && cluster.devices[number - 1].stop != device.stop;
+            stop_numbers.push(before + u8::from(is_new));
+        }
+        let stops_of = rows
+            .clone()
+            .map(|row| {
+                let devices = cluster.requirements[row].devices;
+                let numbers = stop_numbers.iter().enumerate().filter(|(device, _)| devices >> device & 1 == 1);
+                numbers.fold(0u64, |mask, (_, &number)| mask | 1 << number)
+            })
+            .collect();
+        // Without either wish the walks still to begin are estimate enough, and settle which of equal plans is found.
+        let stops_away = if returns || wishes.first == First::Stops {
+            rows.map(|row| stop_distances(cluster, row, returns)).collect()
+        } else {
+            Vec::new()
+        };
+        let none = FixedBitSet::with_capacity(cluster.requirements.len());
+        WalkSearch {
+            cluster,
+            exclusion: SettingsSearch::new(cluster),
+            first: wishes.first,
+            returns,
+            away,
+            stops_away,
+            stops_of,
+            stop_numbers,
+            number_of: FxHashMap::from_iter([(none.clone(), 0)]),
+            sets: vec![none],
+            met_in: FxHashMap::default(),
+            exclusive: FxHashMap::default(),
+            budget: BUDGET,
+            spent: 0,
+        }
+    }
+
+    /// The same search with so many requirements to look at.
+    pub(in crate::plan) fn with_budget(self, budget: usize) -> WalkSearch<'c> {
+        WalkSearch { budget, ..self }
+    }
+
+    /// Requirements that the search looked at.
+    pub(in crate::plan) fn spent(&self) -> usize {
+        self.spent
+    }
+
+    /// Of these requirements some that depend on no common device, greedily the farthest, each with the operations that
+    /// lie between the start and the nearest setting in which it holds; there and back, where everything is put back.
+    pub(in crate::plan) fn apart(&self, rows: impl Iterator<Item = usize>) -> Vec<(usize, usize)> {
+        let mut far: Vec<(usize, u8)> = rows.map(|row| (row, self.away[row][self.cluster.start])).collect();
+        far.sort_unstable_by_key(|&(row, distance)| (Reverse(distance), row));
+        let mut used = 0u64;
+        far.retain(|&(row, _)| {
+            let devices = self.cluster.requirements[row].devices;
+            let is_free = devices & used == 0;
+            used |= if is_free { devices } else { 0 };
+            is_free
+        });
+        far.into_iter().map(|(row, distance)| (row, usize::from(distance))).collect()
+    }
+
+    fn number(&mut self, set: FixedBitSet) -> u32 {
+        if let Some(&number) = self.number_of.get(&set) {
+            return number;
+        }
+        let number = self.sets.len() as u32;
+        self.sets.push(set.clone());
+        self.number_of.insert(set, number);
+        number
+    }
+
+    fn met_in(&mut self, setting: usize) -> &FixedBitSet {
+        let cluster = self.cluster;
+        self.met_in.entry(setting).or_insert_with(|| cluster.met_in(setting))
+    }
+
+    /// Lower bounds on the operations still to make and the stops still to visit; none where the walks do not suffice.
+    fn estimate(&mut self, state: State, walks: usize) -> Option<Cost> {
+        let under_way = state.last != NOT_YET;
+        let left = walks - usize::from(state.walks);
+        let met = &self.sets[state.met as usize];
+        if met.is_full() {
+            if !self.returns {
+                return Some(Cost::default());
+            }
+            let back = self.way_back(state, 0, 0);
+            return (back.operations == 0 || left > 0).then_some(back);
+        }
+        if !self.exclusive.contains_key(&state.met) {
+            let mut open = met.clone();
+            open.toggle_range(..);
+            let clique = self.exclusion.exclusive(&open);
+            self.exclusive.insert(state.met, clique);
+        }
+        let clique = &self.exclusive[&state.met];
+        // Where everything is put back, the last walk meets nothing: every requirement fails at the start.
+        let left = left.saturating_sub(usize::from(self.returns));
+        // A walk under way is still to be read, and meets one of the clique at most.
+        if clique.len() > left {
+            return None;
+        }
+        let walks_to_begin =
+            (clique.len() - usize::from(under_way).min(clique.len()) + usize::from(self.returns)) as u32;
+        let setting = state.setting as usize;
+        let mut far: Vec<(u8, usize)> = met.zeroes().map(|row| (self.away[row][setting], row)).collect();
+        if left == 0 || (left == 1 && under_way && state.last as usize + 1 == self.cluster.devices.len()) {
+            // Nothing more can be operated: what is open must hold here, once read.
+            if left == 0 || met.zeroes().any(|row| !self.cluster.holds(row, setting)) {
+                return None;
+            }
+        }
+        far.sort_unstable_by_key(|&(distance, row)| (Reverse(distance), row));
+        let mut used = 0u64;
+        let mut apart = 0;
+        for (distance, row) in far {
+            let devices = self.cluster.requirements[row].devices;
+            if devices & used == 0 {
+                used |= devices;
+                apart += u32::from(distance);
+            }
+        }
+        // Each walk still to begin has an operation at a stop at least.
+        let mut least = Cost { operations: walks_to_begin.max(apart), stops: walks_to_begin };
+        if self.returns || self.first == First::Stops {
+            let mut far: Vec<(u8, usize)> = met.zeroes().map(|row| (self.stops_away[row][setting], row)).collect();
+            far.sort_unstable_by_key(|&(distance, row)| (Reverse(distance), row));
+            let mut used_stops = 0u64;
+            let mut stops = 0;
+            for (distance, row) in far {
+                if self.stops_of[row] & used_stops == 0 {
+                    used_stops |= self.stops_of[row];
+                    stops += u32::from(distance);
+                }
+            }
+            if self.returns {
+                let back = self.way_back(state, used, used_stops);
+                least.operations = walks_to_begin.max(apart + back.operations);
+                stops += back.stops;
+            }
+            // The stop of a walk under way is counted already.
+            least.stops = walks_to_begin.max(stops.saturating_sub(u32::from(under_way)));
+        }
+        Some(least)
+    }
+
+    /// What it takes to put back the devices and stops that are not `used`, from a setting. (Of a walk under way, the
+    /// present stop may be counted: then one stop less is sure.)
+    fn way_back(&self, state: State, used: u64, used_stops: u64) -> Cost {
+        let (setting, start) = (state.setting as usize, self.cluster.start);
+        let mut operations = 0;
+        let mut stops = 0u64;
+        for device in 0..self.cluster.devices.len() {
+            if self.cluster.option(setting, device) != self.cluster.option(start, device) {
+                operations += u32::from(used >> device & 1 == 0);
+                stops |= 1 << self.stop_numbers[device];
+            }
+        }
+        let mut stops = (stops & !used_stops).count_ones();
+        if used_stops == 0 && state.last != NOT_YET {
+            stops = stops.saturating_sub(1);
+        }
+        Cost { operations, stops }
+    }
+
+    /// Whether a state between walks is the end: everything is met, and put back where that is wished for.
+    fn is_end(&self, state: State) -> bool {
+        state.last == NOT_YET
+            && self.sets[state.met as usize].is_full()
+            && (!self.returns || state.setting as usize == self.cluster.start)
+    }
+
+    /// The plan within `walks` walks that costs least.
+    pub(in crate::plan) fn run(&mut self, walks: usize, watch: &mut Watch<'_>) -> Found {
+        let first = self.first;
+        let start = State { setting: self.cluster.start as u32, met: 0, walks: 0, last: NOT_YET };
+        let mut best: FxHashMap<State, Cost> = FxHashMap::default();
+        let mut before: FxHashMap<State, State> = FxHashMap::default();
+        let mut queue = BinaryHeap::new();
+        let mut order = 0u64;
+        let Some(estimate) = self.estimate(start, walks) else { return Found::Impossible };
+        if walks > MOST_WALKS {
+            return Found::GaveUp { at_least: estimate };
+        }
+        best.insert(start, Cost::default());
+        queue.push(Reverse((estimate.by(first), Reverse(0u32), 0u64, Entry(start, Cost::default()))));
+        self.spent = 0;
+        while let Some(Reverse((total, _, _, Entry(state, cost)))) = queue.pop() {
+            if best[&state] != cost {
+                continue;
+            }
+            if self.is_end(state) {
+                return Found::Plan(self.plan(state, &before, cost, estimate));
+            }
+            self.spent += self.cluster.requirements.len();
+            if self.spent > self.budget || !watch.goes_on() {
+                let at_least = match first {
+                    First::Operations => Cost { operations: total.0, ..estimate },
+                    First::Stops => Cost { stops: total.0, ..estimate },
+                };
+                return Found::GaveUp { at_least };
+            }
+            let mut moves: Vec<(State, Cost)> = Vec::new();
+            if state.last != NOT_YET {
+                let mut met = self.sets[state.met as usize].clone();
+                met.union_with(self.met_in(state.setting as usize));
+                let number = self.number(met);
+                let next = State { setting: state.setting, met: number, walks: state.walks + 1, last: NOT_YET };
+                // A walk whose readings add nothing can be left out, but for the one that puts everything back.
+                if number != state.met || (self.returns && self.is_end(next)) {
+                    moves.push((next, cost));
+                }
+            }
+            if usize::from(state.walks) < walks {
+                let from = if state.last == NOT_YET { 0 } else { usize::from(state.last) + 1 };
+                for device in from..self.cluster.devices.len() {
+                    let stop = self.cluster.devices[device].stop;
+                    let same_stop = state.last != NOT_YET && self.cluster.devices[usize::from(state.last)].stop == stop;
+                    let more = Cost { operations: 1, stops: u32::from(!same_stop) };
+                    for setting in self.cluster.neighbours(state.setting as usize, device) {
+                        moves.push((State { setting: setting as u32, last: device as u8, ..state }, cost.and(more)));
+                    }
+                }
+            }
+            for (next, cost) in moves {
+                if best.get(&next).is_some_and(|known| known.by(first) <= cost.by(first)) {
+                    continue;
+                }
+                let Some(estimate) = self.estimate(next, walks) else { continue };
+                best.insert(next, cost);
+                before.insert(next, state);
+                order += 1;
+                queue.push(Reverse((
+                    cost.and(estimate).by(first),
+                    Reverse(cost.by(first).0),
+                    order,
+                    Entry(next, cost),
+                )));
+            }
+        }
+        Found::Impossible
+    }
+
+    fn plan(&self, goal: State, before: &FxHashMap<State, State>, cost: Cost, estimate: Cost) -> WalkPlan {
+        let mut settings = Vec::new();
+        let mut at = goal;
+        while let Some(&previous) = before.get(&at) {
+            if at.last == NOT_YET {
+                settings.push(at.setting as usize);
+            }
+            at = previous;
+        }
+        settings.reverse();
+        // What decides between equals only could be less where the other is more.
+        let at_least = match self.first {
+            First::Operations => Cost { operations: cost.operations, ..estimate },
+            First::Stops => Cost { stops: cost.stops, ..estimate },
+        };
+        WalkPlan { settings, cost, proven: true, at_least }
+    }
+
+    /// Every way to spend exactly the fewest operations, as the sets of (walk, stop) visited, with its settings; where
+    /// stops come first, those only with the fewest stops.
+    ///
+    /// None where there are more than can be listed.
+    pub(in crate::plan) fn profiles(
+        &mut self,
+        walks: usize,
+        cost: Cost,
+        watch: &mut Watch<'_>,
+    ) -> Option<Vec<Profile>> {
+        let most = match self.first {
+            First::Operations => Cost { stops: u32::MAX, ..cost },
+            First::Stops => cost,
+        };
+        let mut listing = Listing { walks, most, profiles: FxHashMap::default(), nodes: 0, watch };
+        let start = State { setting: self.cluster.start as u32, met: 0, walks: 0, last: NOT_YET };
+        let complete = self.list(&mut listing, start, 0, &mut Vec::new(), &mut Vec::new());
+        if !complete {
+            return None;
+        }
+        let mut profiles: Vec<Profile> =
+            listing.profiles.into_iter().map(|(visits, settings)| Profile { visits, settings }).collect();
+        profiles.sort_by(|a, b| (a.visits.len(), &a.visits).cmp(&(b.visits.len(), &b.visits)));
+        // A profile whose visits contain another's is never better.
+        let mut kept: Vec<Profile> = Vec::new();
+        for profile in profiles {
+            if !kept.iter().any(|small| small.visits.iter().all(|visit| profile.visits.contains(visit))) {
+                kept.push(profile);
+            }
+        }
+        Some(kept)
+    }
+
+    fn list(
+        &mut self,
+        listing: &mut Listing<'_, '_>,
+        state: State,
+        spent: u32,
+        visits: &mut Vec<(u8, u32)>,
+        settings: &mut Vec<Option<usize>>,
+    ) -> bool {
+        const MOST_NODES: usize = 100_000;
+        const MOST_PROFILES: usize = 2_000;
+        listing.nodes += 1;
+        if listing.nodes > MOST_NODES || listing.profiles.len() > MOST_PROFILES || !listing.watch.goes_on() {
+            return false;
+        }
+        if self.is_end(state) {
+            let mut key = visits.clone();
+            key.sort_unstable();
+            let mut all = settings.clone();
+            all.resize(listing.walks, None);
+            listing.profiles.entry(key).or_insert(all);
+            return true;
+        }
+        let so_far = Cost { operations: spent, stops: visits.len() as u32 };
+        let Some(least) = self.estimate(state, listing.walks).map(|more| so_far.and(more)) else { return true };
+        if least.operations > listing.most.operations || least.stops > listing.most.stops {
+            return true;
+        }
+        let mut complete = true;
+        if state.last == NOT_YET {
+            // This cluster may sit a walk out.
+            if usize::from(state.walks) + 1 < listing.walks {
+                settings.push(None);
+                complete &= self.list(listing, State { walks: state.walks + 1, ..state }, spent, visits, settings);
+                settings.pop();
+            }
+        } else {
+            let mut met = self.sets[state.met as usize].clone();
+            met.union_with(self.met_in(state.setting as usize));
+            let number = self.number(met);
+            // A walk that completes nothing for this cluster may still be the one that another visits the same stops in.
+            settings.push(Some(state.setting as usize));
+            let next = State { met: number, walks: state.walks + 1, last: NOT_YET, ..state };
+            complete &= self.list(listing, next, spent, visits, settings);
+            settings.pop();
+        }
+        if usize::from(state.walks) < listing.walks && spent < listing.most.operations {
+            let first = if state.last == NOT_YET { 0 } else { usize::from(state.last) + 1 };
+            for device in first..self.cluster.devices.len() {
+                let visit = (state.walks, self.cluster.devices[device].stop);
+                let new = !visits.contains(&visit);
+                if new {
+                    visits.push(visit);
+                }
+                let neighbours: Vec<usize> = self.cluster.neighbours(state.setting as usize, device).collect();
+                for setting in neighbours {
+                    let next = State { setting: setting as u32, last: device as u8, ..state };
+                    complete &= self.list(listing, next, spent + 1, visits, settings);
+                    if !complete {
+                        return false;
+                    }
+                }
+                if new {
+                    visits.pop();
+                }
+            }
+        }
+        complete
+    }
+}
+
+/// One way of a cluster to spend the fewest operations.
+#[derive(Clone, Debug)]
+pub(in crate::plan) struct Profile {
+    /// (walk, stop) visited, ascending.
+    pub(in crate::plan) visits: Vec<(u8, u32)>,
+    /// The setting after each walk; none where the cluster sits it out.
+    pub(in crate::plan) settings: Vec<Option<usize>>,
+}
+
+struct Listing<'w, 'o> {
+    walks: usize,
+    most: Cost,
+    profiles: FxHashMap<Vec<(u8, u32)>, Vec<Option<usize>>>,
+    nodes: usize,
+    watch: &'w mut Watch<'o>,
+}
+
+/// A state and the cost of the way to it, which take no part in the order of the queue.
+struct Entry(State, Cost);
+
+impl PartialEq for Entry {
+    fn eq(&self, _: &Entry) -> bool {
+        true
+    }
+}
+
+impl Eq for Entry {}
+
+impl PartialOrd for Entry {
+    fn partial_cmp(&self, other: &Entry) -> Option<std::cmp::Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl Ord for Entry {
+    fn cmp(&self, _: &Entry) -> std::cmp::Ordering {
+        std::cmp::Ordering::Equal
+    }
+}
+
+/// What it takes to put a requirement's own devices back, from a setting in which it holds: what its distances begin with.
+fn begin(cluster: &Cluster, requirement: usize, back: impl Fn(usize, u64) -> u8) -> Vec<u8> {
+    let own = cluster.requirements[requirement].devices;
+    (0..cluster.settings)
+        .map(|setting| if cluster.holds(requirement, setting) { back(setting, own) } else { u8::MAX })
+        .collect()
+}
+
+/// Bit d: the cluster's device d stands otherwise than at the start.
+fn moved(cluster: &Cluster, setting: usize) -> u64 {
+    (0..cluster.devices.len())
+        .filter(|&device| cluster.option(setting, device) != cluster.option(cluster.start, device))
+        .fold(0, |mask, device| mask | 1 << device)
+}
+
+/// Lets each setting have the least of those that differ from it in some devices, plus one where that is another.
+fn sweep(cluster: &Cluster, devices: std::ops::Range<usize>, away: &mut [u8]) {
+    let first = &cluster.devices[devices.start];
+    let last = &cluster.devices[devices.end - 1];
+    // The devices of a range are one digit of the setting's number.
+    let (stride, block) = (first.stride, last.stride * usize::from(last.options));
+    for base in (0..cluster.settings).step_by(block) {
+        for low in base..base + stride {
+            let alike = || (low..low + block).step_by(stride);
+            let least = alike().map(|setting| away[setting]).min().unwrap_or(u8::MAX).saturating_add(1);
+            for setting in alike() {
+                away[setting] = away[setting].min(least);
+            }
+        }
+    }
+}
+
+/// For each setting, how many operations away the nearest setting is in which a requirement holds; with those that put
+/// the requirement's devices back to the start from there, where everything `returns`.
+///
+/// That an unknown selector can't go back to as found is passed over: the figure is a lower bound then.
+fn distances(cluster: &Cluster, requirement: usize, returns: bool) -> Vec<u8> {
+    let back = |setting: usize, own: u64| (moved(cluster, setting) & own).count_ones() as u8;
+    let mut away = begin(cluster, requirement, |setting, own| if returns { back(setting, own) } else { 0 });
+    // The distance counts devices, so it splits over them: one sweep for each device.
+    for device in 0..cluster.devices.len() {
+        sweep(cluster, device..device + 1, &mut away);
+    }
+    away
+}
+
+/// The same in stops: the devices of one stop are worked together. What leads to a setting is worked before it is read,
+/// and what leads back after, so that no stop serves both.
+fn stop_distances(cluster: &Cluster, requirement: usize, returns: bool) -> Vec<u8> {
+    let mut stops: Vec<std::ops::Range<usize>> = Vec::new();
+    for device in 0..cluster.devices.len() {
+        match stops.last_mut() {
+            Some(stop) if cluster.devices[stop.start].stop == cluster.devices[device].stop => stop.end = device + 1,
+            _ => stops.push(device..device + 1),
+        }
+    }
+    let back = |setting: usize, own: u64| {
+        let moved = moved(cluster, setting) & own;
+        stops.iter().filter(|stop| (*stop).clone().any(|device| moved >> device & 1 == 1)).count() as u8
+    };
+    let mut away = begin(cluster, requirement, |setting, own| if returns { back(setting, own) } else { 0 });
+    for stop in stops.clone() {
+        sweep(cluster, stop, &mut away);
+    }
+    away
+}

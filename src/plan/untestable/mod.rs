@@ -1,0 +1,7 @@
+//! What no reading of a plan tests: why, which limits keep it so, what would change it.
+
+pub(in crate::plan) mod extra;
+pub(in crate::plan) mod opening;
+pub(in crate::plan) mod preparation;
+pub(in crate::plan) mod remedy;
+pub(in crate::plan) mod sounding;
