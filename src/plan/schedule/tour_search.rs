@@ -230,7 +230,7 @@ fn one_tree(between: &[Vec<Micrometres>], longer: &[Micrometres]) -> (Micrometre
 
 #[cfg(test)]
 mod tests {
-    use super::crate::plan::observer::Unwatched;
+    use crate::plan::observer::Unwatched;
     use super::*;
 
     fn bounded(between: &[Vec<Micrometres>]) -> FoundTour {

@@ -205,8 +205,8 @@ impl<'c> SettingsSearch<'c> {
 
 #[cfg(test)]
 mod tests {
-    use super::crate::plan::observer::Unwatched;
-    use super::crate::plan::problem::cluster::Requirement;
+    use crate::plan::observer::Unwatched;
+    use crate::plan::problem::cluster::Requirement;
     use super::*;
 
     /// Points of the affine space of so many dimensions over three elements, and its lines: the triples whose sum is
