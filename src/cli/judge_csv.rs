@@ -2,7 +2,7 @@
 
 use std::io::Write;
 
-use super::judge_text::{reading_name, verdict_in_words, verdict_of_reading};
+use super::text::judge::{reading_name, verdict_in_words, verdict_of_reading};
 use crate::judge::{CircuitJudgement, Column, Judgement, ReadingVerdict};
 
 const COLUMNS: [&str; 12] = [
@@ -71,7 +71,7 @@ fn remarks(judgement: &Judgement<'_>, row: &CircuitJudgement) -> String {
         remarks.push("the file has no cores of it that need a test".to_owned());
     }
     if !row.missed.is_empty() {
-        remarks.push(format!("{} needed and not tested", super::layout::count(row.missed.len(), "pair")));
+        remarks.push(format!("{} needed and not tested", super::text::layout::count(row.missed.len(), "pair")));
     }
     if let Some(reason) = installation_relief(judgement, row) {
         remarks.push(format!("can't be disconnected: {reason}"));

@@ -11,9 +11,9 @@ use serde::Serialize;
 
 use super::arguments::{AllowArgument, Arguments, Command, PreferArgument, Question, WishArguments};
 use super::diagnostics::{self, Colour};
-use super::layout::{self, Page, count};
+use super::text::layout::{self, Page, count};
 use super::watching::Watching;
-use super::{coverage_text, judge_csv, judge_text, locate_text, plan_text, prepare_text, rules_text};
+use super::{judge_csv, text};
 use crate::coverage::Coverage;
 use crate::input::{self, InputErrors};
 use crate::judge::{Judgement, Verdict};
@@ -76,7 +76,7 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             if question.json {
                 write_json(out, &coverage.report());
             } else {
-                write_text(out, &coverage_text::render(&network, &coverage, &tests));
+                write_text(out, &text::coverage::render(&network, &coverage, &tests));
             }
             Ok(status(question, coverage.is_complete()))
         }
@@ -90,7 +90,7 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             } else if question.json {
                 write_json(out, &judgement.report());
             } else {
-                write_text(out, &judge_text::render(&judgement));
+                write_text(out, &text::judge::render(&judgement));
             }
             Ok(status(question, judgement.verdict() < Verdict::NotComplete))
         }
@@ -108,7 +108,7 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             if question.json {
                 write_json(out, &plan.report());
             } else {
-                write_text(out, &plan_text::render(&network, &plan));
+                write_text(out, &text::plan::render(&network, &plan));
             }
             Ok(status(question, plan.is_complete()))
         }
@@ -119,7 +119,7 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             if *json {
                 write_json(out, &preparation);
             } else {
-                write_text(out, &prepare_text::render(network.installation(), &preparation));
+                write_text(out, &text::prepare::render(network.installation(), &preparation));
             }
             Ok(DONE)
         }
@@ -132,19 +132,19 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             if *json {
                 write_json(out, &RulesReport { format: 1, rulesets });
             } else {
-                write_text(out, &rules_text::render(&rulesets));
+                write_text(out, &text::rules::render(&rulesets));
             }
             Ok(DONE)
         }
         Command::Locate { files, assumed, json, strict } => {
-            let assumptions = locate_text::assumptions(assumed)?;
+            let assumptions = text::locate::assumptions(assumed)?;
             let (installation, tests) = both(&files.installation, &files.test_set, TEST_SET)?;
             let network = Network::of(installation);
             let locate = Locate::of(&network, &tests, assumptions);
             if *json {
                 write_json(out, &locate.report());
             } else {
-                write_text(out, &locate_text::render(&network, &locate, &tests));
+                write_text(out, &text::locate::render(&network, &locate, &tests));
             }
             Ok(if *strict && !locate.is_healthy() { MISSING } else { DONE })
         }
@@ -154,7 +154,7 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             if *json {
                 write_json(out, &network.report());
             } else {
-                write_text(out, &coverage_text::render_network(&network));
+                write_text(out, &text::coverage::render_network(&network));
             }
             Ok(DONE)
         }
@@ -247,7 +247,7 @@ fn check(installation_path: &Path, test_set_path: Option<&Path>) -> Result<Strin
             ),
         );
     }
-    coverage_text::without_role(&mut page, &Network::of(installation));
+    text::coverage::without_role(&mut page, &Network::of(installation));
     Ok(page.into_text())
 }
 

@@ -230,8 +230,8 @@ fn one_tree(between: &[Vec<Micrometres>], longer: &[Micrometres]) -> (Micrometre
 
 #[cfg(test)]
 mod tests {
-    use crate::plan::observer::Unwatched;
     use super::*;
+    use crate::plan::observer::Unwatched;
 
     fn bounded(between: &[Vec<Micrometres>]) -> FoundTour {
         bounded_tour(between, &mut Watch::new(&mut Unwatched))

@@ -205,9 +205,9 @@ impl<'c> SettingsSearch<'c> {
 
 #[cfg(test)]
 mod tests {
+    use super::*;
     use crate::plan::observer::Unwatched;
     use crate::plan::problem::cluster::Requirement;
-    use super::*;
 
     /// Points of the affine space of so many dimensions over three elements, and its lines: the triples whose sum is
     /// nought. A point is a setting, a line a requirement.

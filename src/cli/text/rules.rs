@@ -4,7 +4,7 @@ use super::layout::Page;
 use crate::rules::{NOT_CORRECTED, Row, RowValue, Ruleset, Source, Standard};
 
 /// The text of `rules`.
-pub(super) fn render(rulesets: &[&Ruleset]) -> String {
+pub(in crate::cli) fn render(rulesets: &[&Ruleset]) -> String {
     let mut page = Page::default();
     for ruleset in rulesets {
         let default = if ruleset.id() == Standard::default().id() { ", used where no other is named" } else { "" };
@@ -55,7 +55,7 @@ pub(super) fn render(rulesets: &[&Ruleset]) -> String {
 }
 
 /// Why values are judged as they were written.
-pub(super) fn not_corrected(page: &mut Page) {
+pub(in crate::cli) fn not_corrected(page: &mut Page) {
     for text in NOT_CORRECTED {
         page.after(0, "- ", 2, text);
     }

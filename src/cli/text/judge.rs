@@ -1,8 +1,8 @@
 //! A judgement as text.
 
-use super::coverage_text::{by_reason, cautions, circuit_title, in_words, need_in_words};
+use super::coverage::{by_reason, cautions, circuit_title, in_words, need_in_words};
 use super::layout::{Page, count, metres};
-use super::rules_text::not_corrected;
+use super::rules::not_corrected;
 use crate::coverage::Void;
 use crate::judge::{
     Against, Asked, BoardJudgement, CircuitJudgement, Column, Combined, Investigate, JudgedReading, Judgement, Neither,
@@ -12,7 +12,7 @@ use crate::model::{CircuitId, LengthId, ReadingAt};
 use crate::network::PairId;
 
 /// The text of `judge`.
-pub(super) fn render(judgement: &Judgement<'_>) -> String {
+pub(in crate::cli) fn render(judgement: &Judgement<'_>) -> String {
     let installation = judgement.network().installation();
     let mut page = Page::default();
     page.heading(&format!("{}: what the readings come to", installation.name()));
@@ -73,7 +73,7 @@ pub(super) fn render(judgement: &Judgement<'_>) -> String {
 }
 
 /// A verdict in words.
-pub(super) fn verdict_in_words(verdict: Verdict) -> &'static str {
+pub(in crate::cli) fn verdict_in_words(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Pass => "pass",
         Verdict::Investigate => "investigate",
@@ -182,7 +182,7 @@ fn not_proven(why: &NotProven) -> String {
 }
 
 /// Pass and number of a reading in words.
-pub(super) fn reading_name([pass, reading]: &[usize; 2]) -> String {
+pub(in crate::cli) fn reading_name([pass, reading]: &[usize; 2]) -> String {
     format!("pass {pass}, reading {reading}")
 }
 
@@ -195,7 +195,7 @@ fn taken(row: &JudgedReading<'_>) -> String {
 }
 
 /// The verdict on a reading, in one word or two.
-pub(super) fn verdict_of_reading(verdict: &ReadingVerdict) -> &'static str {
+pub(in crate::cli) fn verdict_of_reading(verdict: &ReadingVerdict) -> &'static str {
     match verdict {
         ReadingVerdict::Pass => "pass",
         ReadingVerdict::Investigate(_) => "investigate",

@@ -5,18 +5,18 @@ const WIDTH: usize = 80;
 
 /// Lines of text, wrapped as they are added.
 #[derive(Default)]
-pub(super) struct Page {
+pub(in crate::cli) struct Page {
     text: String,
 }
 
 impl Page {
     /// Adds a blank line.
-    pub(super) fn gap(&mut self) {
+    pub(in crate::cli) fn gap(&mut self) {
         self.text.push('\n');
     }
 
     /// Adds a heading, underlined.
-    pub(super) fn heading(&mut self, text: &str) {
+    pub(in crate::cli) fn heading(&mut self, text: &str) {
         if !self.text.is_empty() {
             self.gap();
         }
@@ -31,12 +31,12 @@ impl Page {
     }
 
     /// Adds a paragraph, indented; its further lines `hang` columns more.
-    pub(super) fn paragraph(&mut self, indent: usize, hang: usize, text: &str) {
+    pub(in crate::cli) fn paragraph(&mut self, indent: usize, hang: usize, text: &str) {
         self.after(indent, "", hang, text);
     }
 
     /// Adds a paragraph behind a mark; its further lines `hang` columns in from the indent.
-    pub(super) fn after(&mut self, indent: usize, mark: &str, hang: usize, text: &str) {
+    pub(in crate::cli) fn after(&mut self, indent: usize, mark: &str, hang: usize, text: &str) {
         let first = format!("{}{mark}", " ".repeat(indent));
         let rest = " ".repeat(indent + hang);
         // Full names of terminals and cores are not broken at their hyphens.
@@ -52,22 +52,22 @@ impl Page {
         }
     }
 
-    pub(super) fn into_text(self) -> String {
+    pub(in crate::cli) fn into_text(self) -> String {
         self.text
     }
 }
 
 /// `1 pair`, `2 pairs`.
-pub(super) fn count(number: usize, what: &str) -> String {
+pub(in crate::cli) fn count(number: usize, what: &str) -> String {
     if number == 1 { format!("{number} {what}") } else { format!("{number} {what}s") }
 }
 
 /// Metres without needless noughts.
-pub(super) fn metres(metres: f64) -> String {
+pub(in crate::cli) fn metres(metres: f64) -> String {
     format!("{} m", (metres * 100.0).round() / 100.0)
 }
 
 /// Metres as they are printed where they bound something from below: never more than they are.
-pub(super) fn metres_down(metres: f64) -> String {
+pub(in crate::cli) fn metres_down(metres: f64) -> String {
     format!("{} m", (metres * 100.0).floor() / 100.0)
 }

@@ -4,18 +4,18 @@ use std::collections::BTreeMap;
 
 use indexmap::IndexMap;
 
-use super::coverage_text::{cautions, circuit_title, need_in_words, without_role};
-use super::extras_text;
+use super::coverage::{cautions, circuit_title, need_in_words, without_role};
+use super::extras;
 use super::layout::{Page, count, metres, metres_down};
-use super::proof_text;
-use super::untestable_text;
+use super::proof;
+use super::untestable;
 use crate::model::{BridgeRef, Conducts, Installation, LengthId, LocationId, PointId};
 use crate::network::{Network, PairId};
 use crate::plan::{Afterwards, First, Obstacle, Operation, Plan, PlannedReading, Round, Switches, WhyUnworked};
 use crate::rules::test_voltage;
 
 /// The text of `plan`.
-pub(super) fn render(network: &Network, plan: &Plan<'_>) -> String {
+pub(in crate::cli) fn render(network: &Network, plan: &Plan<'_>) -> String {
     let mut page = Page::default();
     page.heading(&format!("{}: plan of insulation-resistance tests", network.installation().name()));
     cautions(&mut page);
@@ -24,9 +24,9 @@ pub(super) fn render(network: &Network, plan: &Plan<'_>) -> String {
     for (number, round) in plan.rounds().iter().enumerate() {
         self::round(&mut page, network, number + 1, round);
     }
-    extras_text::write(&mut page, plan);
+    extras::write(&mut page, plan);
     after(&mut page, plan);
-    untestable_text::write(&mut page, network, plan);
+    untestable::write(&mut page, network, plan);
     unworked(&mut page, plan);
     without_role(&mut page, network);
     if !plan.not_planned().is_empty() {
@@ -90,7 +90,7 @@ fn summary(page: &mut Page, plan: &Plan<'_>) {
     let optimal = plan.optimal();
     let bounds = plan.bounds();
     if optimal.walks {
-        proof_text::walks(page, plan);
+        proof::walks(page, plan);
     } else if bounds.walks == 0 {
         page.paragraph(0, 2, "Not proven to be the fewest walks.");
     } else {
@@ -123,7 +123,7 @@ fn summary(page: &mut Page, plan: &Plan<'_>) {
                 }
             },
         );
-        proof_text::operations(page, plan);
+        proof::operations(page, plan);
     }
     fewest_readings(page, plan);
     if_known(page, plan);
@@ -398,7 +398,7 @@ fn what_it_is(installation: &Installation, row: &Obstacle) -> String {
 }
 
 /// Where a point is, to be put behind its name.
-pub(super) fn place(installation: &Installation, point: PointId) -> String {
+pub(in crate::cli) fn place(installation: &Installation, point: PointId) -> String {
     match installation.point(point).location() {
         Some(location) => format!(" in {}", installation.location(location).name()),
         None => String::new(),
@@ -448,7 +448,7 @@ fn round(page: &mut Page, network: &Network, number: usize, round: &Round) {
 }
 
 /// Operations as steps, stop by stop.
-pub(super) fn operations(page: &mut Page, installation: &Installation, operations: &[Operation]) {
+pub(in crate::cli) fn operations(page: &mut Page, installation: &Installation, operations: &[Operation]) {
     let mut stop = None;
     for operation in operations {
         if stop != Some(&operation.stop) {
@@ -490,7 +490,7 @@ fn is_in_full(planned: &PlannedReading) -> bool {
 }
 
 /// A reading as a step, with what it adds.
-pub(super) fn reading(page: &mut Page, network: &Network, planned: &PlannedReading, in_full: bool) {
+pub(in crate::cli) fn reading(page: &mut Page, network: &Network, planned: &PlannedReading, in_full: bool) {
     let installation = network.installation();
     let volts = planned.volts.0;
     let lead = |number: usize| {
@@ -584,7 +584,10 @@ fn adds(network: &Network, pairs: &[PairId], in_full: bool) -> String {
 }
 
 /// Pairs, in the order of lengths, with the names of their cores length by length.
-pub(super) fn by_length(network: &Network, pairs: impl Iterator<Item = PairId>) -> Vec<(LengthId, Vec<String>)> {
+pub(in crate::cli) fn by_length(
+    network: &Network,
+    pairs: impl Iterator<Item = PairId>,
+) -> Vec<(LengthId, Vec<String>)> {
     let mut lengths: Vec<(LengthId, Vec<String>)> = Vec::new();
     for pair in pairs {
         let id = network.pair_length(pair);
@@ -597,7 +600,7 @@ pub(super) fn by_length(network: &Network, pairs: impl Iterator<Item = PairId>) 
     lengths
 }
 
-pub(super) fn pair_name(network: &Network, pair: PairId) -> String {
+pub(in crate::cli) fn pair_name(network: &Network, pair: PairId) -> String {
     let length = network.installation().length(network.pair_length(pair)).id();
     format!("{length} {}", network.pair_core_names(pair).join("-"))
 }

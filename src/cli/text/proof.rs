@@ -1,7 +1,7 @@
 //! Why a plan needs no fewer walks and operations, in words.
 
 use super::layout::{Page, count};
-use super::plan_text::pair_name;
+use super::plan::pair_name;
 use crate::model::PointId;
 use crate::plan::{
     Afterwards, Core, Exclusion, OperationsPart, Plan, Required, Stands, WhyNoFewerOperations, WhyNoFewerWalks,
@@ -12,7 +12,7 @@ use crate::plan::{
 const MOST_LINES: usize = 12;
 
 /// Why there are no fewer walks; of a plan that is proven to have the fewest.
-pub(super) fn walks(page: &mut Page, plan: &Plan<'_>) {
+pub(in crate::cli) fn walks(page: &mut Page, plan: &Plan<'_>) {
     let name = |required: &Required| required_name(plan, required);
     match plan.why_no_fewer_walks() {
         WhyNoFewerWalks::NothingToOperate => page.paragraph(0, 2, "No walk is needed."),
@@ -50,7 +50,7 @@ pub(super) fn walks(page: &mut Page, plan: &Plan<'_>) {
 }
 
 /// Why there are no fewer operations; of a plan that is proven to have the fewest.
-pub(super) fn operations(page: &mut Page, plan: &Plan<'_>) {
+pub(in crate::cli) fn operations(page: &mut Page, plan: &Plan<'_>) {
     match plan.why_no_fewer_operations() {
         // That one is needed is said of the walk.
         WhyNoFewerOperations::InParts(parts) if plan.operations() > 1 => {

@@ -9,7 +9,7 @@ use crate::network::{Need, Network, PairClass, PairId};
 use crate::rules::{CAUTIONS, RowValue, Standard, test_voltage};
 
 /// The text of `cover`.
-pub(super) fn render(network: &Network, coverage: &Coverage<'_>, tests: &TestSet) -> String {
+pub(in crate::cli) fn render(network: &Network, coverage: &Coverage<'_>, tests: &TestSet) -> String {
     let installation = network.installation();
     let mut page = Page::default();
     page.heading(&format!("{}: what the tests cover", installation.name()));
@@ -149,7 +149,7 @@ fn voltages(page: &mut Page, network: &Network, tests: &TestSet) {
 }
 
 /// Names what is connected but has no role, so that nobody takes it for tested.
-pub(super) fn without_role(page: &mut Page, network: &Network) {
+pub(in crate::cli) fn without_role(page: &mut Page, network: &Network) {
     let installation = network.installation();
     let cores: Vec<String> = network
         .cores_without_role()
@@ -174,7 +174,7 @@ pub(super) fn without_role(page: &mut Page, network: &Network) {
 }
 
 /// A circuit's id, and its name where it has one.
-pub(super) fn circuit_title(circuit: &Circuit) -> String {
+pub(in crate::cli) fn circuit_title(circuit: &Circuit) -> String {
     if circuit.name() == circuit.id() {
         circuit.id().to_owned()
     } else {
@@ -182,13 +182,13 @@ pub(super) fn circuit_title(circuit: &Circuit) -> String {
     }
 }
 
-pub(super) fn cautions(page: &mut Page) {
+pub(in crate::cli) fn cautions(page: &mut Page) {
     for caution in CAUTIONS {
         page.after(0, "! ", 2, caution);
     }
 }
 
-pub(super) fn need_in_words(need: Need) -> &'static str {
+pub(in crate::cli) fn need_in_words(need: Need) -> &'static str {
     match need {
         Need::Earth => "every live core to earth",
         Need::Standard => "every live core to earth, and between live cores",
@@ -197,7 +197,7 @@ pub(super) fn need_in_words(need: Need) -> &'static str {
 }
 
 /// Pairs with one reason together, in the order of first mention.
-pub(super) fn by_reason(
+pub(in crate::cli) fn by_reason(
     network: &Network,
     pairs: &[PairId],
     why: impl Fn(PairId) -> String,
@@ -214,7 +214,7 @@ pub(super) fn by_reason(
     reasons
 }
 
-pub(super) fn in_words(missed: &Missed) -> String {
+pub(in crate::cli) fn in_words(missed: &Missed) -> String {
     match missed {
         Missed::NotReached { core, reachable: false, .. } => {
             format!("no switching joins {core} to a way")
@@ -260,13 +260,13 @@ fn link(link: &Link) -> String {
     format!("{}{how} joins {a} to {b}", link.through)
 }
 
-pub(super) fn ends(network: &Network, length: LengthId) -> String {
+pub(in crate::cli) fn ends(network: &Network, length: LengthId) -> String {
     let installation = network.installation();
     installation.length(length).ends().map(|end| installation.end_name(end)).join(" to ")
 }
 
 /// The text of `network`.
-pub(super) fn render_network(network: &Network) -> String {
+pub(in crate::cli) fn render_network(network: &Network) -> String {
     let report = network.report();
     let mut page = Page::default();
     page.heading(&format!("{}: the graph", report.installation.name));

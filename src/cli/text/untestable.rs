@@ -2,14 +2,14 @@
 
 use indexmap::IndexMap;
 
-use super::coverage_text::ends;
+use super::coverage::ends;
 use super::layout::Page;
-use super::plan_text::by_length;
+use super::plan::by_length;
 use crate::network::{Network, PairId};
 use crate::plan::{Limit, Plan, Remedy, RemedyStep, Untestable, UntestablePair};
 
 /// What the plan can't test, each with what would change that.
-pub(super) fn write(page: &mut Page, network: &Network, plan: &Plan<'_>) {
+pub(in crate::cli) fn write(page: &mut Page, network: &Network, plan: &Plan<'_>) {
     if plan.untestable().is_empty() {
         if plan.not_planned().is_empty() {
             page.gap();
@@ -93,7 +93,7 @@ pub(super) fn write(page: &mut Page, network: &Network, plan: &Plan<'_>) {
 }
 
 /// Why no reading of the plan tests a pair.
-pub(super) fn why_untestable(why: Untestable) -> &'static str {
+pub(in crate::cli) fn why_untestable(why: Untestable) -> &'static str {
     match why {
         Untestable::NeverReached => "no lead can be joined to one of the cores",
         Untestable::SameLead => "no reading has the two cores on opposite leads",

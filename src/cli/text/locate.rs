@@ -1,8 +1,8 @@
 //! Where the insulation leaks, and the next reading, as text.
 
-use super::arguments::Assumed;
-use super::coverage_text::cautions;
+use super::coverage::cautions;
 use super::layout::{Page, count, metres};
+use crate::cli::arguments::Assumed;
 use crate::locate::{
     AssumptionError, Assumptions, Explanation, Finding, GapId, LeftOut, Locate, MegohmKilometres, Member, Next,
     NextReading, Outcome, PartAt, Parting, State, WhyNothing,
@@ -14,7 +14,7 @@ use crate::network::Network;
 const MOST_NAMED: usize = 12;
 
 /// The assumptions that were asked for.
-pub(super) fn assumptions(assumed: &Assumed) -> Result<Assumptions, String> {
+pub(in crate::cli) fn assumptions(assumed: &Assumed) -> Result<Assumptions, String> {
     let checked = || -> Result<Assumptions, AssumptionError> {
         Assumptions::default()
             .with_instrument(assumed.accuracy_percent, Megohms(assumed.resolution))?
@@ -25,7 +25,7 @@ pub(super) fn assumptions(assumed: &Assumed) -> Result<Assumptions, String> {
 }
 
 /// The text of `locate`.
-pub(super) fn render(network: &Network, locate: &Locate<'_>, tests: &TestSet) -> String {
+pub(in crate::cli) fn render(network: &Network, locate: &Locate<'_>, tests: &TestSet) -> String {
     let mut page = Page::default();
     page.heading(&format!("{}: where the insulation leaks", network.installation().name()));
     summary(&mut page, network, locate, tests);

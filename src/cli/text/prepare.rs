@@ -1,6 +1,6 @@
 //! A preparation as the text that is carried along.
 
-use super::coverage_text::circuit_title;
+use super::coverage::circuit_title;
 use super::layout::Page;
 use crate::model::{Installation, Volts};
 use crate::prepare::{
@@ -9,7 +9,7 @@ use crate::prepare::{
 use crate::rules::Relief;
 
 /// The text of `prepare`.
-pub(super) fn render(installation: &Installation, preparation: &Preparation) -> String {
+pub(in crate::cli) fn render(installation: &Installation, preparation: &Preparation) -> String {
     let mut page = Page::default();
     page.heading(&format!("{}: preparation of insulation-resistance tests", installation.name()));
     for caution in &preparation.cautions {

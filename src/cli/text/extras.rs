@@ -2,15 +2,15 @@
 
 use indexmap::IndexMap;
 
-use super::coverage_text::{circuit_title, ends};
+use super::coverage::{circuit_title, ends};
 use super::layout::{Page, count};
-use super::plan_text::{by_length, operations, place, reading};
-use super::untestable_text::why_untestable;
+use super::plan::{by_length, operations, place, reading};
+use super::untestable::why_untestable;
 use crate::network::PairId;
 use crate::plan::{Extra, ExtraSort, Extras, Plan, RemedyStep, Round, Untestable};
 
 /// The extras, after the rounds of the plan proper.
-pub(super) fn write(page: &mut Page, plan: &Plan<'_>) {
+pub(in crate::cli) fn write(page: &mut Page, plan: &Plan<'_>) {
     let Some(extras) = plan.extras() else { return };
     summary(page, plan, extras);
     for (number, extra) in extras.used.iter().enumerate() {
