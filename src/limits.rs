@@ -3,8 +3,13 @@
 //! Budgets are counts of work, never times, so that a slow machine gives the same answer as a fast one. What a question
 //! claims past a limit is less, never more; the tests run the same laws at tiny limits.
 
+use crate::plan::PlanLimits;
+
 /// Sizes, budgets and thresholds of all questions. [`Network::with_limits`](crate::Network::with_limits) sets those of what is
 /// asked of a network.
 #[derive(Clone, Debug, Default, PartialEq)]
 #[non_exhaustive]
-pub struct Limits {}
+pub struct Limits {
+    /// Of planning.
+    pub plan: PlanLimits,
+}

@@ -64,7 +64,7 @@ pub(super) enum Command {
         #[arg(long, value_name = "SECONDS", value_parser = seconds)]
         time_limit: Option<Duration>,
         #[command(flatten)]
-        wishes: WishArguments,
+        request: PlanArguments,
     },
     /// List what to isolate, take out, switch and prove before the readings of each circuit, and why
     Prepare {
@@ -175,7 +175,7 @@ pub(super) struct Assumed {
 }
 
 #[derive(Debug, Args)]
-pub(super) struct WishArguments {
+pub(super) struct PlanArguments {
     /// A location that is locked today: nothing in it is operated, read at or taken out. May be given several times
     #[arg(long, value_name = "LOCATION")]
     pub(super) without: Vec<String>,

@@ -9,7 +9,7 @@ use std::process::ExitCode;
 use clap::Parser;
 use serde::Serialize;
 
-use super::arguments::{AllowArgument, Arguments, Command, PreferArgument, Question, WishArguments};
+use super::arguments::{AllowArgument, Arguments, Command, PlanArguments, PreferArgument, Question};
 use super::diagnostics::{self, Colour};
 use super::text::layout::{self, Page, count};
 use super::watching::Watching;
@@ -20,7 +20,7 @@ use crate::judge::{Judgement, Verdict};
 use crate::locate::Locate;
 use crate::model::{Installation, TestSet};
 use crate::network::{Need, Network};
-use crate::plan::{Afterwards, ExtraSort, First, Plan, Readings, Switches, WishFault, Wishes};
+use crate::plan::{Afterwards, ExtraKind, LeadJoining, Plan, Priority, Request, RequestError, SwitchWork};
 use crate::prepare::Preparation;
 use crate::rules::{Ruleset, Standard};
 
@@ -94,16 +94,16 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             }
             Ok(status(question, judgement.verdict() < Verdict::NotComplete))
         }
-        Command::Plan { files, question, time_limit, wishes } => {
+        Command::Plan { files, question, time_limit, request } => {
             let (installation, tests) = match files.test_set.as_deref() {
                 Some(path) => both(&files.installation, path, TEST_SET).map(|(one, other)| (one, Some(other)))?,
                 None => (installation(&files.installation)?, None),
             };
-            let wishes = self::wishes(&installation, question, wishes)?;
+            let request = self::request(&installation, question, request)?;
             let network = Network::of(installation);
             let plan = {
                 let mut watching = Watching::begin(*time_limit);
-                Plan::with(&network, tests.as_ref(), &wishes, &mut watching)
+                Plan::with(&network, tests.as_ref(), &request, &mut watching)
             };
             if question.json {
                 write_json(out, &plan.report());
@@ -162,39 +162,39 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
 }
 
 /// What the options ask for; every name that is not there is an error of its own.
-fn wishes(installation: &Installation, question: &Question, arguments: &WishArguments) -> Result<Wishes, String> {
-    let mut wishes = Wishes::from(Need::from(question.need));
+fn request(installation: &Installation, question: &Question, arguments: &PlanArguments) -> Result<Request, String> {
+    let mut request = Request::from(Need::from(question.need));
     let mut errors = String::new();
-    let mut note = |option: &str, name: &str, outcome: Result<(), WishFault>| {
+    let mut note = |option: &str, name: &str, outcome: Result<(), RequestError>| {
         if let Err(fault) = outcome {
             errors.push_str(&format!("error: --{option} {name}: {fault}\n  help: {}\n", fault.mend()));
         }
     };
     for name in &arguments.without {
-        note("without", name, wishes.do_without(installation, name));
+        note("without", name, request.do_without(installation, name));
     }
     for name in &arguments.leave {
-        note("leave", name, wishes.leave_alone(installation, name));
+        note("leave", name, request.leave_alone(installation, name));
     }
     if arguments.restore {
-        wishes.afterwards = Afterwards::AsFound;
+        request.afterwards = Afterwards::AsFound;
     }
     if arguments.each_switch {
-        wishes.switches = Switches::Each;
+        request.switches = SwitchWork::Each;
     }
     if arguments.fewest_readings {
-        wishes.readings = Readings::Fewest;
+        request.joining = LeadJoining::Fewest;
     }
-    wishes.first = match arguments.prefer {
-        PreferArgument::Operations => First::Operations,
-        PreferArgument::Stops => First::Stops,
+    request.priority = match arguments.prefer {
+        PreferArgument::Operations => Priority::Operations,
+        PreferArgument::Stops => Priority::Stops,
     };
-    wishes.allow.extend(arguments.allow.iter().map(|sort| match sort {
-        AllowArgument::Points => ExtraSort::Points,
-        AllowArgument::Lamps => ExtraSort::Lamps,
-        AllowArgument::Links => ExtraSort::Links,
+    request.allow.extend(arguments.allow.iter().map(|sort| match sort {
+        AllowArgument::Points => ExtraKind::Points,
+        AllowArgument::Lamps => ExtraKind::Lamps,
+        AllowArgument::Links => ExtraKind::Links,
     }));
-    if errors.is_empty() { Ok(wishes) } else { Err(errors) }
+    if errors.is_empty() { Ok(request) } else { Err(errors) }
 }
 
 fn status(question: &Question, complete: bool) -> u8 {

@@ -17,6 +17,7 @@ use crate::plan::proof::certificate::{WhyNoFewerOperations, WhyNoFewerWalks};
 use crate::plan::proof::naming::Naming;
 use crate::plan::proof::proving::Proving;
 use crate::plan::readings::Candidate;
+use crate::plan::request::{Afterwards, LeadJoining, Priority, Request, SwitchWork};
 use crate::plan::schedule::compose::schedule;
 use crate::plan::schedule::joining::Joining;
 use crate::plan::schedule::nearest::{Nearness, WalkLengths};
@@ -25,7 +26,6 @@ use crate::plan::schedule::tour::Distances;
 use crate::plan::solve::large::Large;
 use crate::plan::untestable::extra::extras;
 use crate::plan::untestable::opening;
-use crate::plan::wishes::{Afterwards, First, Readings, Switches, Wishes};
 
 impl<'n> Plan<'n> {
     /// Plans what is still to be done after a test set (or from ready, with none): fewest walks, then fewest operations,
@@ -53,7 +53,7 @@ impl<'n> Plan<'n> {
         Plan::with(network, test_set, &need.into(), &mut Unwatched)
     }
 
-    /// Plans what is still to be done, as [`Plan::of`], by these wishes, and tells an observer how it comes along.
+    /// Plans what is still to be done, as [`Plan::of`], by these request, and tells an observer how it comes along.
     ///
     /// An observer may stop it; the plan is then the best so far, sound, with bounds that are proven.
     ///
@@ -63,16 +63,16 @@ impl<'n> Plan<'n> {
     pub fn with(
         network: &'n Network,
         test_set: Option<&TestSet>,
-        wishes: &Wishes,
+        request: &Request,
         observer: &mut dyn Observer,
     ) -> Plan<'n> {
         let watch = &mut Watch::new(observer);
         let nothing = TestSet::default();
         let test_set = test_set.unwrap_or(&nothing);
-        let (mut plan, unknown) = Plan::made(network, test_set, wishes, watch);
+        let (mut plan, unknown) = Plan::made(network, test_set, request, watch);
         if let Some((points, known)) = with_known_start(network, test_set, unknown) {
             watch.compare();
-            let (known, _) = Plan::made(network, &known, wishes, watch);
+            let (known, _) = Plan::made(network, &known, request, watch);
             plan.stopped = watch.is_stopped();
             if !plan.stopped {
                 let (totals, optimal, untestable) = (known.totals(), known.optimal(), known.untestable.len());
@@ -86,16 +86,16 @@ impl<'n> Plan<'n> {
     fn made(
         network: &'n Network,
         test_set: &TestSet,
-        wishes: &Wishes,
+        request: &Request,
         watch: &mut Watch<'_>,
     ) -> (Plan<'n>, Vec<PointId>) {
-        let need = wishes.need;
+        let need = request.need;
         let coverage = Coverage::of(network, test_set, need);
-        let setup = Setup::new(network, &coverage, test_set, wishes);
+        let setup = Setup::new(network, &coverage, test_set, request);
         let Setup { start, fleet, candidates, .. } = &setup;
         let naming = Naming { network, fleet };
-        let demands = Demands::new(network, &coverage, test_set, fleet, wishes);
-        let requirements = gather(&setup, &coverage, &demands, wishes.search, watch);
+        let demands = Demands::new(network, &coverage, test_set, fleet, request);
+        let requirements = gather(&setup, &coverage, &demands, request.search, watch);
 
         let mut sometimes = Vec::new();
         let mut untestable_groups = FxHashMap::default();
@@ -120,7 +120,7 @@ impl<'n> Plan<'n> {
             .extend(moves.map(|(number, holds)| (number, Shape::Tables(vec![Element { holds, start: Vec::new() }]))));
         let stops = Stops::new(network);
         let first_demand = network.groups.len() as u32;
-        let mut clusters = cluster::form(fleet, |device| stops.of(device), first_demand, sometimes, wishes.search);
+        let mut clusters = cluster::form(fleet, |device| stops.of(device), first_demand, sometimes, request.search);
         let done_for = |group: u32| coverage.partly_tested(group).cloned();
         let large_clusters = Large::new(&setup, &clusters.large, &requirements.readings, done_for);
         let mut large_walks = large_clusters.fewest_walks(watch);
@@ -128,11 +128,11 @@ impl<'n> Plan<'n> {
         let distances = Distances::new(network.installation());
         let mut lengths = walk_lengths(network, &distances, candidates, &stops);
         let mut schedule_of = |clusters: &[Cluster], watch: &mut Watch<'_>| {
-            schedule(clusters, wishes, large_walks.walks, lengths.as_mut(), watch)
+            schedule(clusters, request, large_walks.walks, lengths.as_mut(), watch)
         };
-        let (schedule, all_together) = match wishes.first {
-            First::Operations => (schedule_of(&clusters.small, watch), true),
-            First::Stops => {
+        let (schedule, all_together) = match request.priority {
+            Priority::Operations => (schedule_of(&clusters.small, watch), true),
+            Priority::Stops => {
                 let (merged, all_together) = cluster::merge(&clusters.small);
                 let mut schedule = schedule_of(&merged, watch);
                 if schedule.finished || merged.len() == clusters.small.len() {
@@ -156,7 +156,7 @@ impl<'n> Plan<'n> {
             }
         }
         let large_at_least = large_walks.walks_at_least;
-        let large = large_walks.plan(walks.len(), wishes, watch);
+        let large = large_walks.plan(walks.len(), request, watch);
 
         let mut trials = vec![Trial {
             changes: Vec::new(),
@@ -184,7 +184,7 @@ impl<'n> Plan<'n> {
         }
 
         let selection = select_readings(&setup, &coverage, &trials, &demands, watch);
-        let mut joining = (wishes.readings == Readings::Fewest).then(|| Joining::new(&setup));
+        let mut joining = (request.joining == LeadJoining::Fewest).then(|| Joining::new(&setup));
         let mut usual_readings = 0;
         let mut rounds = Vec::new();
         let mut pending: Vec<(DeviceIndex, u16)> = Vec::new();
@@ -194,7 +194,7 @@ impl<'n> Plan<'n> {
             pending.retain(|change| trial.changes.iter().all(|later| later.0 != change.0));
             pending.extend(&trial.changes);
             // What is operated for no reading is left to the round that reads next, unless it is wished for itself.
-            let is_wished = wishes.switches == Switches::Each && !trial.changes.is_empty();
+            let is_wished = request.switches == SwitchWork::Each && !trial.changes.is_empty();
             if readings.is_empty() && !is_wished {
                 continue;
             }
@@ -224,7 +224,7 @@ impl<'n> Plan<'n> {
             last_home = home.or(last_home);
             rounds.push(Round { operations, readings, tour, fewest_readings });
         }
-        if wishes.afterwards == Afterwards::AsFound {
+        if request.afterwards == Afterwards::AsFound {
             let moved = moved(fleet, &standing);
             let mut operations = operations(network, fleet, &mut standing, &moved);
             if !operations.is_empty() {
@@ -236,7 +236,7 @@ impl<'n> Plan<'n> {
 
         let mut closed: Vec<u32> = untestable_groups.keys().copied().collect();
         closed.sort_unstable();
-        let opens = opening::opens(network, &coverage, test_set, wishes, &closed, watch);
+        let opens = opening::opens(network, &coverage, test_set, request, &closed, watch);
         let mut untestable = Vec::new();
         let mut not_planned = Vec::new();
         for pair in coverage.missed() {
@@ -247,11 +247,11 @@ impl<'n> Plan<'n> {
                 None => {}
             }
         }
-        let extras = (!wishes.allow.is_empty()).then(|| extras(&setup, wishes, &untestable, &mut standing, watch));
-        let switches = (wishes.switches == Switches::Each).then(|| {
+        let extras = (!request.allow.is_empty()).then(|| extras(&setup, request, &untestable, &mut standing, watch));
+        let switches = (request.switches == SwitchWork::Each).then(|| {
             let planned = clusters.large.iter().flat_map(|cluster| &cluster.unplanned_demands);
             unworked.extend(planned.map(|&number| (number, WhyUnworked::NotPlanned)));
-            let mut rows = not_operated(network, start, fleet, wishes);
+            let mut rows = not_operated(network, start, fleet, request);
             rows.extend(unworked.iter().map(|&(number, why)| match demands.get(number) {
                 Some(Demand::UnderTest { device, position }) => {
                     let (point, position) = position_of(network, (device, position));
@@ -271,7 +271,7 @@ impl<'n> Plan<'n> {
         // What was not looked at can only add to what is needed.
         let mut walks_at_least = large_at_least.max(usize::from(selection.left_at_start.is_some()));
         // What is operated for a reading is put back in a walk of its own.
-        let last = usize::from(wishes.afterwards == Afterwards::AsFound && walks_at_least > 0);
+        let last = usize::from(request.afterwards == Afterwards::AsFound && walks_at_least > 0);
         walks_at_least = (walks_at_least + last).max(schedule.walks_at_least);
         let mut operations_at_least = (large.at_least.operations + schedule.operations_at_least).max(walks_at_least);
         let all_planned = not_planned.is_empty()
@@ -280,13 +280,13 @@ impl<'n> Plan<'n> {
         let stop_count: usize = rounds.iter().map(Round::stops).sum();
         // Stops are shared among the clusters that are listed; with another one they may be shared better.
         let stops_apart = clusters.share_no_stop_with_large();
-        let (operations_optimal, stops_optimal, stops_at_least) = match wishes.first {
-            First::Operations => {
+        let (operations_optimal, stops_optimal, stops_at_least) = match request.priority {
+            Priority::Operations => {
                 let operations_optimal = walks_optimal && operation_count == operations_at_least;
                 let stops_optimal = operations_optimal && schedule.stops_proven && large.is_least && stops_apart;
                 (operations_optimal, stops_optimal, if stops_optimal { stop_count } else { walks_at_least })
             }
-            First::Stops => {
+            Priority::Stops => {
                 let of_all = if stops_apart {
                     schedule.stops_at_least + large.at_least.stops
                 } else {
@@ -322,7 +322,7 @@ impl<'n> Plan<'n> {
                 Nearness::Unknown => walks_optimal && walks == 0,
             }
         });
-        let mut proving = Proving { small: &clusters.small, large: &mut large_walks, wishes, naming: &naming, watch };
+        let mut proving = Proving { small: &clusters.small, large: &mut large_walks, request, naming: &naming, watch };
         let why_no_fewer_walks = match (walks_optimal, walks - last, selection.left_at_start) {
             (false, _, _) => WhyNoFewerWalks::NotProven,
             (true, 0, _) => WhyNoFewerWalks::NothingToOperate,
@@ -337,7 +337,7 @@ impl<'n> Plan<'n> {
         let unknown = fleet.unknown_points(network);
         let plan = Plan {
             network,
-            wishes: wishes.clone(),
+            request: request.clone(),
             opens,
             walks_optimal,
             operations_optimal,

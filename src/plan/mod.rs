@@ -1,6 +1,7 @@
 //! The fewest switch operations still needed, round by round, with bounds and proofs.
 
 mod if_known;
+mod limits;
 mod making;
 mod observer;
 mod planner;
@@ -8,12 +9,13 @@ mod problem;
 mod proof;
 mod readings;
 mod report;
+mod request;
 mod schedule;
 mod solve;
 mod untestable;
-mod wishes;
 
 pub use if_known::IfKnown;
+pub use limits::PlanLimits;
 pub use observer::{Observer, Progress, Stage, Unwatched};
 pub use planner::{Operation, Plan, PlannedReading, Round, Stop, UntestablePair};
 pub use problem::requirement::Untestable;
@@ -30,8 +32,10 @@ pub use report::{
     PlanReport, PlannedReadingReport, ReasonReport, RoundReport, TotalsReport, UntestableReport, UnworkedReport,
     WalkReport,
 };
+pub use request::{
+    Afterwards, ExtraKind, LeadJoining, Priority, Request, RequestError, Restriction, SearchBy, SwitchWork,
+};
 pub use schedule::tour::Tour;
 pub use untestable::extra::{Extra, Extras};
 pub use untestable::preparation::{Obstacle, obstacles};
 pub use untestable::remedy::{Remedy, RemedyStep};
-pub use wishes::{Afterwards, ExtraSort, First, Limit, Readings, SearchBy, Switches, WishFault, Wishes};

@@ -8,9 +8,9 @@ use crate::plan::if_known::IfKnown;
 use crate::plan::problem::requirement::Untestable;
 use crate::plan::problem::switches::Unworked;
 use crate::plan::proof::certificate::{WhyNoFewerOperations, WhyNoFewerWalks};
+use crate::plan::request::{Afterwards, Request, Restriction};
 use crate::plan::schedule::tour::Tour;
 use crate::plan::untestable::extra::Extras;
-use crate::plan::wishes::{Afterwards, Limit, Wishes};
 
 /// One operation: one device taken from one position to another, however many steps apart they are.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -111,9 +111,9 @@ pub struct UntestablePair {
 #[must_use]
 pub struct Plan<'n> {
     pub(in crate::plan) network: &'n Network,
-    pub(in crate::plan) wishes: Wishes,
+    pub(in crate::plan) request: Request,
     /// For pair groups that are untestable: the limits that open them when lifted together.
-    pub(in crate::plan) opens: BTreeMap<u32, Vec<Limit>>,
+    pub(in crate::plan) opens: BTreeMap<u32, Vec<Restriction>>,
     pub(in crate::plan) rounds: Vec<Round>,
     pub(in crate::plan) untestable: Vec<UntestablePair>,
     pub(in crate::plan) not_planned: Vec<PairId>,
@@ -179,17 +179,17 @@ impl<'n> Plan<'n> {
 
     /// The level of need that was planned for.
     pub fn need(&self) -> Need {
-        self.wishes.need
+        self.request.need
     }
 
     /// What was asked for.
-    pub fn wishes(&self) -> &Wishes {
-        &self.wishes
+    pub fn request(&self) -> &Request {
+        &self.request
     }
 
     /// The locked rooms and switches left alone without which an untestable pair could be tested, found by trying;
     /// none where there are no such.
-    pub fn opens_with(&self, untestable: UntestablePair) -> &[Limit] {
+    pub fn opens_with(&self, untestable: UntestablePair) -> &[Restriction] {
         let group = self.network.pairs[untestable.pair.index()].group;
         self.opens.get(&group).map_or(&[], Vec::as_slice)
     }
@@ -248,14 +248,14 @@ impl<'n> Plan<'n> {
     /// Where everything is put back as it was found: the points that are not operated since nobody could put them back.
     pub fn not_put_back(&self) -> impl Iterator<Item = PointId> {
         let network = self.network;
-        let is_wished = self.wishes.afterwards == Afterwards::AsFound;
+        let is_wished = self.request.afterwards == Afterwards::AsFound;
         network.devices.iter().enumerate().filter_map(move |(number, device)| match device.reference {
             DeviceRef::Point(point)
                 if is_wished
                     && device.operable
                     && device.positions > 2
                     && matches!(self.start.device(number as DeviceIndex), Stand::Moved(_))
-                    && self.wishes.may_operate(network.installation(), point) =>
+                    && self.request.may_operate(network.installation(), point) =>
             {
                 Some(point)
             }

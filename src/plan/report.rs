@@ -8,9 +8,9 @@ use crate::plan::planner::{Operation, Plan, PlannedReading, Round};
 use crate::plan::problem::requirement::Untestable;
 use crate::plan::problem::switches::{Unworked, WhyUnworked};
 use crate::plan::proof::report::{OperationsProofReport, ProofReport};
+use crate::plan::request::ExtraKind;
 use crate::plan::untestable::extra::{Extra, Extras};
 use crate::plan::untestable::remedy::{Remedy, RemedyStep};
-use crate::plan::wishes::ExtraSort;
 
 /// A plan as data.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -156,7 +156,7 @@ pub struct UntestableReport {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
 pub struct ExtrasReport {
-    pub allowed: Vec<ExtraSort>,
+    pub allowed: Vec<ExtraKind>,
     pub totals: ExtraTotalsReport,
     /// No fewer extras do, proven.
     pub at_least: usize,
@@ -294,7 +294,7 @@ impl Plan<'_> {
             rounds: extra.rounds.iter().map(|round| self.round_report(round)).collect(),
         };
         ExtrasReport {
-            allowed: self.wishes.allow.iter().copied().collect(),
+            allowed: self.request.allow.iter().copied().collect(),
             totals: ExtraTotalsReport {
                 extras: extras.used.len(),
                 rounds: extras.rounds(),

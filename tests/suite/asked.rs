@@ -1,4 +1,4 @@
-//! What a plan is asked for in a test: the engine's wishes and the oracle's, told to both in words.
+//! What a plan is asked for in a test: the engine's request and the oracle's, told to both in words.
 
 use proptest::prelude::*;
 use serde_json::Value;

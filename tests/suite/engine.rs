@@ -4,7 +4,9 @@ use lengthwise::coverage::Coverage;
 use lengthwise::input::{read_installation, read_test_set};
 use lengthwise::model::{Installation, TestSet};
 use lengthwise::network::{Need, Network};
-use lengthwise::plan::{Afterwards, ExtraSort, First, Observer, Plan, Readings, SearchBy, Switches, Unwatched, Wishes};
+use lengthwise::plan::{
+    Afterwards, ExtraKind, LeadJoining, Observer, Plan, Priority, Request, SearchBy, SwitchWork, Unwatched,
+};
 use serde_json::Value;
 
 use crate::asked::Asked;
@@ -47,7 +49,7 @@ pub fn cover(installation: &Value, tests: &Value, level: &str) -> Value {
 /// Whether a point has positions.
 pub fn has_positions(installation: &Value, point: &str) -> bool {
     let installation = from_value(installation);
-    Wishes::default().leave_alone(&installation, point).is_ok()
+    Request::default().leave_alone(&installation, point).is_ok()
 }
 
 /// What `plan --json` prints, with the options that ask for this.
@@ -64,35 +66,35 @@ fn plan_searched(installation: &Value, tests: Option<&Value>, asked: &Asked, sea
     let installation = from_value(installation);
     let tests = tests.map(|tests| test_set("tests.json", tests.to_string().as_bytes(), &installation));
     let network = Network::of(installation.clone());
-    let mut wishes = Wishes::from(need(asked.need));
-    wishes.search = search;
+    let mut request = Request::from(need(asked.need));
+    request.search = search;
     for name in &asked.without {
-        wishes.do_without(&installation, name).expect("a location of the installation");
+        request.do_without(&installation, name).expect("a location of the installation");
     }
     for name in &asked.leave {
-        wishes.leave_alone(&installation, name).expect("a switch of the installation");
+        request.leave_alone(&installation, name).expect("a switch of the installation");
     }
     if asked.fewest_readings {
-        wishes.readings = Readings::Fewest;
+        request.joining = LeadJoining::Fewest;
     }
     for sort in &asked.allow {
-        wishes.allow.insert(match *sort {
-            "points" => ExtraSort::Points,
-            "lamps" => ExtraSort::Lamps,
-            "links" => ExtraSort::Links,
+        request.allow.insert(match *sort {
+            "points" => ExtraKind::Points,
+            "lamps" => ExtraKind::Lamps,
+            "links" => ExtraKind::Links,
             _ => panic!("no such extras: {sort}"),
         });
     }
     if asked.restore {
-        wishes.afterwards = Afterwards::AsFound;
+        request.afterwards = Afterwards::AsFound;
     }
     if asked.stops_first {
-        wishes.first = First::Stops;
+        request.priority = Priority::Stops;
     }
     if asked.each_switch {
-        wishes.switches = Switches::Each;
+        request.switches = SwitchWork::Each;
     }
-    let plan = Plan::with(&network, tests.as_ref(), &wishes, &mut Unwatched);
+    let plan = Plan::with(&network, tests.as_ref(), &request, &mut Unwatched);
     serde_json::to_value(plan.report()).expect("a report is JSON")
 }
 

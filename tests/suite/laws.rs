@@ -118,7 +118,7 @@ fn check_followed(installation: &Value, test_set: Option<&Value>, need: &'static
     check_followed_asked(installation, test_set, &Asked::of(need))
 }
 
-/// The same of a plan by wishes, with no room locked.
+/// The same of a plan by request, with no room locked.
 fn check_followed_asked(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Result<(), TestCaseError> {
     check_plan(installation, test_set, asked, &engine::plan_asked(installation, test_set, asked))
 }

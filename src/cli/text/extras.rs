@@ -7,7 +7,7 @@ use super::layout::{Page, count};
 use super::plan::{by_length, operations, place, reading};
 use super::untestable::why_untestable;
 use crate::network::PairId;
-use crate::plan::{Extra, ExtraSort, Extras, Plan, RemedyStep, Round, Untestable};
+use crate::plan::{Extra, ExtraKind, Extras, Plan, RemedyStep, Round, Untestable};
 
 /// The extras, after the rounds of the plan proper.
 pub(in crate::cli) fn write(page: &mut Page, plan: &Plan<'_>) {
@@ -25,13 +25,13 @@ pub(in crate::cli) fn write(page: &mut Page, plan: &Plan<'_>) {
 fn summary(page: &mut Page, plan: &Plan<'_>, extras: &Extras) {
     page.heading("Extras");
     let sorts: Vec<&str> = plan
-        .wishes()
+        .request()
         .allow
         .iter()
         .map(|sort| match sort {
-            ExtraSort::Lamps => "a lamp, load or coil left in",
-            ExtraSort::Points => "the instrument taken to a point",
-            ExtraSort::Links => "a temporary link at a point",
+            ExtraKind::Lamps => "a lamp, load or coil left in",
+            ExtraKind::Points => "the instrument taken to a point",
+            ExtraKind::Links => "a temporary link at a point",
         })
         .collect();
     page.paragraph(0, 2, &format!("Allowed for what can't be tested otherwise: {}.", sorts.join("; ")));

@@ -11,7 +11,7 @@ use super::proof;
 use super::untestable;
 use crate::model::{BridgeRef, Conducts, Installation, LengthId, LocationId, PointId};
 use crate::network::{Network, PairId};
-use crate::plan::{Afterwards, First, Obstacle, Operation, Plan, PlannedReading, Round, Switches, WhyUnworked};
+use crate::plan::{Afterwards, Obstacle, Operation, Plan, PlannedReading, Priority, Round, SwitchWork, WhyUnworked};
 use crate::rules::test_voltage;
 
 /// The text of `plan`.
@@ -60,7 +60,7 @@ pub(in crate::cli) fn render(network: &Network, plan: &Plan<'_>) -> String {
 fn summary(page: &mut Page, plan: &Plan<'_>) {
     page.heading("In short");
     page.paragraph(0, 2, &format!("Needed: {}.", need_in_words(plan.need())));
-    wishes(page, plan);
+    request(page, plan);
     let report = plan.totals();
     if report.readings == 0 && !plan.not_planned().is_empty() {
         page.paragraph(0, 2, "No reading is planned, and not everything is done: see what is not planned.");
@@ -97,11 +97,11 @@ fn summary(page: &mut Page, plan: &Plan<'_>) {
         let bound = count(bounds.walks, "walk");
         page.paragraph(0, 2, &format!("Not proven to be the fewest walks; at least {bound} needed."));
     }
-    if optimal.walks && report.walks > 0 && plan.wishes().afterwards == Afterwards::AsFound {
+    if optimal.walks && report.walks > 0 && plan.request().afterwards == Afterwards::AsFound {
         page.paragraph(0, 2, "One of the walks puts everything back.");
     }
     if report.operations > 0 {
-        if plan.wishes().first == First::Stops {
+        if plan.request().priority == Priority::Stops {
             page.paragraph(
                 0,
                 2,
@@ -115,9 +115,9 @@ fn summary(page: &mut Page, plan: &Plan<'_>) {
         page.paragraph(
             0,
             2,
-            &match (optimal.operations, plan.wishes().first) {
-                (true, First::Operations) => "Fewest operations in as many walks, proven.".to_owned(),
-                (true, First::Stops) => "Fewest operations in as many walks and stops, proven.".to_owned(),
+            &match (optimal.operations, plan.request().priority) {
+                (true, Priority::Operations) => "Fewest operations in as many walks, proven.".to_owned(),
+                (true, Priority::Stops) => "Fewest operations in as many walks and stops, proven.".to_owned(),
                 (false, _) => {
                     format!("Not proven to be the fewest operations; at least {} needed.", bounds.operations)
                 }
@@ -184,26 +184,26 @@ fn fewest_readings(page: &mut Page, plan: &Plan<'_>) {
 }
 
 /// What was asked for besides.
-fn wishes(page: &mut Page, plan: &Plan<'_>) {
+fn request(page: &mut Page, plan: &Plan<'_>) {
     let installation = plan.network().installation();
-    let wishes = plan.wishes();
+    let request = plan.request();
     let name = |&id: &LocationId| {
         let row = installation.location(id);
         if row.name() == row.id() { row.id().to_owned() } else { format!("{} ({})", row.name(), row.id()) }
     };
-    if !wishes.without.is_empty() {
-        let rooms: Vec<String> = wishes.without.iter().map(name).collect();
+    if !request.without.is_empty() {
+        let rooms: Vec<String> = request.without.iter().map(name).collect();
         page.paragraph(
             0,
             2,
             &format!("Locked, so nothing is operated, read at or taken out there: {}.", rooms.join(", ")),
         );
     }
-    if !wishes.leave.is_empty() {
-        let points: Vec<&str> = wishes.leave.iter().map(|&point| installation.point(point).id()).collect();
+    if !request.leave.is_empty() {
+        let points: Vec<&str> = request.leave.iter().map(|&point| installation.point(point).id()).collect();
         page.paragraph(0, 2, &format!("Left alone: {}.", points.join(", ")));
     }
-    if wishes.afterwards == Afterwards::AsFound {
+    if request.afterwards == Afterwards::AsFound {
         page.paragraph(0, 2, "The last round puts every switch back as it was found.");
         let stuck: Vec<&str> = plan.not_put_back().map(|point| installation.point(point).id()).collect();
         if !stuck.is_empty() {
@@ -218,7 +218,7 @@ fn wishes(page: &mut Page, plan: &Plan<'_>) {
             );
         }
     }
-    if wishes.switches == Switches::Each {
+    if request.switches == SwitchWork::Each {
         page.paragraph(0, 2, "Each switch is operated, and each position that closes a contact put under test.");
     }
     if let Some(usual) = plan.usual_readings() {
@@ -233,7 +233,7 @@ fn wishes(page: &mut Page, plan: &Plan<'_>) {
             ),
         );
     }
-    if wishes.first == First::Stops {
+    if request.priority == Priority::Stops {
         page.paragraph(0, 2, "Fewest stops come before fewest operations.");
     }
 }
@@ -244,7 +244,7 @@ fn preparation(page: &mut Page, network: &Network, plan: &Plan<'_>) {
     let boards: Vec<String> = installation
         .boards()
         .map(|(_, board)| {
-            if plan.wishes().without.iter().any(|&room| board.location() == Some(room)) {
+            if plan.request().without.iter().any(|&room| board.location() == Some(room)) {
                 format!("{} (its room is locked: at its supply, and lock that off)", board.id())
             } else if board.has_main_switch() {
                 format!("{} (main switch)", board.id())
@@ -290,7 +290,7 @@ fn preparation(page: &mut Page, network: &Network, plan: &Plan<'_>) {
     }
     let stays: Vec<Obstacle> = stays.into_iter().filter(|row| !matches!(row.holder, BridgeRef::Group(_))).collect();
     let (locked, stays): (Vec<Obstacle>, Vec<Obstacle>) =
-        stays.into_iter().partition(|row| row.is_locked_in(installation, plan.wishes()));
+        stays.into_iter().partition(|row| row.is_locked_in(installation, plan.request()));
     if !stays.is_empty() {
         page.after(3, "", 2, "These can't be taken out; no reading below puts the test voltage across them:");
         for row in &stays {
@@ -554,7 +554,7 @@ fn after(page: &mut Page, plan: &Plan<'_>) {
             "Put back or reconnect everything that was taken out or disconnected, by the maker's instructions.",
         );
     }
-    let switches = match plan.wishes().afterwards {
+    let switches = match plan.request().afterwards {
         Afterwards::AsLeft => "Put switches back as they are wanted, and covers on.",
         Afterwards::AsFound => "Check that the switches stand as they were found, and put covers on.",
     };

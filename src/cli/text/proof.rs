@@ -102,7 +102,7 @@ fn stands(id: &str, at: &Stands) -> String {
 
 fn part(plan: &Plan<'_>, part: &OperationsPart) -> String {
     let switches = ids(plan, &part.switches);
-    let back = if plan.wishes().afterwards == Afterwards::AsFound { ", there and back" } else { "" };
+    let back = if plan.request().afterwards == Afterwards::AsFound { ", there and back" } else { "" };
     let operations = format!("{} at {}{back}", count(part.operations, "operation"), listed(&switches));
     match &part.why {
         WhyOperations::Nearest(required) => {

@@ -6,7 +6,7 @@ use super::coverage::ends;
 use super::layout::Page;
 use super::plan::by_length;
 use crate::network::{Network, PairId};
-use crate::plan::{Limit, Plan, Remedy, RemedyStep, Untestable, UntestablePair};
+use crate::plan::{Plan, Remedy, RemedyStep, Restriction, Untestable, UntestablePair};
 
 /// What the plan can't test, each with what would change that.
 pub(in crate::cli) fn write(page: &mut Page, network: &Network, plan: &Plan<'_>) {
@@ -47,7 +47,7 @@ pub(in crate::cli) fn write(page: &mut Page, network: &Network, plan: &Plan<'_>)
         );
     }
     // One entry for each reason and step: the same lamp left in, or the instrument at the same point.
-    type Reason = (Untestable, Vec<Limit>, Option<RemedyStep>);
+    type Reason = (Untestable, Vec<Restriction>, Option<RemedyStep>);
     type Rows = (Vec<Remedy>, Vec<UntestablePair>);
     let mut reasons: IndexMap<Reason, Rows> = IndexMap::new();
     for (row, remedy) in plan.remedies() {
@@ -77,8 +77,8 @@ pub(in crate::cli) fn write(page: &mut Page, network: &Network, plan: &Plan<'_>)
             let lifted: Vec<String> = limits
                 .iter()
                 .map(|&limit| match limit {
-                    Limit::Locked(room) => format!("{} open", installation.location(room).name()),
-                    Limit::Left(point) => format!("{} operated", installation.point(point).id()),
+                    Restriction::Locked(room) => format!("{} open", installation.location(room).name()),
+                    Restriction::LeftAlone(point) => format!("{} operated", installation.point(point).id()),
                     _ => "what can't be put back as found operated all the same".to_owned(),
                 })
                 .collect();

@@ -9,7 +9,7 @@ use rustc_hash::FxHashMap;
 use crate::network::{Condition, DeviceIndex, Digit, combinations};
 use crate::plan::problem::option::Fleet;
 use crate::plan::problem::requirement::Element;
-use crate::plan::wishes::SearchBy;
+use crate::plan::request::SearchBy;
 
 /// One device of a cluster.
 #[derive(Clone, Debug)]

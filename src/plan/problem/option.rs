@@ -4,7 +4,7 @@ use fixedbitset::FixedBitSet;
 
 use crate::model::{DeviceRef, PointId};
 use crate::network::{Condition, DeviceIndex, Network, Stand, Standing, combinations};
-use crate::plan::wishes::{Afterwards, Wishes};
+use crate::plan::request::{Afterwards, Request};
 
 /// How a device takes part in a plan.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -33,7 +33,7 @@ pub(in crate::plan) struct Fleet {
 }
 
 impl Fleet {
-    pub(in crate::plan) fn new(network: &Network, standing: &Standing, wishes: &Wishes) -> Fleet {
+    pub(in crate::plan) fn new(network: &Network, standing: &Standing, request: &Request) -> Fleet {
         let count = network.devices.len();
         let mut fleet = Fleet {
             variable: FixedBitSet::with_capacity(count),
@@ -44,7 +44,7 @@ impl Fleet {
         for (index, device) in network.devices.iter().enumerate() {
             let number = index as DeviceIndex;
             let allowed = match device.reference {
-                DeviceRef::Point(point) => wishes.may_operate(network.installation(), point),
+                DeviceRef::Point(point) => request.may_operate(network.installation(), point),
                 _ => false,
             };
             let free = allowed && device.operable && device.positions > 1;
@@ -53,7 +53,7 @@ impl Fleet {
                 (Stand::At(_), false) => continue,
                 (Stand::Moved(moved), true) if device.positions == 2 => (OptionKind::Toggled { moved }, 2, 0),
                 // What can't be put back as it was found stays as it is found.
-                (Stand::Moved(moved), true) if wishes.afterwards == Afterwards::AsFound => {
+                (Stand::Moved(moved), true) if request.afterwards == Afterwards::AsFound => {
                     (OptionKind::Stuck { moved }, 0, 0)
                 }
                 (Stand::Moved(moved), true) => (OptionKind::AsFound { moved }, device.positions + 1, device.positions),

@@ -19,7 +19,7 @@ use crate::plan::problem::lists::Lists;
 use crate::plan::problem::option::{Fleet, OptionKind, start_of};
 use crate::plan::problem::setup::Setup;
 use crate::plan::problem::switches::{Demand, Demands};
-use crate::plan::wishes::SearchBy;
+use crate::plan::request::SearchBy;
 
 /// The most cells that are filled for the combinations of unknown starts of one pair.
 const MAX_CELLS: usize = 1 << 24;

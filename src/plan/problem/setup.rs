@@ -1,11 +1,11 @@
-//! What a plan starts from, and what it may operate and read: the network, the test set and the wishes together.
+//! What a plan starts from, and what it may operate and read: the network, the test set and the request together.
 
 use crate::coverage::Coverage;
 use crate::model::{BoardId, BridgeRef, DeviceRef, TestSet};
 use crate::network::{Network, Stand, Standing};
 use crate::plan::problem::option::Fleet;
 use crate::plan::readings::{Candidate, candidates};
-use crate::plan::wishes::Wishes;
+use crate::plan::request::Request;
 
 /// What a plan starts from, and what it may use.
 pub(in crate::plan) struct Setup<'n> {
@@ -20,18 +20,18 @@ impl<'n> Setup<'n> {
         network: &'n Network,
         coverage: &Coverage<'_>,
         test_set: &TestSet,
-        wishes: &Wishes,
+        request: &Request,
     ) -> Setup<'n> {
         let installation = network.installation();
         let mut start = coverage.after.for_planning(network);
-        if !wishes.without.is_empty() {
-            lock(network, coverage, test_set, wishes, &mut start);
+        if !request.without.is_empty() {
+            lock(network, coverage, test_set, request, &mut start);
         }
-        let fleet = Fleet::new(network, &start, wishes);
+        let fleet = Fleet::new(network, &start, request);
         let mut candidates = candidates(network);
         candidates.retain(|candidate| {
             let way = installation.circuit(candidate.circuit).way().expect("a planned reading is taken at a way");
-            !wishes.is_board_locked(installation, way.board())
+            !request.is_board_locked(installation, way.board())
         });
         Setup { network, start, fleet, candidates }
     }
@@ -39,12 +39,12 @@ impl<'n> Setup<'n> {
 
 /// Leaves everything in locked rooms as it is: what can be taken out is in, unless the test set says that it is out;
 /// and the devices of boards stand as the test set says, or nobody knows how.
-fn lock(network: &Network, coverage: &Coverage<'_>, test_set: &TestSet, wishes: &Wishes, start: &mut Standing) {
+fn lock(network: &Network, coverage: &Coverage<'_>, test_set: &TestSet, request: &Request, start: &mut Standing) {
     let installation = network.installation();
-    let is_locked = |board: BoardId| wishes.is_board_locked(installation, board);
+    let is_locked = |board: BoardId| request.is_board_locked(installation, board);
     for (number, bridge) in network.bridges.iter().enumerate() {
         let locked = match bridge.reference {
-            BridgeRef::Point(point) => wishes.is_locked(installation, point),
+            BridgeRef::Point(point) => request.is_locked(installation, point),
             BridgeRef::Way(way) => is_locked(way.board()),
             BridgeRef::Group(group) => is_locked(group.board()),
         };

@@ -11,7 +11,7 @@ use crate::model::{DeviceRef, PointId, TestSet};
 use crate::network::{Condition, DeviceIndex, Network, Stand, Standing};
 use crate::plan::problem::option::{Fleet, OptionKind};
 use crate::plan::problem::requirement::Untestable;
-use crate::plan::wishes::{Switches, Wishes};
+use crate::plan::request::{Request, SwitchWork};
 
 /// One thing wished for a switch.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -46,17 +46,17 @@ impl Demands {
         Demands { first: network.groups.len() as u32, rows: Vec::new(), number_of: FxHashMap::default() }
     }
 
-    /// What the wishes ask for and the test set has not done yet.
+    /// What the request ask for and the test set has not done yet.
     pub(in crate::plan) fn new(
         network: &Network,
         coverage: &Coverage<'_>,
         test_set: &TestSet,
         fleet: &Fleet,
-        wishes: &Wishes,
+        request: &Request,
     ) -> Demands {
         let first = network.groups.len() as u32;
         let mut demands = Demands::none(network);
-        if wishes.switches == Switches::AsNeeded {
+        if request.switches == SwitchWork::AsNeeded {
             return demands;
         }
         let mut closes = vec![0u64; network.devices.len()];
@@ -190,7 +190,7 @@ pub(in crate::plan) fn not_operated(
     network: &Network,
     start: &Standing,
     fleet: &Fleet,
-    wishes: &Wishes,
+    request: &Request,
 ) -> Vec<Unworked> {
     let installation = network.installation();
     let mut rows = Vec::new();
@@ -201,9 +201,9 @@ pub(in crate::plan) fn not_operated(
         }
         let why = if !device.operable {
             WhyUnworked::NotOperable
-        } else if wishes.is_locked(installation, point) {
+        } else if request.is_locked(installation, point) {
             WhyUnworked::Locked
-        } else if wishes.leave.contains(&point) {
+        } else if request.leave.contains(&point) {
             WhyUnworked::LeftAlone
         } else {
             debug_assert!(matches!(start.device(index as DeviceIndex), Stand::Moved(_)), "else it is free");

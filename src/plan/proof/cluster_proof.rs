@@ -15,9 +15,9 @@ use crate::plan::problem::cluster::Cluster;
 use crate::plan::proof::certificate::{Core, Exclusion, OperationsPart, WhyOperations};
 use crate::plan::proof::exclusion::{Needs, Ways, told_apart};
 use crate::plan::proof::naming::Naming;
+use crate::plan::request::{Afterwards, Priority, Request};
 use crate::plan::solve::settings_search::SettingsSearch;
 use crate::plan::solve::walk_search::{Found, WalkSearch};
-use crate::plan::wishes::{Afterwards, First, Wishes};
 
 /// Requirements that the searches for one core of operations may look at. A count, not a time.
 const BUDGET: usize = 2_000_000;
@@ -90,13 +90,13 @@ impl<'c> ClusterProof<'c> {
         &self,
         operations: usize,
         walks: usize,
-        wishes: &Wishes,
+        request: &Request,
         watch: &mut Watch<'_>,
     ) -> Vec<OperationsPart> {
         if operations == 0 {
             return Vec::new();
         }
-        let apart = WalkSearch::new(self.cluster, wishes).apart(self.pairs.ones());
+        let apart = WalkSearch::new(self.cluster, request).apart(self.pairs.ones());
         if apart.iter().map(|(_, operations)| operations).sum::<usize>() >= operations {
             let rows = apart.into_iter().map(|(row, operations)| OperationsPart {
                 operations,
@@ -107,7 +107,7 @@ impl<'c> ClusterProof<'c> {
         }
         let exclusive = self.exclusive();
         // What is read in a walk of its own is not as at the start: to put it back is a walk more.
-        let last = usize::from(wishes.afterwards == Afterwards::AsFound);
+        let last = usize::from(request.afterwards == Afterwards::AsFound);
         if exclusive.len() + last >= operations {
             return vec![OperationsPart {
                 operations,
@@ -115,7 +115,7 @@ impl<'c> ClusterProof<'c> {
                 why: WhyOperations::ExcludeOneAnother(self.exclusion(&exclusive)),
             }];
         }
-        let core = self.core_of_operations(operations, walks, wishes, watch);
+        let core = self.core_of_operations(operations, walks, request, watch);
         let switches = match &core {
             Some((rows, _)) => self.switches(rows),
             None => self.naming.points(self.cluster.devices.iter().map(|row| row.device)),
@@ -136,10 +136,10 @@ impl<'c> ClusterProof<'c> {
         &self,
         operations: usize,
         walks: usize,
-        wishes: &Wishes,
+        request: &Request,
         watch: &mut Watch<'_>,
     ) -> Option<(Vec<usize>, bool)> {
-        let wishes = Wishes { first: First::Operations, ..wishes.clone() };
+        let request = Request { priority: Priority::Operations, ..request.clone() };
         let mut left = BUDGET;
         // A plan for these rows with fewer operations: its settings. None: not known.
         let mut with_fewer = |rows: &[usize], watch: &mut Watch<'_>| -> Option<Option<Vec<usize>>> {
@@ -149,7 +149,7 @@ impl<'c> ClusterProof<'c> {
             let part = Cluster { devices, settings: *settings, start: *start, requirements, groups: Vec::new() };
             // Few requirements make steps no cheaper than this many.
             let weight = 16usize.div_ceil(rows.len().max(1));
-            let mut search = WalkSearch::new(&part, &wishes).with_budget(left / weight);
+            let mut search = WalkSearch::new(&part, &request).with_budget(left / weight);
             let found = search.run(walks, watch);
             left = left.saturating_sub(search.spent() * weight + part.settings);
             match found {

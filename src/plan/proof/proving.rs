@@ -5,15 +5,15 @@ use crate::plan::problem::cluster::Cluster;
 use crate::plan::proof::certificate::{WhyNoFewerOperations, WhyNoFewerWalks};
 use crate::plan::proof::cluster_proof::ClusterProof;
 use crate::plan::proof::naming::Naming;
+use crate::plan::request::Request;
 use crate::plan::schedule::compose::Schedule;
 use crate::plan::solve::large::{LargePlan, LargeWalks};
-use crate::plan::wishes::Wishes;
 
 /// What certificates are made of, once a plan is found and what is optimal is known.
 pub(in crate::plan) struct Proving<'s, 'l, 'w, 'o> {
     pub(in crate::plan) small: &'s [Cluster],
     pub(in crate::plan) large: &'s mut LargeWalks<'l>,
-    pub(in crate::plan) wishes: &'s Wishes,
+    pub(in crate::plan) request: &'s Request,
     pub(in crate::plan) naming: &'s Naming<'s>,
     pub(in crate::plan) watch: &'w mut Watch<'o>,
 }
@@ -63,9 +63,9 @@ impl Proving<'_, '_, '_, '_> {
         let mut parts = Vec::new();
         for (cluster, &(_, at_least)) in self.small.iter().zip(&schedule.at_least) {
             let proof = ClusterProof::new(cluster, self.naming);
-            parts.extend(proof.operations(at_least, walks, self.wishes, self.watch));
+            parts.extend(proof.operations(at_least, walks, self.request, self.watch));
         }
-        parts.extend(self.large.operations(large, walks, self.wishes, self.naming, self.watch));
+        parts.extend(self.large.operations(large, walks, self.request, self.naming, self.watch));
         WhyNoFewerOperations::InParts(parts)
     }
 }

@@ -6,10 +6,10 @@ use rustc_hash::FxHashMap;
 
 use crate::plan::observer::{Stage, Watch};
 use crate::plan::problem::cluster::Cluster;
+use crate::plan::request::{Afterwards, Request};
 use crate::plan::schedule::nearest::{Nearness, Part, WalkLengths, Way, nearest};
 use crate::plan::solve::settings_search::{FewestSettings, SettingsSearch};
 use crate::plan::solve::walk_search::{Cost, Found, Profile, WalkPlan, WalkSearch};
-use crate::plan::wishes::{Afterwards, Wishes};
 use petgraph::unionfind::UnionFind;
 
 /// For each walk, the setting of each cluster after it (none: it sits the walk out).
@@ -32,13 +32,13 @@ pub(in crate::plan) struct Schedule {
     pub(in crate::plan) at_least: Vec<(usize, usize)>,
 }
 
-/// Schedules the clusters in the fewest walks, then by the wishes.
+/// Schedules the clusters in the fewest walks, then by the request.
 ///
 /// `at_least` is how many walks there are in any case, not counting one to put everything back. Where stops come first,
 /// clusters must not share any: see [`cluster::merge`](crate::plan::problem::cluster::merge).
 pub(in crate::plan) fn schedule(
     clusters: &[Cluster],
-    wishes: &Wishes,
+    request: &Request,
     at_least: usize,
     lengths: Option<&mut WalkLengths<'_, '_>>,
     watch: &mut Watch<'_>,
@@ -49,7 +49,7 @@ pub(in crate::plan) fn schedule(
         fewest.push(SettingsSearch::new(cluster).run(watch));
     }
     // The last setting read is never the start, which meets nothing: to put everything back is a walk of its own.
-    let is_put_back = wishes.afterwards == Afterwards::AsFound;
+    let is_put_back = request.afterwards == Afterwards::AsFound;
     let last = usize::from(is_put_back && (!clusters.is_empty() || at_least > 0));
     let mut walks = fewest.iter().map(|found| found.settings.len()).max().unwrap_or(0).max(at_least) + last;
     let last_of_these = usize::from(is_put_back && !clusters.is_empty());
@@ -57,7 +57,7 @@ pub(in crate::plan) fn schedule(
     // Only unknown selectors, which can't be put back as found, can make an order of the settings impossible; each
     // walk more is tried in turn. There is an order once every requirement may have a walk of its own.
     let mut allowed = walks;
-    let mut searches: Vec<WalkSearch<'_>> = clusters.iter().map(|cluster| WalkSearch::new(cluster, wishes)).collect();
+    let mut searches: Vec<WalkSearch<'_>> = clusters.iter().map(|cluster| WalkSearch::new(cluster, request)).collect();
     let mut plans: Vec<WalkPlan>;
     'walks: loop {
         plans = Vec::with_capacity(clusters.len());
@@ -71,7 +71,7 @@ pub(in crate::plan) fn schedule(
                     continue 'walks;
                 }
                 Found::GaveUp { at_least } => {
-                    plans.push(in_some_order(&clusters[index], &fewest[index], wishes, at_least));
+                    plans.push(in_some_order(&clusters[index], &fewest[index], request, at_least));
                 }
             }
         }
@@ -101,7 +101,7 @@ pub(in crate::plan) fn schedule(
 }
 
 /// The settings found, each next the nearest, with every operation undone that is not needed.
-fn in_some_order(cluster: &Cluster, fewest: &FewestSettings, wishes: &Wishes, at_least: Cost) -> WalkPlan {
+fn in_some_order(cluster: &Cluster, fewest: &FewestSettings, request: &Request, at_least: Cost) -> WalkPlan {
     let distance = |a: usize, b: usize| {
         (0..cluster.devices.len()).filter(|&device| cluster.option(a, device) != cluster.option(b, device)).count()
     };
@@ -146,7 +146,7 @@ fn in_some_order(cluster: &Cluster, fewest: &FewestSettings, wishes: &Wishes, at
             }
         }
     }
-    if wishes.afterwards == Afterwards::AsFound {
+    if request.afterwards == Afterwards::AsFound {
         settings.push(cluster.start);
     }
     let mut operations = 0;

@@ -15,8 +15,8 @@ use rustc_hash::FxHashMap;
 
 use crate::plan::observer::Watch;
 use crate::plan::problem::cluster::Cluster;
+use crate::plan::request::{Afterwards, Priority, Request};
 use crate::plan::solve::settings_search::SettingsSearch;
-use crate::plan::wishes::{Afterwards, First, Wishes};
 
 /// Requirements that a search may look at, over all nodes it opens, before it gives up the proof. A count, not a time,
 /// so that answers are repeatable.
@@ -45,10 +45,10 @@ pub(in crate::plan) struct Cost {
 
 impl Cost {
     /// What is compared first, then what decides between equals.
-    pub(in crate::plan) fn by(self, first: First) -> (u32, u32) {
+    pub(in crate::plan) fn by(self, first: Priority) -> (u32, u32) {
         match first {
-            First::Operations => (self.operations, self.stops),
-            First::Stops => (self.stops, self.operations),
+            Priority::Operations => (self.operations, self.stops),
+            Priority::Stops => (self.stops, self.operations),
         }
     }
 
@@ -81,7 +81,7 @@ struct State {
 pub(in crate::plan) struct WalkSearch<'c> {
     cluster: &'c Cluster,
     exclusion: SettingsSearch<'c>,
-    first: First,
+    first: Priority,
     /// Whether everything is put back in the end.
     returns: bool,
     /// For each requirement, for each setting, how many operations away it holds; there and back, where everything is
@@ -104,8 +104,8 @@ pub(in crate::plan) struct WalkSearch<'c> {
 }
 
 impl<'c> WalkSearch<'c> {
-    pub(in crate::plan) fn new(cluster: &'c Cluster, wishes: &Wishes) -> WalkSearch<'c> {
-        let returns = wishes.afterwards == Afterwards::AsFound;
+    pub(in crate::plan) fn new(cluster: &'c Cluster, request: &Request) -> WalkSearch<'c> {
+        let returns = request.afterwards == Afterwards::AsFound;
         let rows = 0..cluster.requirements.len();
         let away = rows.clone().map(|row| distances(cluster, row, returns)).collect();
         let mut stop_numbers: Vec<u8> = Vec::with_capacity(cluster.devices.len());
@@ -123,7 +123,7 @@ impl<'c> WalkSearch<'c> {
             })
             .collect();
         // Without either wish the walks still to begin are estimate enough, and settle which of equal plans is found.
-        let stops_away = if returns || wishes.first == First::Stops {
+        let stops_away = if returns || request.priority == Priority::Stops {
             rows.map(|row| stop_distances(cluster, row, returns)).collect()
         } else {
             Vec::new()
@@ -132,7 +132,7 @@ impl<'c> WalkSearch<'c> {
         WalkSearch {
             cluster,
             exclusion: SettingsSearch::new(cluster),
-            first: wishes.first,
+            first: request.priority,
             returns,
             away,
             stops_away,
@@ -234,7 +234,7 @@ impl<'c> WalkSearch<'c> {
         }
         // Each walk still to begin has an operation at a stop at least.
         let mut least = Cost { operations: walks_to_begin.max(apart), stops: walks_to_begin };
-        if self.returns || self.first == First::Stops {
+        if self.returns || self.first == Priority::Stops {
             let mut far: Vec<(u8, usize)> = met.zeroes().map(|row| (self.stops_away[row][setting], row)).collect();
             far.sort_unstable_by_key(|&(distance, row)| (Reverse(distance), row));
             let mut used_stops = 0u64;
@@ -307,8 +307,8 @@ impl<'c> WalkSearch<'c> {
             self.spent += self.cluster.requirements.len();
             if self.spent > self.budget || !watch.goes_on() {
                 let at_least = match first {
-                    First::Operations => Cost { operations: total.0, ..estimate },
-                    First::Stops => Cost { stops: total.0, ..estimate },
+                    Priority::Operations => Cost { operations: total.0, ..estimate },
+                    Priority::Stops => Cost { stops: total.0, ..estimate },
                 };
                 return Found::GaveUp { at_least };
             }
@@ -365,8 +365,8 @@ impl<'c> WalkSearch<'c> {
         settings.reverse();
         // What decides between equals only could be less where the other is more.
         let at_least = match self.first {
-            First::Operations => Cost { operations: cost.operations, ..estimate },
-            First::Stops => Cost { stops: cost.stops, ..estimate },
+            Priority::Operations => Cost { operations: cost.operations, ..estimate },
+            Priority::Stops => Cost { stops: cost.stops, ..estimate },
         };
         WalkPlan { settings, cost, proven: true, at_least }
     }
@@ -382,8 +382,8 @@ impl<'c> WalkSearch<'c> {
         watch: &mut Watch<'_>,
     ) -> Option<Vec<Profile>> {
         let most = match self.first {
-            First::Operations => Cost { stops: u32::MAX, ..cost },
-            First::Stops => cost,
+            Priority::Operations => Cost { stops: u32::MAX, ..cost },
+            Priority::Stops => cost,
         };
         let mut listing = Listing { walks, most, profiles: FxHashMap::default(), nodes: 0, watch };
         let start = State { setting: self.cluster.start as u32, met: 0, walks: 0, last: NOT_YET };

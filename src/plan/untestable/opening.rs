@@ -9,7 +9,7 @@ use crate::plan::observer::Watch;
 use crate::plan::problem::requirement::{Outlook, gather};
 use crate::plan::problem::setup::Setup;
 use crate::plan::problem::switches::Demands;
-use crate::plan::wishes::{Limit, SearchBy, Wishes};
+use crate::plan::request::{Request, Restriction, SearchBy};
 
 /// Sets of limits that are made smaller one limit at a time; pairs left after so many keep the whole set.
 const MOST_SETS: usize = 16;
@@ -24,22 +24,22 @@ pub(in crate::plan) fn opens(
     network: &Network,
     coverage: &Coverage<'_>,
     test_set: &TestSet,
-    wishes: &Wishes,
+    request: &Request,
     untestable: &[u32],
     watch: &mut Watch<'_>,
-) -> BTreeMap<u32, Vec<Limit>> {
-    let limits = wishes.limits();
+) -> BTreeMap<u32, Vec<Restriction>> {
+    let limits = request.limits();
     let demands = Demands::none(network);
-    let mut opened: BTreeMap<u32, Vec<Limit>> = BTreeMap::new();
+    let mut opened: BTreeMap<u32, Vec<Restriction>> = BTreeMap::new();
     let mut closed = untestable.to_vec();
     if limits.is_empty() || closed.is_empty() {
         return opened;
     }
     // The groups that can be tested without these limits.
-    let mut open_without = |lifted: &[Limit], groups: &[u32]| -> Vec<u32> {
-        let kept: Vec<Limit> = limits.iter().copied().filter(|limit| !lifted.contains(limit)).collect();
-        let wishes = wishes.with_limits(&kept);
-        let setup = Setup::new(network, coverage, test_set, &wishes);
+    let mut open_without = |lifted: &[Restriction], groups: &[u32]| -> Vec<u32> {
+        let kept: Vec<Restriction> = limits.iter().copied().filter(|limit| !lifted.contains(limit)).collect();
+        let request = request.with_limits(&kept);
+        let setup = Setup::new(network, coverage, test_set, &request);
         let outlooks = gather(&setup, coverage, &demands, SearchBy::Size, watch).groups;
         let open = outlooks.into_iter().filter(|(group, outlook)| {
             groups.contains(group) && matches!(outlook, Outlook::Always | Outlook::Sometimes(_))
@@ -60,7 +60,7 @@ pub(in crate::plan) fn opens(
         let Some(&first) = closed.first() else { break };
         let mut lifted = limits.clone();
         for &limit in &limits {
-            let fewer: Vec<Limit> = lifted.iter().copied().filter(|&other| other != limit).collect();
+            let fewer: Vec<Restriction> = lifted.iter().copied().filter(|&other| other != limit).collect();
             if !open_without(&fewer, &[first]).is_empty() {
                 lifted = fewer;
             }
@@ -68,7 +68,7 @@ pub(in crate::plan) fn opens(
         // What is least for one need not be least for the others that it opens.
         let mut least = open_without(&lifted, &closed);
         for &limit in &lifted {
-            let fewer: Vec<Limit> = lifted.iter().copied().filter(|&other| other != limit).collect();
+            let fewer: Vec<Restriction> = lifted.iter().copied().filter(|&other| other != limit).collect();
             let open = open_without(&fewer, &least);
             least.retain(|group| !open.contains(group));
         }

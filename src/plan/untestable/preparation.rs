@@ -3,7 +3,7 @@
 use crate::model::{BridgeRef, CircuitId, Conducts, Installation};
 use crate::network::Network;
 use crate::plan::planner::Plan;
-use crate::plan::wishes::Wishes;
+use crate::plan::request::Request;
 
 /// Something that a test current could pass through that is not plain copper, and what becomes of it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -27,12 +27,12 @@ impl Obstacle {
         self.holder.name(installation)
     }
 
-    /// Whether it is in a room that these wishes have locked, and so stays as it is.
-    pub fn is_locked_in(&self, installation: &Installation, wishes: &Wishes) -> bool {
+    /// Whether it is in a room that these request have locked, and so stays as it is.
+    pub fn is_locked_in(&self, installation: &Installation, request: &Request) -> bool {
         match self.holder {
-            BridgeRef::Point(point) => wishes.is_locked(installation, point),
-            BridgeRef::Way(way) => wishes.is_board_locked(installation, way.board()),
-            BridgeRef::Group(group) => wishes.is_board_locked(installation, group.board()),
+            BridgeRef::Point(point) => request.is_locked(installation, point),
+            BridgeRef::Way(way) => request.is_board_locked(installation, way.board()),
+            BridgeRef::Group(group) => request.is_board_locked(installation, group.board()),
         }
     }
 }
@@ -43,7 +43,7 @@ impl Plan<'_> {
     pub fn obstacles(&self) -> Vec<Obstacle> {
         let mut rows = obstacles(self.network);
         rows.retain_mut(|row| {
-            if !row.is_locked_in(self.network.installation(), &self.wishes) {
+            if !row.is_locked_in(self.network.installation(), &self.request) {
                 return true;
             }
             row.removable = false;

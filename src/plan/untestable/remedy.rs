@@ -117,7 +117,7 @@ impl<'p> Bench<'p> {
         Bench {
             network: plan.network,
             plan,
-            fleet: Fleet::new(plan.network, &plan.start, &plan.wishes),
+            fleet: Fleet::new(plan.network, &plan.start, &plan.request),
             scout: Scout::new(plan.network),
             standing: plan.start.clone(),
             group: 0,
@@ -185,13 +185,13 @@ impl<'p> Bench<'p> {
         {
             return Rc::clone(readings);
         }
-        let wishes = &self.plan.wishes;
+        let request = &self.plan.request;
         let is_locked = |reading: &Reading| match reading.at {
             ReadingAt::Circuit(id) => {
                 let way = installation.circuit(id).way();
-                way.is_some_and(|way| wishes.is_board_locked(installation, way.board()))
+                way.is_some_and(|way| request.is_board_locked(installation, way.board()))
             }
-            ReadingAt::Board(board) => wishes.is_board_locked(installation, board),
+            ReadingAt::Board(board) => request.is_board_locked(installation, board),
         };
         let readings: Rc<[OwnReading]> = planned_readings(installation, circuit)
             .into_iter()
@@ -228,7 +228,7 @@ impl<'p> Bench<'p> {
             let row = &network.bridges[bridge as usize];
             // In a locked room everything stays as it is.
             let stays = match row.reference {
-                BridgeRef::Point(point) => self.plan.wishes.is_locked(network.installation(), point),
+                BridgeRef::Point(point) => self.plan.request.is_locked(network.installation(), point),
                 _ => false,
             };
             if !row.removable || stays || row.elements.iter().any(|element| element.conducts == Conducts::Maybe) {
@@ -278,7 +278,7 @@ impl<'p> Bench<'p> {
         let mut points = Vec::new();
         for (number, end) in length.ends().into_iter().enumerate() {
             let End::Point(point) = end else { continue };
-            if self.plan.wishes.is_locked(installation, point) {
+            if self.plan.request.is_locked(installation, point) {
                 continue;
             }
             let terminals = network.pair_cores(pair).map(|core| match core {

@@ -19,7 +19,7 @@ use crate::plan::problem::requirement::Untestable;
 use crate::plan::problem::setup::Setup;
 use crate::plan::proof::certificate::{Core, Exclusion, OperationsPart};
 use crate::plan::proof::naming::Naming;
-use crate::plan::wishes::Wishes;
+use crate::plan::request::Request;
 use problem::Problem;
 use search::{Never, Search};
 use walks::Walks;
@@ -57,7 +57,7 @@ pub(in crate::plan) struct LargePlan {
     pub(in crate::plan) operations: Vec<usize>,
     /// The most stops that one cluster takes at least: clusters may share stops, so theirs don't add up.
     pub(in crate::plan) stops_of_one: usize,
-    /// Whether both are known to be the least, in the order of the wishes.
+    /// Whether both are known to be the least, in the order of the request.
     pub(in crate::plan) is_least: bool,
 }
 
@@ -116,9 +116,9 @@ impl<'p> Large<'p> {
 }
 
 impl LargeWalks<'_> {
-    /// The fewest operations and stops, in the order of the wishes, within a number of walks that is not below
+    /// The fewest operations and stops, in the order of the request, within a number of walks that is not below
     /// [`LargeWalks::walks`]; where everything is put back, the last of them is for that.
-    pub(in crate::plan) fn plan(&mut self, walks: usize, wishes: &Wishes, watch: &mut Watch<'_>) -> LargePlan {
+    pub(in crate::plan) fn plan(&mut self, walks: usize, request: &Request, watch: &mut Watch<'_>) -> LargePlan {
         let mut plan = LargePlan {
             changes: vec![Vec::new(); walks],
             candidates: vec![Vec::new(); walks],
@@ -130,7 +130,7 @@ impl LargeWalks<'_> {
             is_least: self.large.problems.len() == self.searches.len(),
         };
         for (search, found) in &mut self.searches {
-            let operations = search.fewest_operations(found, walks, wishes, watch);
+            let operations = search.fewest_operations(found, walks, request, watch);
             for (sum, part) in [(&mut plan.cost, operations.cost), (&mut plan.at_least, operations.at_least)] {
                 sum.operations += part.operations;
                 sum.stops += part.stops;
@@ -190,13 +190,13 @@ impl LargeWalks<'_> {
         &mut self,
         plan: &LargePlan,
         walks: usize,
-        wishes: &Wishes,
+        request: &Request,
         naming: &Naming<'_>,
         watch: &mut Watch<'_>,
     ) -> Vec<OperationsPart> {
         let searches = self.searches.iter_mut().zip(&plan.operations);
         searches
-            .filter_map(|((search, _), &operations)| search.operations_part(operations, walks, wishes, naming, watch))
+            .filter_map(|((search, _), &operations)| search.operations_part(operations, walks, request, naming, watch))
             .collect()
     }
 }

@@ -8,7 +8,7 @@ use super::rounds::Count;
 use super::search::{BUDGET, Search};
 use super::walks::Walks;
 use crate::plan::observer::Watch;
-use crate::plan::wishes::{Afterwards, First, Wishes};
+use crate::plan::request::{Afterwards, Priority, Request};
 
 /// What is known after the search of operations.
 pub(super) struct Operations {
@@ -16,22 +16,22 @@ pub(super) struct Operations {
     pub(super) settings: Vec<Vec<u16>>,
     pub(super) cost: Cost,
     pub(super) at_least: Cost,
-    /// Whether both counts are known to be the least, in the order of the wishes.
+    /// Whether both counts are known to be the least, in the order of the request.
     pub(super) is_least: bool,
 }
 
 impl Search<'_> {
-    /// The fewest operations and stops within a number of walks, in the order of the wishes; where everything is put
+    /// The fewest operations and stops within a number of walks, in the order of the request; where everything is put
     /// back, the last walk is for that and its operations count.
     pub(super) fn fewest_operations(
         &mut self,
         found: &Walks,
         walks: usize,
-        wishes: &Wishes,
+        request: &Request,
         watch: &mut Watch<'_>,
     ) -> Operations {
         let budget = &mut Budget(BUDGET);
-        let is_put_back = wishes.afterwards == Afterwards::AsFound && walks > 0;
+        let is_put_back = request.afterwards == Afterwards::AsFound && walks > 0;
         let read = walks - usize::from(is_put_back);
         // Each walk has an operation at a stop, and so has the one that puts everything back.
         let fewest = found.at_least + usize::from(is_put_back && found.at_least > 0);
@@ -40,9 +40,9 @@ impl Search<'_> {
         best.resize(read, last);
         self.rounds.grow(walks);
         let mut fixed: Vec<Lit> = if is_put_back { self.rounds.as_at_start(walks - 1) } else { Vec::new() };
-        let order = match wishes.first {
-            First::Operations => [Counted::Operations, Counted::Stops],
-            First::Stops => [Counted::Stops, Counted::Operations],
+        let order = match request.priority {
+            Priority::Operations => [Counted::Operations, Counted::Stops],
+            Priority::Stops => [Counted::Stops, Counted::Operations],
         };
         let mut proven = 0;
         for what in order {
@@ -74,10 +74,10 @@ impl Search<'_> {
         let cost = self.cost(&best, is_put_back);
         let mut at_least = Cost { operations: fewest, stops: fewest };
         if proven > 0 {
-            match wishes.first {
-                First::Operations => at_least.operations = cost.operations,
+            match request.priority {
+                Priority::Operations => at_least.operations = cost.operations,
                 // Each stop has an operation.
-                First::Stops => at_least = Cost { operations: cost.stops, stops: cost.stops },
+                Priority::Stops => at_least = Cost { operations: cost.stops, stops: cost.stops },
             }
         }
         Operations { settings: best, cost, at_least, is_least: proven == order.len() }

@@ -15,7 +15,7 @@ use crate::plan::observer::Watch;
 use crate::plan::proof::certificate::{Core, Exclusion, OperationsPart, Required, WhyOperations};
 use crate::plan::proof::exclusion::{Needs, Ways, told_apart};
 use crate::plan::proof::naming::Naming;
-use crate::plan::wishes::{Afterwards, First, Wishes};
+use crate::plan::request::{Afterwards, Priority, Request};
 
 /// What each of these may spend: to tell what excludes what, a core of walks, one of operations.
 const BUDGET: u64 = 2_000_000;
@@ -95,16 +95,16 @@ impl Search<'_> {
         &mut self,
         operations: usize,
         walks: usize,
-        wishes: &Wishes,
+        request: &Request,
         naming: &Naming<'_>,
         watch: &mut Watch<'_>,
     ) -> Option<OperationsPart> {
         if operations == 0 {
             return None;
         }
-        let is_put_back = wishes.afterwards == Afterwards::AsFound && walks > 0;
+        let is_put_back = request.afterwards == Afterwards::AsFound && walks > 0;
         // Where stops come first, the bound on operations is no answer of this question.
-        let core = if wishes.first == First::Operations {
+        let core = if request.priority == Priority::Operations {
             let mut besides = if is_put_back { self.rounds.as_at_start(walks - 1) } else { Vec::new() };
             let mut count = self.rounds.operations(walks);
             besides.extend(self.rounds.at_most(&mut count, operations - 1));

@@ -9,9 +9,9 @@ use crate::model::{BridgeRef, Conducts, PointId, TerminalRef};
 use crate::network::{Body, BridgeIndex, Condition, Counts, LeadBodies, Network, Scout, Standing};
 use crate::plan::observer::{Stage, Watch};
 use crate::plan::problem::setup::Setup;
+use crate::plan::request::{ExtraKind, Request};
 use crate::plan::untestable::remedy::RemedyStep;
 use crate::plan::untestable::sounding::sound;
-use crate::plan::wishes::{ExtraSort, Wishes};
 
 /// An extra.
 #[derive(Clone, Debug)]
@@ -139,13 +139,13 @@ impl<'s, 'n> Search<'s, 'n> {
 
     /// The extras of the sorts that are allowed which make at least one target testable: lamps, then points, then links,
     /// each sort in the file's order.
-    pub(super) fn possible(&mut self, wishes: &Wishes, watch: &mut Watch<'_>) -> Vec<Possible> {
+    pub(super) fn possible(&mut self, request: &Request, watch: &mut Watch<'_>) -> Vec<Possible> {
         let mut steps = Vec::new();
-        for sort in &wishes.allow {
+        for sort in &request.allow {
             match sort {
-                ExtraSort::Lamps => steps.extend(self.lamps(wishes)),
-                ExtraSort::Points => steps.extend(self.points(wishes)),
-                ExtraSort::Links => steps.extend(self.links(wishes)),
+                ExtraKind::Lamps => steps.extend(self.lamps(request)),
+                ExtraKind::Points => steps.extend(self.points(request)),
+                ExtraKind::Links => steps.extend(self.links(request)),
             }
         }
         let mut changed = Changed::new(self.setup.network, &self.setup.start);
@@ -190,36 +190,36 @@ impl<'s, 'n> Search<'s, 'n> {
 
     /// Lamps, loads and coils that are out and could be left in: those that conduct for sure. What may conduct joins
     /// nothing for sure, so it makes nothing testable.
-    fn lamps(&self, wishes: &Wishes) -> Vec<Step> {
+    fn lamps(&self, request: &Request) -> Vec<Step> {
         let network = self.setup.network;
         let mut steps = Vec::new();
         for (number, bridge) in network.bridges.iter().enumerate() {
             let BridgeRef::Point(point) = bridge.reference else { continue };
             let is_sure = bridge.elements.iter().all(|element| element.conducts == Conducts::Sure);
             let is_out = !self.setup.start.is_fitted(number as BridgeIndex);
-            if is_sure && is_out && bridge.removable && !wishes.is_locked(network.installation(), point) {
+            if is_sure && is_out && bridge.removable && !request.is_locked(network.installation(), point) {
                 steps.push(Step::Fitted(point, number as BridgeIndex));
             }
         }
         steps
     }
 
-    fn points(&self, wishes: &Wishes) -> Vec<Step> {
+    fn points(&self, request: &Request) -> Vec<Step> {
         let installation = self.setup.network.installation();
         let open =
-            installation.points().map(|(point, _)| point).filter(|&point| !wishes.is_locked(installation, point));
+            installation.points().map(|(point, _)| point).filter(|&point| !request.is_locked(installation, point));
         open.map(Step::At).collect()
     }
 
     /// Links between two terminals of one point. Where two points have the same copper at theirs, the first will do.
-    fn links(&self, wishes: &Wishes) -> Vec<Step> {
+    fn links(&self, request: &Request) -> Vec<Step> {
         let network = self.setup.network;
         let installation = network.installation();
         let of_targets: FxHashSet<u32> = self.wanted.iter().flatten().copied().collect();
         let mut seen: FxHashSet<[Body; 2]> = FxHashSet::default();
         let mut steps = Vec::new();
         for (point, _) in installation.points() {
-            if wishes.is_locked(installation, point) {
+            if request.is_locked(installation, point) {
                 continue;
             }
             let terminals = self.terminals(point);

@@ -17,8 +17,8 @@ use crate::plan::making::{moved, operations};
 use crate::plan::observer::Watch;
 use crate::plan::planner::{Operation, Round, UntestablePair};
 use crate::plan::problem::setup::Setup;
+use crate::plan::request::{Afterwards, Request};
 use crate::plan::untestable::remedy::RemedyStep;
-use crate::plan::wishes::{Afterwards, Wishes};
 use finding::{Search, Step};
 use rounds::Rounds;
 
@@ -76,7 +76,7 @@ impl Extras {
 /// a search for the fewest, bounded in nodes.
 pub(in crate::plan) fn extras(
     setup: &Setup<'_>,
-    wishes: &Wishes,
+    request: &Request,
     untestable: &[UntestablePair],
     standing: &mut Standing,
     watch: &mut Watch<'_>,
@@ -87,7 +87,7 @@ pub(in crate::plan) fn extras(
     groups.sort_unstable();
     groups.dedup();
     let mut search = Search::new(setup, groups);
-    let possible = search.possible(wishes, watch);
+    let possible = search.possible(request, watch);
     let mut coverable = FixedBitSet::with_capacity(search.groups.len());
     possible.iter().for_each(|extra| coverable.union_with(&extra.covers));
     let columns: Vec<(&FixedBitSet, u32)> =
@@ -100,7 +100,7 @@ pub(in crate::plan) fn extras(
         let extra = &possible[number];
         let mut targets = extra.covers.clone();
         targets.difference_with(&done);
-        let (rounds, tested) = Rounds::new(setup, wishes.need, &search.groups, extra).plan(targets, standing);
+        let (rounds, tested) = Rounds::new(setup, request.need, &search.groups, extra).plan(targets, standing);
         let is_for = |row: &UntestablePair| {
             let target = search.groups.binary_search(&group_of(row)).expect("groups are those of these pairs");
             tested.contains(target)
@@ -110,7 +110,7 @@ pub(in crate::plan) fn extras(
         let (step, point) = extra.step.named(network);
         used.push(Extra { step, point, reasons, rounds });
     }
-    let put_back = match wishes.afterwards {
+    let put_back = match request.afterwards {
         Afterwards::AsFound => {
             let moved = moved(&setup.fleet, standing);
             operations(network, &setup.fleet, standing, &moved)

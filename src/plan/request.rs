@@ -7,10 +7,10 @@ use serde::{Deserialize, Serialize};
 use crate::model::{Installation, LocationId, Nearest, PointId, cut};
 use crate::network::Need;
 
-/// What a plan is asked for. [`Wishes::default`] is what the command asks for without any option.
+/// What a plan is asked for. [`Request::default`] is what the command asks for without any option.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 #[non_exhaustive]
-pub struct Wishes {
+pub struct Request {
     /// Which pairs need a test.
     pub need: Need,
     /// How clusters of devices that bear on one another are searched.
@@ -23,18 +23,18 @@ pub struct Wishes {
     /// How the switches are to stand in the end.
     pub afterwards: Afterwards,
     /// What comes first among plans of equally few walks.
-    pub first: First,
+    pub priority: Priority,
     /// What is wished for each switch.
-    pub switches: Switches,
+    pub switches: SwitchWork,
     /// The extras that may be used for pairs which can't be tested otherwise.
-    pub allow: BTreeSet<ExtraSort>,
+    pub allow: BTreeSet<ExtraKind>,
     /// How leads are joined.
-    pub readings: Readings,
+    pub joining: LeadJoining,
 }
 
 /// How the leads of a plan's readings are joined.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Readings {
+pub enum LeadJoining {
     /// As usual: all live conductors of one way to earth, line to line, lines to neutral.
     #[default]
     Usual,
@@ -47,7 +47,7 @@ pub enum Readings {
 /// first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum ExtraSort {
+pub enum ExtraKind {
     /// A lamp, load or coil is left in.
     Lamps,
     /// The instrument is taken to a point.
@@ -69,7 +69,7 @@ pub enum SearchBy {
 
 /// What is wished for each switch.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Switches {
+pub enum SwitchWork {
     /// It is operated where a pair needs that.
     #[default]
     AsNeeded,
@@ -91,7 +91,7 @@ pub enum Afterwards {
 
 /// What comes first among plans of equally few walks.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum First {
+pub enum Priority {
     /// Fewest operations, and of those fewest stops.
     #[default]
     Operations,
@@ -99,19 +99,19 @@ pub enum First {
     Stops,
 }
 
-impl From<Need> for Wishes {
-    fn from(need: Need) -> Wishes {
-        Wishes { need, ..Wishes::default() }
+impl From<Need> for Request {
+    fn from(need: Need) -> Request {
+        Request { need, ..Request::default() }
     }
 }
 
-impl Wishes {
+impl Request {
     /// Names a room that is locked today.
     ///
     /// # Errors
     ///
-    /// [`WishFault::UnknownLocation`].
-    pub fn do_without(&mut self, installation: &Installation, name: &str) -> Result<(), WishFault> {
+    /// [`RequestError::UnknownLocation`].
+    pub fn do_without(&mut self, installation: &Installation, name: &str) -> Result<(), RequestError> {
         match installation.locations().find(|(_, row)| row.id() == name) {
             Some((id, _)) => {
                 self.without.push(id);
@@ -120,7 +120,7 @@ impl Wishes {
             None => {
                 let known = installation.locations().map(|(_, row)| row.id());
                 let nearest = Nearest::default().among(name, known).map(str::to_owned);
-                Err(WishFault::UnknownLocation { name: cut(name), nearest })
+                Err(RequestError::UnknownLocation { name: cut(name), nearest })
             }
         }
     }
@@ -129,11 +129,11 @@ impl Wishes {
     ///
     /// # Errors
     ///
-    /// [`WishFault::UnknownPoint`] and [`WishFault::NothingToOperate`].
-    pub fn leave_alone(&mut self, installation: &Installation, name: &str) -> Result<(), WishFault> {
+    /// [`RequestError::UnknownPoint`] and [`RequestError::NothingToOperate`].
+    pub fn leave_alone(&mut self, installation: &Installation, name: &str) -> Result<(), RequestError> {
         match installation.points().find(|(_, row)| row.id() == name) {
             Some((_, row)) if installation.kind(row.kind()).positions().len() == 0 => {
-                Err(WishFault::NothingToOperate { name: cut(name) })
+                Err(RequestError::NothingToOperate { name: cut(name) })
             }
             Some((id, _)) => {
                 self.leave.push(id);
@@ -142,16 +142,17 @@ impl Wishes {
             None => {
                 let known = installation.points().map(|(_, row)| row.id());
                 let nearest = Nearest::default().among(name, known).map(str::to_owned);
-                Err(WishFault::UnknownPoint { name: cut(name), nearest })
+                Err(RequestError::UnknownPoint { name: cut(name), nearest })
             }
         }
     }
 
-    /// What keeps things from being operated or read, one by one, in the order that the wishes name it.
-    pub(in crate::plan) fn limits(&self) -> Vec<Limit> {
-        let rooms = self.without.iter().map(|&location| Limit::Locked(location));
-        let mut limits: Vec<Limit> = rooms.chain(self.leave.iter().map(|&point| Limit::Left(point))).collect();
-        limits.extend((self.afterwards == Afterwards::AsFound).then_some(Limit::PutBack));
+    /// What keeps things from being operated or read, one by one, in the order that the request name it.
+    pub(in crate::plan) fn limits(&self) -> Vec<Restriction> {
+        let rooms = self.without.iter().map(|&location| Restriction::Locked(location));
+        let mut limits: Vec<Restriction> =
+            rooms.chain(self.leave.iter().map(|&point| Restriction::LeftAlone(point))).collect();
+        limits.extend((self.afterwards == Afterwards::AsFound).then_some(Restriction::PutBack));
         let mut seen = Vec::new();
         limits.retain(|limit| {
             let is_new = !seen.contains(limit);
@@ -161,12 +162,12 @@ impl Wishes {
         limits
     }
 
-    /// The same wishes with only these limits.
-    pub(in crate::plan) fn with_limits(&self, limits: &[Limit]) -> Wishes {
-        Wishes {
+    /// The same request with only these limits.
+    pub(in crate::plan) fn with_limits(&self, limits: &[Restriction]) -> Request {
+        Request {
             without: limits.iter().filter_map(|limit| limit.location()).collect(),
             leave: limits.iter().filter_map(|limit| limit.point()).collect(),
-            afterwards: if limits.contains(&Limit::PutBack) { Afterwards::AsFound } else { Afterwards::AsLeft },
+            afterwards: if limits.contains(&Restriction::PutBack) { Afterwards::AsFound } else { Afterwards::AsLeft },
             ..self.clone()
         }
     }
@@ -176,7 +177,7 @@ impl Wishes {
         installation.point(point).location().is_some_and(|location| self.without.contains(&location))
     }
 
-    /// Whether a point may be operated, as far as the wishes go.
+    /// Whether a point may be operated, as far as the request go.
     pub(in crate::plan) fn may_operate(&self, installation: &Installation, point: PointId) -> bool {
         !self.leave.contains(&point) && !self.is_locked(installation, point)
     }
@@ -190,36 +191,36 @@ impl Wishes {
 /// What keeps a plan from operating or reading something.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 #[non_exhaustive]
-pub enum Limit {
+pub enum Restriction {
     /// A room is locked.
     Locked(LocationId),
     /// A switch is not to be touched.
-    Left(PointId),
+    LeftAlone(PointId),
     /// What nobody could put back as it was found is not operated.
     PutBack,
 }
 
-impl Limit {
+impl Restriction {
     /// Its name: `location:L`, `point:ID` or `restore`.
     pub fn name(self, installation: &Installation) -> String {
         match self {
-            Limit::Locked(location) => format!("location:{}", installation.location(location).id()),
-            Limit::Left(point) => format!("point:{}", installation.point(point).id()),
-            Limit::PutBack => "restore".to_owned(),
+            Restriction::Locked(location) => format!("location:{}", installation.location(location).id()),
+            Restriction::LeftAlone(point) => format!("point:{}", installation.point(point).id()),
+            Restriction::PutBack => "restore".to_owned(),
         }
     }
 
     fn location(self) -> Option<LocationId> {
         match self {
-            Limit::Locked(location) => Some(location),
-            Limit::Left(_) | Limit::PutBack => None,
+            Restriction::Locked(location) => Some(location),
+            Restriction::LeftAlone(_) | Restriction::PutBack => None,
         }
     }
 
     fn point(self) -> Option<PointId> {
         match self {
-            Limit::Left(point) => Some(point),
-            Limit::Locked(_) | Limit::PutBack => None,
+            Restriction::LeftAlone(point) => Some(point),
+            Restriction::Locked(_) | Restriction::PutBack => None,
         }
     }
 }
@@ -227,7 +228,7 @@ impl Limit {
 /// A wish that names what is not there.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
-pub enum WishFault {
+pub enum RequestError {
     /// No location has this id.
     #[error("there is no location `{name}`")]
     UnknownLocation {
@@ -252,19 +253,21 @@ pub enum WishFault {
     },
 }
 
-impl WishFault {
+impl RequestError {
     /// What to do about it.
     pub fn mend(&self) -> String {
         match self {
-            WishFault::UnknownLocation { nearest: Some(nearest), .. }
-            | WishFault::UnknownPoint { nearest: Some(nearest), .. } => format!("write `{nearest}` if that is meant"),
-            WishFault::UnknownLocation { nearest: None, .. } => {
+            RequestError::UnknownLocation { nearest: Some(nearest), .. }
+            | RequestError::UnknownPoint { nearest: Some(nearest), .. } => {
+                format!("write `{nearest}` if that is meant")
+            }
+            RequestError::UnknownLocation { nearest: None, .. } => {
                 "name the id of a `[[location]]` of the installation".to_owned()
             }
-            WishFault::UnknownPoint { nearest: None, .. } => {
+            RequestError::UnknownPoint { nearest: None, .. } => {
                 "name the id of a `[[point]]` of the installation".to_owned()
             }
-            WishFault::NothingToOperate { .. } => "name a point that has positions".to_owned(),
+            RequestError::NothingToOperate { .. } => "name a point that has positions".to_owned(),
         }
     }
 }
