@@ -3,7 +3,8 @@
 //!
 //! All readings would keep a plain graph busy for hours, so the comparison is made on a few of them, spread over the
 //! test set, and on the same few on both sides; and the whole test set is put beside the time of one plain reading.
-//! The answers are compared before anything is timed.
+//! The answers are compared before anything is timed. Cover names every pair and says why each missed one is missed; a plain
+//! graph gives numbers only.
 
 mod generate;
 mod measure;
@@ -15,7 +16,7 @@ use std::time::Duration;
 use generate::{Generated, Size};
 use lengthwise::coverage::Coverage;
 use lengthwise::model::{TestSet, TestSetDraft};
-use lengthwise::network::{Need, Network, PairId};
+use lengthwise::network::{Need, Network};
 use measure::{Effort, by_turns, ratio, say, timed};
 use plain::{PlainGraph, Tested, networkx};
 
@@ -56,40 +57,15 @@ fn cut_down(tests: &TestSetDraft, wanted: usize) -> TestSetDraft {
     cut
 }
 
-/// The pairs that are tested with the readings that test them, in no order, as the plain graphs tell them.
-fn answer(network: &Network, tests: &TestSet) -> Vec<(PairId, [usize; 2])> {
-    let coverage = Coverage::of(network, tests, Need::Standard);
-    coverage.tested_pairs().map(|(pair, by)| (pair, [by.pass, by.reading])).collect()
-}
-
-/// The same, asked of each pair in turn.
-fn answer_in_order(network: &Network, tests: &TestSet) -> Vec<(PairId, [usize; 2])> {
-    let coverage = Coverage::of(network, tests, Need::Standard);
-    let mut tested = Vec::new();
-    for pair in network.pairs() {
-        tested.extend(coverage.tested_by(pair).map(|by| (pair, [by.pass, by.reading])));
-    }
-    tested
-}
-
-/// The answer with pairs and readings by number, in order.
+/// The pairs that are tested with the readings that test them, by number, in order.
 fn numbered(network: &Network, tests: &TestSet) -> Vec<Tested> {
-    let answer = answer_in_order(network, tests);
-    let mut sorted = self::answer(network, tests);
-    sorted.sort_unstable();
-    assert!(answer == sorted, "both ways to ask have one answer");
-    let first_of_pass: Vec<usize> = tests
-        .passes()
-        .iter()
-        .scan(0, |next, pass| {
-            *next += pass.readings().len();
-            Some(*next - pass.readings().len())
-        })
-        .collect();
-    let number_of: HashMap<PairId, u32> = network.pairs().zip(0..).collect();
-    answer
-        .into_iter()
-        .map(|(pair, [pass, reading])| (number_of[&pair], (first_of_pass[pass - 1] + reading - 1) as u32))
+    let coverage = Coverage::of(network, tests, Need::Standard);
+    let number_of: HashMap<[usize; 2], u32> =
+        coverage.readings.iter().map(|row| [row.pass, row.reading]).zip(0..).collect();
+    let pairs = coverage.pairs.iter().zip(0..);
+    pairs
+        .flat_map(|(pair, number)| pair.by.iter().map(move |by| (number, by)))
+        .map(|(pair, by)| (pair, number_of[by]))
         .collect()
 }
 
@@ -115,14 +91,13 @@ fn petgraph(
     assert_same(&ours, graph.answer(&plain_tests), "petgraph");
     assert_same(&ours, graph.answer_by_pass(&plain_tests), "petgraph by passes");
 
-    let [own, in_order, build, whole, reported, plain, by_pass, plain_build] = by_turns(
+    let cover = |tests| drop(Coverage::of(network, tests, Need::Standard));
+    let [own, build, whole, plain, by_pass, plain_build] = by_turns(
         effort.of(3, 1),
         [
-            &mut || drop(answer(network, &tests)),
-            &mut || drop(answer_in_order(network, &tests)),
+            &mut || cover(&tests),
             &mut || drop(Network::of(generated.installation.clone())),
-            &mut || drop(answer(network, all)),
-            &mut || drop(Coverage::of(network, all, Need::Standard).report()),
+            &mut || cover(all),
             &mut || drop(graph.answer(&plain_tests)),
             &mut || drop(graph.answer_by_pass(&plain_tests)),
             &mut || drop(PlainGraph::of(report)),
@@ -131,7 +106,6 @@ fn petgraph(
     println!(" against petgraph, on the same {few_count} readings:");
     say("one union-find a reading, against cover; neither with the building of its graph", ratio(plain, own));
     say("the same, each with the building of its graph", ratio(plain + plain_build, own + build));
-    say("one union-find a reading, against cover asked of every pair in turn", ratio(plain, in_order));
     say("one union-find a pass, copied for each reading, against cover; neither with building", ratio(by_pass, own));
     say("the same, each with building", ratio(by_pass + plain_build, own + build));
     println!(" cover of all {reading_count} readings:");
@@ -142,7 +116,6 @@ fn petgraph(
     say("the same, each with building", readings / ratio(whole + build, one));
     let one = by_pass / few_count as u32;
     say("petgraph, one union-find a pass, against cover, all readings", readings / ratio(whole, one));
-    say("cover with the full report (why each pair is missed, positions), against cover", ratio(reported, whole));
     say("building the network, against cover", ratio(build, whole));
 }
 
@@ -164,7 +137,9 @@ fn against_networkx(
     let (building, answering) = (median(|run| run.building), median(|run| run.answering));
     let [own, build] = by_turns(
         effort.of(5, 1),
-        [&mut || drop(answer(network, &tests)), &mut || drop(Network::of(generated.installation.clone()))],
+        [&mut || drop(Coverage::of(network, &tests, Need::Standard)), &mut || {
+            drop(Network::of(generated.installation.clone()))
+        }],
     );
     println!(" against networkx {}, on the same {} readings:", runs[0].version, plain_tests.readings.len());
     say(
@@ -182,8 +157,8 @@ fn scaling(effort: Effort, network: &Network, all: &TestSet) {
     let mut large_times = Vec::new();
     let mut small_times = Vec::new();
     for _ in 0..effort.of(5, 1) {
-        large_times.push(timed(|| answer(network, all)).0);
-        small_times.push(timed(|| answer(&small, &few)).0);
+        large_times.push(timed(|| Coverage::of(network, all, Need::Standard)).0);
+        small_times.push(timed(|| Coverage::of(&small, &few, Need::Standard)).0);
     }
     println!(" scaling:");
     let growth = ratio(measure::median(large_times), measure::median(small_times));

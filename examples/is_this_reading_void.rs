@@ -21,12 +21,12 @@ fn judge(network: &Network, circuit: &str, between: [&str; 2], fitted: &[&str]) 
     // One error is enough to say here; a form would show them all, each at its field.
     let tests = draft.build(installation).map_err(|errors| errors[0].clone())?;
     let coverage = Coverage::of(network, &tests, Need::Standard);
-    let outcome = &coverage.readings()[0];
+    let outcome = &coverage.readings[0];
     let mut path: Vec<&str> = outcome.path.iter().map(|link| link.through.as_str()).collect();
     path.dedup();
     Ok(match outcome.void {
         None => {
-            let tested = network.pairs().filter(|&pair| coverage.is_tested(pair)).count();
+            let tested = coverage.pairs.iter().filter(|pair| pair.tested).count();
             format!("sound; it tests {tested} pairs of cores")
         }
         Some(Void::Bridged) => format!("void: its leads are joined through {}", path.join(", ")),

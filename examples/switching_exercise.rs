@@ -89,13 +89,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     };
     let tests = draft.build(&installation).map_err(|errors| errors[0].clone())?;
     let coverage = Coverage::of(&network, &tests, Need::Earth);
-    let missed: Vec<String> = coverage
-        .missed()
-        .map(|pair| {
-            let length = installation.length(network.pair_length(pair)).id();
-            format!("{} in {length}", network.pair_core_names(pair)[0])
-        })
-        .collect();
+    let missed: Vec<String> = coverage.missed().map(|pair| format!("{} in {}", pair.cores[0], pair.length)).collect();
     println!("Answer: {}.", missed.join("; "));
 
     let plan = Plan::of(&network, Some(&tests), Need::Earth);

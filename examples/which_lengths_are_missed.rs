@@ -2,7 +2,7 @@
 
 use std::error::Error;
 
-use lengthwise::{Coverage, Missed, Need, Network, read_installation, read_test_set};
+use lengthwise::{Coverage, Missed, Need, Network, PairCoverage, read_installation, read_test_set};
 
 fn main() -> Result<(), Box<dyn Error>> {
     let installation = read_installation("skerry-light.toml", include_bytes!("../demo/skerry-light.toml"))?;
@@ -10,21 +10,21 @@ fn main() -> Result<(), Box<dyn Error>> {
     let network = Network::of(installation.clone());
     let coverage = Coverage::of(&network, &tests, Need::Standard);
 
-    let summary = coverage.summary();
+    let summary = coverage.summary;
     println!("{} of {} needed pairs of cores are tested.", summary.tested, summary.required);
-    let mut cut_off_at: Vec<String> = Vec::new();
-    for (id, length) in installation.lengths().filter(|&(id, _)| !coverage.is_length_tested(id)) {
-        let missed: Vec<String> = coverage
-            .missed()
-            .filter(|&pair| network.pair_length(pair) == id)
-            .map(|pair| {
-                if let Some(Missed::NotReached { cut_off_at: contacts, .. }) = coverage.why_missed(pair) {
-                    cut_off_at.extend(contacts.into_iter().map(|contact| contact.device));
-                }
-                network.pair_core_names(pair).join("-")
-            })
-            .collect();
-        println!("{:<5} {:>5} m  {}", length.id(), length.metres().0, missed.join(", "));
+    let mut cut_off_at: Vec<&str> = Vec::new();
+    for (_, length) in installation.lengths() {
+        let missed: Vec<&PairCoverage> = coverage.pairs_of(length.id()).filter(|pair| pair.is_missed()).collect();
+        if missed.is_empty() {
+            continue;
+        }
+        for pair in &missed {
+            if let Some(Missed::NotReached { cut_off_at: contacts, .. }) = &pair.missed {
+                cut_off_at.extend(contacts.iter().map(|contact| contact.device.as_str()));
+            }
+        }
+        let names: Vec<String> = missed.iter().map(|pair| pair.cores.join("-")).collect();
+        println!("{:<5} {:>5} m  {}", length.id(), length.metres().0, names.join(", "));
     }
     let left = summary.metres_required.0 - summary.metres_tested.0;
     println!("{left:.1} m of {:.1} m are left.", summary.metres_required.0);

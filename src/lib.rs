@@ -131,16 +131,13 @@
 //!
 //! // What do the tests cover? 9 of 11 pairs; the black strapper is missed, to earth and to neutral.
 //! let coverage = Coverage::of(&network, &tests, Need::Standard);
-//! assert_eq!((coverage.summary().tested, coverage.summary().required), (9, 11));
-//! let missed: Vec<_> = coverage
-//!     .missed()
-//!     .map(|pair| (installation.length(network.pair_length(pair)).id(), network.pair_core_names(pair)))
-//!     .collect();
-//! assert_eq!(missed, [("W2", ["black", "grey"]), ("W2", ["black", "cpc"])]);
+//! assert_eq!((coverage.summary.tested, coverage.summary.required), (9, 11));
+//! let missed: Vec<String> = coverage.missed().map(|pair| format!("{} {}", pair.length, pair.cores.join("-"))).collect();
+//! assert_eq!(missed, ["W2 black-grey", "W2 black-cpc"]);
 //!
 //! // Why? The black core is cut off at S1, which stands in L1.
-//! let first = coverage.missed().next().expect("two pairs are missed");
-//! let Some(Missed::NotReached { core, cut_off_at, .. }) = coverage.why_missed(first) else { unreachable!() };
+//! let pair = coverage.pair("W2", ["black", "cpc"]).expect("W2 has these cores");
+//! let Some(Missed::NotReached { core, cut_off_at, .. }) = &pair.missed else { unreachable!() };
 //! assert_eq!(core, "black");
 //! assert_eq!(cut_off_at[0].device, "S1");
 //! assert_eq!((cut_off_at[0].stands.as_str(), cut_off_at[0].closed_in.as_slice()), ("L1", ["L2".to_owned()].as_slice()));
@@ -170,10 +167,9 @@
 //!     let network = Network::of(installation.clone());
 //!     let coverage = Coverage::of(&network, &tests, Need::Standard);
 //!     for pair in coverage.missed() {
-//!         let length = installation.length(network.pair_length(pair)).id();
-//!         let [one, other] = network.pair_core_names(pair);
-//!         println!("{length} {one} to {other}: {:?}", coverage.why_missed(pair));
+//!         println!("{} {}: {:?}", pair.length, pair.cores.join(" to "), pair.missed);
 //!     }
+//!     println!("{}", serde_json::to_string_pretty(&coverage)?);
 //!
 //!     let plan = Plan::of(&network, Some(&tests), Need::Standard);
 //!     for operation in plan.rounds().iter().flat_map(|round| &round.operations) {
@@ -246,7 +242,7 @@ pub mod plan;
 pub mod prepare;
 pub mod rules;
 
-pub use coverage::{Coverage, CoverageReport, Missed, ReadingOutcome, Void};
+pub use coverage::{Coverage, Missed, PairCoverage, Void};
 pub use input::{InputErrors, read_installation, read_record, read_ruleset, read_test_set};
 pub use judge::{Judgement, JudgementReport, Verdict};
 pub use limits::Limits;

@@ -72,11 +72,12 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
         Command::Cover { files, question } => {
             let (installation, tests) = both(&files.installation, &files.test_set, TEST_SET)?;
             let network = Network::of(installation);
-            let coverage = Coverage::of(&network, &tests, question.need.into());
+            let need = question.need.into();
+            let coverage = Coverage::of(&network, &tests, need);
             if question.json {
-                write_json(out, &coverage.report());
+                write_json(out, &coverage);
             } else {
-                write_text(out, &text::coverage::render(&network, &coverage, &tests));
+                write_text(out, &text::coverage::render(&network, &coverage, &tests, need));
             }
             Ok(status(question, coverage.is_complete()))
         }

@@ -1,10 +1,11 @@
 //! Which pairs a test set tests, and why a reading is void or a pair is missed.
 
-mod cover;
-mod explain;
-mod report;
+mod answer;
+mod missed;
+mod tested;
+mod void;
 
-pub(crate) use cover::LeadSurvey;
-pub use cover::{Coverage, ReadingOutcome, Void};
-pub use explain::{Link, Missed, OpenContact};
-pub use report::{CoverageReport, PairCoverageReport, PositionReport, ReadingReport, Summary};
+pub use answer::{Coverage, CoverageSummary, PairCoverage, PositionCoverage, ReadingCoverage};
+pub use missed::{Missed, OpenContact};
+pub(crate) use tested::{LeadSurvey, Tested};
+pub use void::{Link, Void};

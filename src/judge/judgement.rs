@@ -9,7 +9,7 @@ use super::copper::Feeding;
 use super::demand::{Asked, Demand, NotJudgeable, ReadingVerdict, judge_value};
 use super::resistance::{Against, Resistance};
 use super::share::{Needed, Share, Vouching, column_of, tested_elsewhere};
-use crate::coverage::{Coverage, Missed};
+use crate::coverage::{Missed, Tested};
 use crate::model::{CircuitId, Metres, Reading, ReadingAt, TerminalRef, TestSet, Work};
 use crate::network::{Need, Network, PairId};
 use crate::rules::Ruleset;
@@ -164,9 +164,9 @@ pub struct Judgement<'n> {
     pub(super) circuits: Vec<CircuitJudgement>,
     pub(super) boards: Vec<BoardJudgement>,
     /// What the readings test, whatever they showed.
-    coverage: Coverage<'n>,
+    coverage: Tested<'n>,
     /// By the number of a demand: what the readings test that are good for it.
-    proven: Vec<Coverage<'n>>,
+    proven: Vec<Tested<'n>>,
     /// For each circuit, its number in `proven`; none where the ruleset has no value for it.
     proven_by: Vec<Option<usize>>,
 }
@@ -179,13 +179,13 @@ impl<'n> Judgement<'n> {
     ///   PELV. A voltage other than what is asked can't be judged, be it lower or
     ///   higher.
     /// - A pair counts as tested only if the readings that test it are good, by what their own circuit asks and by what the
-    ///   circuit of the pair's length asks: [`Coverage::counting`] by those readings alone.
+    ///   circuit of the pair's length asks.
     /// - A figure is the least of all readings of a circuit in its column that were sound and at a right voltage, those
     ///   [put down under something else](CircuitJudgement::elsewhere) included.
     /// - A circuit of which no pair must be tested never passes: the file tells of nothing that could be good.
     /// - Nothing is corrected for temperature or length ([`NOT_CORRECTED`](crate::rules::NOT_CORRECTED)).
     ///
-    /// Time and space: those of [`Coverage::of`], once, and once more for each different row (or relief) that circuits have.
+    /// Time and space: those of [`Coverage::of`](crate::Coverage::of), once, and once more for each different row (or relief) that circuits have.
     ///
     /// Source: what is asked is the ruleset's; that live conductors may be joined for the test to earth, and that a board
     /// is judged with its circuits, BS 7671:2018 reg. 643.3.1 and 643.3.2; the two figures and the least of all passes,
@@ -196,7 +196,7 @@ impl<'n> Judgement<'n> {
     /// Where the test set was checked against another installation.
     pub fn of(network: &'n Network, tests: &'n TestSet, ruleset: &'n Ruleset, need: Need) -> Judgement<'n> {
         let installation = network.installation();
-        let coverage = Coverage::of(network, tests, need);
+        let coverage = Tested::by(network, tests, need);
         let demands: Vec<Demand> =
             installation.circuits().map(|(_, circuit)| Demand::of_circuit(ruleset, circuit)).collect();
         let feeding = Feeding::of(network);
@@ -206,7 +206,7 @@ impl<'n> Judgement<'n> {
             .collect();
         let all = tests.passes().iter().flat_map(|pass| pass.readings());
         let readings: Vec<JudgedReading<'n>> = all
-            .zip(coverage.readings())
+            .zip(&coverage.readings)
             .map(|(recorded, outcome)| {
                 let demand = match recorded.at() {
                     ReadingAt::Circuit(circuit) => &demands[circuit.index()],
@@ -287,7 +287,7 @@ impl<'n> Judgement<'n> {
 
     /// The level of need that it was judged for.
     pub fn need(&self) -> Need {
-        self.coverage.need()
+        self.coverage.need
     }
 
     /// Every reading, in the order of the file.
@@ -340,12 +340,12 @@ fn prove<'n>(
     ruleset: &Ruleset,
     demands: &[Demand],
     readings: &[JudgedReading<'_>],
-) -> (Vec<Coverage<'n>>, Vec<Option<usize>>) {
+) -> (Vec<Tested<'n>>, Vec<Option<usize>>) {
     let work = network.installation().work();
     let place: FxHashMap<[usize; 2], usize> =
         readings.iter().enumerate().map(|(number, row)| (row.name(), number)).collect();
     let mut different: Vec<&Demand> = Vec::new();
-    let mut proven: Vec<Coverage<'n>> = Vec::new();
+    let mut proven: Vec<Tested<'n>> = Vec::new();
     let mut proven_by = Vec::with_capacity(demands.len());
     for demand in demands {
         if demand.asked.is_err() {
@@ -354,7 +354,7 @@ fn prove<'n>(
         }
         let number = different.iter().position(|known| *known == demand).unwrap_or_else(|| {
             different.push(demand);
-            proven.push(Coverage::counting(network, tests, need, |pass, number| {
+            proven.push(Tested::by_some(network, tests, need, |pass, number| {
                 let row = &readings[place[&[pass, number]]];
                 let (true, Some(resistance)) = (row.verdict.is_good(), row.resistance()) else { return false };
                 demand

@@ -4,7 +4,7 @@ use rustc_hash::FxHashMap;
 
 use super::column::Column;
 use super::judgement::JudgedReading;
-use crate::coverage::Coverage;
+use crate::coverage::Tested;
 use crate::network::{Network, PairClass, PairId};
 
 /// The required pairs of one circuit.
@@ -44,7 +44,7 @@ pub(super) struct Read {
 /// Chooses for pairs the readings that vouch for them. The same copper is asked for once.
 pub(super) struct Vouching<'p, 'n> {
     network: &'p Network,
-    proven: &'p [Coverage<'n>],
+    proven: &'p [Tested<'n>],
     readings: &'p [JudgedReading<'n>],
     /// By number of a coverage and by a pair group.
     known: FxHashMap<(usize, u32), Read>,
@@ -53,7 +53,7 @@ pub(super) struct Vouching<'p, 'n> {
 impl<'p, 'n> Vouching<'p, 'n> {
     pub(super) fn new(
         network: &'p Network,
-        proven: &'p [Coverage<'n>],
+        proven: &'p [Tested<'n>],
         readings: &'p [JudgedReading<'n>],
     ) -> Vouching<'p, 'n> {
         Vouching { network, proven, readings, known: FxHashMap::default() }
@@ -91,7 +91,7 @@ impl<'p, 'n> Vouching<'p, 'n> {
     }
 }
 
-fn vouching_for(proven: &Coverage<'_>, readings: &[JudgedReading<'_>], pair: PairId, column: Column) -> Read {
+fn vouching_for(proven: &Tested<'_>, readings: &[JudgedReading<'_>], pair: PairId, column: Column) -> Read {
     let mut whole: Vec<usize> = proven.testers(pair).filter(|&(_, alone)| alone).map(|(reading, _)| reading).collect();
     whole.sort_unstable();
     let lowest = whole.iter().copied().min_by(|&one, &other| {
@@ -113,8 +113,8 @@ fn vouching_for(proven: &Coverage<'_>, readings: &[JudgedReading<'_>], pair: Pai
 /// test all its pairs of a column, but those of its `own` (in ascending order) don't, every reading that tests a pair that
 /// these leave. Ascending.
 pub(super) fn tested_elsewhere(
-    coverage: &Coverage<'_>,
-    proven: &Coverage<'_>,
+    coverage: &Tested<'_>,
+    proven: &Tested<'_>,
     needed: &Needed,
     own: &[usize],
 ) -> Vec<usize> {

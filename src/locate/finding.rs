@@ -8,7 +8,7 @@ use super::assumptions::Assumptions;
 use super::contradiction::contradicting;
 use super::gap::{GapId, Gaps, Member};
 use super::sums::Across;
-use crate::coverage::{Coverage, Void};
+use crate::coverage::{Tested, Void};
 use crate::model::{Indication, Metres, ReadingAt, TestSet, Volts};
 use crate::network::{LeadBodies, Need, Network, Standing};
 use crate::rules::{board_test_voltage, test_voltage};
@@ -93,14 +93,14 @@ impl<'n> Locate<'n> {
     /// unknown devices were in. Bounds are the best that follow from the inequalities (see the [module](super)) for
     /// blocks of readings up to a size, else weaker; for the plain sums they are not always the best that physics allows.
     ///
-    /// Time: that of [`Coverage::of`], plus what the readings reach, plus two linear programs for each set of gaps that
+    /// Time: that of [`Coverage::of`](crate::Coverage::of), plus what the readings reach, plus two linear programs for each set of gaps that
     /// the same readings hold.
     ///
     /// # Panics
     ///
     /// Where the test set was checked against another installation: its ids mean nothing in this one.
     pub fn of(network: &'n Network, test_set: &TestSet, assumptions: Assumptions) -> Locate<'n> {
-        let coverage = Coverage::of(network, test_set, Need::Standard);
+        let tested = Tested::by(network, test_set, Need::Standard);
         let mut touched = FixedBitSet::with_capacity(network.body_count());
         for reading in test_set.passes().iter().flat_map(|pass| pass.readings()) {
             for lead in reading.leads() {
@@ -115,7 +115,7 @@ impl<'n> Locate<'n> {
             standing.carry_out(network, pass);
             for (number, read) in pass.readings().iter().enumerate() {
                 let conductance = read.megohms().map_or([0.0, f64::INFINITY], |shown| assumptions.conductances(shown));
-                let left_out = match (coverage.readings()[readings.len()].void, read.megohms()) {
+                let left_out = match (tested.readings[readings.len()].void, read.megohms()) {
                     (Some(Void::Bridged), _) => Some(LeftOut::Bridged),
                     (Some(Void::Doubtful), _) => Some(LeftOut::Doubtful),
                     (None, None) => Some(LeftOut::NoValue),

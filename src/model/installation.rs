@@ -1,9 +1,11 @@
 //! The installation as people know it: boards, ways, circuits, points and lengths, checked and immutable.
 
 use std::fmt;
+use std::sync::OnceLock;
 
 use rustc_hash::FxHashMap;
 
+use super::by_id::ById;
 use super::stamp::Stamp;
 use super::{
     Board, BoardId, CircuitId, Conductor, Earthing, Group, GroupId, Kind, KindId, LengthId, LocationId, Metres, Phases,
@@ -298,6 +300,8 @@ pub struct Installation {
     pub(crate) circuits: Vec<Circuit>,
     pub(crate) points: Vec<Point>,
     pub(crate) lengths: Vec<Length>,
+    /// Made when first something is looked up by its id.
+    pub(crate) by_id: OnceLock<ById>,
 }
 
 impl Installation {
@@ -318,6 +322,7 @@ impl Installation {
             circuits: Vec::new(),
             points: Vec::new(),
             lengths: Vec::new(),
+            by_id: OnceLock::new(),
         }
     }
 

@@ -3,6 +3,7 @@
 mod board;
 mod build;
 mod built_in;
+mod by_id;
 mod draft;
 mod error;
 mod ids;

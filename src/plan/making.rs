@@ -2,7 +2,7 @@
 
 use rustc_hash::FxHashMap;
 
-use crate::coverage::Coverage;
+use crate::coverage::Tested;
 use crate::model::{DeviceRef, Installation, LocationId, PointId, TestSet};
 use crate::network::{DeviceIndex, Need, Network, Stand, Standing};
 use crate::plan::if_known::{IfKnown, with_known_start};
@@ -90,7 +90,7 @@ impl<'n> Plan<'n> {
         watch: &mut Watch<'_>,
     ) -> (Plan<'n>, Vec<PointId>) {
         let need = request.need;
-        let coverage = Coverage::of(network, test_set, need);
+        let coverage = Tested::by(network, test_set, need);
         let setup = Setup::new(network, &coverage, test_set, request);
         let Setup { start, fleet, candidates, .. } = &setup;
         let naming = Naming { network, fleet };

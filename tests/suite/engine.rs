@@ -43,7 +43,7 @@ pub fn cover(installation: &Value, tests: &Value, level: &str) -> Value {
     let installation = from_value(installation);
     let tests = test_set("tests.json", tests.to_string().as_bytes(), &installation);
     let network = Network::of(installation.clone());
-    serde_json::to_value(Coverage::of(&network, &tests, need(level)).report()).expect("a report is JSON")
+    serde_json::to_value(Coverage::of(&network, &tests, need(level))).expect("an answer is JSON")
 }
 
 /// Whether a point has positions.

@@ -1,6 +1,7 @@
 //! All tests of the public API, in one binary: fixtures, laws, and an oracle that shares no code with the library.
 
 mod agreement;
+mod answers;
 mod asked;
 mod boards;
 #[cfg(feature = "cli")]

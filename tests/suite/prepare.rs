@@ -57,7 +57,7 @@ fn voids(installation: &Installation, readings: &[(String, [String; 2])], start:
     let tests = engine::test_set("tests.json", tests.to_string().as_bytes(), installation);
     let network = Network::of(installation.clone());
     let coverage = Coverage::of(&network, &tests, Need::Standard);
-    coverage.readings().iter().map(|outcome| outcome.void.is_some()).collect()
+    coverage.readings.iter().map(|outcome| outcome.void.is_some()).collect()
 }
 
 /// Puts one thing back in at a time: where that alone makes a reading void, as switches stand, the list of that reading's

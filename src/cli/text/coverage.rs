@@ -3,18 +3,18 @@
 use std::collections::BTreeMap;
 
 use super::layout::{Page, count, metres};
-use crate::coverage::{Coverage, Link, Missed, OpenContact, ReadingOutcome, Void};
+use crate::coverage::{Coverage, Link, Missed, OpenContact, PairCoverage, ReadingCoverage, Void};
 use crate::model::{Circuit, CircuitId, LengthId, ReadingAt, TestSet};
-use crate::network::{Need, Network, PairClass, PairId};
+use crate::network::{Need, Network, PairClass};
 use crate::rules::{CAUTIONS, RowValue, Standard, test_voltage};
 
 /// The text of `cover`.
-pub(in crate::cli) fn render(network: &Network, coverage: &Coverage<'_>, tests: &TestSet) -> String {
+pub(in crate::cli) fn render(network: &Network, coverage: &Coverage, tests: &TestSet, need: Need) -> String {
     let installation = network.installation();
     let mut page = Page::default();
     page.heading(&format!("{}: what the tests cover", installation.name()));
-    let summary = coverage.summary();
-    page.paragraph(0, 2, &format!("Needed: {}.", need_in_words(coverage.need())));
+    let summary = coverage.summary;
+    page.paragraph(0, 2, &format!("Needed: {}.", need_in_words(need)));
     if summary.required == 0 {
         page.paragraph(0, 2, "No pair of cores needs a test at this level.");
     }
@@ -43,7 +43,7 @@ pub(in crate::cli) fn render(network: &Network, coverage: &Coverage<'_>, tests: 
     );
     voltages(&mut page, network, tests);
 
-    let void: Vec<&ReadingOutcome> = coverage.readings().iter().filter(|outcome| outcome.void.is_some()).collect();
+    let void: Vec<&ReadingCoverage> = coverage.readings.iter().filter(|outcome| outcome.void.is_some()).collect();
     if !void.is_empty() {
         page.heading("Void readings: they test nothing");
         for outcome in void {
@@ -78,20 +78,19 @@ pub(in crate::cli) fn render(network: &Network, coverage: &Coverage<'_>, tests: 
         }
     } else {
         page.heading("Not tested");
-        let mut by_circuit: BTreeMap<CircuitId, (String, BTreeMap<LengthId, Vec<PairId>>)> = BTreeMap::new();
+        let mut by_circuit: BTreeMap<CircuitId, BTreeMap<LengthId, Vec<&PairCoverage>>> = BTreeMap::new();
         for pair in coverage.missed() {
-            let length = network.pair_length(pair);
-            let id = installation.length(length).circuit();
-            let title = circuit_title(installation.circuit(id));
-            by_circuit.entry(id).or_insert((title, BTreeMap::new())).1.entry(length).or_default().push(pair);
+            let length = installation.length_by_id(&pair.length).expect("a length of the installation");
+            let circuit = installation.length(length).circuit();
+            by_circuit.entry(circuit).or_default().entry(length).or_default().push(pair);
         }
-        for (title, lengths) in by_circuit.values() {
-            page.paragraph(0, 2, title);
-            for (&length, pairs) in lengths {
+        for (circuit, lengths) in by_circuit {
+            page.paragraph(0, 2, &circuit_title(installation.circuit(circuit)));
+            for (length, pairs) in lengths {
                 let row = installation.length(length);
                 page.paragraph(2, 2, &format!("{}, {}: {}", row.id(), metres(row.metres().0), ends(network, length)));
-                let why = |pair| coverage.why_missed(pair).map(|missed| in_words(&missed)).unwrap_or_default();
-                for (why, pairs) in by_reason(network, pairs, why) {
+                let why = |pair: &PairCoverage| pair.missed.as_ref().map(in_words).unwrap_or_default();
+                for (why, pairs) in by_reason(pairs.into_iter().map(|pair| (pair.cores.join("-"), why(pair)))) {
                     page.paragraph(4, 2, &format!("{}: {why}.", pairs.join(", ")));
                 }
             }
@@ -101,9 +100,9 @@ pub(in crate::cli) fn render(network: &Network, coverage: &Coverage<'_>, tests: 
     }
     without_role(&mut page, network);
     let untested: Vec<String> = coverage
-        .position_reports()
-        .into_iter()
-        .filter(|row| !row.tested && !row.closes_nothing && !row.at_board)
+        .positions
+        .iter()
+        .filter(|row| !row.tested && !row.closes_nothing && installation.point_by_id(&row.device).is_some())
         .map(|row| format!("{} {}", row.device, row.position))
         .collect();
     if !untested.is_empty() {
@@ -196,19 +195,13 @@ pub(in crate::cli) fn need_in_words(need: Need) -> &'static str {
     }
 }
 
-/// Pairs with one reason together, in the order of first mention.
-pub(in crate::cli) fn by_reason(
-    network: &Network,
-    pairs: &[PairId],
-    why: impl Fn(PairId) -> String,
-) -> Vec<(String, Vec<String>)> {
+/// Pairs, each with its reason, told by reason in the order of first mention.
+pub(in crate::cli) fn by_reason(pairs: impl Iterator<Item = (String, String)>) -> Vec<(String, Vec<String>)> {
     let mut reasons: Vec<(String, Vec<String>)> = Vec::new();
-    for &pair in pairs {
-        let why = why(pair);
-        let name = network.pair_core_names(pair).join("-");
+    for (pair, why) in pairs {
         match reasons.iter_mut().find(|(known, _)| *known == why) {
-            Some((_, names)) => names.push(name),
-            None => reasons.push((why, vec![name])),
+            Some((_, pairs)) => pairs.push(pair),
+            None => reasons.push((why, vec![pair])),
         }
     }
     reasons

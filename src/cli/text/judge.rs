@@ -159,7 +159,8 @@ fn circuit(page: &mut Page, judgement: &Judgement<'_>, row: &CircuitJudgement) {
     }
     for (length, pairs) in lengths {
         let why = |pair| judgement.why_not_proven(pair).as_ref().map(not_proven).unwrap_or_default();
-        for (why, pairs) in by_reason(judgement.network(), &pairs, why) {
+        let named = pairs.into_iter().map(|pair| (judgement.network().pair_core_names(pair).join("-"), why(pair)));
+        for (why, pairs) in by_reason(named) {
             let id = installation.length(length).id();
             page.after(2, "- ", 2, &format!("not tested: {id} {}: {why}.", pairs.join(", ")));
         }

@@ -8,6 +8,8 @@ mod lengths;
 mod points;
 mod test_set;
 
+use std::sync::OnceLock;
+
 use rustc_hash::FxHashMap;
 
 use super::error::{ModelFault, Quantity};
@@ -157,6 +159,7 @@ impl<'d> Builder<'d> {
             circuits: self.circuits,
             points: self.points,
             lengths: self.lengths,
+            by_id: OnceLock::new(),
         })
     }
 

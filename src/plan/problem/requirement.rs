@@ -9,7 +9,7 @@ use std::rc::Rc;
 use fixedbitset::FixedBitSet;
 use rustc_hash::{FxHashMap, FxHashSet};
 
-use crate::coverage::Coverage;
+use crate::coverage::Tested;
 use crate::network::{
     Body, Condition, DeviceIndex, Digit, LeadBodies, Network, Opposite, Place, Region, Scout, Side, Sighting, Standing,
     as_numbered, combinations,
@@ -275,12 +275,12 @@ impl<'p> Gathering<'p> {
     }
 
     /// Draws the conclusion for each pair group that needs a test.
-    fn conclude(self, coverage: &Coverage<'_>) -> Requirements {
+    fn conclude(self, coverage: &Tested<'_>) -> Requirements {
         let groups = self.needed.ones().map(|group| (group as u32, self.outlook(group as u32, coverage))).collect();
         Requirements { groups, readings: Lists::of(&self.readings, self.network.groups.len() + self.demands.count()) }
     }
 
-    fn outlook(&self, group: u32, coverage: &Coverage<'_>) -> Outlook {
+    fn outlook(&self, group: u32, coverage: &Tested<'_>) -> Outlook {
         let index = group as usize;
         if !self.open.contains(index) {
             return Outlook::Always;
@@ -559,13 +559,13 @@ impl StartTables {
 /// Gathers what every candidate reading can do.
 pub(in crate::plan) fn gather(
     setup: &Setup<'_>,
-    coverage: &Coverage<'_>,
+    coverage: &Tested<'_>,
     demands: &Demands,
     search: SearchBy,
     watch: &mut Watch<'_>,
 ) -> Requirements {
     let Setup { network, candidates, .. } = setup;
-    let need = coverage.need();
+    let need = coverage.need;
     let is_needed = |group: u32| {
         !coverage.is_group_tested(group)
             && network.group_pairs(group).any(|pair| need.requires(network.pair_class(pair)))

@@ -1,6 +1,6 @@
 //! What a plan starts from, and what it may operate and read: the network, the test set and the request together.
 
-use crate::coverage::Coverage;
+use crate::coverage::Tested;
 use crate::model::{BoardId, BridgeRef, DeviceRef, TestSet};
 use crate::network::{Network, Stand, Standing};
 use crate::plan::problem::option::Fleet;
@@ -18,7 +18,7 @@ pub(in crate::plan) struct Setup<'n> {
 impl<'n> Setup<'n> {
     pub(in crate::plan) fn new(
         network: &'n Network,
-        coverage: &Coverage<'_>,
+        coverage: &Tested<'_>,
         test_set: &TestSet,
         request: &Request,
     ) -> Setup<'n> {
@@ -39,7 +39,7 @@ impl<'n> Setup<'n> {
 
 /// Leaves everything in locked rooms as it is: what can be taken out is in, unless the test set says that it is out;
 /// and the devices of boards stand as the test set says, or nobody knows how.
-fn lock(network: &Network, coverage: &Coverage<'_>, test_set: &TestSet, request: &Request, start: &mut Standing) {
+fn lock(network: &Network, coverage: &Tested<'_>, test_set: &TestSet, request: &Request, start: &mut Standing) {
     let installation = network.installation();
     let is_locked = |board: BoardId| request.is_board_locked(installation, board);
     for (number, bridge) in network.bridges.iter().enumerate() {

@@ -6,7 +6,7 @@
 use rustc_hash::FxHashMap;
 use serde::{Deserialize, Serialize};
 
-use crate::coverage::Coverage;
+use crate::coverage::Tested;
 use crate::model::{DeviceRef, PointId, TestSet};
 use crate::network::{Condition, DeviceIndex, Network, Stand, Standing};
 use crate::plan::problem::option::{Fleet, OptionKind};
@@ -49,7 +49,7 @@ impl Demands {
     /// What the request ask for and the test set has not done yet.
     pub(in crate::plan) fn new(
         network: &Network,
-        coverage: &Coverage<'_>,
+        coverage: &Tested<'_>,
         test_set: &TestSet,
         fleet: &Fleet,
         request: &Request,

@@ -3,7 +3,7 @@
 use fixedbitset::FixedBitSet;
 use rustc_hash::{FxHashMap, FxHashSet};
 
-use crate::coverage::{Coverage, LeadSurvey};
+use crate::coverage::{LeadSurvey, Tested};
 use crate::model::DeviceRef;
 use crate::network::{Condition, DeviceIndex, Network, PairId};
 use crate::plan::making::carry_out;
@@ -54,13 +54,13 @@ type Tests = Vec<(u32, Option<Condition>)>;
 /// one neutral bar, those that add most first; then drops those that the others made needless.
 pub(in crate::plan) fn select_readings(
     setup: &Setup<'_>,
-    coverage: &Coverage<'_>,
+    coverage: &Tested<'_>,
     trials: &[Trial],
     demands: &Demands,
     watch: &mut Watch<'_>,
 ) -> Selection {
     let Setup { network, start, fleet, candidates } = setup;
-    let need = coverage.need();
+    let need = coverage.need;
     let group_count = network.groups.len();
     let all_count = group_count + demands.count();
     let mut needed = FixedBitSet::with_capacity(all_count);

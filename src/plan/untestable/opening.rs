@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::coverage::Coverage;
+use crate::coverage::Tested;
 use crate::model::TestSet;
 use crate::network::Network;
 use crate::plan::observer::Watch;
@@ -22,7 +22,7 @@ const MOST_SETS: usize = 16;
 /// for each trial, as many as there are limits and then some.
 pub(in crate::plan) fn opens(
     network: &Network,
-    coverage: &Coverage<'_>,
+    coverage: &Tested<'_>,
     test_set: &TestSet,
     request: &Request,
     untestable: &[u32],

@@ -1,28 +1,11 @@
-//! Why a reading is void, and why a pair is missed: as data, which text and JSON render.
+//! Why a pair is not tested: as data, which text and JSON render.
 
-use std::collections::VecDeque;
-
-use rustc_hash::FxHashMap;
 use serde::{Deserialize, Serialize};
 
-use super::cover::{Coverage, Void};
+use super::tested::Tested;
+use super::void::{directed, find_path};
 use crate::model::{Conductor, TerminalRef};
-use crate::network::{Body, DeviceIndex, Edge, LeadBodies, Network, PairCore, PairId, Stand, Standing};
-
-/// One contact or bridge on a path, with the terminals that it joins.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Link {
-    /// The device, or the holder of the bridge.
-    pub through: String,
-    /// Its terminals, in the direction of the path.
-    pub between: [String; 2],
-    /// The position in which the contact is closed; none for a bridge that is fitted.
-    #[serde(skip_serializing_if = "Option::is_none", default)]
-    pub position: Option<String>,
-    /// For a bridge: `sure` or `maybe`.
-    #[serde(skip_serializing_if = "Option::is_none", default)]
-    pub conducts: Option<String>,
-}
+use crate::network::{Body, Edge, Network, PairCore, PairId, Stand};
 
 /// A contact that stands open between a core and the nearest lead.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -67,117 +50,11 @@ pub enum Missed {
     },
 }
 
-/// A step of a path: from a body, over an edge, to a body.
-pub(crate) type Step = (Body, Edge, Body);
-
-/// The path from `from` to a body that `is_goal` with the fewest costly edges.
-///
-/// `cost` tells of an edge whether it can be taken, and whether that costs. None where there is no path.
-/// Time and space linear in what is searched.
-pub(crate) fn find_path(
-    network: &Network,
-    from: &[Body],
-    cost: impl Fn(Edge) -> Option<bool>,
-    is_goal: impl Fn(Body) -> bool,
-) -> Option<Vec<Step>> {
-    let mut best: FxHashMap<Body, (u32, Option<Step>)> = FxHashMap::default();
-    let mut queue = VecDeque::new();
-    for &body in from {
-        best.insert(body, (0, None));
-        queue.push_back((0, body));
-    }
-    while let Some((spent, body)) = queue.pop_front() {
-        if best[&body].0 < spent {
-            continue;
-        }
-        if is_goal(body) {
-            let mut steps = Vec::new();
-            let mut at = body;
-            while let Some(step) = best[&at].1 {
-                steps.push(step);
-                at = step.0;
-            }
-            steps.reverse();
-            return Some(steps);
-        }
-        for (far, edge) in network.edges_at(body) {
-            let Some(costs) = cost(edge) else { continue };
-            let total = spent + u32::from(costs);
-            if best.get(&far).is_none_or(|&(known, _)| total < known) {
-                best.insert(far, (total, Some((body, edge, far))));
-                if costs { queue.push_back((total, far)) } else { queue.push_front((total, far)) }
-            }
-        }
-    }
-    None
-}
-
-/// The terminals of an edge, in the direction of a step.
-fn directed(network: &Network, (from, edge, _): Step) -> [String; 2] {
-    let (terminals, bodies) = match edge {
-        Edge::Contact(number) => {
-            let contact = &network.contacts[number as usize];
-            (contact.between, contact.bodies)
-        }
-        Edge::Bridge { bridge, element, .. } => {
-            let row = &network.bridges[bridge as usize].elements[element as usize];
-            (row.between, row.bodies)
-        }
-    };
-    let [a, b] = terminals.map(|terminal: TerminalRef| network.installation().terminal_name(terminal));
-    if bodies[0] == from { [a, b] } else { [b, a] }
-}
-
-pub(super) fn void_path(
-    network: &Network,
-    standing: &Standing,
-    witness: &[(DeviceIndex, u16)],
-    leads: &LeadBodies,
-    void: Void,
-) -> Vec<Link> {
-    let stands = |device: DeviceIndex| match standing.device(device) {
-        Stand::At(position) => Some(position),
-        Stand::Moved(_) => witness.iter().find(|entry| entry.0 == device).map(|entry| entry.1),
-    };
-    let conducts = |edge: Edge| match edge {
-        Edge::Contact(number) => {
-            let contact = &network.contacts[number as usize];
-            stands(contact.device).is_some_and(|position| contact.is_closed_in(position)).then_some(false)
-        }
-        Edge::Bridge { bridge, conducts, .. } => {
-            let sure = conducts == crate::model::Conducts::Sure;
-            (standing.is_fitted(bridge) && (sure || void == Void::Doubtful)).then_some(!sure)
-        }
-    };
-    let Some(steps) = find_path(network, &leads.0[0], conducts, |body| leads.0[1].contains(&body)) else {
-        return Vec::new();
-    };
-    steps
-        .into_iter()
-        .map(|step| {
-            let between = directed(network, step);
-            match step.1 {
-                Edge::Contact(number) => {
-                    let device = network.contacts[number as usize].device;
-                    let position = stands(device).map(|position| network.position_name(device, position).to_owned());
-                    Link { through: network.device_name(device), between, position, conducts: None }
-                }
-                Edge::Bridge { bridge, conducts, .. } => Link {
-                    through: network.bridges[bridge as usize].reference.name(network.installation()),
-                    between,
-                    position: None,
-                    conducts: Some(conducts.name().to_owned()),
-                },
-            }
-        })
-        .collect()
-}
-
-impl Coverage<'_> {
+impl Tested<'_> {
     /// Why a pair is not tested; none where it is.
     ///
     /// Time linear in the part of the network around the pair's cores.
-    pub fn why_missed(&self, pair: PairId) -> Option<Missed> {
+    pub(crate) fn why_missed(&self, pair: PairId) -> Option<Missed> {
         if self.is_tested(pair) {
             return None;
         }

@@ -1,59 +1,34 @@
-//! The coverage of a test set.
+//! The working tables of coverage: which pair groups and positions a test set tests, by which readings, from which starts.
 
 use fixedbitset::FixedBitSet;
 use rustc_hash::FxHashMap;
-use serde::{Deserialize, Serialize};
 
-use super::explain::{Link, void_path};
-use crate::model::{LengthId, Pass, Reading, TestSet};
+use super::answer::ReadingCoverage;
+use super::void::{Void, void_path};
+use crate::model::{Pass, Reading, TestSet};
 use crate::network::{
     Condition, DeviceIndex, LeadBodies, Lists, Need, Network, Opposite, PairId, Region, Scout, Sighting, Stand,
     Standing,
 };
 
-/// Why a reading tests nothing.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Void {
-    /// The leads are joined for sure: the instrument reads a circuit, not insulation.
-    Bridged,
-    /// The leads may be joined: electronics would be exposed to the test voltage, or be read instead of the insulation.
-    Doubtful,
-}
-
-/// What became of one reading.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct ReadingOutcome {
-    /// The pass, counted from 1.
-    pub pass: usize,
-    /// The reading in the pass, counted from 1.
-    pub reading: usize,
-    /// Why it is void; none where it is sound.
-    pub void: Option<Void>,
-    /// What joins the leads, from the first to the second; empty where the reading is sound, and where the leads
-    /// touch the same copper.
-    pub path: Vec<Link>,
-}
-
-/// What a test set covers.
-///
-/// "Tested" is claimed only where it holds whatever electronics do and however unknown devices stood at the start.
+/// What a test set tests.
 #[derive(Debug)]
-#[must_use]
-pub struct Coverage<'n> {
+pub(crate) struct Tested<'n> {
     pub(super) network: &'n Network,
-    pub(super) need: Need,
-    pub(super) readings: Vec<ReadingOutcome>,
+    pub(crate) need: Need,
+    /// What became of each reading, in order.
+    pub(crate) readings: Vec<ReadingCoverage>,
     /// For each pair group: the readings that test it, in some combination.
-    pub(super) testers: Testers,
-    pub(super) tested: FixedBitSet,
+    testers: Testers,
+    groups: FixedBitSet,
     /// For each pair group that is not tested for every start but for some: for which.
-    pub(super) partly: FxHashMap<u32, Condition>,
-    pub(super) first_position: Vec<u32>,
-    pub(super) position_tested: FixedBitSet,
+    groups_partly: FxHashMap<u32, Condition>,
+    /// The place of the first position of each device in `positions`.
+    first_position: Vec<u32>,
+    positions: FixedBitSet,
     /// For positions that are under test for some starts only: for which.
-    pub(super) position_partly: FxHashMap<u32, Condition>,
-    /// Bodies that some sound reading, or only some void reading, had on a lead in some combination.
+    positions_partly: FxHashMap<u32, Condition>,
+    /// Bodies that some sound reading, or some void reading, had on a lead in some combination.
     pub(super) reached: FixedBitSet,
     pub(super) reached_void: FixedBitSet,
     /// For each pair group that a void reading had on opposite leads in some combination: the first such reading.
@@ -62,41 +37,25 @@ pub struct Coverage<'n> {
     pub(crate) after: Standing,
 }
 
-/// A reading by the place of its outcome in the list of readings, and for which starts it tests.
-#[derive(Clone, Debug)]
-pub(super) struct Tester {
-    pub(super) reading: u32,
-    /// None: whatever the start.
-    pub(super) when: Option<Box<Condition>>,
-}
-
-impl<'n> Coverage<'n> {
-    /// Works out what a test set covers.
-    ///
-    /// Exact where at most 65,536 combinations of unknown starting positions (16 devices of two) bear on one pair;
-    /// beyond that it may claim less, never more.
-    ///
-    /// Time O(Σ over readings of what the reading reaches), times one more for every 64 combinations of the unknown
-    /// devices that bear on one another; space linear in the network and in what is tested.
+impl<'n> Tested<'n> {
+    /// What the readings of a test set test.
     ///
     /// # Panics
     ///
     /// Where the test set was checked against another installation: its ids mean nothing in this one.
-    pub fn of(network: &'n Network, test_set: &TestSet, need: Need) -> Coverage<'n> {
-        Coverage::counting(network, test_set, need, |_, _| true)
+    pub(crate) fn by(network: &'n Network, test_set: &TestSet, need: Need) -> Tested<'n> {
+        Tested::by_some(network, test_set, need, |_, _| true)
     }
 
-    /// Works out what a test set covers by some of its readings: those for whose pass and number in it, both counted from
-    /// 1, `counts` is true. Every pass is carried out and every reading is listed; one that does not count tests nothing
-    /// and reaches nothing, and its `void` says what it would say otherwise.
-    ///
-    /// Costs and panics as [`Coverage::of`].
-    pub fn counting(
+    /// What some readings of a test set test: those for whose pass and number in it, both counted from 1, `counts` is
+    /// true. Every pass is carried out and every reading is listed; one that does not count tests nothing and reaches
+    /// nothing, and its `void` says what it would say otherwise.
+    pub(crate) fn by_some(
         network: &'n Network,
         test_set: &TestSet,
         need: Need,
         mut counts: impl FnMut(usize, usize) -> bool,
-    ) -> Coverage<'n> {
+    ) -> Tested<'n> {
         assert!(test_set.is_for(network.installation()), "the test set was checked against another installation");
         let mut standing = Standing::before(network, test_set);
         let mut survey = Survey::new(network, need);
@@ -107,48 +66,36 @@ impl<'n> Coverage<'n> {
         survey.finish(standing)
     }
 
-    /// The level of need that the coverage was asked for.
-    pub fn need(&self) -> Need {
-        self.need
-    }
-
-    /// What became of each reading, in order.
-    pub fn readings(&self) -> &[ReadingOutcome] {
-        &self.readings
+    fn group(&self, pair: PairId) -> u32 {
+        self.network.pairs[pair.index()].group
     }
 
     /// Whether a pair is tested.
-    pub fn is_tested(&self, pair: PairId) -> bool {
-        self.tested.contains(self.network.pairs[pair.index()].group as usize)
+    pub(crate) fn is_tested(&self, pair: PairId) -> bool {
+        self.is_group_tested(self.group(pair))
     }
 
     /// Whether a pair must be tested.
-    pub fn is_required(&self, pair: PairId) -> bool {
+    pub(crate) fn is_required(&self, pair: PairId) -> bool {
         self.need.requires(self.network.pair_class(pair))
     }
 
     /// The required pairs that are not tested, in order.
-    pub fn missed(&self) -> impl Iterator<Item = PairId> + '_ {
+    pub(crate) fn missed(&self) -> impl Iterator<Item = PairId> + '_ {
         self.network.pairs().filter(|&pair| self.is_required(pair) && !self.is_tested(pair))
     }
 
-    /// Whether every required pair is tested.
-    pub fn is_complete(&self) -> bool {
-        self.missed().next().is_none()
-    }
-
     /// The readings that test a pair (in some combination of unknown starts); empty where it is not tested.
-    pub fn tested_by(&self, pair: PairId) -> impl Iterator<Item = &ReadingOutcome> {
-        let group = self.network.pairs[pair.index()].group as usize;
-        let testers = self.tested.contains(group).then(|| self.testers.of(group as u32));
+    pub(crate) fn tested_by(&self, pair: PairId) -> impl Iterator<Item = &ReadingCoverage> {
+        let group = self.group(pair);
+        let testers = self.is_group_tested(group).then(|| self.testers.of(group));
         testers.into_iter().flatten().map(|tester| &self.readings[tester.reading as usize])
     }
 
-    /// The readings that test a pair in some combination of unknown starts, by their place in [`Coverage::readings`], and
-    /// whether each does so in every one.
+    /// The readings that test a pair in some combination of unknown starts, by their place in `readings`, and whether
+    /// each does so in every one.
     pub(crate) fn testers(&self, pair: PairId) -> impl Iterator<Item = (usize, bool)> {
-        let group = self.network.pairs[pair.index()].group;
-        self.testers.of(group).map(|tester| {
+        self.testers.of(self.group(pair)).map(|tester| {
             let alone = tester.when.as_ref().is_none_or(|when| when.is_always());
             (tester.reading as usize, alone)
         })
@@ -156,60 +103,47 @@ impl<'n> Coverage<'n> {
 
     /// Whether some of these readings, given by their places in ascending order, test a pair between them whatever the start.
     pub(crate) fn is_tested_by(&self, pair: PairId, readings: &[usize]) -> bool {
-        let group = self.network.pairs[pair.index()].group;
+        let group = self.group(pair);
         let testers = readings.iter().filter_map(|&reading| self.testers.by(group, reading as u32));
         // One that tests it whatever the start has no condition.
         let whens: Option<Vec<&Condition>> = testers.map(|tester| tester.when.as_deref()).collect();
         whens.is_none_or(|whens| union(whens.into_iter()).is_always())
     }
 
-    /// Every tested pair with each reading that tests it (in some combination of unknown starts). Pairs between the same
-    /// copper come together, so they are not in the order of lengths.
-    ///
-    /// Time linear in what is told and, 64 to a machine word, in the pairs: where few readings were taken, quicker than
-    /// to ask for every pair.
-    pub fn tested_pairs(&self) -> impl Iterator<Item = (PairId, &ReadingOutcome)> {
-        self.tested.ones().flat_map(move |group| {
-            let group = group as u32;
-            self.network.group_pairs(group).flat_map(move |pair| {
-                self.testers.of(group).map(move |tester| (pair, &self.readings[tester.reading as usize]))
-            })
-        })
-    }
-
-    /// Whether every required pair of a length is tested.
-    pub fn is_length_tested(&self, length: LengthId) -> bool {
-        let first = self.network.pairs.partition_point(|row| row.length < length);
-        self.network.pairs[first..]
-            .iter()
-            .take_while(|row| row.length == length)
-            .all(|row| !self.need.requires(row.class) || self.tested.contains(row.group as usize))
+    pub(crate) fn is_group_tested(&self, group: u32) -> bool {
+        self.groups.contains(group as usize)
     }
 
     /// For which starts a pair group is tested, where that is some but not all.
     pub(crate) fn partly_tested(&self, group: u32) -> Option<&Condition> {
-        self.partly.get(&group)
+        self.groups_partly.get(&group)
     }
 
     pub(crate) fn is_position_tested(&self, device: DeviceIndex, position: u16) -> bool {
-        let slot = self.first_position[device as usize] + u32::from(position);
-        self.position_tested.contains(slot as usize)
+        self.positions.contains(self.slot(device, position))
     }
 
-    /// For which starts a position is under test, where that is not for all.
+    /// For which starts a position is under test, where that is some but not all.
     pub(crate) fn partly_under_test(&self, device: DeviceIndex, position: u16) -> Option<&Condition> {
-        let slot = self.first_position[device as usize] + u32::from(position);
-        self.position_partly.get(&slot).filter(|_| !self.position_tested.contains(slot as usize))
+        self.positions_partly.get(&(self.slot(device, position) as u32))
     }
 
-    pub(crate) fn is_group_tested(&self, group: u32) -> bool {
-        self.tested.contains(group as usize)
+    fn slot(&self, device: DeviceIndex, position: u16) -> usize {
+        self.first_position[device as usize] as usize + usize::from(position)
     }
+}
+
+/// A reading by its place in the list of readings, and for which starts it tests.
+#[derive(Debug)]
+struct Tester {
+    reading: u32,
+    /// None: whatever the start.
+    when: Option<Box<Condition>>,
 }
 
 /// The readings that test each pair group.
 #[derive(Debug)]
-pub(super) struct Testers {
+struct Testers {
     /// In the order of readings.
     all: Vec<Tester>,
     /// For each pair group, places in `all`, ascending.
@@ -234,7 +168,7 @@ struct Survey<'n> {
     need: Need,
     unknown: FixedBitSet,
     scout: Scout,
-    readings: Vec<ReadingOutcome>,
+    readings: Vec<ReadingCoverage>,
     testers: Vec<Tester>,
     /// For each of `testers`, the pair group that it tests.
     tested_groups: Vec<u32>,
@@ -304,7 +238,7 @@ impl<'n> Survey<'n> {
         };
         let void = void.map(|verdict| verdict.void);
         let index = self.readings.len() as u32;
-        self.readings.push(ReadingOutcome { pass, reading: number, void, path });
+        self.readings.push(ReadingCoverage { pass, reading: number, void, path });
         if !counts {
             self.scout.give_back(region);
             return;
@@ -368,46 +302,46 @@ impl<'n> Survey<'n> {
         });
     }
 
-    fn finish(mut self, standing: Standing) -> Coverage<'n> {
+    fn finish(self, standing: Standing) -> Tested<'n> {
         let group_count = self.network.groups.len();
         let of_group = Lists::new(group_count, self.tested_groups.iter().copied().zip(0u32..));
         let testers = Testers { all: self.testers, of_group };
-        let mut tested = FixedBitSet::with_capacity(group_count);
-        let mut partly = FxHashMap::default();
+        let mut groups = FixedBitSet::with_capacity(group_count);
+        let mut groups_partly = FxHashMap::default();
         for group in 0..group_count as u32 {
             if testers.of(group).next().is_none() {
                 continue;
             }
-            if testers.of(group).any(|tester| tester.when.is_none()) {
-                tested.insert(group as usize);
+            // One that tests it whatever the start has no condition.
+            let whens: Option<Vec<&Condition>> = testers.of(group).map(|tester| tester.when.as_deref()).collect();
+            match whens.map(|whens| union(whens.into_iter())).filter(|all| !all.is_always()) {
+                None => groups.insert(group as usize),
+                Some(all) => drop(groups_partly.insert(group, all)),
+            }
+        }
+        let mut positions = self.position_tested;
+        let mut positions_partly = FxHashMap::default();
+        for (&slot, when) in &self.position_when {
+            if positions.contains(slot as usize) {
                 continue;
             }
-            let all = union(testers.of(group).filter_map(|tester| tester.when.as_deref()));
-            if all.is_always() {
-                tested.insert(group as usize);
-            } else {
-                partly.insert(group, all);
-            }
-        }
-        let mut position_partly = FxHashMap::default();
-        for (&slot, when) in &self.position_when {
             let all = union(when.iter());
             if all.is_always() {
-                self.position_tested.insert(slot as usize);
+                positions.insert(slot as usize);
             } else {
-                position_partly.insert(slot, all);
+                positions_partly.insert(slot, all);
             }
         }
-        Coverage {
+        Tested {
             network: self.network,
             need: self.need,
             readings: self.readings,
             testers,
-            tested,
-            partly,
+            groups,
+            groups_partly,
             first_position: self.first_position,
-            position_tested: self.position_tested,
-            position_partly,
+            positions,
+            positions_partly,
             reached: self.reached,
             reached_void: self.reached_void,
             only_void: self.only_void,

@@ -1,0 +1,227 @@
+//! What a test set covers, as data with names: what `cover --json` prints.
+
+use serde::{Deserialize, Serialize};
+
+use super::missed::Missed;
+use super::tested::Tested;
+use super::void::{Link, Void};
+use crate::model::{Metres, TestSet};
+use crate::network::{Need, Network, PairClass};
+
+/// What a test set covers.
+///
+/// "Tested" is claimed only where it holds whatever electronics do and however unknown devices stood at the start.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
+#[must_use]
+pub struct Coverage {
+    /// The format of this data; 1.
+    pub format: u32,
+    /// The totals.
+    pub summary: CoverageSummary,
+    /// What became of each reading, in order.
+    pub readings: Vec<ReadingCoverage>,
+    /// Every pair, in the order of [`Network::pairs`].
+    pub pairs: Vec<PairCoverage>,
+    /// Every position of every device.
+    pub positions: Vec<PositionCoverage>,
+    /// Cores that are connected at both ends but have no role, so that no test of them is asked for: [length, core].
+    pub without_role: Vec<[String; 2]>,
+}
+
+/// The totals of a coverage.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
+pub struct CoverageSummary {
+    /// Pairs that must be tested.
+    pub required: usize,
+    /// Those of them that are.
+    pub tested: usize,
+    /// Those of them that are not.
+    pub not_tested: usize,
+    /// Metres of the lengths that have a required pair.
+    pub metres_required: Metres,
+    /// Metres of those of them all of whose required pairs are tested.
+    pub metres_tested: Metres,
+}
+
+/// What became of one reading.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[non_exhaustive]
+pub struct ReadingCoverage {
+    /// The pass, counted from 1.
+    pub pass: usize,
+    /// The reading in the pass, counted from 1.
+    pub reading: usize,
+    /// Why it is void; none where it is sound.
+    pub void: Option<Void>,
+    /// What joins the leads, from the first to the second; empty where the reading is sound, and where the leads touch
+    /// the same copper.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub path: Vec<Link>,
+}
+
+/// One pair of cores.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[non_exhaustive]
+pub struct PairCoverage {
+    /// The length.
+    pub length: String,
+    /// The two cores; `earth` stands for the main earthing terminal.
+    pub cores: [String; 2],
+    /// The pair's class.
+    pub class: PairClass,
+    /// Whether it must be tested.
+    pub required: bool,
+    /// Whether it is.
+    pub tested: bool,
+    /// The readings that test it (each in some combination of unknown starts), as [pass, reading].
+    pub by: Vec<[usize; 2]>,
+    /// Why a required pair is not tested.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub missed: Option<Missed>,
+}
+
+/// One position of one device.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[non_exhaustive]
+pub struct PositionCoverage {
+    /// The device.
+    pub device: String,
+    /// The position.
+    pub position: String,
+    /// Whether it was under test.
+    pub tested: bool,
+    /// Whether the position closes no contact, so that it can't be under test.
+    #[serde(skip_serializing_if = "std::ops::Not::not", default)]
+    pub closes_nothing: bool,
+}
+
+impl Coverage {
+    /// Works out what a test set covers.
+    ///
+    /// Exact where at most 65,536 combinations of unknown starting positions (16 devices of two) bear on one pair;
+    /// beyond that it may claim less, never more.
+    ///
+    /// Time O(Σ over readings of what the reading reaches), times one more for every 64 combinations of the unknown
+    /// devices that bear on one another, and for each missed pair the part of the network around it; space linear in the
+    /// network, in what is tested and in the contacts that cut missed pairs off.
+    ///
+    /// # Panics
+    ///
+    /// Where the test set was checked against another installation: its ids mean nothing in this one.
+    pub fn of(network: &Network, tests: &TestSet, need: Need) -> Coverage {
+        let tested = Tested::by(network, tests, need);
+        let installation = network.installation();
+        let pairs: Vec<PairCoverage> = network
+            .pairs()
+            .map(|pair| {
+                let required = tested.is_required(pair);
+                PairCoverage {
+                    length: installation.length(network.pair_length(pair)).id().to_owned(),
+                    cores: network.pair_core_names(pair).map(str::to_owned),
+                    class: network.pair_class(pair),
+                    required,
+                    tested: tested.is_tested(pair),
+                    by: tested.tested_by(pair).map(|row| [row.pass, row.reading]).collect(),
+                    missed: if required { tested.why_missed(pair) } else { None },
+                }
+            })
+            .collect();
+        let without_role = network.cores_without_role().map(|(length, core)| {
+            let row = installation.length(length);
+            [row.id(), row.cores()[core].name()].map(str::to_owned)
+        });
+        Coverage {
+            format: 1,
+            summary: CoverageSummary::of(network, &pairs),
+            positions: positions(&tested),
+            without_role: without_role.collect(),
+            pairs,
+            readings: tested.readings,
+        }
+    }
+
+    /// The required pairs that are not tested, in order.
+    pub fn missed(&self) -> impl Iterator<Item = &PairCoverage> {
+        self.pairs.iter().filter(|pair| pair.is_missed())
+    }
+
+    /// Whether every required pair is tested.
+    pub fn is_complete(&self) -> bool {
+        self.missed().next().is_none()
+    }
+
+    /// The pairs of a length, in order. Time linear in the pairs of all lengths.
+    pub fn pairs_of<'c>(&'c self, length: &'c str) -> impl Iterator<Item = &'c PairCoverage> {
+        self.pairs.iter().filter(move |pair| pair.length == length)
+    }
+
+    /// The pair of these two cores of a length, named in either order. Time linear in the pairs of all lengths.
+    pub fn pair(&self, length: &str, cores: [&str; 2]) -> Option<&PairCoverage> {
+        let [one, other] = cores;
+        self.pairs.iter().find(|pair| pair.length == length && (pair.cores == cores || pair.cores == [other, one]))
+    }
+
+    /// The reading of this number in the pass of this number, both counted from 1.
+    pub fn reading(&self, pass: usize, reading: usize) -> Option<&ReadingCoverage> {
+        let place = self.readings.binary_search_by_key(&(pass, reading), |row| (row.pass, row.reading));
+        place.ok().map(|place| &self.readings[place])
+    }
+}
+
+impl PairCoverage {
+    /// Whether it must be tested and is not.
+    pub fn is_missed(&self) -> bool {
+        self.required && !self.tested
+    }
+}
+
+impl CoverageSummary {
+    /// The totals of all pairs, which come in the order of lengths.
+    fn of(network: &Network, pairs: &[PairCoverage]) -> CoverageSummary {
+        let mut summary = CoverageSummary::default();
+        let mut lengths = network.installation().lengths();
+        for of_length in pairs.chunk_by(|one, other| one.length == other.length) {
+            let (_, length) = lengths.find(|(_, length)| length.id() == of_length[0].length).expect("in order");
+            let required = of_length.iter().filter(|pair| pair.required).count();
+            let missed = of_length.iter().filter(|pair| pair.is_missed()).count();
+            summary.required += required;
+            summary.not_tested += missed;
+            if required > 0 {
+                summary.metres_required.0 += length.metres().0;
+                if missed == 0 {
+                    summary.metres_tested.0 += length.metres().0;
+                }
+            }
+        }
+        summary.tested = summary.required - summary.not_tested;
+        // A sum of decimal metres is given as decimals, not as what binary fractions make of it.
+        for metres in [&mut summary.metres_required, &mut summary.metres_tested] {
+            metres.0 = (metres.0 * 1e6).round() / 1e6;
+        }
+        summary
+    }
+}
+
+/// Every position of every device, and whether it was under test.
+fn positions(tested: &Tested<'_>) -> Vec<PositionCoverage> {
+    let network = tested.network;
+    let mut closed_in = vec![0u64; network.devices.len()];
+    for contact in &network.contacts {
+        closed_in[contact.device as usize] |= contact.closed_in;
+    }
+    let mut positions = Vec::new();
+    for (device, closed_in) in (0u32..).zip(closed_in) {
+        let reference = network.devices[device as usize].reference;
+        for (number, position) in (0u16..).zip(reference.positions(network.installation())) {
+            positions.push(PositionCoverage {
+                device: network.device_name(device),
+                position: position.to_owned(),
+                tested: tested.is_position_tested(device, number),
+                closes_nothing: closed_in >> number & 1 == 0,
+            });
+        }
+    }
+    positions
+}

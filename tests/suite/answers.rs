@@ -1,0 +1,35 @@
+//! Answers are data: they live apart from what they were made of, go to another thread, and come back from JSON as they were.
+
+use lengthwise::coverage::Coverage;
+use lengthwise::network::{Need, Network};
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+
+use crate::engine;
+use crate::small;
+
+/// What every answer can do. That it compiles is most of the test.
+trait Answer: Clone + PartialEq + std::fmt::Debug + Serialize + DeserializeOwned + Send + Sync + 'static {}
+
+impl Answer for Coverage {}
+
+/// An answer is what its JSON says: read back it is the same answer, and writes the same bytes.
+fn check_round_trip<A: Answer>(name: &str, answer: &A) {
+    let text = serde_json::to_string_pretty(answer).expect("an answer is JSON");
+    let back: A = serde_json::from_str(&text).unwrap_or_else(|error| panic!("{name}: {error}"));
+    assert!(back == *answer, "{name}: {back:?} was {answer:?}");
+    assert_eq!(serde_json::to_string_pretty(&back).expect("an answer is JSON"), text, "{name}");
+}
+
+#[test]
+fn every_answer_comes_back_from_its_json_as_it_was() {
+    for fixture in small::all() {
+        let name = fixture.name.as_str();
+        let installation = engine::installation(name, fixture.text.as_bytes());
+        let tests = engine::test_set(name, fixture.tests_text.as_bytes(), &installation);
+        let network = Network::of(installation);
+        for need in [Need::Earth, Need::Standard, Need::EveryPair] {
+            check_round_trip(name, &Coverage::of(&network, &tests, need));
+        }
+    }
+}
