@@ -14,10 +14,76 @@ pub struct PlanLimits {
     /// Requirements looked at by the searches for the pairs that already need as many operations as the whole. Past it
     /// they are not named, or not called irreducible.
     pub core_budget: usize,
+    /// Steps of the solver on each core. Past it a core is left out, or not called irreducible.
+    pub solver_core_steps: u64,
+    /// Cells of tables that are filled for the starts of one pair. Beyond, the pair goes to the solver.
+    pub table_cells: usize,
+    /// Nodes of the search for the fewest settings of one cluster that is listed. Spent: the greedy cover, with the bound
+    /// reached.
+    pub cover_nodes: usize,
+    /// Requirements that the search for the fewest operations of one listed cluster looks at, over all nodes it opens.
+    /// Spent: settings in a greedy order, operations not proven.
+    pub operation_steps: usize,
+    /// Walks that are searched for. Beyond, a listed cluster has its settings in a greedy order, not proven, and what the
+    /// solver would need more for is not planned. At most 250.
+    pub walks: usize,
+    /// Nodes of the listing of one cluster's ways of equally few operations. Spent: stops not proven.
+    pub sharing_nodes: usize,
+    /// Ways of equally few operations that are listed of one cluster. More: stops not proven.
+    pub sharing_ways: usize,
+    /// Nodes of the choice of ways that share stops, for clusters that have stops in common. Spent: the best choice so
+    /// far, stops not proven.
+    pub choice_nodes: usize,
+    /// Choices of equally few stops that are kept to compare their metres. More: metres not proven.
+    pub equal_choices: usize,
+    /// Ways of all clusters together of which every combination is measured in metres. More: metres not proven.
+    pub compared_ways: usize,
+    /// Steps on tours while ways are compared by metres. Spent: metres not proven.
+    pub tour_steps: usize,
+    /// Stops of which the shortest tour is found; time and memory double with each. Beyond: a good tour without a claim.
+    pub exact_stops: usize,
+    /// Changes of a good tour that are looked at before it is taken as it is.
+    pub tour_changes: usize,
+    /// Stops whose distances are compared all to all. Beyond: a walk along a tree of passages.
+    pub compared_places: usize,
+    /// Steps of the solver on each question about a cluster: what can be tested at all, which pairs exclude one another,
+    /// the fewest walks, the fewest operations and stops. Spent: the plan found so far, not proven.
+    pub solver_steps: u64,
+    /// Pairs of requirements that the solver is asked about to find some that exclude one another. Spent: a bound on
+    /// walks that may be weaker.
+    pub compared_requirements: usize,
+    /// Starts of unknown switches that one pair may take in the solver. More: the pair is not planned.
+    pub starts_of_pair: usize,
+    /// Starts of unknown switches that are gone through to tell why nothing tests a pair. More: the reason that claims
+    /// least.
+    pub starts_of_reason: usize,
 }
 
 impl Default for PlanLimits {
     fn default() -> PlanLimits {
-        PlanLimits { ways_explained: 64, switch_sets_tried: 400, switches_together: 3, core_budget: 2_000_000 }
+        PlanLimits {
+            ways_explained: 64,
+            switch_sets_tried: 400,
+            switches_together: 3,
+            core_budget: 2_000_000,
+            solver_core_steps: 2_000_000,
+            table_cells: 1 << 24,
+            cover_nodes: 200_000,
+            operation_steps: 12_000_000,
+            walks: 250,
+            sharing_nodes: 100_000,
+            sharing_ways: 2_000,
+            choice_nodes: 200_000,
+            equal_choices: 2_000,
+            compared_ways: 4_096,
+            tour_steps: 300_000_000,
+            exact_stops: 12,
+            tour_changes: 20_000_000,
+            compared_places: 400,
+            solver_steps: 8_000_000,
+            compared_requirements: 30_000,
+            starts_of_pair: 40,
+            starts_of_reason: 256,
+        }
     }
 }

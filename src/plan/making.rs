@@ -90,6 +90,7 @@ impl<'n> Plan<'n> {
         watch: &mut Watch<'_>,
     ) -> (Plan<'n>, Vec<PointId>) {
         let need = request.need;
+        let limits = &network.limits().plan;
         let coverage = Tested::by(network, test_set, need);
         let setup = Setup::new(network, &coverage, test_set, request);
         let Setup { start, fleet, candidates, .. } = &setup;
@@ -128,7 +129,7 @@ impl<'n> Plan<'n> {
         let distances = Distances::new(network.installation());
         let mut lengths = walk_lengths(network, &distances, candidates, &stops);
         let mut schedule_of = |clusters: &[Cluster], watch: &mut Watch<'_>| {
-            schedule(clusters, request, large_walks.walks, lengths.as_mut(), watch)
+            schedule(clusters, request, large_walks.walks, limits, lengths.as_mut(), watch)
         };
         let (schedule, all_together) = match request.priority {
             Priority::Operations => (schedule_of(&clusters.small, watch), true),
@@ -220,7 +221,7 @@ impl<'n> Plan<'n> {
             };
             let home = home(network.installation(), &readings);
             let home = home.or(last_home);
-            let tour = if operations.is_empty() { None } else { distances.order(home, &mut operations, watch) };
+            let tour = if operations.is_empty() { None } else { distances.order(home, &mut operations, limits, watch) };
             last_home = home.or(last_home);
             rounds.push(Round { operations, readings, tour, fewest_readings });
         }
@@ -228,7 +229,7 @@ impl<'n> Plan<'n> {
             let moved = moved(fleet, &standing);
             let mut operations = operations(network, fleet, &mut standing, &moved);
             if !operations.is_empty() {
-                let tour = distances.order(last_home, &mut operations, watch);
+                let tour = distances.order(last_home, &mut operations, limits, watch);
                 let fewest_readings = joining.is_some().then_some(true);
                 rounds.push(Round { operations, readings: Vec::new(), tour, fewest_readings });
             }
@@ -441,7 +442,7 @@ pub(in crate::plan) fn moved(fleet: &Fleet, standing: &Standing) -> Vec<(DeviceI
 
 /// How long walks are, where passages are given and every round starts from the same place.
 fn walk_lengths<'d, 'i>(
-    network: &Network,
+    network: &'d Network,
     distances: &'d Distances<'i>,
     candidates: &[Candidate],
     stops: &Stops,
@@ -450,7 +451,8 @@ fn walk_lengths<'d, 'i>(
     if installation.passages().is_empty() {
         return None;
     }
-    Some(WalkLengths::new(distances, only_home(installation, candidates)?, stops.places(network)))
+    let home = only_home(installation, candidates)?;
+    Some(WalkLengths::new(distances, home, stops.places(network), &network.limits().plan))
 }
 
 /// Where every round starts and ends, if that is the same place for each reading that there could be.

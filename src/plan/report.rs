@@ -72,8 +72,9 @@ pub struct RoundReport {
 #[allow(missing_docs)]
 pub struct WalkReport {
     pub metres: Metres,
-    /// No order of its stops is shorter than this.
-    pub at_least: Metres,
+    /// No order of its stops is shorter than this, proven; none where that is not known.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub at_least: Option<Metres>,
     /// Whether no order of its stops is shorter.
     pub shortest: bool,
 }
@@ -273,7 +274,7 @@ impl Plan<'_> {
             readings: round.readings.iter().map(|planned| self.reading_report(planned)).collect(),
             walk: round.tour.map(|tour| WalkReport {
                 metres: tour.metres,
-                at_least: tour.at_least,
+                at_least: tour.is_shortest.then_some(tour.metres),
                 shortest: tour.is_shortest,
             }),
             fewest_readings: round.fewest_readings,

@@ -66,8 +66,3 @@ pub(in crate::cli) fn count(number: usize, what: &str) -> String {
 pub(in crate::cli) fn metres(metres: f64) -> String {
     format!("{} m", (metres * 100.0).round() / 100.0)
 }
-
-/// Metres as they are printed where they bound something from below: never more than they are.
-pub(in crate::cli) fn metres_down(metres: f64) -> String {
-    format!("{} m", (metres * 100.0).floor() / 100.0)
-}

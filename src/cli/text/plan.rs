@@ -6,7 +6,7 @@ use indexmap::IndexMap;
 
 use super::coverage::{cautions, circuit_title, need_in_words, without_role};
 use super::extras;
-use super::layout::{Page, count, metres, metres_down};
+use super::layout::{Page, count, metres};
 use super::proof;
 use super::untestable;
 use crate::model::{BridgeRef, Conducts, Installation, LengthId, LocationId, PointId};
@@ -413,11 +413,7 @@ fn round(page: &mut Page, network: &Network, number: usize, round: &Round) {
         let what = if round.readings.is_empty() { "; no reading" } else { "" };
         page.heading(&format!("Round {number}: {}{what}", count(round.operations.len(), "operation")));
         if let Some(tour) = round.tour {
-            let order = if tour.is_shortest {
-                "in this order, the shortest".to_owned()
-            } else {
-                format!("in this order; no order is shorter than {}", metres_down(tour.at_least.0))
-            };
+            let order = if tour.is_shortest { "in this order, the shortest" } else { "in this order" };
             page.paragraph(
                 0,
                 2,

@@ -21,9 +21,6 @@ use crate::plan::problem::setup::Setup;
 use crate::plan::problem::switches::{Demand, Demands};
 use crate::plan::request::SearchBy;
 
-/// The most cells that are filled for the combinations of unknown starts of one pair.
-const MAX_CELLS: usize = 1 << 24;
-
 /// A reading that puts a pair's cores on opposite leads in some positions.
 struct Tester {
     /// Over actual positions.
@@ -416,7 +413,7 @@ impl<'p> Gathering<'p> {
                     let other: Vec<Condition> =
                         families[next].0.iter().map(|opposite| opposite.turned(device)).collect();
                     cells += other.iter().map(Condition::count).sum::<usize>();
-                    if cells > MAX_CELLS {
+                    if cells > self.network.limits().plan.table_cells {
                         return None;
                     }
                     if seen.insert(other.clone()) {

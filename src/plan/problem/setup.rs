@@ -3,6 +3,7 @@
 use crate::coverage::Tested;
 use crate::model::{BoardId, BridgeRef, DeviceRef, TestSet};
 use crate::network::{Network, Stand, Standing};
+use crate::plan::limits::PlanLimits;
 use crate::plan::problem::option::Fleet;
 use crate::plan::readings::{Candidate, candidates};
 use crate::plan::request::Request;
@@ -16,6 +17,10 @@ pub(in crate::plan) struct Setup<'n> {
 }
 
 impl<'n> Setup<'n> {
+    pub(in crate::plan) fn limits(&self) -> &'n PlanLimits {
+        &self.network.limits().plan
+    }
+
     pub(in crate::plan) fn new(
         network: &'n Network,
         coverage: &Tested<'_>,

@@ -10,6 +10,7 @@ use std::rc::Rc;
 use fixedbitset::FixedBitSet;
 use rustc_hash::FxHashMap;
 
+use crate::plan::limits::PlanLimits;
 use crate::plan::observer::Watch;
 use crate::plan::problem::cluster::Cluster;
 use crate::plan::proof::certificate::{Core, Exclusion, OperationsPart, WhyOperations};
@@ -18,9 +19,6 @@ use crate::plan::proof::naming::Naming;
 use crate::plan::request::{Afterwards, Priority, Request};
 use crate::plan::solve::settings_search::SettingsSearch;
 use crate::plan::solve::walk_search::{Found, WalkSearch};
-
-/// Requirements that the searches for one core of operations may look at. A count, not a time.
-const BUDGET: usize = 2_000_000;
 
 /// A cluster with those of its requirements that are pairs: what is wished for switches is not in certificates.
 pub(in crate::plan) struct ClusterProof<'c> {
@@ -38,9 +36,13 @@ impl<'c> ClusterProof<'c> {
         ClusterProof { cluster, pairs, naming }
     }
 
+    fn limits(&self) -> &'c PlanLimits {
+        &self.naming.network.limits().plan
+    }
+
     /// Pairs no two of which are tested in one setting, greedily many.
     pub(in crate::plan) fn exclusive(&self) -> Vec<usize> {
-        SettingsSearch::new(self.cluster).exclusive(&self.pairs)
+        SettingsSearch::new(self.cluster, self.limits()).exclusive(&self.pairs)
     }
 
     /// The certificate that requirements exclude one another.
@@ -61,7 +63,7 @@ impl<'c> ClusterProof<'c> {
 
     /// Pairs that can't be tested in so many settings; none where the pairs alone can, or that was not found out.
     pub(in crate::plan) fn core_of_walks(&self, settings: usize, watch: &mut Watch<'_>) -> Option<Core> {
-        let mut search = SettingsSearch::new(self.cluster);
+        let mut search = SettingsSearch::new(self.cluster, self.limits());
         let mut core = FixedBitSet::with_capacity(self.cluster.requirements.len());
         loop {
             let found = search.within(&core, settings, watch)?;
@@ -96,7 +98,7 @@ impl<'c> ClusterProof<'c> {
         if operations == 0 {
             return Vec::new();
         }
-        let apart = WalkSearch::new(self.cluster, request).apart(self.pairs.ones());
+        let apart = WalkSearch::new(self.cluster, request, self.limits()).apart(self.pairs.ones());
         if apart.iter().map(|(_, operations)| operations).sum::<usize>() >= operations {
             let rows = apart.into_iter().map(|(row, operations)| OperationsPart {
                 operations,
@@ -140,7 +142,7 @@ impl<'c> ClusterProof<'c> {
         watch: &mut Watch<'_>,
     ) -> Option<(Vec<usize>, bool)> {
         let request = Request { priority: Priority::Operations, ..request.clone() };
-        let mut left = BUDGET;
+        let mut left = self.limits().core_budget;
         // A plan for these rows with fewer operations: its settings. None: not known.
         let mut with_fewer = |rows: &[usize], watch: &mut Watch<'_>| -> Option<Option<Vec<usize>>> {
             let requirements = rows.iter().map(|&row| self.cluster.requirements[row].clone()).collect();
@@ -149,7 +151,7 @@ impl<'c> ClusterProof<'c> {
             let part = Cluster { devices, settings: *settings, start: *start, requirements, groups: Vec::new() };
             // Few requirements make steps no cheaper than this many.
             let weight = 16usize.div_ceil(rows.len().max(1));
-            let mut search = WalkSearch::new(&part, &request).with_budget(left / weight);
+            let mut search = WalkSearch::new(&part, &request, self.limits()).with_budget(left / weight);
             let found = search.run(walks, watch);
             left = left.saturating_sub(search.spent() * weight + part.settings);
             match found {

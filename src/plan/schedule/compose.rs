@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use rustc_hash::FxHashMap;
 
+use crate::plan::limits::PlanLimits;
 use crate::plan::observer::{Stage, Watch};
 use crate::plan::problem::cluster::Cluster;
 use crate::plan::request::{Afterwards, Request};
@@ -40,13 +41,14 @@ pub(in crate::plan) fn schedule(
     clusters: &[Cluster],
     request: &Request,
     at_least: usize,
+    limits: &PlanLimits,
     lengths: Option<&mut WalkLengths<'_, '_>>,
     watch: &mut Watch<'_>,
 ) -> Schedule {
     let mut fewest: Vec<FewestSettings> = Vec::with_capacity(clusters.len());
     for (number, cluster) in clusters.iter().enumerate() {
         watch.at(Stage::Walks, number, clusters.len());
-        fewest.push(SettingsSearch::new(cluster).run(watch));
+        fewest.push(SettingsSearch::new(cluster, limits).run(watch));
     }
     // The last setting read is never the start, which meets nothing: to put everything back is a walk of its own.
     let is_put_back = request.afterwards == Afterwards::AsFound;
@@ -57,7 +59,8 @@ pub(in crate::plan) fn schedule(
     // Only unknown selectors, which can't be put back as found, can make an order of the settings impossible; each
     // walk more is tried in turn. There is an order once every requirement may have a walk of its own.
     let mut allowed = walks;
-    let mut searches: Vec<WalkSearch<'_>> = clusters.iter().map(|cluster| WalkSearch::new(cluster, request)).collect();
+    let mut searches: Vec<WalkSearch<'_>> =
+        clusters.iter().map(|cluster| WalkSearch::new(cluster, request, limits)).collect();
     let mut plans: Vec<WalkPlan>;
     'walks: loop {
         plans = Vec::with_capacity(clusters.len());
@@ -79,7 +82,7 @@ pub(in crate::plan) fn schedule(
     }
     walks = walks.max(plans.iter().map(|plan| plan.settings.len()).max().unwrap_or(0));
     let sum = |part: fn(&WalkPlan) -> u32| plans.iter().map(|plan| part(plan) as usize).sum();
-    let shared = share_stops(clusters, &plans, &mut searches, walks, lengths, watch);
+    let shared = share_stops(clusters, &plans, &mut searches, walks, limits, lengths, watch);
     let of_each = fewest.iter().zip(&plans);
     let at_least = of_each.map(|(found, plan)| (found.at_least, plan.at_least.operations as usize)).collect();
     Schedule {
@@ -178,6 +181,7 @@ fn share_stops(
     plans: &[WalkPlan],
     searches: &mut [WalkSearch<'_>],
     walks: usize,
+    limits: &PlanLimits,
     lengths: Option<&mut WalkLengths<'_, '_>>,
     watch: &mut Watch<'_>,
 ) -> Shared {
@@ -222,18 +226,18 @@ fn share_stops(
         }
         choices.sort_by_key(|(index, profiles)| (profiles.len(), *index));
         let alone = choices.len() == 1;
-        let mut choosing = Choosing { choices: &choices, best: None, nodes: 0, equal: None };
+        let mut choosing = Choosing { choices: &choices, limits, best: None, nodes: 0, equal: None };
         choosing.choose(0, &mut Vec::new(), &mut Vec::new());
-        let mut all_seen = all_listed && choosing.nodes <= Choosing::MOST_NODES;
+        let mut all_seen = all_listed && choosing.nodes <= limits.choice_nodes;
         proven &= all_seen || alone;
         let (_, chosen) = choosing.best.clone().expect("the first branch always ends");
         if lengths.is_some() {
             choosing.nodes = 0;
             choosing.equal = Some(BTreeMap::new());
             choosing.choose(0, &mut Vec::new(), &mut Vec::new());
-            all_seen &= choosing.nodes <= Choosing::MOST_NODES;
+            all_seen &= choosing.nodes <= limits.choice_nodes;
             let equal = choosing.equal.take().expect("it was put there above");
-            all_seen &= equal.len() < Choosing::MOST_EQUAL;
+            all_seen &= equal.len() < limits.equal_choices;
             let mut ways: Vec<Way> = equal
                 .into_iter()
                 .map(|(visits, chosen)| Way {
@@ -309,6 +313,7 @@ type Equal = BTreeMap<Vec<(u8, u32)>, Vec<usize>>;
 /// Chooses a profile for each cluster so that the visits of all together are fewest: branch and bound.
 struct Choosing<'p> {
     choices: &'p [(usize, Vec<Profile>)],
+    limits: &'p PlanLimits,
     best: Option<(usize, Vec<usize>)>,
     nodes: usize,
     /// Where all choices that are as good as the best are wanted: those found, by what they visit.
@@ -316,9 +321,6 @@ struct Choosing<'p> {
 }
 
 impl Choosing<'_> {
-    const MOST_NODES: usize = 200_000;
-    const MOST_EQUAL: usize = 2_000;
-
     fn choose(&mut self, at: usize, visits: &mut Vec<(u8, u32)>, chosen: &mut Vec<usize>) {
         let Some((_, profiles)) = self.choices.get(at) else {
             if let Some(equal) = &mut self.equal {
@@ -333,8 +335,8 @@ impl Choosing<'_> {
             return;
         };
         self.nodes += 1;
-        let is_full = self.equal.as_ref().is_some_and(|equal| equal.len() >= Choosing::MOST_EQUAL);
-        if (self.nodes > Choosing::MOST_NODES && self.best.is_some()) || is_full {
+        let is_full = self.equal.as_ref().is_some_and(|equal| equal.len() >= self.limits.equal_choices);
+        if (self.nodes > self.limits.choice_nodes && self.best.is_some()) || is_full {
             return;
         }
         let added = |profile: &Profile| profile.visits.iter().filter(|visit| !visits.contains(visit)).count();

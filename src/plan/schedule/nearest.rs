@@ -3,15 +3,10 @@
 use rustc_hash::FxHashMap;
 
 use crate::model::LocationId;
+use crate::plan::limits::PlanLimits;
 use crate::plan::observer::Watch;
 use crate::plan::schedule::tour::Distances;
-use crate::plan::schedule::tour_search::{Micrometres, tour};
-
-/// Ways of all parts together that are compared one by one.
-const MOST_TOGETHER: usize = 4_096;
-
-/// What may be spent on tours, in steps of their search. A count, not a time, so that answers are repeatable.
-const BUDGET: usize = 300_000_000;
+use crate::plan::schedule::tour_search::Micrometres;
 
 /// Clusters that share stops, and the ways in which they can do their part with equally few operations and stops.
 pub(in crate::plan) struct Part {
@@ -52,6 +47,8 @@ pub(in crate::plan) struct WalkLengths<'d, 'i> {
     /// For each stop, where it is; none where that is not known.
     place_of_stop: Vec<Option<LocationId>>,
     known: FxHashMap<Vec<LocationId>, Option<Length>>,
+    limits: &'d PlanLimits,
+    /// Steps left.
     budget: usize,
 }
 
@@ -66,8 +63,10 @@ impl<'d, 'i> WalkLengths<'d, 'i> {
         distances: &'d Distances<'i>,
         home: LocationId,
         place_of_stop: Vec<Option<LocationId>>,
+        limits: &'d PlanLimits,
     ) -> WalkLengths<'d, 'i> {
-        WalkLengths { distances, home, place_of_stop, known: FxHashMap::default(), budget: BUDGET }
+        let budget = limits.tour_steps;
+        WalkLengths { distances, home, place_of_stop, known: FxHashMap::default(), limits, budget }
     }
 
     /// One walk; none where the passages do not tell, or the budget is spent.
@@ -81,13 +80,12 @@ impl<'d, 'i> WalkLengths<'d, 'i> {
             return *known;
         }
         let count = places.len();
-        let steps = if count <= 12 { (count * count) << count } else { 30_000_000 };
+        let is_exact = count <= self.limits.exact_stops;
+        let steps = if is_exact { (count * count) << count } else { self.limits.tour_changes };
         self.budget = self.budget.checked_sub(steps)?;
         let all: Vec<LocationId> = std::iter::once(self.home).chain(places.iter().copied()).collect();
-        let length = self.distances.between(&all).map(|between| {
-            let found = tour(&between, watch);
-            Length { metres: found.length, is_shortest: found.length == found.at_least }
-        });
+        let walk = self.distances.walk(&all, self.limits, watch);
+        let length = walk.map(|(found, is_shortest)| Length { metres: found.length, is_shortest });
         self.known.insert(places, length);
         length
     }
@@ -125,7 +123,7 @@ pub(in crate::plan) fn nearest(
         return Nearest { ways, nearness: Nearness::Unknown };
     };
     let together = parts.iter().try_fold(1usize, |count, part| count.checked_mul(part.ways.len()));
-    if together.is_some_and(|count| count <= MOST_TOGETHER) {
+    if together.is_some_and(|count| count <= lengths.limits.compared_ways) {
         let mut proven = parts.iter().all(|part| part.all_listed) && best.is_shortest;
         let mut tried = ways.clone();
         while let Some(next) = (0..parts.len()).find(|&part| tried[part] + 1 < parts[part].ways.len()) {

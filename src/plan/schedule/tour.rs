@@ -3,28 +3,26 @@
 use petgraph::algo::dijkstra;
 use petgraph::graph::{NodeIndex, UnGraph};
 use petgraph::visit::EdgeRef;
-use rustc_hash::{FxHashMap, FxHashSet};
+use rustc_hash::FxHashMap;
 
 use crate::model::{Installation, LocationId, Metres};
+use crate::plan::limits::PlanLimits;
 use crate::plan::observer::Watch;
 use crate::plan::planner::{Operation, Stop};
-use crate::plan::schedule::tour_search::{FoundTour, MOST_EXACT, Micrometres, tour};
-use crate::plan::schedule::tree_walk::{self, Span, TreeWalk};
+use crate::plan::schedule::tour_search::{FoundTour, Micrometres, improved_tour, shortest_tour};
+use crate::plan::schedule::tree_walk::{self, Span};
 
 /// A passage longer than this, in metres, is no walk: it is left out, and sums of the others stay exact.
 const LONGEST_PASSAGE: f64 = 1e9;
-
-/// Above this many the distances of all to all are not made: they grow with the square.
-const MOST_COMPARED: usize = 400;
 
 /// How far a round walks.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Tour {
     /// From the board past all stops and back.
     pub metres: Metres,
-    /// No order of the stops is shorter than this: proven. Up to 12 locations it is the way itself.
-    pub at_least: Metres,
-    /// Whether no order of the stops is shorter.
+    /// Whether no order of the stops is shorter, proven: up to 12 locations besides the board's
+    /// ([`PlanLimits::exact_stops`](crate::plan::PlanLimits::exact_stops)). Of more it is a good order, and nothing is
+    /// claimed.
     pub is_shortest: bool,
 }
 
@@ -54,7 +52,7 @@ impl<'i> Distances<'i> {
     }
 
     /// The shortest way between each two places; none where the passages do not lead from one to another.
-    pub(in crate::plan) fn between(&self, places: &[LocationId]) -> Option<Vec<Vec<Micrometres>>> {
+    fn between(&self, places: &[LocationId]) -> Option<Vec<Vec<Micrometres>>> {
         let mut between = vec![vec![0; places.len()]; places.len()];
         for (row, &from) in places.iter().enumerate() {
             let reached = dijkstra(&self.graph, NodeIndex::new(from.index()), None, |edge| *edge.weight());
@@ -72,67 +70,60 @@ impl<'i> Distances<'i> {
         }
     }
 
-    /// Puts operations in the order of the shortest walk from a board's location and back, stops together.
-    ///
-    /// None, and nothing is changed, where a stop has no location or the passages do not lead to one. Passages count
-    /// to the micrometre. Exact to 12 locations, and to any number where
-    /// the passages make no loop (see `tree_walk`); beyond that a good order, with a bound (see `tour_search`); for hundreds
-    /// of locations along a tree of passages, with a bound that is seldom met.
-    pub(in crate::plan) fn order(
+    /// The walk from the first place past all others and back, and whether it is proven the shortest. None where the
+    /// passages do not lead to each.
+    pub(in crate::plan) fn walk(
         &self,
-        home: Option<LocationId>,
-        operations: &mut [Operation],
+        places: &[LocationId],
+        limits: &PlanLimits,
         watch: &mut Watch<'_>,
-    ) -> Option<Tour> {
-        let mut places = vec![home?];
-        let mut known: FxHashSet<LocationId> = places.iter().copied().collect();
-        for operation in operations.iter() {
-            let place = self.location(operation)?;
-            if known.insert(place) {
-                places.push(place);
-            }
+    ) -> Option<(FoundTour, bool)> {
+        if places.len() <= limits.exact_stops + 1 {
+            return Some((shortest_tour(&self.between(places)?), true));
         }
-        let along = if places.len() > MOST_EXACT + 1 { Some(self.along_a_tree(&places)?) } else { None };
-        let found = match along {
-            Some(walk) if walk.is_shortest => FoundTour { at_least: walk.length, ..self.of_tree(&walk, &places) },
-            Some(walk) if places.len() > MOST_COMPARED => self.of_tree(&walk, &places),
-            _ => tour(&self.between(&places)?, watch),
-        };
-        let mut rank: FxHashMap<LocationId, usize> = FxHashMap::default();
-        for (number, &visited) in found.order.iter().enumerate() {
-            rank.insert(places[visited], number + 1);
-        }
-        // Stable: stops of one location, and operations of one stop, stay in the order of the file.
-        operations.sort_by_cached_key(|operation| self.location(operation).and_then(|place| rank.get(&place).copied()));
-        let metres = |length: Micrometres| Metres(length as f64 / 1e6);
-        Some(Tour {
-            metres: metres(found.length),
-            at_least: metres(found.at_least),
-            is_shortest: found.at_least == found.length,
-        })
-    }
-
-    fn along_a_tree(&self, places: &[LocationId]) -> Option<TreeWalk> {
         let passages: Vec<Span> = self
             .graph
             .edge_references()
             .map(|edge| ([edge.source().index(), edge.target().index()], *edge.weight()))
             .collect();
-        let places: Vec<usize> = places.iter().map(|place| place.index()).collect();
-        tree_walk::walk(self.graph.node_count(), &passages, &places)
-    }
-
-    /// A walk along a tree as a tour of the places; no walk is shorter than out to the farthest and back.
-    fn of_tree(&self, walk: &TreeWalk, places: &[LocationId]) -> FoundTour {
         let number: FxHashMap<usize, usize> =
             places.iter().enumerate().map(|(number, place)| (place.index(), number)).collect();
-        let home = NodeIndex::new(places[0].index());
-        let reached = dijkstra(&self.graph, home, None, |edge| *edge.weight());
-        let farthest = places.iter().filter_map(|place| reached.get(&NodeIndex::new(place.index()))).max();
-        FoundTour {
-            order: walk.order.iter().map(|place| number[place]).filter(|&number| number != 0).collect(),
-            length: walk.length,
-            at_least: 2 * farthest.copied().unwrap_or(0),
+        let indices: Vec<usize> = places.iter().map(|place| place.index()).collect();
+        let along = tree_walk::walk(self.graph.node_count(), &passages, &indices)?;
+        let order: Vec<usize> = along.order[1..].iter().map(|place| number[place]).collect();
+        let found = if places.len() > limits.compared_places {
+            FoundTour { order, length: along.length }
+        } else {
+            improved_tour(&self.between(places)?, &order, limits.tour_changes, watch)
+        };
+        Some((found, false))
+    }
+
+    /// Puts operations in the order of a walk from a board's location and back, stops together.
+    ///
+    /// None, and nothing is changed, where a stop has no location or the passages do not lead to one. Passages count to
+    /// the micrometre. Exact to 12 locations; of more a good order.
+    pub(in crate::plan) fn order(
+        &self,
+        home: Option<LocationId>,
+        operations: &mut [Operation],
+        limits: &PlanLimits,
+        watch: &mut Watch<'_>,
+    ) -> Option<Tour> {
+        let mut places = vec![home?];
+        let mut rank: FxHashMap<LocationId, usize> = places.iter().map(|&place| (place, 0)).collect();
+        for operation in operations.iter() {
+            let place = self.location(operation)?;
+            if rank.insert(place, 0).is_none() {
+                places.push(place);
+            }
         }
+        let (found, is_shortest) = self.walk(&places, limits, watch)?;
+        for (number, &visited) in found.order.iter().enumerate() {
+            rank.insert(places[visited], number + 1);
+        }
+        // Stable: stops of one location, and operations of one stop, stay in the order of the file.
+        operations.sort_by_cached_key(|operation| self.location(operation).map(|place| rank[&place]));
+        Some(Tour { metres: Metres(found.length as f64 / 1e6), is_shortest })
     }
 }

@@ -8,11 +8,9 @@
 use fixedbitset::FixedBitSet;
 use rustc_hash::{FxHashMap, FxHashSet};
 
+use crate::plan::limits::PlanLimits;
 use crate::plan::observer::Watch;
 use crate::plan::problem::cluster::Cluster;
-
-/// Nodes that a search may visit before it gives up the proof. A count, not a time, so that answers are repeatable.
-const NODE_BUDGET: usize = 200_000;
 
 /// The fewest settings, as far as known.
 #[derive(Clone, Debug)]
@@ -27,13 +25,14 @@ pub(in crate::plan) struct SettingsSearch<'c> {
     cluster: &'c Cluster,
     /// Bit j of row i: requirements i and j hold in no common setting.
     excludes: Vec<FixedBitSet>,
-    nodes: usize,
+    /// Nodes that may still be visited before the proof is given up.
+    nodes_left: usize,
     exhausted: bool,
     failed: FxHashSet<(FixedBitSet, usize)>,
 }
 
 impl<'c> SettingsSearch<'c> {
-    pub(in crate::plan) fn new(cluster: &'c Cluster) -> SettingsSearch<'c> {
+    pub(in crate::plan) fn new(cluster: &'c Cluster, limits: &PlanLimits) -> SettingsSearch<'c> {
         let count = cluster.requirements.len();
         let mut excludes = vec![FixedBitSet::with_capacity(count); count];
         for a in 0..count {
@@ -45,7 +44,13 @@ impl<'c> SettingsSearch<'c> {
                 }
             }
         }
-        SettingsSearch { cluster, excludes, nodes: 0, exhausted: false, failed: FxHashSet::default() }
+        SettingsSearch {
+            cluster,
+            excludes,
+            nodes_left: limits.cover_nodes,
+            exhausted: false,
+            failed: FxHashSet::default(),
+        }
     }
 
     /// Requirements of `open` no two of which hold in one setting, greedily many.
@@ -177,11 +182,11 @@ impl<'c> SettingsSearch<'c> {
         if count == 0 || self.exhausted {
             return None;
         }
-        self.nodes += 1;
-        if self.nodes > NODE_BUDGET || !watch.goes_on() {
+        if self.nodes_left == 0 || !watch.goes_on() {
             self.exhausted = true;
             return None;
         }
+        self.nodes_left -= 1;
         if count == 1 {
             return self.one_setting(open).map(|setting| vec![setting]);
         }
@@ -235,7 +240,7 @@ mod tests {
     fn the_published_cover_of_9_steiner_triples_is_found() {
         let cluster = steiner(2);
         assert_eq!(cluster.requirements.len(), 12);
-        let found = SettingsSearch::new(&cluster).run(&mut Watch::new(&mut Unwatched));
+        let found = SettingsSearch::new(&cluster, &PlanLimits::default()).run(&mut Watch::new(&mut Unwatched));
         assert_eq!((found.settings.len(), found.at_least), (5, 5));
         assert!((0..12).all(|row| found.settings.iter().any(|&setting| cluster.holds(row, setting))));
     }
@@ -246,7 +251,7 @@ mod tests {
     fn the_published_cover_of_27_steiner_triples_lies_between_bound_and_cover() {
         let cluster = steiner(3);
         assert_eq!(cluster.requirements.len(), 117);
-        let found = SettingsSearch::new(&cluster).run(&mut Watch::new(&mut Unwatched));
+        let found = SettingsSearch::new(&cluster, &PlanLimits::default()).run(&mut Watch::new(&mut Unwatched));
         assert!((9..=18).contains(&found.at_least), "{}", found.at_least);
         assert!((18..=20).contains(&found.settings.len()), "{}", found.settings.len());
         assert!((0..117).all(|row| found.settings.iter().any(|&setting| cluster.holds(row, setting))));

@@ -13,16 +13,13 @@ use std::collections::BinaryHeap;
 use fixedbitset::FixedBitSet;
 use rustc_hash::FxHashMap;
 
+use crate::plan::limits::PlanLimits;
 use crate::plan::observer::Watch;
 use crate::plan::problem::cluster::Cluster;
 use crate::plan::request::{Afterwards, Priority, Request};
 use crate::plan::solve::settings_search::SettingsSearch;
 
-/// Requirements that a search may look at, over all nodes it opens, before it gives up the proof. A count, not a time,
-/// so that answers are repeatable.
-const BUDGET: usize = 12_000_000;
-
-/// More walks than this are not searched: their number has to fit the state.
+/// More walks than this are not searched, whatever the limits: their number has to fit the state.
 const MOST_WALKS: usize = 250;
 
 /// A cluster's part of a plan: the setting at the end of each of its walks.
@@ -99,12 +96,14 @@ pub(in crate::plan) struct WalkSearch<'c> {
     met_in: FxHashMap<usize, FixedBitSet>,
     /// For each numbered set: open requirements no two of which hold in one setting.
     exclusive: FxHashMap<u32, Vec<usize>>,
+    limits: &'c PlanLimits,
+    /// Requirements that the search may look at, over all nodes it opens, before it gives up the proof.
     budget: usize,
     spent: usize,
 }
 
 impl<'c> WalkSearch<'c> {
-    pub(in crate::plan) fn new(cluster: &'c Cluster, request: &Request) -> WalkSearch<'c> {
+    pub(in crate::plan) fn new(cluster: &'c Cluster, request: &Request, limits: &'c PlanLimits) -> WalkSearch<'c> {
         let returns = request.afterwards == Afterwards::AsFound;
         let rows = 0..cluster.requirements.len();
         let away = rows.clone().map(|row| distances(cluster, row, returns)).collect();
@@ -131,7 +130,7 @@ impl<'c> WalkSearch<'c> {
         let none = FixedBitSet::with_capacity(cluster.requirements.len());
         WalkSearch {
             cluster,
-            exclusion: SettingsSearch::new(cluster),
+            exclusion: SettingsSearch::new(cluster, limits),
             first: request.priority,
             returns,
             away,
@@ -142,7 +141,8 @@ impl<'c> WalkSearch<'c> {
             sets: vec![none],
             met_in: FxHashMap::default(),
             exclusive: FxHashMap::default(),
-            budget: BUDGET,
+            limits,
+            budget: limits.operation_steps,
             spent: 0,
         }
     }
@@ -291,7 +291,7 @@ impl<'c> WalkSearch<'c> {
         let mut queue = BinaryHeap::new();
         let mut order = 0u64;
         let Some(estimate) = self.estimate(start, walks) else { return Found::Impossible };
-        if walks > MOST_WALKS {
+        if walks > MOST_WALKS.min(self.limits.walks) {
             return Found::GaveUp { at_least: estimate };
         }
         best.insert(start, Cost::default());
@@ -412,10 +412,11 @@ impl<'c> WalkSearch<'c> {
         visits: &mut Vec<(u8, u32)>,
         settings: &mut Vec<Option<usize>>,
     ) -> bool {
-        const MOST_NODES: usize = 100_000;
-        const MOST_PROFILES: usize = 2_000;
         listing.nodes += 1;
-        if listing.nodes > MOST_NODES || listing.profiles.len() > MOST_PROFILES || !listing.watch.goes_on() {
+        if listing.nodes > self.limits.sharing_nodes
+            || listing.profiles.len() > self.limits.sharing_ways
+            || !listing.watch.goes_on()
+        {
             return false;
         }
         if self.is_end(state) {

@@ -96,7 +96,7 @@ impl<'p> Large<'p> {
             LargeWalks { large: self, searches: Vec::new(), walks: 0, walks_at_least: 0, untestable: Vec::new() };
         let mut nevers: Vec<(u32, &Problem, Never)> = Vec::new();
         for problem in &self.problems {
-            let mut search = Search::new(problem);
+            let mut search = Search::new(problem, self.setup.limits());
             let (walks, never) = match search.fewest_walks(watch) {
                 Ok((walks, never)) => (Some(walks), never),
                 Err(never) => (None, never),

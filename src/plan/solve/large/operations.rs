@@ -5,7 +5,7 @@ use rustsat::types::Lit;
 use super::Cost;
 use super::formula::{Answer, Budget};
 use super::rounds::Count;
-use super::search::{BUDGET, Search};
+use super::search::Search;
 use super::walks::Walks;
 use crate::plan::observer::Watch;
 use crate::plan::request::{Afterwards, Priority, Request};
@@ -30,7 +30,7 @@ impl Search<'_> {
         request: &Request,
         watch: &mut Watch<'_>,
     ) -> Operations {
-        let budget = &mut Budget(BUDGET);
+        let budget = &mut self.budget();
         let is_put_back = request.afterwards == Afterwards::AsFound && walks > 0;
         let read = walks - usize::from(is_put_back);
         // Each walk has an operation at a stop, and so has the one that puts everything back.

@@ -17,9 +17,6 @@ use crate::plan::proof::exclusion::{Needs, Ways, told_apart};
 use crate::plan::proof::naming::Naming;
 use crate::plan::request::{Afterwards, Priority, Request};
 
-/// What each of these may spend: to tell what excludes what, a core of walks, one of operations.
-const BUDGET: u64 = 2_000_000;
-
 impl Search<'_> {
     /// The certificate that elements exclude one another.
     pub(super) fn exclusion(&mut self, elements: &[usize], naming: &Naming<'_>, watch: &mut Watch<'_>) -> Exclusion {
@@ -35,7 +32,8 @@ impl Search<'_> {
             })
             .collect();
         self.rounds.grow(2);
-        let mut asking = Asking { search: self, elements, known: FxHashMap::default(), budget: Budget(BUDGET), watch };
+        let budget = Budget(self.limits.solver_core_steps);
+        let mut asking = Asking { search: self, elements, known: FxHashMap::default(), budget, watch };
         let told = told_apart(&mut asking, elements.len());
         Exclusion { requirements, because: told.iter().map(|told| naming.apart(told, &devices)).collect() }
     }
@@ -43,7 +41,7 @@ impl Search<'_> {
     /// What is asked of so many walks for some targets alone.
     /// Targets that already can't be had, where all that is live can't: from the solver's core, then one by one.
     fn core(&mut self, walks: usize, besides: &[Lit], naming: &Naming<'_>, watch: &mut Watch<'_>) -> Option<Core> {
-        let budget = &mut Budget(BUDGET);
+        let budget = &mut Budget(self.limits.solver_core_steps);
         let mut ask = |search: &mut Self, targets: &[u32]| {
             let mut with = search.with_targets(targets, walks);
             with.extend(besides);

@@ -5,7 +5,7 @@ use rustc_hash::FxHashMap;
 use super::formula::{Answer, Budget, Value};
 use super::problem::{Exploring, Problem, Reading, Spot, Start, Target, Tester, Unknown};
 use super::rounds::Rounds;
-use super::search::{MOST_STARTS, Never};
+use super::search::Never;
 use crate::network::{DeviceIndex, LeadBodies, Scout, Side};
 use crate::plan::observer::Watch;
 use crate::plan::problem::requirement::Untestable;
@@ -96,7 +96,7 @@ pub(super) fn reasons(
             problem.unknown.iter().map(|row| if place(row).is_none() { row.positions } else { 1 }).collect();
         let count = more.iter().try_fold(1usize, |all, &count| all.checked_mul(usize::from(count)));
         let starts = match count.and_then(|count| count.checked_mul(never.starts.len())) {
-            Some(all) if all <= MOST_STARTS => starts_of(&problem, &never.starts, &more, place),
+            Some(all) if all <= setup.limits().starts_of_reason => starts_of(&problem, &never.starts, &more, place),
             _ => Vec::new(),
         };
         // Of several starts the reason that holds latest, since each claims more than those after it.

@@ -16,14 +16,8 @@ use super::formula::{Answer, Budget};
 use super::problem::{Problem, Start};
 use super::rounds::Rounds;
 use super::starts::{Counterexample, Starts};
+use crate::plan::limits::PlanLimits;
 use crate::plan::observer::Watch;
-
-/// What each of these may spend: what can be tested at all, which exclude one another, the fewest walks, the fewest
-/// operations and stops.
-pub(super) const BUDGET: u64 = 8_000_000;
-
-/// Starts of unknown devices that are gone through to see whether nothing tests a target for any of them.
-pub(super) const MOST_STARTS: usize = 256;
 
 /// A target that nothing tests for some start.
 #[derive(Clone, Debug)]
@@ -46,6 +40,7 @@ pub(super) struct Share {
 
 pub(super) struct Search<'p> {
     pub(super) problem: &'p Problem,
+    pub(super) limits: &'p PlanLimits,
     pub(super) rounds: Rounds<'p>,
     /// Targets that are to be tested.
     pub(super) live: Vec<u32>,
@@ -55,11 +50,17 @@ pub(super) struct Search<'p> {
 }
 
 impl<'p> Search<'p> {
-    pub(super) fn new(problem: &'p Problem) -> Search<'p> {
+    pub(super) fn new(problem: &'p Problem, limits: &'p PlanLimits) -> Search<'p> {
         let mut rounds = Rounds::new(problem);
         rounds.grow(1);
         let live = (0..problem.targets.len() as u32).collect();
-        Search { problem, rounds, live, never: Vec::new(), together: Vec::new() }
+        Search { problem, limits, rounds, live, never: Vec::new(), together: Vec::new() }
+    }
+
+    /// What each question may spend: what can be tested at all, what excludes what, the fewest walks, the fewest operations
+    /// and stops.
+    pub(super) fn budget(&self) -> Budget {
+        Budget(self.limits.solver_steps)
     }
 
     pub(super) fn element_count(&self) -> usize {
@@ -126,9 +127,8 @@ impl<'p> Search<'p> {
     ) -> Option<Vec<Start>> {
         let problem = self.problem;
         let counts: Vec<usize> = problem.unknown.iter().map(|row| usize::from(row.positions)).collect();
-        let Some(all) =
-            counts.iter().try_fold(1usize, |all, count| all.checked_mul(*count)).filter(|&all| all <= MOST_STARTS)
-        else {
+        let all = counts.iter().try_fold(1usize, |all, count| all.checked_mul(*count));
+        let Some(all) = all.filter(|&all| all <= self.limits.starts_of_reason) else {
             return Some(Vec::new());
         };
         let mut without = Vec::new();
@@ -291,7 +291,7 @@ impl<'p> Search<'p> {
         }
         let all = self.with_start(settings);
         let mut starts = Starts::new(problem, &all, &[]);
-        let budget = &mut Budget(BUDGET);
+        let budget = &mut self.budget();
         let mut shares = Vec::new();
         'targets: for target in targets {
             let mut of_target: Vec<Share> = Vec::new();

@@ -5,18 +5,9 @@ use rustsat::types::Lit;
 
 use super::formula::{Answer, Budget};
 use super::problem::Start;
-use super::search::{BUDGET, Never, Search};
+use super::search::{Never, Search};
 use super::starts::{Counterexample, Starts};
 use crate::plan::observer::{Stage, Watch};
-
-/// Rounds that the solver is asked about at most.
-const MOST_ROUNDS: usize = 250;
-
-/// Questions asked to find elements that exclude one another.
-const MOST_COMPARED: usize = 30_000;
-
-/// Starts that one target may take before it is left unplanned: every unknown switch on its way may double them.
-const MOST_STARTS_EACH: usize = 40;
 
 /// What is known after the search of walks.
 pub(super) struct Walks {
@@ -30,7 +21,7 @@ pub(super) struct Walks {
 impl Search<'_> {
     /// The fewest walks, and what nothing tests; only the latter where no plan was found.
     pub(super) fn fewest_walks(&mut self, watch: &mut Watch<'_>) -> Result<(Walks, Vec<Never>), Vec<Never>> {
-        let budget = &mut Budget(BUDGET);
+        let budget = &mut self.budget();
         match self.prepare(budget, watch) {
             Some(()) => {}
             None => return Err(std::mem::take(&mut self.never)),
@@ -40,7 +31,7 @@ impl Search<'_> {
             let mut walks = self.walks_of_live(watch);
             if let Some(walks) = &mut walks {
                 let settings = std::mem::take(&mut walks.settings);
-                walks.settings = self.in_near_order(settings, &mut Budget(BUDGET), watch);
+                walks.settings = self.in_near_order(settings, &mut self.budget(), watch);
             }
             // What was found on the way to be tested by nothing asks for no walk: the bounds counted it.
             if self.never.len() == known {
@@ -56,17 +47,17 @@ impl Search<'_> {
     /// The fewest walks for what is to be tested as far as known; none where no plan was found, or where something was
     /// found that nothing tests.
     fn walks_of_live(&mut self, watch: &mut Watch<'_>) -> Option<Walks> {
-        let exclusive = self.exclusive(&mut Budget(BUDGET), watch);
+        let exclusive = self.exclusive(&mut self.budget(), watch);
         let found = self.greedy(watch);
         let in_any_order = self.problem.members.iter().all(|member| member.one_way.is_none());
-        let budget = &mut Budget(BUDGET);
+        let budget = &mut self.budget();
         let mut count = exclusive.len();
         let known = self.never.len();
-        while count <= MOST_ROUNDS && !self.live.is_empty() {
+        while count <= self.limits.walks && !self.live.is_empty() {
             if let Some(settings) = found.clone().filter(|settings| settings.len() <= count) {
                 return Some(Walks { at_least: count, settings, exclusive });
             }
-            watch.at(Stage::LargeClusters, count, MOST_ROUNDS);
+            watch.at(Stage::LargeClusters, count, self.limits.walks);
             let mut with = self.with(count);
             if in_any_order {
                 // Rounds that can be put in any order: each element that needs one of its own is given one.
@@ -151,7 +142,7 @@ impl Search<'_> {
                         break;
                     }
                     asked += 1;
-                    if asked > MOST_COMPARED {
+                    if asked > self.limits.compared_requirements {
                         return longer(best, picked);
                     }
                     let both = [self.rounds.tested(element, 0), self.rounds.tested(other, 0)];
@@ -186,7 +177,7 @@ impl Search<'_> {
         // What the settings found so far are not seen to test is left out.
         let problem = self.problem;
         let all = self.with_start(&settings);
-        let budget = &mut Budget(BUDGET);
+        let budget = &mut self.budget();
         let mut seen = Vec::new();
         for &target in &self.live {
             let is_tested = match self.is_known() {
@@ -205,7 +196,7 @@ impl Search<'_> {
     }
 
     fn greedy_settings(&mut self, settings: &mut Vec<Vec<u16>>, watch: &mut Watch<'_>) -> Option<()> {
-        let budget = &mut Budget(BUDGET);
+        let budget = &mut self.budget();
         // For each setting, the start first: the elements that it tests, as far as they were known.
         let mut tested: Vec<Vec<bool>> = vec![self.tested_by(&self.problem.start_options(), budget, watch)?];
         loop {
@@ -224,7 +215,7 @@ impl Search<'_> {
                 }
                 continue;
             };
-            if settings.len() >= MOST_ROUNDS {
+            if settings.len() >= self.limits.walks {
                 let target = self.rounds.elements()[first].target;
                 self.live.retain(|&live| live != target);
                 continue;
@@ -266,7 +257,8 @@ impl Search<'_> {
         for element in self.rounds.elements() {
             count[element.target as usize] += 1;
         }
-        self.live.retain(|&target| count[target as usize] <= MOST_STARTS_EACH);
+        let most = self.limits.starts_of_pair;
+        self.live.retain(|&target| count[target as usize] <= most);
     }
 }
 
