@@ -79,7 +79,7 @@ fn petgraph(
     effort: Effort,
     generated: &Generated,
     network: &Network,
-    report: &lengthwise::network::NetworkReport,
+    report: &lengthwise::NetworkReport,
     few: &TestSetDraft,
     (all, reading_count): (&TestSet, usize),
 ) {
@@ -123,7 +123,7 @@ fn against_networkx(
     effort: Effort,
     generated: &Generated,
     network: &Network,
-    report: &lengthwise::network::NetworkReport,
+    report: &lengthwise::NetworkReport,
     few: &TestSetDraft,
 ) {
     let tests = generated.tests(few);

@@ -12,4 +12,6 @@ use crate::plan::PlanLimits;
 pub struct Limits {
     /// Of planning.
     pub plan: PlanLimits,
+    /// How large the tables of readings may get.
+    pub tables: crate::reading::TableLimits,
 }

@@ -10,8 +10,8 @@ pub mod networkx;
 
 use std::collections::HashMap;
 
+use lengthwise::NetworkReport;
 use lengthwise::model::{ReadingDraft, TestSetDraft};
-use lengthwise::network::NetworkReport;
 use petgraph::unionfind::UnionFind;
 use serde::Serialize;
 

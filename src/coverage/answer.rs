@@ -4,9 +4,10 @@ use serde::{Deserialize, Serialize};
 
 use super::missed::Missed;
 use super::tested::Tested;
-use super::void::{Link, Void};
+use super::void::Link;
 use crate::model::{Metres, TestSet};
 use crate::network::{Need, Network, PairClass};
+use crate::reading::Void;
 
 /// What a test set covers.
 ///
@@ -207,19 +208,14 @@ impl CoverageSummary {
 /// Every position of every device, and whether it was under test.
 fn positions(tested: &Tested<'_>) -> Vec<PositionCoverage> {
     let network = tested.network;
-    let mut closed_in = vec![0u64; network.devices.len()];
-    for contact in &network.contacts {
-        closed_in[contact.device as usize] |= contact.closed_in;
-    }
     let mut positions = Vec::new();
-    for (device, closed_in) in (0u32..).zip(closed_in) {
-        let reference = network.devices[device as usize].reference;
-        for (number, position) in (0u16..).zip(reference.positions(network.installation())) {
+    for (device, row) in (0u32..).zip(network.devices()) {
+        for (number, position) in (0u16..).zip(row.reference.positions(network.installation())) {
             positions.push(PositionCoverage {
                 device: network.device_name(device),
                 position: position.to_owned(),
                 tested: tested.is_position_tested(device, number),
-                closes_nothing: closed_in >> number & 1 == 0,
+                closes_nothing: row.closes >> number & 1 == 0,
             });
         }
     }

@@ -4,8 +4,8 @@ use serde::{Deserialize, Serialize};
 
 use super::tested::Tested;
 use super::void::{directed, find_path};
-use crate::model::{Conductor, TerminalRef};
-use crate::network::{Body, Edge, Network, PairCore, PairId, Stand};
+use crate::network::{Body, Edge, PairCore, PairId};
+use crate::reading::DeviceState;
 
 /// A contact that stands open between a core and the nearest lead.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -59,8 +59,8 @@ impl Tested<'_> {
             return None;
         }
         let network = self.network;
-        let row = &network.pairs[pair.index()];
-        if let Some(when) = self.partly_tested(row.group) {
+        let group = network.pair_group(pair);
+        if let Some(when) = self.partly_tested(group) {
             let missing = (0..when.count()).find(|&combination| !when.get(combination))?;
             let example = when
                 .positions(missing)
@@ -71,20 +71,20 @@ impl Tested<'_> {
                 .collect();
             return Some(Missed::DependsOnStart { example });
         }
-        if let Some(&reading) = self.only_void.get(&row.group) {
+        if let Some(&reading) = self.only_void.get(&group) {
             let outcome = &self.readings[reading as usize];
             return Some(Missed::OnlyVoid { reading: [outcome.pass, outcome.reading] });
         }
         let names = network.pair_core_names(pair);
-        let cores = network.pair_cores(pair);
-        for side in 0..2 {
-            let body = network.core_body(row.length, row.cores[side]);
-            if self.reached.contains(body as usize) || cores[side] == PairCore::Earth {
+        for (core, name) in network.pair_cores(pair).into_iter().zip(names) {
+            let PairCore::Core(core) = core else { continue };
+            let body = network.core_body(network.pair_length(pair), core as u16);
+            if self.reached.contains(body as usize) {
                 continue;
             }
             let path = self.way_to_a_lead(body);
             return Some(Missed::NotReached {
-                core: names[side].to_owned(),
+                core: name.to_owned(),
                 reachable: path.is_some(),
                 cut_off_at: path.unwrap_or_default(),
                 only_void: self.reached_void.contains(body as usize),
@@ -99,14 +99,14 @@ impl Tested<'_> {
         let is_lead = |body: Body| network.is_lead(body);
         let cost = |edge: Edge| match edge {
             Edge::Contact(number) => {
-                let contact = &network.contacts[number as usize];
-                let device = &network.devices[contact.device as usize];
+                let contact = &network.contacts()[number as usize];
+                let device = &network.devices()[contact.device as usize];
                 // The devices of boards stay as they are: a lead is put on their load side instead.
                 let free = device.operable && matches!(device.reference, crate::model::DeviceRef::Point(_));
                 match self.after.device(contact.device) {
-                    Stand::At(position) if contact.is_closed_in(position) => Some(false),
-                    Stand::At(_) => (free && contact.closed_in != 0).then_some(true),
-                    Stand::Moved(_) => (contact.closed_in != 0).then_some(true),
+                    DeviceState::At(position) if contact.is_closed_in(position) => Some(false),
+                    DeviceState::At(_) => (free && contact.closed_in != 0).then_some(true),
+                    DeviceState::Unknown(_) => (contact.closed_in != 0).then_some(true),
                 }
             }
             Edge::Bridge { bridge, conducts, .. } => {
@@ -116,14 +116,14 @@ impl Tested<'_> {
         let steps = find_path(network, &[body], cost, is_lead)?;
         let open = steps.into_iter().filter(|step| cost(step.1) == Some(true)).map(|step| {
             let Edge::Contact(number) = step.1 else { unreachable!("only contacts cost") };
-            let contact = &network.contacts[number as usize];
-            let positions = network.devices[contact.device as usize].positions;
+            let contact = &network.contacts()[number as usize];
+            let positions = network.devices()[contact.device as usize].positions;
             OpenContact {
                 device: network.device_name(contact.device),
                 between: directed(network, step),
                 stands: match self.after.device(contact.device) {
-                    Stand::At(position) => network.position_name(contact.device, position).to_owned(),
-                    Stand::Moved(_) => "unknown".to_owned(),
+                    DeviceState::At(position) => network.position_name(contact.device, position).to_owned(),
+                    DeviceState::Unknown(_) => "unknown".to_owned(),
                 },
                 closed_in: (0..positions)
                     .filter(|&position| contact.is_closed_in(position))
@@ -132,27 +132,5 @@ impl Tested<'_> {
             }
         });
         Some(open.collect())
-    }
-}
-
-impl Network {
-    /// Whether a body is touched by the live lead of some circuit's reading.
-    fn is_lead(&self, body: Body) -> bool {
-        self.lead_bodies.contains(body as usize)
-    }
-
-    /// The bodies that the live leads of circuits touch.
-    pub(crate) fn find_lead_bodies(&self) -> fixedbitset::FixedBitSet {
-        let installation = self.installation();
-        let mut bodies = fixedbitset::FixedBitSet::with_capacity(self.body_count());
-        for (_, circuit) in installation.circuits() {
-            let Some(way) = circuit.way() else { continue };
-            let row = installation.way(way);
-            let lines = row.poles().iter().map(|&line| Conductor::Line(line));
-            for conductor in lines.chain(row.has_neutral().then_some(Conductor::Neutral)) {
-                bodies.insert(self.body(TerminalRef::Way { way, conductor }) as usize);
-            }
-        }
-        bodies
     }
 }

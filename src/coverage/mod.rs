@@ -7,5 +7,5 @@ mod void;
 
 pub use answer::{Coverage, CoverageSummary, PairCoverage, PositionCoverage, ReadingCoverage};
 pub use missed::{Missed, OpenContact};
-pub(crate) use tested::{LeadSurvey, Tested};
-pub use void::{Link, Void};
+pub(crate) use tested::Tested;
+pub use void::Link;

@@ -4,12 +4,10 @@ use fixedbitset::FixedBitSet;
 use rustc_hash::FxHashMap;
 
 use super::answer::ReadingCoverage;
-use super::void::{Void, void_path};
-use crate::model::{Pass, Reading, TestSet};
-use crate::network::{
-    Condition, DeviceIndex, LeadBodies, Lists, Need, Network, Opposite, PairId, Region, Scout, Sighting, Stand,
-    Standing,
-};
+use super::void::void_path;
+use crate::model::{Reading, TestSet};
+use crate::network::{DeviceIndex, Lists, Need, Network, PairId};
+use crate::reading::{Condition, Configuration, FreeDevices, LeadBodies, Probe, Replay, Side, VoidReading, When};
 
 /// What a test set tests.
 #[derive(Debug)]
@@ -34,7 +32,7 @@ pub(crate) struct Tested<'n> {
     /// For each pair group that a void reading had on opposite leads in some combination: the first such reading.
     pub(super) only_void: FxHashMap<u32, u32>,
     /// How things stand after the last pass.
-    pub(crate) after: Standing,
+    pub(crate) after: Configuration,
 }
 
 impl<'n> Tested<'n> {
@@ -57,17 +55,20 @@ impl<'n> Tested<'n> {
         mut counts: impl FnMut(usize, usize) -> bool,
     ) -> Tested<'n> {
         assert!(test_set.is_for(network.installation()), "the test set was checked against another installation");
-        let mut standing = Standing::before(network, test_set);
         let mut survey = Survey::new(network, need);
-        for (number, pass) in test_set.passes().iter().enumerate() {
-            standing.carry_out(network, pass);
-            survey.take_pass(&standing, number + 1, pass, &mut counts);
+        let mut replay = Replay::of(network, test_set);
+        let mut number = 0;
+        while let Some((pass, standing)) = replay.next_pass() {
+            number += 1;
+            for (reading_number, reading) in (1..).zip(pass.readings()) {
+                survey.take_reading(standing, [number, reading_number], reading, counts(number, reading_number));
+            }
         }
-        survey.finish(standing)
+        survey.finish(replay.into_configuration())
     }
 
     fn group(&self, pair: PairId) -> u32 {
-        self.network.pairs[pair.index()].group
+        self.network.pair_group(pair)
     }
 
     /// Whether a pair is tested.
@@ -107,7 +108,7 @@ impl<'n> Tested<'n> {
         let testers = readings.iter().filter_map(|&reading| self.testers.by(group, reading as u32));
         // One that tests it whatever the start has no condition.
         let whens: Option<Vec<&Condition>> = testers.map(|tester| tester.when.as_deref()).collect();
-        whens.is_none_or(|whens| union(whens.into_iter()).is_always())
+        whens.is_none_or(|whens| Condition::union(whens, &self.network.limits().tables).is_always())
     }
 
     pub(crate) fn is_group_tested(&self, group: u32) -> bool {
@@ -166,8 +167,7 @@ impl Testers {
 struct Survey<'n> {
     network: &'n Network,
     need: Need,
-    unknown: FixedBitSet,
-    scout: Scout,
+    probe: Probe,
     readings: Vec<ReadingCoverage>,
     testers: Vec<Tester>,
     /// For each of `testers`, the pair group that it tests.
@@ -182,9 +182,9 @@ struct Survey<'n> {
 
 impl<'n> Survey<'n> {
     fn new(network: &'n Network, need: Need) -> Survey<'n> {
-        let mut first_position = Vec::with_capacity(network.devices.len() + 1);
+        let mut first_position = Vec::with_capacity(network.devices().len() + 1);
         let mut next = 0u32;
-        for device in &network.devices {
+        for device in network.devices() {
             first_position.push(next);
             next += u32::from(device.positions);
         }
@@ -192,8 +192,7 @@ impl<'n> Survey<'n> {
         Survey {
             network,
             need,
-            unknown: FixedBitSet::with_capacity(network.devices.len()),
-            scout: Scout::new(network),
+            probe: Probe::new(network),
             readings: Vec::new(),
             testers: Vec::new(),
             tested_groups: Vec::new(),
@@ -206,104 +205,69 @@ impl<'n> Survey<'n> {
         }
     }
 
-    fn take_pass(
-        &mut self,
-        standing: &Standing,
-        number: usize,
-        pass: &Pass,
-        counts: &mut impl FnMut(usize, usize) -> bool,
-    ) {
-        self.unknown = standing.unknown();
-        for (reading_number, reading) in pass.readings().iter().enumerate() {
-            let counts = counts(number, reading_number + 1);
-            self.take_reading(standing, [number, reading_number + 1], reading, counts);
-        }
-    }
-
-    fn take_reading(&mut self, standing: &Standing, [pass, number]: [usize; 2], reading: &Reading, counts: bool) {
+    fn take_reading(&mut self, standing: &Configuration, [pass, number]: [usize; 2], reading: &Reading, counts: bool) {
         let network = self.network;
         let leads = LeadBodies::of(network, reading.leads());
-        let region = self.scout.explore(network, standing, &self.unknown, &leads);
-        let position = |device: DeviceIndex, start: u16| standing.position_from(network, device, start);
-        let void = void_of(&region, &position);
+        let probed = self.probe.read(network, standing, FreeDevices::Unknown, &leads);
+        let void = probed.void();
         if counts {
             let reached = if void.is_some() { &mut self.reached_void } else { &mut self.reached };
-            for &body in region.held.iter().flatten() {
-                reached.insert(body as usize);
-            }
+            reached.extend(Side::BOTH.into_iter().flat_map(|side| probed.held(side)).map(|&body| body as usize));
         }
         let path = match &void {
-            Some(Verdict { void, witness }) => void_path(network, standing, witness, &leads, *void),
+            Some(VoidReading { void, witness }) => {
+                void_path(network, standing, witness.as_deref().unwrap_or_default(), &leads, *void)
+            }
             None => Vec::new(),
         };
-        let void = void.map(|verdict| verdict.void);
+        let void = void.map(|reading| reading.void);
         let index = self.readings.len() as u32;
         self.readings.push(ReadingCoverage { pass, reading: number, void, path });
         if !counts {
-            self.scout.give_back(region);
             return;
         }
-        let mut sighting = Sighting::new(&region, position);
         if void.is_some() {
-            let only_void = &mut self.only_void;
-            sighting.opposite_groups(
-                network,
-                &self.scout,
+            probed.opposite(
                 |_| true,
                 |group, when| {
-                    if !matches!(when, Opposite::TooLarge) {
-                        only_void.entry(group).or_insert(index);
+                    if when != When::TooLarge {
+                        self.only_void.entry(group).or_insert(index);
                     }
                 },
             );
-            self.scout.give_back(region);
             return;
         }
-        let (testers, tested_groups) = (&mut self.testers, &mut self.tested_groups);
-        sighting.opposite_groups(
-            network,
-            &self.scout,
+        probed.opposite(
             |_| true,
             |group, when| {
                 let when = match when {
-                    Opposite::Always => None,
+                    When::Always => None,
                     // Devices on which it does not depend would only make a union too large to work out.
-                    Opposite::When(when) => Some(Box::new(when.essential())),
-                    Opposite::TooLarge => return,
+                    When::In(when) => Some(Box::new(when.essential())),
+                    When::TooLarge => return,
                 };
-                testers.push(Tester { reading: index, when });
-                tested_groups.push(group);
+                self.testers.push(Tester { reading: index, when });
+                self.tested_groups.push(group);
             },
         );
-        for (_, body) in sighting.decided() {
-            self.reached.insert(body as usize);
-        }
-        self.take_positions(standing, &region, &mut sighting);
-        self.scout.give_back(region);
+        self.reached.extend(probed.decided().map(|body| body as usize));
+        probed.closed_on_leads(
+            |_, _| true,
+            |device, position, when| {
+                let slot = self.first_position[device as usize] + u32::from(position);
+                match when {
+                    _ if self.position_tested.contains(slot as usize) => {}
+                    When::Always => self.position_tested.insert(slot as usize),
+                    When::In(when) => enter(&mut self.position_when, slot, when),
+                    When::TooLarge => {}
+                }
+            },
+        );
     }
 
-    /// Enters the device positions that a sound reading puts under test.
-    fn take_positions(
-        &mut self,
-        standing: &Standing,
-        region: &Region,
-        sighting: &mut Sighting<'_, impl Fn(DeviceIndex, u16) -> u16>,
-    ) {
-        let Survey { network, first_position, position_tested, position_when, .. } = self;
-        positions_reached(network, standing, region, sighting, |device, position, when| {
-            let slot = first_position[device as usize] + u32::from(position);
-            if position_tested.contains(slot as usize) {
-                return;
-            }
-            match when {
-                None => position_tested.insert(slot as usize),
-                Some(when) => enter(position_when, slot, when),
-            }
-        });
-    }
-
-    fn finish(self, standing: Standing) -> Tested<'n> {
-        let group_count = self.network.groups.len();
+    fn finish(self, standing: Configuration) -> Tested<'n> {
+        let tables = &self.network.limits().tables;
+        let group_count = self.network.group_count();
         let of_group = Lists::new(group_count, self.tested_groups.iter().copied().zip(0u32..));
         let testers = Testers { all: self.testers, of_group };
         let mut groups = FixedBitSet::with_capacity(group_count);
@@ -314,7 +278,7 @@ impl<'n> Survey<'n> {
             }
             // One that tests it whatever the start has no condition.
             let whens: Option<Vec<&Condition>> = testers.of(group).map(|tester| tester.when.as_deref()).collect();
-            match whens.map(|whens| union(whens.into_iter())).filter(|all| !all.is_always()) {
+            match whens.map(|whens| Condition::union(whens, tables)).filter(|all| !all.is_always()) {
                 None => groups.insert(group as usize),
                 Some(all) => drop(groups_partly.insert(group, all)),
             }
@@ -325,7 +289,7 @@ impl<'n> Survey<'n> {
             if positions.contains(slot as usize) {
                 continue;
             }
-            let all = union(when.iter());
+            let all = Condition::union(when, tables);
             if all.is_always() {
                 positions.insert(slot as usize);
             } else {
@@ -350,176 +314,9 @@ impl<'n> Survey<'n> {
     }
 }
 
-/// Tells the device positions that a sound reading puts under test, each with the starts for which it does (none: for
-/// all); what is too large to tell is left out.
-fn positions_reached(
-    network: &Network,
-    standing: &Standing,
-    region: &Region,
-    sighting: &mut Sighting<'_, impl Fn(DeviceIndex, u16) -> u16>,
-    mut tell: impl FnMut(DeviceIndex, u16, Option<Condition>),
-) {
-    let held = region.held.iter().flatten().map(|&body| (body, None));
-    let beyond = sighting.decided().map(|(node, body)| (body, Some(node)));
-    for (body, node) in held.chain(beyond) {
-        let mut when_reached: Option<Option<Condition>> = None;
-        for &number in network.contacts_at.at(body) {
-            let contact = &network.contacts[number as usize];
-            let device = contact.device;
-            match standing.device(device) {
-                Stand::At(position) => {
-                    if !contact.is_closed_in(position) {
-                        continue;
-                    }
-                    match node {
-                        None => tell(device, position, None),
-                        Some(node) => {
-                            let reached = when_reached.get_or_insert_with(|| sighting.when_either(node));
-                            if let Some(reached) = reached {
-                                tell(device, position, Some(reached.clone()));
-                            }
-                        }
-                    }
-                }
-                Stand::Moved(_) => {
-                    let positions = network.devices[device as usize].positions;
-                    for start in 0..positions {
-                        let position = sighting.position(device, start);
-                        if !contact.is_closed_in(position) {
-                            continue;
-                        }
-                        let mut stands = Condition::never(vec![(device, positions)]);
-                        stands.set(usize::from(start));
-                        let when = match node {
-                            None => Some(stands),
-                            Some(node) => {
-                                let reached = when_reached.get_or_insert_with(|| sighting.when_either(node));
-                                reached.as_ref().and_then(|reached| reached.and(&stands))
-                            }
-                        };
-                        if let Some(when) = when {
-                            tell(device, position, Some(when));
-                        }
-                    }
-                }
-            }
-        }
-    }
-}
-
 fn enter(when: &mut FxHashMap<u32, Vec<Condition>>, slot: u32, condition: Condition) {
     let list = when.entry(slot).or_default();
     if !list.contains(&condition) {
         list.push(condition);
-    }
-}
-
-/// The union of conditions; those that would make the table too large are left out, so that less is claimed.
-fn union<'c>(conditions: impl Iterator<Item = &'c Condition>) -> Condition {
-    let mut all = Condition::never(Vec::new());
-    for condition in conditions {
-        if let Some(more) = all.or(condition) {
-            all = more;
-        }
-        if all.is_always() {
-            break;
-        }
-    }
-    all
-}
-
-/// That a reading is void, and where its unknown devices stand in one combination in which it is.
-struct Verdict {
-    void: Void,
-    witness: Vec<(DeviceIndex, u16)>,
-}
-
-/// Whether a reading is void in some combination; where a group is too large to work out, that it is.
-fn void_of(region: &Region, position: &impl Fn(DeviceIndex, u16) -> u16) -> Option<Verdict> {
-    if region.always_bridged {
-        return Some(Verdict { void: Void::Bridged, witness: Vec::new() });
-    }
-    let mut verdict = region.always_doubtful.then_some(Verdict { void: Void::Doubtful, witness: Vec::new() });
-    let witness = |condition: &Condition| {
-        let first = (0..condition.count()).find(|&combination| condition.get(combination))?;
-        let starts = condition.positions(first).into_iter();
-        Some(starts.map(|(device, start)| (device, position(device, start))).collect())
-    };
-    for group in &region.void_groups {
-        if !region.is_tractable(group) {
-            verdict = verdict.or(Some(Verdict { void: Void::Doubtful, witness: Vec::new() }));
-            continue;
-        }
-        let voids = region.voids(group, position);
-        if let Some(witness) = witness(&voids.bridged) {
-            return Some(Verdict { void: Void::Bridged, witness });
-        }
-        if let (None, Some(witness)) = (&verdict, witness(&voids.void)) {
-            verdict = Some(Verdict { void: Void::Doubtful, witness });
-        }
-    }
-    verdict
-}
-
-/// Sounds single readings for a planner: what each tests as things stand.
-pub(crate) struct LeadSurvey<'n> {
-    network: &'n Network,
-    scout: Scout,
-}
-
-impl<'n> LeadSurvey<'n> {
-    pub(crate) fn new(network: &'n Network) -> LeadSurvey<'n> {
-        LeadSurvey { network, scout: Scout::new(network) }
-    }
-
-    /// The pair groups that a reading tests, each with the starts for which it does (none: for all), and the positions
-    /// that it puts under test, by the numbers that they are given: those without one are left out.
-    ///
-    /// `unknown` is [`Standing::unknown`] of the standing, found once for all readings taken in it.
-    pub(crate) fn tests_and_positions(
-        &mut self,
-        standing: &Standing,
-        unknown: &FixedBitSet,
-        leads: &LeadBodies,
-        number: Option<&dyn Fn(DeviceIndex, u16) -> Option<u32>>,
-    ) -> Vec<(u32, Option<Condition>)> {
-        let network = self.network;
-        let region = self.scout.explore(network, standing, unknown, leads);
-        let position = |device: DeviceIndex, start: u16| standing.position_from(network, device, start);
-        if void_of(&region, &position).is_some() {
-            self.scout.give_back(region);
-            return Vec::new();
-        }
-        let mut tests = Vec::new();
-        let mut sighting = Sighting::new(&region, position);
-        sighting.opposite_groups(
-            network,
-            &self.scout,
-            |_| true,
-            |group, when| match when {
-                Opposite::Always => tests.push((group, None)),
-                Opposite::When(when) => tests.push((group, Some(when))),
-                Opposite::TooLarge => {}
-            },
-        );
-        if let Some(number) = number {
-            let mut whens: FxHashMap<u32, Vec<Condition>> = FxHashMap::default();
-            let mut order: Vec<u32> = Vec::new();
-            positions_reached(network, standing, &region, &mut sighting, |device, position, when| {
-                if let Some(number) = number(device, position) {
-                    let list = whens.entry(number).or_default();
-                    if list.is_empty() {
-                        order.push(number);
-                    }
-                    list.push(when.unwrap_or_else(Condition::always));
-                }
-            });
-            for number in order {
-                let when = union(whens[&number].iter());
-                tests.push((number, (!when.is_always()).then_some(when)));
-            }
-        }
-        self.scout.give_back(region);
-        tests
     }
 }

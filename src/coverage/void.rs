@@ -6,17 +6,8 @@ use rustc_hash::FxHashMap;
 use serde::{Deserialize, Serialize};
 
 use crate::model::TerminalRef;
-use crate::network::{Body, DeviceIndex, Edge, LeadBodies, Network, Stand, Standing};
-
-/// Why a reading tests nothing.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Void {
-    /// The leads are joined for sure: the instrument reads a circuit, not insulation.
-    Bridged,
-    /// The leads may be joined: electronics would be exposed to the test voltage, or be read instead of the insulation.
-    Doubtful,
-}
+use crate::network::{Body, DeviceIndex, Edge, Network};
+use crate::reading::{Configuration, DeviceState, LeadBodies, Void};
 
 /// One contact or bridge on a path, with the terminals that it joins.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -82,11 +73,11 @@ pub(super) fn find_path(
 pub(super) fn directed(network: &Network, (from, edge, _): Step) -> [String; 2] {
     let (terminals, bodies) = match edge {
         Edge::Contact(number) => {
-            let contact = &network.contacts[number as usize];
+            let contact = &network.contacts()[number as usize];
             (contact.between, contact.bodies)
         }
         Edge::Bridge { bridge, element, .. } => {
-            let row = &network.bridges[bridge as usize].elements[element as usize];
+            let row = &network.bridges()[bridge as usize].elements[element as usize];
             (row.between, row.bodies)
         }
     };
@@ -96,18 +87,18 @@ pub(super) fn directed(network: &Network, (from, edge, _): Step) -> [String; 2] 
 
 pub(super) fn void_path(
     network: &Network,
-    standing: &Standing,
+    standing: &Configuration,
     witness: &[(DeviceIndex, u16)],
     leads: &LeadBodies,
     void: Void,
 ) -> Vec<Link> {
     let stands = |device: DeviceIndex| match standing.device(device) {
-        Stand::At(position) => Some(position),
-        Stand::Moved(_) => witness.iter().find(|entry| entry.0 == device).map(|entry| entry.1),
+        DeviceState::At(position) => Some(position),
+        DeviceState::Unknown(_) => witness.iter().find(|entry| entry.0 == device).map(|entry| entry.1),
     };
     let conducts = |edge: Edge| match edge {
         Edge::Contact(number) => {
-            let contact = &network.contacts[number as usize];
+            let contact = &network.contacts()[number as usize];
             stands(contact.device).is_some_and(|position| contact.is_closed_in(position)).then_some(false)
         }
         Edge::Bridge { bridge, conducts, .. } => {
@@ -124,12 +115,12 @@ pub(super) fn void_path(
             let between = directed(network, step);
             match step.1 {
                 Edge::Contact(number) => {
-                    let device = network.contacts[number as usize].device;
+                    let device = network.contacts()[number as usize].device;
                     let position = stands(device).map(|position| network.position_name(device, position).to_owned());
                     Link { through: network.device_name(device), between, position, conducts: None }
                 }
                 Edge::Bridge { bridge, conducts, .. } => Link {
-                    through: network.bridges[bridge as usize].reference.name(network.installation()),
+                    through: network.bridges()[bridge as usize].reference.name(network.installation()),
                     between,
                     position: None,
                     conducts: Some(conducts.name().to_owned()),

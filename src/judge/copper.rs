@@ -8,7 +8,8 @@ use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::judgement::JudgedReading;
 use crate::model::{BoardId, CircuitId, Conductor, DeviceRef, GroupId, TerminalRef, TestSet, WayId};
-use crate::network::{Body, Edge, Lists, Network, Role, Standing};
+use crate::network::{Body, Edge, Lists, Network, Role};
+use crate::reading::{Configuration, Replay};
 
 /// What each board feeds.
 pub(super) struct Feeding {
@@ -99,8 +100,8 @@ impl Feeding {
 /// Whether an edge is a contact of a point that some position closes.
 fn is_at_point(network: &Network, edge: Edge) -> bool {
     let Edge::Contact(number) = edge else { return false };
-    let contact = &network.contacts[number as usize];
-    let device = &network.devices[contact.device as usize];
+    let contact = &network.contacts()[number as usize];
+    let device = &network.devices()[contact.device as usize];
     matches!(device.reference, DeviceRef::Point(_)) && (contact.closed_in != 0 || contact.always_closed)
 }
 
@@ -121,8 +122,8 @@ impl Neighbourhoods {
     fn of(network: &Network) -> Neighbourhoods {
         let installation = network.installation();
         let mut is_earth = FixedBitSet::with_capacity(network.body_count());
-        for (body, &roles) in network.body_roles.iter().enumerate() {
-            is_earth.set(body, matches!(network.role_sets[roles as usize][..], [Role::Earth]));
+        for body in 0..network.body_count() as Body {
+            is_earth.set(body as usize, matches!(network.body_roles(body), [Role::Earth]));
         }
         for (board, _) in installation.boards() {
             // A board that nothing feeds still has its earth bar.
@@ -158,10 +159,10 @@ impl Neighbourhoods {
             _ => None,
         };
         let mut links = Vec::new();
-        for (number, contact) in network.contacts.iter().enumerate() {
+        for (number, contact) in network.contacts().iter().enumerate() {
             links.extend(between(contact.bodies).map(|ends| (ends, Edge::Contact(number as u32))));
         }
-        for (number, bridge) in network.bridges.iter().enumerate() {
+        for (number, bridge) in network.bridges().iter().enumerate() {
             for (element, row) in bridge.elements.iter().enumerate() {
                 let edge = Edge::Bridge { bridge: number as u32, element: element as u32, conducts: row.conducts };
                 links.extend(between(row.bodies).map(|ends| (ends, edge)));
@@ -204,7 +205,7 @@ impl Neighbourhoods {
     }
 
     /// For each neighbourhood one of those that it is joined to, or may be, as everything stands: the same for all of them.
-    fn joined_in(&self, network: &Network, standing: &Standing) -> Vec<u32> {
+    fn joined_in(&self, network: &Network, standing: &Configuration) -> Vec<u32> {
         let mut joined: UnionFind<u32> = UnionFind::new(self.circuits.len());
         for &([one, other], edge) in &self.links {
             if standing.may_conduct(network, edge) {
@@ -229,21 +230,22 @@ impl Reaches {
     /// Time and space O(installation × passes) at worst.
     pub(super) fn of(network: &Network, tests: &TestSet, readings: &[JudgedReading<'_>]) -> Reaches {
         let neighbourhoods = Neighbourhoods::of(network);
-        let mut standing = Standing::before(network, tests);
+        let mut replay = Replay::of(network, tests);
         let (mut lists, mut of_reading) = (Vec::new(), Vec::with_capacity(readings.len()));
         let mut readings = readings.iter().peekable();
-        for (pass, row) in tests.passes().iter().enumerate() {
-            standing.carry_out(network, row);
+        let mut pass = 0;
+        while let Some((row, standing)) = replay.next_pass() {
+            pass += 1;
             if row.readings().is_empty() {
                 continue;
             }
-            let joined = neighbourhoods.joined_in(network, &standing);
+            let joined = neighbourhoods.joined_in(network, standing);
             let mut number_of: FxHashMap<u32, u32> = FxHashMap::default();
             let mut members: FxHashMap<u32, Vec<u32>> = FxHashMap::default();
             for (number, &label) in joined.iter().enumerate() {
                 members.entry(label).or_default().push(number as u32);
             }
-            while let Some(reading) = readings.next_if(|reading| reading.pass == pass + 1) {
+            while let Some(reading) = readings.next_if(|reading| reading.pass == pass) {
                 let touched = reading.recorded.leads().iter().flat_map(|lead| lead.touches());
                 let mut reached: Vec<u32> = touched
                     .filter_map(|&terminal| neighbourhoods.of_body[network.body(terminal) as usize])

@@ -3,8 +3,8 @@
 use serde::Serialize;
 
 use super::resistance::{Against, Resistance};
-use crate::coverage::Void;
 use crate::model::{Circuit, CircuitId, Installation, Megohms, System, Volts, Work};
+use crate::reading::Void;
 use crate::rules::{Row, RowValue, Ruleset};
 
 /// A test voltage, and the least value at it.

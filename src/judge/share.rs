@@ -76,7 +76,7 @@ impl<'p, 'n> Vouching<'p, 'n> {
         let mut whole: Option<Vec<usize>> = None;
         for &pair in pairs {
             let (proven, readings) = (&self.proven[number], self.readings);
-            let group = self.network.pairs[pair.index()].group;
+            let group = self.network.pair_group(pair);
             let of_pair =
                 self.known.entry((number, group)).or_insert_with(|| vouching_for(proven, readings, pair, column));
             vouching.extend_from_slice(&of_pair.vouching);

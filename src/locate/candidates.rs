@@ -7,7 +7,8 @@ use super::gap::{GapId, Gaps, Member, at_end};
 use crate::model::{
     BoardId, CircuitId, Conductor, DeviceRef, End, GroupId, Lead, LengthId, PointId, ReadingAt, TerminalRef, WayId,
 };
-use crate::network::{Body, DeviceIndex, Edge, Network, Stand, Standing};
+use crate::network::{Body, DeviceIndex, Edge, Network};
+use crate::reading::{Configuration, DeviceState};
 
 /// The most devices whose operation is tried, the nearest to the suspects first.
 const MOST_DEVICES: usize = 24;
@@ -186,7 +187,7 @@ impl<'a> Places<'a> {
     }
 
     /// The readings as things stand and after one operation.
-    pub(super) fn after_one_operation(&self, standing: &Standing) -> Vec<Candidate> {
+    pub(super) fn after_one_operation(&self, standing: &Configuration) -> Vec<Candidate> {
         let mut settings = vec![Vec::new()];
         for &device in &self.devices {
             settings.extend(self.moves(standing, device).map(|to| vec![(device, to)]));
@@ -195,7 +196,7 @@ impl<'a> Places<'a> {
     }
 
     /// The readings after two operations.
-    pub(super) fn after_two_operations(&self, standing: &Standing) -> Vec<Candidate> {
+    pub(super) fn after_two_operations(&self, standing: &Configuration) -> Vec<Candidate> {
         let mut settings = Vec::new();
         let devices = &self.devices[..self.devices.len().min(MOST_IN_PAIRS)];
         for (number, &one) in devices.iter().enumerate() {
@@ -208,10 +209,10 @@ impl<'a> Places<'a> {
         self.in_settings(settings)
     }
 
-    fn moves(&self, standing: &Standing, device: DeviceIndex) -> impl Iterator<Item = u16> + use<> {
+    fn moves(&self, standing: &Configuration, device: DeviceIndex) -> impl Iterator<Item = u16> + use<> {
         let stands = standing.device(device);
-        let positions = self.network.devices[device as usize].positions;
-        (0..positions).filter(move |&to| stands != Stand::At(to))
+        let positions = self.network.devices()[device as usize].positions;
+        (0..positions).filter(move |&to| stands != DeviceState::At(to))
     }
 
     fn in_settings(&self, settings: Vec<Vec<(DeviceIndex, u16)>>) -> Vec<Candidate> {
@@ -255,8 +256,8 @@ fn area(network: &Network, gaps: &Gaps, suspects: &[GapId]) -> (FixedBitSet, Vec
     while let Some(body) = queue.pop_front() {
         for (far, edge) in network.edges_at(body) {
             let Edge::Contact(number) = edge else { continue };
-            let contact = &network.contacts[number as usize];
-            let device = &network.devices[contact.device as usize];
+            let contact = &network.contacts()[number as usize];
+            let device = &network.devices()[contact.device as usize];
             if !matches!(device.reference, DeviceRef::Point(_)) {
                 continue;
             }

@@ -14,7 +14,8 @@ use super::analysis::Measured;
 use super::gap::Gaps;
 use super::sums::{Across, Conducting};
 use crate::model::{TestSet, Volts};
-use crate::network::{Body, LeadBodies, Network, Standing};
+use crate::network::{Network, Reach};
+use crate::reading::{Configuration, LeadBodies, Replay};
 
 /// The most pairs of readings that are compared; beyond, contradictions may go unnoticed.
 const MOST_COMPARED: usize = 256;
@@ -35,10 +36,9 @@ pub(super) fn contradicting(network: &Network, gaps: &Gaps, tests: &TestSet, mea
     }
     let needed: FxHashSet<u32> = pairs.iter().flatten().map(|&number| measured[number].reading).collect();
     let mut taken: FxHashMap<u32, Taken> = FxHashMap::default();
-    let mut standing = Standing::before(network, tests);
+    let mut replay = Replay::of(network, tests);
     let mut number = 0;
-    for pass in tests.passes() {
-        standing.carry_out(network, pass);
+    while let Some((pass, standing)) = replay.next_pass() {
         for reading in pass.readings() {
             if needed.contains(&number) {
                 let leads = LeadBodies::of(network, reading.leads());
@@ -59,7 +59,7 @@ pub(super) fn contradicting(network: &Network, gaps: &Gaps, tests: &TestSet, mea
 
 /// A reading as it was taken.
 struct Taken {
-    standing: Standing,
+    standing: Configuration,
     leads: LeadBodies,
     volts: Option<Volts>,
 }
@@ -98,17 +98,16 @@ fn is_contained(network: &Network, gaps: &Gaps, less: &Taken, more: &Taken) -> b
     let [in_less, in_more] = [less, more].map(|taken| Across { network, gaps, standing: &taken.standing });
     let may = [0, 1].map(|lead: usize| in_less.closure(&less.leads.0[lead], Conducting::MaybeInAny));
     let sure = [0, 1].map(|lead: usize| in_more.closure(&more.leads.0[lead], Conducting::SureInEvery));
-    let is_on = |lead: usize, other: usize| may[lead].0.iter().all(|body| sure[other].1.contains(body));
+    let is_on = |lead: usize, other: usize| may[lead].bodies().iter().all(|&body| sure[other].contains(body));
     if !(is_on(0, 0) && is_on(1, 1) || is_on(0, 1) && is_on(1, 0)) {
         return false;
     }
     // Where current can go: over gaps and what may conduct, from one lead without passing the other. From the smaller side.
-    let weight = |lead: usize| may[lead].0.iter().map(|&body| gaps.at.at(body).len()).sum::<usize>();
+    let weight = |lead: usize| may[lead].bodies().iter().map(|&body| gaps.at.at(body).len()).sum::<usize>();
     let from = if weight(0) <= weight(1) { 0 } else { 1 };
-    let mut seen: FxHashSet<Body> = may[from].0.iter().copied().collect();
-    let mut waiting: Vec<Body> = may[from].0.clone();
-    while let Some(body) = waiting.pop() {
-        if seen.len() > MOST_WALKED {
+    let mut walk = Reach::from(may[from].bodies().iter().copied());
+    while let Some(body) = walk.step() {
+        if walk.bodies().len() > MOST_WALKED {
             return false;
         }
         let mut reached = Vec::new();
@@ -121,14 +120,16 @@ fn is_contained(network: &Network, gaps: &Gaps, less: &Taken, more: &Taken) -> b
         }
         for (far, edge) in network.edges_at(body) {
             if in_less.conducts(edge, Conducting::MaybeInAny) {
-                let is_one = |lead: &(Vec<Body>, FxHashSet<Body>)| lead.1.contains(&body) && lead.1.contains(&far);
+                let is_one = |lead: &Reach| lead.contains(body) && lead.contains(far);
                 if !in_more.conducts(edge, Conducting::SureInEvery) && !sure.iter().any(is_one) {
                     return false;
                 }
                 reached.push(far);
             }
         }
-        waiting.extend(reached.into_iter().filter(|far| !may[1 - from].1.contains(far) && seen.insert(*far)));
+        for far in reached.into_iter().filter(|&far| !may[1 - from].contains(far)) {
+            walk.enter(far);
+        }
     }
     true
 }

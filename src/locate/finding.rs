@@ -8,9 +8,10 @@ use super::assumptions::Assumptions;
 use super::contradiction::contradicting;
 use super::gap::{GapId, Gaps, Member};
 use super::sums::Across;
-use crate::coverage::{Tested, Void};
+use crate::coverage::Tested;
 use crate::model::{Indication, Metres, ReadingAt, TestSet, Volts};
-use crate::network::{LeadBodies, Need, Network, Standing};
+use crate::network::{Need, Network};
+use crate::reading::{Configuration, LeadBodies, Replay, Void};
 use crate::rules::{board_test_voltage, test_voltage};
 
 /// Why a reading has no part in the findings.
@@ -83,7 +84,7 @@ pub struct Locate<'n> {
     pub(super) measured: Vec<Measured>,
     pub(super) analysis: Analysis,
     /// Where the next reading starts from.
-    pub(super) standing: Standing,
+    pub(super) standing: Configuration,
 }
 
 impl<'n> Locate<'n> {
@@ -108,11 +109,12 @@ impl<'n> Locate<'n> {
             }
         }
         let gaps = Gaps::of(network, &touched);
-        let mut standing = Standing::before(network, test_set);
+        let mut replay = Replay::of(network, test_set);
         let mut readings = Vec::new();
         let mut measured = Vec::new();
-        for (pass_number, pass) in test_set.passes().iter().enumerate() {
-            standing.carry_out(network, pass);
+        let mut pass_number = 0;
+        while let Some((pass, standing)) = replay.next_pass() {
+            pass_number += 1;
             for (number, read) in pass.readings().iter().enumerate() {
                 let conductance = read.megohms().map_or([0.0, f64::INFINITY], |shown| assumptions.conductances(shown));
                 let left_out = match (tested.readings[readings.len()].void, read.megohms()) {
@@ -124,17 +126,17 @@ impl<'n> Locate<'n> {
                 };
                 let mut taken_below = None;
                 if left_out.is_none() {
-                    let across = Across { network, gaps: &gaps, standing: &standing };
+                    let across = Across { network, gaps: &gaps, standing };
                     let sums = across.sums(&LeadBodies::of(network, read.leads()));
                     taken_below = read.volts().and_then(|taken| gaps.asks_for_more(sums.direct.as_deref()?, taken));
                     measured.push(Measured::of(readings.len() as u32, sums, conductance, read.volts(), &gaps));
                 }
-                let (pass, reading) = (pass_number + 1, number + 1);
+                let (pass, reading) = (pass_number, number + 1);
                 let has_volts = read.volts().is_some();
                 readings.push(ReadingUse { pass, reading, left_out, taken_below, has_volts, conductance });
             }
         }
-        let standing = standing.for_planning(network);
+        let standing = replay.configuration().for_planning(network);
         let contradicting = contradicting(network, &gaps, test_set, &measured);
         let analysis = analysed(&measured, &contradicting, &gaps, &assumptions, MOST_SOLVED);
         Locate { network, assumptions, gaps, readings, measured, analysis, standing }

@@ -173,9 +173,7 @@ impl Gathering {
                     self.add([body(one), body(other)], Member::Length { length: id, cores });
                 }
             }
-            let first = network.first_core[id.index()] as usize;
-            let has_earth =
-                |core: usize| network.role_sets[network.core_roles[first + core] as usize].contains(&Role::Earth);
+            let has_earth = |core: usize| network.core_roles(id, core as u16).contains(&Role::Earth);
             if !(0..count).any(has_earth) {
                 for one in 0..count {
                     let cores = [PairCore::Core(one), PairCore::Earth];
@@ -188,14 +186,14 @@ impl Gathering {
     fn add_points(&mut self, network: &Network, touched: &fixedbitset::FixedBitSet) {
         let installation = network.installation();
         let mut has_core = fixedbitset::FixedBitSet::with_capacity(network.body_count());
-        for &body in &network.core_bodies {
+        for &body in network.core_bodies() {
             has_core.insert(body as usize);
         }
         let is_alone = |body: Body| {
             !has_core.contains(body as usize)
                 && !touched.contains(body as usize)
                 && network.edges_at(body).next().is_none()
-                && network.contacts_at.at(body).is_empty()
+                && network.contacts_at(body).is_empty()
                 && body != network.body(TerminalRef::MainEarth)
         };
         for (id, point) in installation.points() {

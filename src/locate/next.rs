@@ -8,7 +8,7 @@ use super::part::{Parting, parting};
 use super::sums::{Across, Sums};
 use super::{Member, State};
 use crate::model::{Indication, Lead, Megohms, PointId, ReadingAt, Volts};
-use crate::network::{LeadBodies, Stand};
+use crate::reading::{DeviceState, LeadBodies};
 
 /// Metres that two terminals of an accessory count for, where suspects are weighed: faults are made where cable is cut
 /// and connected. Our own choice; it decides which reading comes first, never what a reading says.
@@ -250,7 +250,7 @@ impl Split<'_> {
         let locate = self.locate;
         let mut standing = locate.standing.clone();
         for &(device, to) in &candidate.operations {
-            standing.devices[device as usize] = Stand::At(to);
+            standing.set_device(device, DeviceState::At(to));
         }
         let across = Across { network: locate.network, gaps: &locate.gaps, standing: &standing };
         let leads = LeadBodies::of(locate.network, &candidate.leads);
@@ -331,12 +331,12 @@ impl Split<'_> {
             .operations
             .iter()
             .map(|&(device, to)| {
-                let crate::model::DeviceRef::Point(point) = locate.network.devices[device as usize].reference else {
+                let crate::model::DeviceRef::Point(point) = locate.network.devices()[device as usize].reference else {
                     unreachable!("only devices at points are operated")
                 };
                 let from = match locate.standing.device(device) {
-                    Stand::At(position) => Some(locate.network.position_name(device, position).to_owned()),
-                    Stand::Moved(_) => None,
+                    DeviceState::At(position) => Some(locate.network.position_name(device, position).to_owned()),
+                    DeviceState::Unknown(_) => None,
                 };
                 SetTo { point, from, to: locate.network.position_name(device, to).to_owned() }
             })

@@ -1,11 +1,8 @@
 //! Which gaps bound what a reading measures: from below those directly across its leads, from above those across a cut.
 
-use std::collections::VecDeque;
-
-use rustc_hash::FxHashSet;
-
 use super::gap::Gaps;
-use crate::network::{Body, Edge, LeadBodies, Network, Standing};
+use crate::network::{Body, Edge, Network, Reach};
+use crate::reading::{Configuration, LeadBodies};
 
 /// The most gaps that are walked to find those of a cut that current could take. Beyond, all gaps across it are taken,
 /// which claims less.
@@ -37,7 +34,7 @@ pub(super) enum Conducting {
 pub(super) struct Across<'a> {
     pub(super) network: &'a Network,
     pub(super) gaps: &'a Gaps,
-    pub(super) standing: &'a Standing,
+    pub(super) standing: &'a Configuration,
 }
 
 impl Across<'_> {
@@ -49,24 +46,8 @@ impl Across<'_> {
     }
 
     /// All that is joined to some bodies.
-    pub(super) fn closure(&self, bodies: &[Body], how: Conducting) -> (Vec<Body>, FxHashSet<Body>) {
-        let mut list: Vec<Body> = Vec::new();
-        let mut seen = FxHashSet::default();
-        for &body in bodies {
-            if seen.insert(body) {
-                list.push(body);
-            }
-        }
-        let mut next = 0;
-        while next < list.len() {
-            for (far, edge) in self.network.edges_at(list[next]) {
-                if self.conducts(edge, how) && seen.insert(far) {
-                    list.push(far);
-                }
-            }
-            next += 1;
-        }
-        (list, seen)
+    pub(super) fn closure(&self, bodies: &[Body], how: Conducting) -> Reach {
+        self.network.reach(bodies.iter().copied(), |edge| self.conducts(edge, how))
     }
 
     /// The sums of a reading between these leads. The reading must not be void.
@@ -74,12 +55,12 @@ impl Across<'_> {
     /// Time linear in what the leads reach and the gaps around it, to the budgets above.
     pub(super) fn sums(&self, leads: &LeadBodies) -> Sums {
         let may = [0, 1].map(|lead: usize| self.closure(&leads.0[lead], Conducting::MaybeInAny));
-        let may_be_joined = may[0].0.iter().any(|body| may[1].1.contains(body));
+        let may_be_joined = may[0].bodies().iter().any(|body| may[1].contains(*body));
         let sure = [0, 1].map(|lead: usize| self.closure(&leads.0[lead], Conducting::SureInEvery));
         let mut cuts: Vec<Vec<u32>> = Vec::new();
         for near in 0..2 {
             if !may_be_joined
-                && let Some(cut) = self.cut(&may[near], &may[1 - near].0)
+                && let Some(cut) = self.cut(&may[near], &may[1 - near].bodies())
                 && !cuts.contains(&cut)
             {
                 cuts.push(cut);
@@ -88,32 +69,32 @@ impl Across<'_> {
         Sums { direct: self.direct(&sure), cuts, may_be_joined }
     }
 
-    fn direct(&self, sure: &[(Vec<Body>, FxHashSet<Body>); 2]) -> Option<Vec<u32>> {
-        let weight = |side: usize| -> usize { sure[side].0.iter().map(|&body| self.gaps.at.at(body).len()).sum() };
+    fn direct(&self, sure: &[Reach; 2]) -> Option<Vec<u32>> {
+        let weight =
+            |side: usize| -> usize { sure[side].bodies().iter().map(|&body| self.gaps.at.at(body).len()).sum() };
         let near = if weight(0) <= weight(1) { 0 } else { 1 };
         let mut direct = Vec::new();
-        for &body in &sure[near].0 {
+        for &body in sure[near].bodies() {
             let here = self.gaps.at.at(body).iter().copied();
-            direct.extend(here.filter(|&gap| sure[1 - near].1.contains(&self.gaps.far(gap, body))));
+            direct.extend(here.filter(|&gap| sure[1 - near].contains(self.gaps.far(gap, body))));
         }
         direct.sort_unstable();
         (direct.len() <= MOST_ACROSS).then_some(direct)
     }
 
     /// The gaps across the cut around one lead's side that lie on some way from there to the other lead.
-    fn cut(&self, near: &(Vec<Body>, FxHashSet<Body>), far: &[Body]) -> Option<Vec<u32>> {
-        let mut seen: FxHashSet<Body> = far.iter().copied().collect();
-        let mut queue: VecDeque<Body> = far.iter().copied().collect();
+    fn cut(&self, near: &Reach, far: &[Body]) -> Option<Vec<u32>> {
+        let mut walk = Reach::from(far.iter().copied());
         let mut cut = Vec::new();
         let mut walked = 0;
-        while let Some(body) = queue.pop_front() {
+        while let Some(body) = walk.step() {
             for &gap in self.gaps.at.at(body) {
                 walked += 1;
                 let other = self.gaps.far(gap, body);
-                if near.1.contains(&other) {
+                if near.contains(other) {
                     cut.push(gap);
-                } else if seen.insert(other) {
-                    queue.push_back(other);
+                } else {
+                    walk.enter(other);
                 }
             }
             if walked > MOST_WALKED {
@@ -121,8 +102,8 @@ impl Across<'_> {
             }
             // Nothing conducts from here into the near side, which is closed under all that may.
             for (other, edge) in self.network.edges_at(body) {
-                if self.conducts(edge, Conducting::MaybeInAny) && seen.insert(other) {
-                    queue.push_back(other);
+                if self.conducts(edge, Conducting::MaybeInAny) {
+                    walk.enter(other);
                 }
             }
         }
@@ -131,14 +112,14 @@ impl Across<'_> {
         (cut.len() <= MOST_ACROSS).then_some(cut)
     }
 
-    fn whole_cut(&self, near: &(Vec<Body>, FxHashSet<Body>)) -> Option<Vec<u32>> {
+    fn whole_cut(&self, near: &Reach) -> Option<Vec<u32>> {
         let mut cut = Vec::new();
-        for &body in &near.0 {
+        for &body in near.bodies() {
             let here = self.gaps.at.at(body);
             if cut.len() + here.len() > MOST_ACROSS {
                 return None;
             }
-            cut.extend(here.iter().copied().filter(|&gap| !near.1.contains(&self.gaps.far(gap, body))));
+            cut.extend(here.iter().copied().filter(|&gap| !near.contains(self.gaps.far(gap, body))));
         }
         cut.sort_unstable();
         Some(cut)

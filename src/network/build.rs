@@ -2,11 +2,14 @@
 
 use std::sync::Arc;
 
+use fixedbitset::FixedBitSet;
 use petgraph::graph::{NodeIndex, UnGraph};
 use petgraph::unionfind::UnionFind;
 
-use super::graph::{BoardDevices, Bridge, BridgeElement, Contact, Device, Edge, Lists, Network, Role, TerminalNumbers};
+use super::graph::{BoardDevices, Body, Bridge, BridgeElement, Contact, Device, Edge, Network, Role};
+use super::lists::Lists;
 use super::pairs::{list_pairs, role_sets};
+use super::terminals::TerminalNumbers;
 use crate::model::{
     BoardId, BridgeRef, Conductor, Conducts, DeviceRef, GroupId, Installation, PointId, Stands, TerminalRef, WayDevice,
     WayId,
@@ -18,7 +21,7 @@ impl Network {
     /// Time O((t + c) α(t)) and space O(t + c), for t terminals and c cores, contacts and bridges.
     pub fn of(installation: impl Into<Arc<Installation>>) -> Network {
         let installation = installation.into();
-        let numbers = number_terminals(&installation);
+        let numbers = TerminalNumbers::new(&installation);
         let mut parts = Parts::new(&installation);
         parts.add_boards();
         parts.add_points();
@@ -106,9 +109,9 @@ impl Network {
         );
 
         let (role_sets, body_roles) = role_sets(body_count, &contacts, &sources, body);
-        let core_roles: Vec<u32> = core_bodies.iter().map(|&body| body_roles[body as usize]).collect();
+        let roles_of = |body: Body| role_sets[body_roles[body as usize] as usize].as_slice();
         let (pairs, groups) =
-            list_pairs(&installation, &first_core, &core_bodies, &core_roles, &role_sets, body(TerminalRef::MainEarth));
+            list_pairs(&installation, &first_core, &core_bodies, roles_of, body(TerminalRef::MainEarth));
         let pairs_in = Lists::new(groups.len(), (0u32..).zip(&pairs).map(|(number, pair)| (pair.group, number)));
         let groups_at = Lists::new(
             body_count as usize,
@@ -126,7 +129,6 @@ impl Network {
             body_count,
             first_core,
             core_bodies,
-            core_roles,
             body_roles,
             role_sets,
             sources,
@@ -143,30 +145,28 @@ impl Network {
             groups,
             pairs_in,
             groups_at,
-            lead_bodies: fixedbitset::FixedBitSet::new(),
+            lead_bodies: FixedBitSet::new(),
         };
         network.lead_bodies = network.find_lead_bodies();
         network
     }
 }
 
-fn number_terminals(installation: &Installation) -> TerminalNumbers {
-    let lines = installation.phases.lines().len() as u32;
-    let stride = lines + 2;
-    let mut next = 0;
-    let mut boards = Vec::with_capacity(installation.boards.len());
-    let mut group_counts = Vec::with_capacity(installation.boards.len());
-    for board in &installation.boards {
-        boards.push(next);
-        group_counts.push(board.groups.len() as u32);
-        next += stride * (2 + board.groups.len() + board.ways.len()) as u32;
+impl Network {
+    /// The bodies that the live leads of circuits touch.
+    fn find_lead_bodies(&self) -> FixedBitSet {
+        let installation = self.installation();
+        let mut bodies = FixedBitSet::with_capacity(self.body_count());
+        for (_, circuit) in installation.circuits() {
+            let Some(way) = circuit.way() else { continue };
+            let row = installation.way(way);
+            let lines = row.poles().iter().map(|&line| Conductor::Line(line));
+            for conductor in lines.chain(row.has_neutral().then_some(Conductor::Neutral)) {
+                bodies.insert(self.body(TerminalRef::Way { way, conductor }) as usize);
+            }
+        }
+        bodies
     }
-    let mut points = Vec::with_capacity(installation.points.len());
-    for point in &installation.points {
-        points.push(next);
-        next += (installation.kind(point.kind).terminals.len() + point.extra_terminals.len()) as u32;
-    }
-    TerminalNumbers { lines, boards, points, main_earth: next, count: next + 1, group_counts }
 }
 
 /// Collects joins, devices, contacts and bridges, in the order of the file.
@@ -198,13 +198,14 @@ impl<'a> Parts<'a> {
     }
 
     fn device(&mut self, reference: DeviceRef, positions: u16, ready: Stands, operable: bool) -> u32 {
-        self.devices.push(Device { reference, positions, ready, operable });
+        self.devices.push(Device { reference, positions, ready, closes: 0, operable });
         self.devices.len() as u32 - 1
     }
 
     fn contact(&mut self, device: u32, between: [TerminalRef; 2], closed_in: u64) {
-        let positions = self.devices[device as usize].positions;
-        let always_closed = closed_in == !0 >> (64 - positions);
+        let row = &mut self.devices[device as usize];
+        row.closes |= closed_in;
+        let always_closed = closed_in == !0 >> (64 - row.positions);
         self.contacts.push(Contact { device, between, bodies: [0, 0], closed_in, always_closed });
     }
 

@@ -6,8 +6,10 @@ use petgraph::graph::{EdgeIndex, NodeIndex, UnGraph};
 use petgraph::visit::EdgeRef;
 use serde::{Deserialize, Serialize};
 
+use super::lists::Lists;
+use super::terminals::TerminalNumbers;
 use crate::limits::Limits;
-use crate::model::{BridgeRef, Conductor, Conducts, DeviceRef, Installation, LengthId, Line, Stands, TerminalRef};
+use crate::model::{BridgeRef, Conducts, DeviceRef, Installation, LengthId, Line, Stands, TerminalRef};
 
 /// Copper that is joined for good: the unit that readings reach or miss as one.
 pub(crate) type Body = u32;
@@ -68,10 +70,10 @@ impl PairId {
 }
 
 /// Stands for the main earthing terminal where a pair names a core's number.
-pub(crate) const EARTH_CORE: u16 = u16::MAX;
+pub(super) const EARTH_CORE: u16 = u16::MAX;
 
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct PairRow {
+pub(super) struct PairRow {
     pub(crate) length: LengthId,
     /// Numbers of the cores in the length; [`EARTH_CORE`] for the main earthing terminal.
     pub(crate) cores: [u16; 2],
@@ -82,7 +84,7 @@ pub(crate) struct PairRow {
 
 /// All pairs whose cores are the same two bodies.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct PairGroup {
+pub(super) struct PairGroup {
     pub(crate) bodies: [Body; 2],
 }
 
@@ -91,6 +93,8 @@ pub(crate) struct Device {
     pub(crate) reference: DeviceRef,
     pub(crate) positions: u16,
     pub(crate) ready: Stands,
+    /// Bit p: position p closes some contact.
+    pub(crate) closes: u64,
     pub(crate) operable: bool,
 }
 
@@ -136,129 +140,52 @@ pub(crate) enum Edge {
     Bridge { bridge: BridgeIndex, element: u32, conducts: Conducts },
 }
 
-/// Where the numbers of terminals begin.
-#[derive(Clone, Debug)]
-pub(crate) struct TerminalNumbers {
-    pub(crate) lines: u32,
-    /// First number of each board: incoming, bus, earth bar, then groups, then ways.
-    pub(crate) boards: Vec<u32>,
-    /// First number of each point.
-    pub(crate) points: Vec<u32>,
-    pub(crate) main_earth: u32,
-    pub(crate) count: u32,
-    pub(crate) group_counts: Vec<u32>,
-}
-
-impl TerminalNumbers {
-    fn conductor(&self, conductor: Conductor) -> u32 {
-        match conductor {
-            Conductor::Line(Line::L | Line::L1) => 0,
-            Conductor::Line(Line::L2) => 1,
-            Conductor::Line(Line::L3) => 2,
-            Conductor::Neutral => self.lines,
-            Conductor::Earth => self.lines + 1,
-        }
-    }
-
-    /// Every terminal that could be named has a number, whether or not this installation uses it.
-    pub(crate) fn of(&self, terminal: TerminalRef) -> u32 {
-        let stride = self.lines + 2;
-        match terminal {
-            TerminalRef::Incoming { board, conductor } => self.boards[board.index()] + self.conductor(conductor),
-            TerminalRef::Bus { board, conductor } => self.boards[board.index()] + stride + self.conductor(conductor),
-            TerminalRef::EarthBar { board } => self.boards[board.index()] + 2 * stride - 1,
-            TerminalRef::Group { group, conductor } => {
-                self.boards[group.board.index()] + stride * (2 + group.group) + self.conductor(conductor)
-            }
-            TerminalRef::Way { way, conductor } => {
-                let groups = self.group_counts[way.board.index()];
-                self.boards[way.board.index()] + stride * (2 + groups + way.way) + self.conductor(conductor)
-            }
-            TerminalRef::Point { point, terminal } => self.points[point.index()] + u32::from(terminal),
-            TerminalRef::MainEarth => self.main_earth,
-        }
-    }
-}
-
 /// An installation as a graph of copper, contacts and bridges.
 ///
 /// Built once by [`Network::of`] in time and space linear in the installation (up to the inverse Ackermann factor of
 /// the union-find that contracts permanent joins); immutable. It owns the installation.
 #[derive(Clone, Debug)]
 pub struct Network {
-    pub(crate) installation: Arc<Installation>,
-    pub(crate) limits: Arc<Limits>,
-    pub(crate) numbers: TerminalNumbers,
+    pub(super) installation: Arc<Installation>,
+    pub(super) limits: Arc<Limits>,
+    pub(super) numbers: TerminalNumbers,
     /// Terminal number to body.
-    pub(crate) body_of: Vec<Body>,
-    pub(crate) body_count: u32,
-    /// For each length, where its cores begin in `core_bodies` and `core_roles`.
-    pub(crate) first_core: Vec<u32>,
-    pub(crate) core_bodies: Vec<Body>,
-    /// Numbers into `role_sets`.
-    pub(crate) core_roles: Vec<u32>,
+    pub(super) body_of: Vec<Body>,
+    pub(super) body_count: u32,
+    /// For each length, where its cores begin in `core_bodies`.
+    pub(super) first_core: Vec<u32>,
+    pub(super) core_bodies: Vec<Body>,
     /// For each body; numbers into `role_sets`.
-    pub(crate) body_roles: Vec<u32>,
-    pub(crate) role_sets: Vec<Vec<Role>>,
-    pub(crate) sources: Vec<(Role, TerminalRef)>,
+    pub(super) body_roles: Vec<u32>,
+    pub(super) role_sets: Vec<Vec<Role>>,
+    pub(super) sources: Vec<(Role, TerminalRef)>,
     /// Permanent joins other than cores, in a settled order.
-    pub(crate) joins: Vec<Vec<TerminalRef>>,
-    pub(crate) devices: Vec<Device>,
-    pub(crate) contacts: Vec<Contact>,
-    pub(crate) bridges: Vec<Bridge>,
-    pub(crate) device_of_point: Vec<Option<DeviceIndex>>,
-    pub(crate) bridge_of_point: Vec<Option<BridgeIndex>>,
-    pub(crate) board_devices: BoardDevices,
-    pub(crate) graph: UnGraph<(), Edge>,
+    pub(super) joins: Vec<Vec<TerminalRef>>,
+    pub(super) devices: Vec<Device>,
+    pub(super) contacts: Vec<Contact>,
+    pub(super) bridges: Vec<Bridge>,
+    pub(super) device_of_point: Vec<Option<DeviceIndex>>,
+    pub(super) bridge_of_point: Vec<Option<BridgeIndex>>,
+    pub(super) board_devices: BoardDevices,
+    pub(super) graph: UnGraph<(), Edge>,
     /// For each body, the contacts with a terminal on it (those with both ends on one body too).
-    pub(crate) contacts_at: Lists,
-    pub(crate) pairs: Vec<PairRow>,
-    pub(crate) groups: Vec<PairGroup>,
+    pub(super) contacts_at: Lists,
+    pub(super) pairs: Vec<PairRow>,
+    pub(super) groups: Vec<PairGroup>,
     /// For each pair group, its pairs.
-    pub(crate) pairs_in: Lists,
+    pub(super) pairs_in: Lists,
     /// For each body, the pair groups that it is in.
-    pub(crate) groups_at: Lists,
+    pub(super) groups_at: Lists,
     /// The bodies that the live leads of circuits touch.
-    pub(crate) lead_bodies: fixedbitset::FixedBitSet,
+    pub(super) lead_bodies: fixedbitset::FixedBitSet,
 }
 
 /// Numbers of the devices and bridges of boards.
 #[derive(Clone, Debug, Default)]
-pub(crate) struct BoardDevices {
+pub(super) struct BoardDevices {
     pub(crate) main: Vec<Option<DeviceIndex>>,
     pub(crate) groups: Vec<Vec<(DeviceIndex, Option<BridgeIndex>)>>,
     pub(crate) ways: Vec<Vec<(DeviceIndex, Option<BridgeIndex>)>>,
-}
-
-/// Many short lists in one allocation.
-#[derive(Clone, Debug, Default)]
-pub(crate) struct Lists {
-    first: Vec<u32>,
-    items: Vec<u32>,
-}
-
-impl Lists {
-    /// Sorts `(list, item)` entries into lists; the order within a list is the order given.
-    pub(crate) fn new(count: usize, entries: impl Iterator<Item = (u32, u32)> + Clone) -> Lists {
-        let mut first = vec![0u32; count + 1];
-        for (list, _) in entries.clone() {
-            first[list as usize + 1] += 1;
-        }
-        for i in 0..count {
-            first[i + 1] += first[i];
-        }
-        let mut next = first.clone();
-        let mut items = vec![0u32; first[count] as usize];
-        for (list, item) in entries {
-            items[next[list as usize] as usize] = item;
-            next[list as usize] += 1;
-        }
-        Lists { first, items }
-    }
-
-    pub(crate) fn at(&self, list: u32) -> &[u32] {
-        &self.items[self.first[list as usize] as usize..self.first[list as usize + 1] as usize]
-    }
 }
 
 impl Network {
@@ -306,6 +233,43 @@ impl Network {
         self.graph.remove_edge(EdgeIndex::new(last));
     }
 
+    pub(crate) fn devices(&self) -> &[Device] {
+        &self.devices
+    }
+
+    pub(crate) fn contacts(&self) -> &[Contact] {
+        &self.contacts
+    }
+
+    /// The contacts with a terminal on a body, those with both included.
+    pub(crate) fn contacts_at(&self, body: Body) -> &[u32] {
+        self.contacts_at.at(body)
+    }
+
+    pub(crate) fn bridges(&self) -> &[Bridge] {
+        &self.bridges
+    }
+
+    /// How many pair groups there are: all pairs between the same two bodies are one to every reading.
+    pub(crate) fn group_count(&self) -> usize {
+        self.groups.len()
+    }
+
+    /// The two bodies of a pair group, the lower first.
+    pub(crate) fn group_bodies(&self, group: u32) -> [Body; 2] {
+        self.groups[group as usize].bodies
+    }
+
+    /// The pair groups that a body is in.
+    pub(crate) fn groups_at(&self, body: Body) -> &[u32] {
+        self.groups_at.at(body)
+    }
+
+    /// The group of a pair.
+    pub(crate) fn pair_group(&self, pair: PairId) -> u32 {
+        self.pairs[pair.index()].group
+    }
+
     /// The pairs of a pair group, in order.
     pub(crate) fn group_pairs(&self, group: u32) -> impl Iterator<Item = PairId> + '_ {
         self.pairs_in.at(group).iter().map(|&pair| PairId(pair))
@@ -317,14 +281,21 @@ impl Network {
 
     /// The supply conductors that a terminal is joined to in service.
     pub(crate) fn roles_at(&self, terminal: TerminalRef) -> &[Role] {
-        &self.role_sets[self.body_roles[self.body(terminal) as usize] as usize]
+        self.body_roles(self.body(terminal))
+    }
+
+    /// The supply conductors that a body is joined to in service.
+    pub(crate) fn body_roles(&self, body: Body) -> &[Role] {
+        &self.role_sets[self.body_roles[body as usize] as usize]
     }
 
     pub(crate) fn core_body(&self, length: LengthId, core: u16) -> Body {
-        if core == EARTH_CORE {
-            return self.body(TerminalRef::MainEarth);
-        }
         self.core_bodies[self.first_core[length.index()] as usize + usize::from(core)]
+    }
+
+    /// The supply conductors that a core is joined to in service.
+    pub(crate) fn core_roles(&self, length: LengthId, core: u16) -> &[Role] {
+        self.body_roles(self.core_body(length, core))
     }
 
     pub(crate) fn device(&self, reference: DeviceRef) -> DeviceIndex {
@@ -352,6 +323,26 @@ impl Network {
 
     pub(crate) fn position_name(&self, device: DeviceIndex, position: u16) -> &str {
         self.devices[device as usize].reference.positions(&self.installation)[usize::from(position)]
+    }
+
+    /// The bodies of all cores, in the order of lengths and of cores in them.
+    pub(crate) fn core_bodies(&self) -> &[Body] {
+        &self.core_bodies
+    }
+
+    /// Permanent joins other than cores, in a settled order.
+    pub(crate) fn joins(&self) -> &[Vec<TerminalRef>] {
+        &self.joins
+    }
+
+    /// Where each supply conductor is taken.
+    pub(crate) fn sources(&self) -> &[(Role, TerminalRef)] {
+        &self.sources
+    }
+
+    /// Whether a body is touched by the live lead of some circuit's reading.
+    pub(crate) fn is_lead(&self, body: Body) -> bool {
+        self.lead_bodies.contains(body as usize)
     }
 
     /// The edges at a body, each with the body at its other side.

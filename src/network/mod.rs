@@ -6,26 +6,14 @@
 //! petgraph stays private in here.
 
 mod build;
-mod condition;
 mod graph;
-mod group;
+mod lists;
 mod pairs;
-mod part;
-mod region;
-mod report;
-mod sighting;
-mod standing;
+mod reach;
+mod terminals;
 
+pub(crate) use graph::{Body, BridgeIndex, DeviceIndex, Edge};
 pub use graph::{Network, PairClass, PairId, Role};
+pub(crate) use lists::Lists;
 pub use pairs::{Need, PairCore};
-pub use report::{
-    BridgeReport, CircuitReport, ContactReport, CoreReport, DeviceReport, InstallationReport, NetworkReport,
-    PairReport, SourceReport,
-};
-
-pub(crate) use condition::{Condition, Digit, combinations};
-pub(crate) use graph::{Body, BridgeIndex, DeviceIndex, Edge, Lists};
-pub(crate) use part::{Part, PartEdge, PartEnd, Place};
-pub(crate) use region::{Counts, LeadBodies, Region, Scout, Side};
-pub(crate) use sighting::{Opposite, Sighting, as_numbered};
-pub(crate) use standing::{Stand, Standing};
+pub(crate) use reach::Reach;

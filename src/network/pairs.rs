@@ -51,16 +51,11 @@ impl Network {
     /// was wired to nothing. No test of them is ever required.
     pub fn cores_without_role(&self) -> impl Iterator<Item = (LengthId, usize)> + '_ {
         self.installation.lengths().flat_map(move |(id, length)| {
-            let first = self.first_core[id.index()] as usize;
-            length
-                .cores()
-                .iter()
-                .enumerate()
-                .filter(move |&(number, core)| {
-                    let roles = self.core_roles[first + number] as usize;
-                    self.role_sets[roles].is_empty() && core.ends().iter().all(Option::is_some)
-                })
-                .map(move |(number, _)| (id, number))
+            let is_without = move |&number: &usize| {
+                let is_connected = length.cores()[number].ends().iter().all(Option::is_some);
+                is_connected && self.core_roles(id, number as u16).is_empty()
+            };
+            (0..length.cores().len()).filter(is_without).map(move |number| (id, number))
         })
     }
 
@@ -147,12 +142,11 @@ fn classify(a: &[Role], b: &[Role]) -> Option<PairClass> {
     }
 }
 
-pub(super) fn list_pairs(
+pub(super) fn list_pairs<'r>(
     installation: &Installation,
     first_core: &[u32],
     core_bodies: &[Body],
-    core_roles: &[u32],
-    role_sets: &[Vec<Role>],
+    roles_of: impl Fn(Body) -> &'r [Role],
     main_earth: Body,
 ) -> (Vec<PairRow>, Vec<PairGroup>) {
     let mut pairs = Vec::new();
@@ -161,8 +155,8 @@ pub(super) fn list_pairs(
     let earth_only = [Role::Earth];
     for length in 0..installation.lengths.len() {
         let range = first_core[length] as usize..first_core[length + 1] as usize;
-        let bodies = &core_bodies[range.clone()];
-        let roles: Vec<&[Role]> = core_roles[range].iter().map(|&set| role_sets[set as usize].as_slice()).collect();
+        let bodies = &core_bodies[range];
+        let roles: Vec<&[Role]> = bodies.iter().map(|&body| roles_of(body)).collect();
         let mut add = |cores: [u16; 2], bodies: [Body; 2], class: PairClass| {
             let key = [bodies[0].min(bodies[1]), bodies[0].max(bodies[1])];
             let group = *group_of.entry(key).or_insert_with(|| {

@@ -3,11 +3,11 @@
 use rustc_hash::FxHashMap;
 
 use crate::coverage::Tested;
-use crate::model::{DeviceRef, Installation, LocationId, PointId, TestSet};
-use crate::network::{DeviceIndex, Need, Network, Stand, Standing};
+use crate::model::{DeviceRef, Installation, LocationId, PointId, Stop, TestSet};
+use crate::network::{DeviceIndex, Need, Network};
 use crate::plan::if_known::{IfKnown, with_known_start};
 use crate::plan::observer::{Observer, Unwatched, Watch};
-use crate::plan::planner::{Operation, Plan, PlannedReading, Round, Stop, UntestablePair};
+use crate::plan::planner::{Operation, Plan, PlannedReading, Round, UntestablePair};
 use crate::plan::problem::cluster::{self, Cluster, Shape};
 use crate::plan::problem::option::{Fleet, OptionKind};
 use crate::plan::problem::requirement::{Element, Outlook, gather};
@@ -16,7 +16,6 @@ use crate::plan::problem::switches::{Demand, Demands, Unworked, WhyUnworked, not
 use crate::plan::proof::certificate::{WhyNoFewerOperations, WhyNoFewerWalks};
 use crate::plan::proof::naming::Naming;
 use crate::plan::proof::proving::Proving;
-use crate::plan::readings::Candidate;
 use crate::plan::request::{Afterwards, LeadJoining, Priority, Request, SwitchWork};
 use crate::plan::schedule::compose::schedule;
 use crate::plan::schedule::joining::Joining;
@@ -26,6 +25,7 @@ use crate::plan::schedule::tour::Distances;
 use crate::plan::solve::large::Large;
 use crate::plan::untestable::extra::extras;
 use crate::plan::untestable::opening;
+use crate::reading::{Candidate, Configuration, DeviceState};
 
 impl<'n> Plan<'n> {
     /// Plans what is still to be done after a test set (or from ready, with none): fewest walks, then fewest operations,
@@ -120,7 +120,7 @@ impl<'n> Plan<'n> {
         sometimes
             .extend(moves.map(|(number, holds)| (number, Shape::Tables(vec![Element { holds, start: Vec::new() }]))));
         let stops = Stops::new(network);
-        let first_demand = network.groups.len() as u32;
+        let first_demand = network.group_count() as u32;
         let mut clusters = cluster::form(fleet, |device| stops.of(device), first_demand, sometimes, request.search);
         let done_for = |group: u32| coverage.partly_tested(group).cloned();
         let large_clusters = Large::new(&setup, &clusters.large, &requirements.readings, done_for);
@@ -134,7 +134,7 @@ impl<'n> Plan<'n> {
         let (schedule, all_together) = match request.priority {
             Priority::Operations => (schedule_of(&clusters.small, watch), true),
             Priority::Stops => {
-                let (merged, all_together) = cluster::merge(&clusters.small);
+                let (merged, all_together) = cluster::merge(&clusters.small, &network.limits().tables);
                 let mut schedule = schedule_of(&merged, watch);
                 if schedule.finished || merged.len() == clusters.small.len() {
                     clusters.small = merged;
@@ -173,7 +173,7 @@ impl<'n> Plan<'n> {
                 .filter(|(_, settings)| settings.get(walk).is_some_and(Option::is_some));
             let mut numbers: Vec<u32> = moving
                 .flat_map(|(cluster, _)| &cluster.groups)
-                .flat_map(|&group| requirements.readings.get(group))
+                .flat_map(|&group| requirements.readings.at(group))
                 .chain(&large.candidates[walk])
                 .copied()
                 .collect();
@@ -241,7 +241,7 @@ impl<'n> Plan<'n> {
         let mut untestable = Vec::new();
         let mut not_planned = Vec::new();
         for pair in coverage.missed() {
-            let group = network.pairs[pair.index()].group;
+            let group = network.pair_group(pair);
             match untestable_groups.get(&group) {
                 Some(&why) => untestable.push(UntestablePair { pair, why }),
                 None if !selection.tested.contains(group as usize) => not_planned.push(pair),
@@ -378,13 +378,14 @@ fn cluster_changes(
 }
 
 /// Carries out changes of options on a standing.
-pub(in crate::plan) fn carry_out(fleet: &Fleet, standing: &mut Standing, changes: &[(DeviceIndex, u16)]) {
+pub(in crate::plan) fn carry_out(fleet: &Fleet, standing: &mut Configuration, changes: &[(DeviceIndex, u16)]) {
     for &(device, option) in changes {
-        standing.devices[device as usize] = match fleet.kind(device) {
-            OptionKind::Known | OptionKind::AsFound { .. } => Stand::At(option),
-            OptionKind::Toggled { moved } => Stand::Moved((moved + option) % 2),
+        let state = match fleet.kind(device) {
+            OptionKind::Known | OptionKind::AsFound { .. } => DeviceState::At(option),
+            OptionKind::Toggled { moved } => DeviceState::Unknown((moved + option) % 2),
             OptionKind::Stuck { .. } => unreachable!("only free devices are operated"),
         };
+        standing.set_device(device, state);
     }
 }
 
@@ -392,20 +393,20 @@ pub(in crate::plan) fn carry_out(fleet: &Fleet, standing: &mut Standing, changes
 pub(in crate::plan) fn operations(
     network: &Network,
     fleet: &Fleet,
-    standing: &mut Standing,
+    standing: &mut Configuration,
     changes: &[(DeviceIndex, u16)],
 ) -> Vec<Operation> {
     let installation = network.installation();
     let mut operations: Vec<Operation> = Vec::with_capacity(changes.len());
     for &(device, option) in changes {
-        let DeviceRef::Point(point) = network.devices[device as usize].reference else {
+        let DeviceRef::Point(point) = network.devices()[device as usize].reference else {
             unreachable!("only devices at points are operated")
         };
         let from = match standing.device(device) {
-            Stand::At(position) if position == option => continue,
-            Stand::At(position) => Some(network.position_name(device, position).to_owned()),
-            Stand::Moved(_) if fleet.stands_so(standing, device, option) => continue,
-            Stand::Moved(_) => None,
+            DeviceState::At(position) if position == option => continue,
+            DeviceState::At(position) => Some(network.position_name(device, position).to_owned()),
+            DeviceState::Unknown(_) if fleet.stands_so(standing, device, option) => continue,
+            DeviceState::Unknown(_) => None,
         };
         let to = match fleet.kind(device) {
             OptionKind::Toggled { .. } => None,
@@ -426,16 +427,17 @@ pub(in crate::plan) fn operations(
 
 /// A position of a device at a point, by name.
 fn position_of(network: &Network, (device, position): (DeviceIndex, u16)) -> (PointId, String) {
-    let DeviceRef::Point(point) = network.devices[device as usize].reference else {
+    let DeviceRef::Point(point) = network.devices()[device as usize].reference else {
         unreachable!("only devices at points are wished for")
     };
     (point, network.position_name(device, position).to_owned())
 }
 
 /// What it takes to put everything back as the plan found it.
-pub(in crate::plan) fn moved(fleet: &Fleet, standing: &Standing) -> Vec<(DeviceIndex, u16)> {
-    (0..standing.devices.len() as DeviceIndex)
-        .filter(|&device| fleet.options(device).is_some() && !fleet.is_at_start(standing, device))
+pub(in crate::plan) fn moved(fleet: &Fleet, standing: &Configuration) -> Vec<(DeviceIndex, u16)> {
+    fleet
+        .free()
+        .filter(|&device| !fleet.is_at_start(standing, device))
         .map(|device| (device, fleet.start(device)))
         .collect()
 }
@@ -485,7 +487,7 @@ impl Stops {
         let installation = network.installation();
         let mut numbers: FxHashMap<Stop, u32> = FxHashMap::default();
         let of_device = network
-            .devices
+            .devices()
             .iter()
             .map(|device| match device.reference {
                 DeviceRef::Point(point) => {
@@ -505,7 +507,7 @@ impl Stops {
     /// Where each stop is; none where its points are in several locations or in none.
     fn places(&self, network: &Network) -> Vec<Option<LocationId>> {
         let mut places: Vec<Option<Option<LocationId>>> = Vec::new();
-        for (device, &stop) in network.devices.iter().zip(&self.of_device) {
+        for (device, &stop) in network.devices().iter().zip(&self.of_device) {
             if let DeviceRef::Point(point) = device.reference {
                 let place = network.installation().point(point).location();
                 places.resize(places.len().max(stop as usize + 1), None);

@@ -7,7 +7,6 @@ mod observer;
 mod planner;
 mod problem;
 mod proof;
-mod readings;
 mod report;
 mod request;
 mod schedule;
@@ -17,7 +16,7 @@ mod untestable;
 pub use if_known::IfKnown;
 pub use limits::PlanLimits;
 pub use observer::{Observer, Progress, Stage, Unwatched};
-pub use planner::{Operation, Plan, PlannedReading, Round, Stop, UntestablePair};
+pub use planner::{Operation, Plan, PlannedReading, Round, UntestablePair};
 pub use problem::requirement::Untestable;
 pub use problem::switches::{Unworked, WhyUnworked};
 pub use proof::certificate::{
@@ -26,7 +25,6 @@ pub use proof::certificate::{
 pub use proof::report::{
     ApartReport, CoreReport, ExclusionReport, OperationsPartReport, OperationsProofReport, PartProofReport, ProofReport,
 };
-pub(crate) use readings::planned_readings;
 pub use report::{
     BoundsReport, ExtraReport, ExtraTotalsReport, ExtrasReport, IfKnownReport, OperationReport, OptimalReport,
     PlanReport, PlannedReadingReport, ReasonReport, RoundReport, TotalsReport, UntestableReport, UnworkedReport,

@@ -2,8 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use crate::model::{CircuitId, DeviceRef, Installation, LocationId, PlateId, PointId, Reading, Volts};
-use crate::network::{DeviceIndex, Need, Network, PairId, Stand, Standing};
+use crate::model::{CircuitId, DeviceRef, PointId, Reading, Stop, Volts};
+use crate::network::{DeviceIndex, Need, Network, PairId};
 use crate::plan::if_known::IfKnown;
 use crate::plan::problem::requirement::Untestable;
 use crate::plan::problem::switches::Unworked;
@@ -11,6 +11,7 @@ use crate::plan::proof::certificate::{WhyNoFewerOperations, WhyNoFewerWalks};
 use crate::plan::request::{Afterwards, Request, Restriction};
 use crate::plan::schedule::tour::Tour;
 use crate::plan::untestable::extra::Extras;
+use crate::reading::{Configuration, DeviceState};
 
 /// One operation: one device taken from one position to another, however many steps apart they are.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -23,38 +24,6 @@ pub struct Operation {
     pub to: Option<String>,
     /// The stop at which it is worked.
     pub stop: Stop,
-}
-
-/// Where a walk stops to operate switches: a plate, or else a location, or else the point itself.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Stop {
-    /// The switches of one plate.
-    Plate(PlateId),
-    /// Switches without a plate in one location.
-    Location(LocationId),
-    /// A point with neither.
-    Point(PointId),
-}
-
-impl Stop {
-    /// The stop at which a point is worked.
-    pub fn of(installation: &Installation, point: PointId) -> Stop {
-        let row = installation.point(point);
-        match (row.plate(), row.location()) {
-            (Some(plate), _) => Stop::Plate(plate),
-            (None, Some(location)) => Stop::Location(location),
-            (None, None) => Stop::Point(point),
-        }
-    }
-
-    /// The stop's name: `plate:P`, `location:L` or `point:ID`.
-    pub fn name(self, installation: &Installation) -> String {
-        match self {
-            Stop::Plate(plate) => format!("plate:{}", installation.plate(plate)),
-            Stop::Location(location) => format!("location:{}", installation.location(location).id()),
-            Stop::Point(point) => format!("point:{}", installation.point(point).id()),
-        }
-    }
 }
 
 /// One reading of a plan.
@@ -132,7 +101,7 @@ pub struct Plan<'n> {
     pub(in crate::plan) why_no_fewer_operations: WhyNoFewerOperations,
     pub(in crate::plan) stopped: bool,
     pub(in crate::plan) if_known: Option<IfKnown>,
-    pub(in crate::plan) start: Standing,
+    pub(in crate::plan) start: Configuration,
 }
 
 impl<'n> Plan<'n> {
@@ -190,7 +159,7 @@ impl<'n> Plan<'n> {
     /// The locked rooms and switches left alone without which an untestable pair could be tested, found by trying;
     /// none where there are no such.
     pub fn opens_with(&self, untestable: UntestablePair) -> &[Restriction] {
-        let group = self.network.pairs[untestable.pair.index()].group;
+        let group = self.network.pair_group(untestable.pair);
         self.opens.get(&group).map_or(&[], Vec::as_slice)
     }
 
@@ -249,12 +218,12 @@ impl<'n> Plan<'n> {
     pub fn not_put_back(&self) -> impl Iterator<Item = PointId> {
         let network = self.network;
         let is_wished = self.request.afterwards == Afterwards::AsFound;
-        network.devices.iter().enumerate().filter_map(move |(number, device)| match device.reference {
+        network.devices().iter().enumerate().filter_map(move |(number, device)| match device.reference {
             DeviceRef::Point(point)
                 if is_wished
                     && device.operable
                     && device.positions > 2
-                    && matches!(self.start.device(number as DeviceIndex), Stand::Moved(_))
+                    && matches!(self.start.device(number as DeviceIndex), DeviceState::Unknown(_))
                     && self.request.may_operate(network.installation(), point) =>
             {
                 Some(point)
@@ -267,14 +236,14 @@ impl<'n> Plan<'n> {
     pub fn starts_at(&self) -> Vec<(PointId, Option<&'n str>)> {
         let network = self.network;
         let mut stands = Vec::new();
-        for (number, device) in network.devices.iter().enumerate() {
+        for (number, device) in network.devices().iter().enumerate() {
             if let (DeviceRef::Point(point), true) = (device.reference, device.operable) {
                 let device = number as DeviceIndex;
                 stands.push((
                     point,
                     match self.start.device(device) {
-                        Stand::At(position) => Some(network.position_name(device, position)),
-                        Stand::Moved(_) => None,
+                        DeviceState::At(position) => Some(network.position_name(device, position)),
+                        DeviceState::Unknown(_) => None,
                     },
                 ));
             }

@@ -5,7 +5,8 @@ use petgraph::graph::{DiGraph, NodeIndex};
 use rustc_hash::FxHashMap;
 
 use crate::model::{BridgeRef, DeviceRef, Stands};
-use crate::network::{Body, Edge, LeadBodies, Network};
+use crate::network::{Body, Edge, Network};
+use crate::reading::LeadBodies;
 
 /// Which contacts of points a path may go over.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -100,7 +101,7 @@ impl Reached {
     /// Whether a path from lead to lead goes over an element of the holder: from the element's two ends two paths go to
     /// the two leads, and share no body (Menger's theorem).
     fn goes_over(mut self, network: &Network, holder: usize) -> bool {
-        network.bridges[holder].elements.iter().any(|element| {
+        network.bridges()[holder].elements.iter().any(|element| {
             let [Some(&one), Some(&other)] = element.bodies.map(|body| self.nodes.get(&body)) else { return false };
             if one == other {
                 return false;
@@ -117,12 +118,12 @@ impl Reached {
 fn passes(network: &Network, edge: Edge, contacts: Contacts, holder: Option<usize>) -> bool {
     match edge {
         Edge::Bridge { bridge, .. } => {
-            let row = &network.bridges[bridge as usize];
+            let row = &network.bridges()[bridge as usize];
             holder == Some(bridge as usize) || !row.removable && matches!(row.reference, BridgeRef::Point(_))
         }
         Edge::Contact(number) => {
-            let contact = &network.contacts[number as usize];
-            let device = &network.devices[contact.device as usize];
+            let contact = &network.contacts()[number as usize];
+            let device = &network.devices()[contact.device as usize];
             matches!(device.reference, DeviceRef::Point(_))
                 && match (device.ready, contacts) {
                     (Stands::At(position), _) if !device.operable => contact.is_closed_in(position),

@@ -75,8 +75,8 @@ impl<'n> Feeding<'n> {
                 [true, true] => {}
             }
         };
-        for contact in &network.contacts {
-            if matches!(network.devices[contact.device as usize].reference, DeviceRef::Point(_)) {
+        for contact in network.contacts() {
+            if matches!(network.devices()[contact.device as usize].reference, DeviceRef::Point(_)) {
                 let [a, b] = contact.bodies;
                 pass(a, b);
                 if !terminals.earth.contains(&a) && !terminals.earth.contains(&b) {
@@ -84,7 +84,7 @@ impl<'n> Feeding<'n> {
                 }
             }
         }
-        for bridge in &network.bridges {
+        for bridge in network.bridges() {
             let bodies: Vec<Body> = bridge
                 .elements
                 .iter()

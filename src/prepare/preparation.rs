@@ -10,8 +10,9 @@ use crate::model::{
     BridgeRef, CircuitId, Conductor, Conducts, End, Installation, Length, PlateId, PointId, Stands, TerminalRef,
     Variant, WayDevice, WayId,
 };
-use crate::network::{Body, LeadBodies, Network, Role};
-use crate::plan::{obstacles, planned_readings};
+use crate::network::{Body, Network, Role};
+use crate::plan::obstacles;
+use crate::reading::{LeadBodies, planned_readings};
 use crate::rules::{CAUTIONS, Ruleset};
 
 /// The preparation of all circuits, and what is the same for each of them.
@@ -284,7 +285,7 @@ impl<'n> Surroundings<'n> {
             BridgeRef::Way(_) => ("rcbo".to_owned(), None),
             BridgeRef::Group(_) => ("rcd".to_owned(), None),
         };
-        let roles = self.network.bridges[number].elements.iter().map(|element| {
+        let roles = self.network.bridges()[number].elements.iter().map(|element| {
             element.between.map(|terminal| {
                 self.network.roles_at(terminal).iter().map(|role| role.name(installation)).collect::<Vec<String>>()
             })

@@ -1,7 +1,7 @@
 //! What readings come to: values and bounds against the limit, the two figures of a circuit, boards in parallel, and what
 //! good readings leave untested.
 
-use lengthwise::coverage::Void;
+use lengthwise::Void;
 use lengthwise::input::read_record;
 use lengthwise::judge::{
     Against, Column, Investigate, Judgement, JudgementReport, Neither, NotJudgeable, NotProven, ReadingVerdict,

@@ -3,9 +3,10 @@
 use std::collections::BTreeMap;
 
 use super::layout::{Page, count, metres};
-use crate::coverage::{Coverage, Link, Missed, OpenContact, PairCoverage, ReadingCoverage, Void};
+use crate::coverage::{Coverage, Link, Missed, OpenContact, PairCoverage, ReadingCoverage};
 use crate::model::{Circuit, CircuitId, LengthId, ReadingAt, TestSet};
 use crate::network::{Need, Network, PairClass};
+use crate::reading::Void;
 use crate::rules::{CAUTIONS, RowValue, Standard, test_voltage};
 
 /// The text of `cover`.

@@ -3,13 +3,13 @@
 use super::coverage::{by_reason, cautions, circuit_title, in_words, need_in_words};
 use super::layout::{Page, count, metres};
 use super::rules::not_corrected;
-use crate::coverage::Void;
 use crate::judge::{
     Against, Asked, BoardJudgement, CircuitJudgement, Column, Combined, Investigate, JudgedReading, Judgement, Neither,
     NotJudgeable, NotProven, ReadElsewhere, ReadingVerdict, Resistance, Verdict, WhyElsewhere,
 };
 use crate::model::{CircuitId, LengthId, ReadingAt};
 use crate::network::PairId;
+use crate::reading::Void;
 
 /// The text of `judge`.
 pub(in crate::cli) fn render(judgement: &Judgement<'_>) -> String {

@@ -6,10 +6,11 @@ use fixedbitset::FixedBitSet;
 use petgraph::unionfind::UnionFind;
 use rustc_hash::FxHashMap;
 
-use crate::network::{Condition, DeviceIndex, Digit, combinations};
+use crate::network::DeviceIndex;
 use crate::plan::problem::option::Fleet;
 use crate::plan::problem::requirement::Element;
 use crate::plan::request::SearchBy;
+use crate::reading::{Condition, Digit, TableLimits, combinations};
 
 /// One device of a cluster.
 #[derive(Clone, Debug)]
@@ -210,7 +211,7 @@ pub(in crate::plan) fn form(
                 (_, Shape::Devices(_)) => None,
             })
             .collect();
-        let settings = combinations(&digits).filter(|_| search == SearchBy::Size);
+        let settings = combinations(&digits, &fleet.tables).filter(|_| search == SearchBy::Size);
         let (Some(tables), Some(settings)) = (tables, settings) else {
             let devices = digits.iter().map(|&(device, _)| (device, stop_of(device))).collect();
             let (groups, unplanned_demands) = groups.into_iter().partition(|&group| group < first_demand);
@@ -247,7 +248,7 @@ pub(in crate::plan) fn form(
 
 /// Makes one cluster of all that share stops, so that a search can weigh stops against operations; and whether all that
 /// share stops are together now: not where they would have too many settings to list.
-pub(in crate::plan) fn merge(clusters: &[Cluster]) -> (Vec<Cluster>, bool) {
+pub(in crate::plan) fn merge(clusters: &[Cluster], limits: &TableLimits) -> (Vec<Cluster>, bool) {
     let mut with_stop: FxHashMap<u32, usize> = FxHashMap::default();
     let mut joined: UnionFind<usize> = UnionFind::new(clusters.len());
     for (index, cluster) in clusters.iter().enumerate() {
@@ -262,7 +263,7 @@ pub(in crate::plan) fn merge(clusters: &[Cluster]) -> (Vec<Cluster>, bool) {
     let mut all_together = true;
     let mut merged = Vec::with_capacity(members.len());
     for members in members.into_values() {
-        match merge_all(&members) {
+        match merge_all(&members, limits) {
             Some(cluster) => merged.push(cluster),
             None => {
                 all_together = false;
@@ -274,14 +275,14 @@ pub(in crate::plan) fn merge(clusters: &[Cluster]) -> (Vec<Cluster>, bool) {
 }
 
 /// One cluster of several that depend on no common device; none where it would have too many settings to list.
-fn merge_all(clusters: &[&Cluster]) -> Option<Cluster> {
+fn merge_all(clusters: &[&Cluster], limits: &TableLimits) -> Option<Cluster> {
     if let [only] = clusters {
         return Some((*only).clone());
     }
     let mut devices: Vec<ClusterDevice> = clusters.iter().flat_map(|cluster| &cluster.devices).cloned().collect();
     devices.sort_by_key(|row| (row.stop, row.device));
     let digits: Vec<Digit> = devices.iter().map(|row| (row.device, row.options)).collect();
-    let settings = combinations(&digits)?;
+    let settings = combinations(&digits, limits)?;
     let mut stride = 1;
     for row in &mut devices {
         row.stride = stride;

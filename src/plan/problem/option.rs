@@ -3,8 +3,9 @@
 use fixedbitset::FixedBitSet;
 
 use crate::model::{DeviceRef, PointId};
-use crate::network::{Condition, DeviceIndex, Network, Stand, Standing, combinations};
+use crate::network::{DeviceIndex, Network};
 use crate::plan::request::{Afterwards, Request};
+use crate::reading::{Condition, Configuration, DeviceState, TableLimits, combinations};
 
 /// How a device takes part in a plan.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -22,6 +23,8 @@ pub(in crate::plan) enum OptionKind {
 /// All devices that are free or unknown in a plan.
 #[derive(Debug)]
 pub(in crate::plan) struct Fleet {
+    /// How large tables may get.
+    pub(in crate::plan) tables: TableLimits,
     /// Devices to explore as variable.
     pub(in crate::plan) variable: FixedBitSet,
     /// For each device, how it takes part; none where it stands as it is known to.
@@ -33,15 +36,16 @@ pub(in crate::plan) struct Fleet {
 }
 
 impl Fleet {
-    pub(in crate::plan) fn new(network: &Network, standing: &Standing, request: &Request) -> Fleet {
-        let count = network.devices.len();
+    pub(in crate::plan) fn new(network: &Network, standing: &Configuration, request: &Request) -> Fleet {
+        let count = network.devices().len();
         let mut fleet = Fleet {
+            tables: network.limits().tables.clone(),
             variable: FixedBitSet::with_capacity(count),
             kinds: vec![None; count],
             options: vec![0; count],
             start: vec![0; count],
         };
-        for (index, device) in network.devices.iter().enumerate() {
+        for (index, device) in network.devices().iter().enumerate() {
             let number = index as DeviceIndex;
             let allowed = match device.reference {
                 DeviceRef::Point(point) => request.may_operate(network.installation(), point),
@@ -49,15 +53,17 @@ impl Fleet {
             };
             let free = allowed && device.operable && device.positions > 1;
             let (kind, options, start) = match (standing.device(number), free) {
-                (Stand::At(position), true) => (OptionKind::Known, device.positions, position),
-                (Stand::At(_), false) => continue,
-                (Stand::Moved(moved), true) if device.positions == 2 => (OptionKind::Toggled { moved }, 2, 0),
+                (DeviceState::At(position), true) => (OptionKind::Known, device.positions, position),
+                (DeviceState::At(_), false) => continue,
+                (DeviceState::Unknown(moved), true) if device.positions == 2 => (OptionKind::Toggled { moved }, 2, 0),
                 // What can't be put back as it was found stays as it is found.
-                (Stand::Moved(moved), true) if request.afterwards == Afterwards::AsFound => {
+                (DeviceState::Unknown(moved), true) if request.afterwards == Afterwards::AsFound => {
                     (OptionKind::Stuck { moved }, 0, 0)
                 }
-                (Stand::Moved(moved), true) => (OptionKind::AsFound { moved }, device.positions + 1, device.positions),
-                (Stand::Moved(moved), false) => (OptionKind::Stuck { moved }, 0, 0),
+                (DeviceState::Unknown(moved), true) => {
+                    (OptionKind::AsFound { moved }, device.positions + 1, device.positions)
+                }
+                (DeviceState::Unknown(moved), false) => (OptionKind::Stuck { moved }, 0, 0),
             };
             fleet.variable.insert(index);
             fleet.kinds[index] = Some(kind);
@@ -78,7 +84,7 @@ impl Fleet {
 
     /// The points whose devices are free and stand nobody knows how.
     pub(in crate::plan) fn unknown_points(&self, network: &Network) -> Vec<PointId> {
-        let free = network.devices.iter().enumerate().filter(|(number, _)| {
+        let free = network.devices().iter().enumerate().filter(|(number, _)| {
             let device = *number as DeviceIndex;
             self.options(device).is_some() && self.is_unknown(device)
         });
@@ -94,27 +100,32 @@ impl Fleet {
         Some(self.options[device as usize]).filter(|&options| options > 0)
     }
 
+    /// The devices that have options.
+    pub(in crate::plan) fn free(&self) -> impl Iterator<Item = DeviceIndex> + '_ {
+        (0..self.options.len() as DeviceIndex).filter(|&device| self.options(device).is_some())
+    }
+
     /// The option that the plan starts with.
     pub(in crate::plan) fn start(&self, device: DeviceIndex) -> u16 {
         self.start[device as usize]
     }
 
     /// Whether a device of unknown position stands as an option has it.
-    pub(in crate::plan) fn stands_so(&self, standing: &Standing, device: DeviceIndex, option: u16) -> bool {
+    pub(in crate::plan) fn stands_so(&self, standing: &Configuration, device: DeviceIndex, option: u16) -> bool {
         match (self.kinds[device as usize], standing.device(device)) {
-            (Some(OptionKind::Toggled { moved }), Stand::Moved(now)) => (moved + option) % 2 == now,
-            (Some(OptionKind::AsFound { .. }), Stand::Moved(_)) => self.one_way_option(device) == Some(option),
+            (Some(OptionKind::Toggled { moved }), DeviceState::Unknown(now)) => (moved + option) % 2 == now,
+            (Some(OptionKind::AsFound { .. }), DeviceState::Unknown(_)) => self.one_way_option(device) == Some(option),
             _ => false,
         }
     }
 
     /// Whether a free device stands as the plan found it.
-    pub(in crate::plan) fn is_at_start(&self, standing: &Standing, device: DeviceIndex) -> bool {
+    pub(in crate::plan) fn is_at_start(&self, standing: &Configuration, device: DeviceIndex) -> bool {
         match standing.device(device) {
-            Stand::At(position) => {
+            DeviceState::At(position) => {
                 self.kinds[device as usize] == Some(OptionKind::Known) && position == self.start(device)
             }
-            Stand::Moved(_) => self.stands_so(standing, device, self.start(device)),
+            DeviceState::Unknown(_) => self.stands_so(standing, device, self.start(device)),
         }
     }
 
@@ -184,7 +195,7 @@ impl Fleet {
             }
             stride *= usize::from(positions);
         }
-        combinations(&options)?;
+        combinations(&options, &self.tables)?;
         let mut table = Condition::never(options);
         let mut chosen = vec![0usize; weights.len()];
         let mut index = fixed + weights.iter().map(|weight| weight[0]).sum::<usize>();
@@ -213,7 +224,7 @@ impl Fleet {
         let numbering = Condition::never(starts);
         let mut any = Condition::never(Vec::new());
         for start in 0..numbering.count() {
-            any = any.or(&self.over_options(&condition, &numbering.positions(start))?)?;
+            any = any.or(&self.over_options(&condition, &numbering.positions(start))?, &self.tables)?;
         }
         Some(any)
     }

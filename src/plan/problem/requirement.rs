@@ -10,16 +10,15 @@ use fixedbitset::FixedBitSet;
 use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::coverage::Tested;
-use crate::network::{
-    Body, Condition, DeviceIndex, Digit, LeadBodies, Network, Opposite, Place, Region, Scout, Side, Sighting, Standing,
-    as_numbered, combinations,
-};
+use crate::network::{DeviceIndex, Lists, Network};
 use crate::plan::observer::{Stage, Watch};
-use crate::plan::problem::lists::Lists;
 use crate::plan::problem::option::{Fleet, OptionKind, start_of};
 use crate::plan::problem::setup::Setup;
 use crate::plan::problem::switches::{Demand, Demands};
 use crate::plan::request::SearchBy;
+use crate::reading::{
+    Condition, Configuration, Digit, FreeDevices, LeadBodies, Probe, Probed, Side, TableLimits, When, combinations,
+};
 
 /// A reading that puts a pair's cores on opposite leads in some positions.
 struct Tester {
@@ -106,9 +105,8 @@ impl Testers {
 /// Gathers, from every candidate reading, what it can do for the pairs that need a test.
 struct Gathering<'p> {
     network: &'p Network,
-    standing: &'p Standing,
+    standing: &'p Configuration,
     fleet: &'p Fleet,
-    scout: Scout,
     needed: FixedBitSet,
     /// Groups that need a test and are not known to be tested in every setting: the others need no table.
     open: FixedBitSet,
@@ -138,7 +136,7 @@ impl<'p> Gathering<'p> {
         search: SearchBy,
     ) -> Gathering<'p> {
         let Setup { network, start: standing, fleet, .. } = setup;
-        let group_count = network.groups.len();
+        let group_count = network.group_count();
         let count = group_count + demands.count();
         let mut needed = FixedBitSet::with_capacity(count);
         for group in 0..group_count {
@@ -151,7 +149,6 @@ impl<'p> Gathering<'p> {
             network,
             standing,
             fleet,
-            scout: Scout::new(network),
             open: needed.clone(),
             needed,
             testers: Testers::new(count),
@@ -166,27 +163,22 @@ impl<'p> Gathering<'p> {
         }
     }
 
-    fn add(&mut self, number: u32, leads: &LeadBodies) {
-        let region = self.scout.explore(self.network, self.standing, &self.fleet.variable, leads);
-        if region.always_bridged {
+    fn add(&mut self, probe: &mut Probe, number: u32, leads: &LeadBodies) {
+        let probed = probe.read(self.network, self.standing, FreeDevices::These(&self.fleet.variable), leads);
+        if probed.is_bridged() {
             // The reading is void in any case, but its leads still reach what they reach.
-            let both = LeadBodies([[leads.0[0].as_slice(), &leads.0[1]].concat(), Vec::new()]);
-            let region = self.scout.explore(self.network, self.standing, &self.fleet.variable, &both);
-            self.note_reached(&region, &mut Sighting::new(&region, as_numbered));
-            self.scout.give_back(region);
+            self.note_reached(&probed.with_leads_as_one());
             return;
         }
-        let mut local = Sighting::new(&region, as_numbered);
-        self.note_reached(&region, &mut local);
+        self.note_reached(&probed);
         let mut void = Vec::new();
         let mut bridged = Vec::new();
         let mut void_unknown = false;
-        for group in &region.void_groups {
-            if !region.is_tractable(group) {
+        for voids in probed.voids() {
+            let Some(voids) = voids else {
                 void_unknown = true;
                 continue;
-            }
-            let voids = region.voids(group, &as_numbered);
+            };
             if !voids.void.is_never() {
                 void.push(voids.void.essential());
             }
@@ -194,79 +186,74 @@ impl<'p> Gathering<'p> {
                 bridged.push(voids.bridged.essential());
             }
         }
-        if region.always_doubtful {
-            void = vec![Condition::always()];
-        }
         let void = Rc::new(void);
         let sound_for_sure = void.is_empty() && !void_unknown;
         let never_sound = void.iter().any(Condition::is_always);
 
-        let (fleet, network, scout, search) = (self.fleet, self.network, &self.scout, self.search);
-        let decide = |group: u32| {
-            let bodies = network.groups.get(group as usize).map(|row| row.bodies);
-            let places = bodies.into_iter().flatten().map(|body| region.place(scout, body));
-            let groups = places.filter_map(|place| match place {
-                Some(Place::In { group, .. }) => Some(&region.groups[group as usize]),
-                _ => None,
-            });
-            groups.chain(&region.void_groups).flat_map(|group| region.digits(group)).copied()
-        };
+        let (fleet, network, search) = (self.fleet, self.network, self.search);
+        let limits = &network.limits().tables;
         let Gathering { demands, met_if_void, open, testers, readings, opposite: possible, too_large, .. } = self;
         let mut always = Vec::new();
-        let wanted = |group: u32| open.contains(group as usize);
-        let mut tell = |group: u32, when: Opposite| {
+        let mut tell = |group: u32, when: When| {
             let index = group as usize;
-            let when = match when {
-                Opposite::Always => Condition::always(),
-                Opposite::When(when) => when,
-                Opposite::TooLarge => {
-                    too_large.entry(group).or_default().extend(decide(group));
-                    readings.push((group, number));
-                    return;
-                }
-            };
-            if sound_for_sure && when.is_always() {
+            if sound_for_sure && when == When::Always {
                 always.push(index);
                 return;
             }
-            if void_unknown || search == SearchBy::Solver {
-                too_large.entry(group).or_default().extend(decide(group));
+            let when = match when {
+                _ if void_unknown || search == SearchBy::Solver => None,
+                When::Always => Some(Condition::always()),
+                When::In(when) => Some(when),
+                When::TooLarge => None,
+            };
+            let Some(when) = when else {
+                let bodies = if demands.get(group).is_some() { &[][..] } else { &network.group_bodies(group) };
+                too_large.entry(group).or_default().extend(probed.deciding(bodies));
                 readings.push((group, number));
                 return;
-            }
+            };
             if demands.get(group).is_some() {
                 met_if_void.insert(index);
             } else if !possible.holds_always(group) {
-                possible.enter(group, left_of(&when, &bridged).map(|left| fleet.over_stuck_starts(&left)));
+                possible.enter(
+                    group,
+                    left_of(&when, &bridged, limits).map(|left| fleet.over_stuck_starts(&left)),
+                    limits,
+                );
             }
             if !never_sound {
                 readings.push((group, number));
                 testers.enter(group, Tester { opposite: when.essential(), void: Rc::clone(&void) });
             }
         };
-        local.opposite_groups(network, scout, wanted, &mut tell);
+        probed.opposite(|group| open.contains(group as usize), &mut tell);
         if !demands.is_empty() {
-            positions_over_options(network, demands, &region, &mut local, tell);
+            let wanted = |device: DeviceIndex, position: u16| demands.number(device, position).is_some();
+            probed.closed_on_leads(wanted, |device, position, when| {
+                tell(demands.number(device, position).expect("only what is wanted is told"), when);
+            });
         }
         for index in always {
             open.remove(index);
         }
-        self.scout.give_back(region);
     }
 
-    fn note_reached(&mut self, region: &Region, local: &mut Sighting<'_, impl Fn(DeviceIndex, u16) -> u16>) {
-        for &body in region.held.iter().flatten() {
-            self.reachable.enter(body, Some(Condition::always()));
+    fn note_reached(&mut self, probed: &Probed<'_>) {
+        let limits = &self.network.limits().tables;
+        for &body in Side::BOTH.into_iter().flat_map(|side| probed.held(side)) {
+            self.reachable.enter(body, Some(Condition::always()), limits);
         }
-        let beyond: Vec<(u32, Body)> = local.decided().collect();
-        for (node, body) in beyond {
+        for body in probed.decided() {
             if self.reachable.holds_always(body) {
                 continue;
             }
-            for side in [Side::A, Side::B] {
+            for when in Side::BOTH.into_iter().filter_map(|side| probed.joined(body, side)) {
                 // Where too many devices decide, "never" can't be claimed.
-                let when = local.when(node, side).unwrap_or_else(Condition::always);
-                self.reachable.enter(body, Some(self.fleet.over_stuck_starts(&when)));
+                let when = match when {
+                    When::In(when) => self.fleet.over_stuck_starts(&when),
+                    When::Always | When::TooLarge => Condition::always(),
+                };
+                self.reachable.enter(body, Some(when), limits);
             }
         }
     }
@@ -274,7 +261,10 @@ impl<'p> Gathering<'p> {
     /// Draws the conclusion for each pair group that needs a test.
     fn conclude(self, coverage: &Tested<'_>) -> Requirements {
         let groups = self.needed.ones().map(|group| (group as u32, self.outlook(group as u32, coverage))).collect();
-        Requirements { groups, readings: Lists::of(&self.readings, self.network.groups.len() + self.demands.count()) }
+        Requirements {
+            groups,
+            readings: Lists::new(self.network.group_count() + self.demands.count(), self.readings.iter().copied()),
+        }
     }
 
     fn outlook(&self, group: u32, coverage: &Tested<'_>) -> Outlook {
@@ -327,7 +317,7 @@ impl<'p> Gathering<'p> {
 
     /// Why nothing tests a pair for one start.
     fn reason(&self, group: u32, start: &[(DeviceIndex, u16)]) -> Untestable {
-        let bodies = self.network.groups[group as usize].bodies;
+        let bodies = self.network.group_bodies(group);
         if bodies.iter().any(|&body| !self.reachable.holds(body, start)) {
             Untestable::NeverReached
         } else if !self.opposite.holds(group, start) {
@@ -339,14 +329,14 @@ impl<'p> Gathering<'p> {
 
     /// Why nothing tests a pair for any of the starts for which it is not tested already.
     fn reason_for_every_start(&self, group: u32, tested_for: Option<&Condition>) -> Untestable {
-        let [a, b] = self.network.groups[group as usize].bodies;
+        let [a, b] = self.network.group_bodies(group);
         let tables =
             [self.reachable.for_some.get(&a), self.reachable.for_some.get(&b), self.opposite.for_some.get(&group)];
         let tables = tables.into_iter().chain([tested_for]).flatten();
         let mut starts: Vec<Digit> = tables.flat_map(|table| &table.digits).copied().collect();
         starts.sort_unstable();
         starts.dedup();
-        if combinations(&starts).is_none() {
+        if combinations(&starts, &self.network.limits().tables).is_none() {
             // Too many to go through: the reason that claims least.
             return Untestable::AlwaysBridged;
         }
@@ -362,6 +352,7 @@ impl<'p> Gathering<'p> {
     /// For each combination of unknown starts: the settings in which some reading tests the pair. None where that is too
     /// much to list.
     fn elements(&self, testers: &[&Tester], tested_for: Option<&Condition>) -> Option<Tables> {
+        let limits = &self.network.limits().tables;
         let mut starts: Vec<(DeviceIndex, u16)> = Vec::new();
         for tester in testers {
             for &(device, positions) in &tester.opposite.digits {
@@ -375,7 +366,7 @@ impl<'p> Gathering<'p> {
         }
         starts.sort_unstable();
         starts.dedup();
-        combinations(&starts)?;
+        combinations(&starts, limits)?;
         // When each reading is void in any combination of the unknown starts, over options; smaller tables first, so
         // that one too large to add leaves out as little as can be.
         let mut sound_testers = Vec::with_capacity(testers.len());
@@ -430,7 +421,7 @@ impl<'p> Gathering<'p> {
         for (family, start, turns) in families {
             let mut holds = Condition::never(Vec::new());
             for (opposite, (_, void)) in family.iter().zip(&sound_testers) {
-                holds = holds.or(&opposite.and_not(void)?.essential())?;
+                holds = holds.or(&opposite.and_not(void, limits)?.essential(), limits)?;
             }
             let holds = holds.essential();
             if holds.is_never() && matches!(fails, Fails::Never) {
@@ -452,7 +443,7 @@ impl<'p> Gathering<'p> {
     fn void_over_options(&self, tester: &Tester) -> Option<Condition> {
         let mut any = Condition::never(Vec::new());
         for condition in tester.void.iter() {
-            any = any.or(&self.fleet.over_options_for_some_start(condition)?)?;
+            any = any.or(&self.fleet.over_options_for_some_start(condition)?, &self.network.limits().tables)?;
         }
         Some(any)
     }
@@ -462,41 +453,9 @@ fn void_digits(tester: &Tester) -> Vec<Digit> {
     tester.void.iter().flat_map(|condition| condition.digits.iter().copied()).collect()
 }
 
-/// Tells when each position that is to come under test has a contact on a lead, over actual positions.
-fn positions_over_options<P: Fn(DeviceIndex, u16) -> u16>(
-    network: &Network,
-    demands: &Demands,
-    region: &Region,
-    local: &mut Sighting<'_, P>,
-    mut tell: impl FnMut(u32, Opposite),
-) {
-    let held = region.held.iter().flatten().map(|&body| (body, None));
-    let beyond = local.decided().map(|(node, body)| (body, Some(node)));
-    for (body, node) in held.chain(beyond) {
-        for &number in network.contacts_at.at(body) {
-            let contact = &network.contacts[number as usize];
-            let positions = network.devices[contact.device as usize].positions;
-            for position in (0..positions).filter(|&position| contact.is_closed_in(position)) {
-                let Some(demand) = demands.number(contact.device, position) else { continue };
-                let mut stands = Condition::never(vec![(contact.device, positions)]);
-                stands.set(usize::from(position));
-                let when = match node {
-                    None => Some(stands),
-                    Some(node) => local.when_either(node).and_then(|reached| reached.and(&stands)),
-                };
-                match when {
-                    None => tell(demand, Opposite::TooLarge),
-                    Some(when) if when.is_never() => {}
-                    Some(when) => tell(demand, Opposite::When(when)),
-                }
-            }
-        }
-    }
-}
-
 /// What is left of a condition where none of the others holds. None where that is too large to tell.
-fn left_of(condition: &Condition, except: &[Condition]) -> Option<Condition> {
-    except.iter().try_fold(condition.clone(), |left, other| left.and_not(other))
+fn left_of(condition: &Condition, except: &[Condition], limits: &TableLimits) -> Option<Condition> {
+    except.iter().try_fold(condition.clone(), |left, other| left.and_not(other, limits))
 }
 
 /// The settings in which a pair is tested, for each combination of unknown starts.
@@ -529,11 +488,14 @@ impl StartTables {
     }
 
     /// Enters starts for which a thing holds; none: nothing is known, so nothing is entered.
-    fn enter(&mut self, thing: u32, when: Option<Condition>) {
+    fn enter(&mut self, thing: u32, when: Option<Condition>, limits: &TableLimits) {
+        if self.holds_always(thing) {
+            return;
+        }
         let Some(when) = when.filter(|when| !when.is_never()) else { return };
         let known = self.for_some.remove(&thing);
         let all = match known {
-            Some(known) => known.or(&when).unwrap_or(known),
+            Some(known) => known.or(&when, limits).unwrap_or(known),
             None => when,
         };
         if all.is_always() {
@@ -567,6 +529,7 @@ pub(in crate::plan) fn gather(
         !coverage.is_group_tested(group)
             && network.group_pairs(group).any(|pair| need.requires(network.pair_class(pair)))
     };
+    let mut probe = Probe::new(network);
     let mut gathering = Gathering::new(setup, demands, is_needed, search);
     for (number, candidate) in candidates.iter().enumerate() {
         watch.at(Stage::Readings, number, candidates.len());
@@ -575,7 +538,7 @@ pub(in crate::plan) fn gather(
             gathering.stopped = true;
             break;
         }
-        gathering.add(number as u32, &candidate.leads);
+        gathering.add(&mut probe, number as u32, &candidate.leads);
     }
     gathering.conclude(coverage)
 }

@@ -2,16 +2,16 @@
 
 use crate::coverage::Tested;
 use crate::model::{BoardId, BridgeRef, DeviceRef, TestSet};
-use crate::network::{Network, Stand, Standing};
+use crate::network::{BridgeIndex, DeviceIndex, Network};
 use crate::plan::limits::PlanLimits;
 use crate::plan::problem::option::Fleet;
-use crate::plan::readings::{Candidate, candidates};
 use crate::plan::request::Request;
+use crate::reading::{Candidate, Configuration, DeviceState, candidates};
 
 /// What a plan starts from, and what it may use.
 pub(in crate::plan) struct Setup<'n> {
     pub(in crate::plan) network: &'n Network,
-    pub(in crate::plan) start: Standing,
+    pub(in crate::plan) start: Configuration,
     pub(in crate::plan) fleet: Fleet,
     pub(in crate::plan) candidates: Vec<Candidate>,
 }
@@ -44,10 +44,10 @@ impl<'n> Setup<'n> {
 
 /// Leaves everything in locked rooms as it is: what can be taken out is in, unless the test set says that it is out;
 /// and the devices of boards stand as the test set says, or nobody knows how.
-fn lock(network: &Network, coverage: &Tested<'_>, test_set: &TestSet, request: &Request, start: &mut Standing) {
+fn lock(network: &Network, coverage: &Tested<'_>, test_set: &TestSet, request: &Request, start: &mut Configuration) {
     let installation = network.installation();
     let is_locked = |board: BoardId| request.is_board_locked(installation, board);
-    for (number, bridge) in network.bridges.iter().enumerate() {
+    for (number, bridge) in network.bridges().iter().enumerate() {
         let locked = match bridge.reference {
             BridgeRef::Point(point) => request.is_locked(installation, point),
             BridgeRef::Way(way) => is_locked(way.board()),
@@ -59,10 +59,11 @@ fn lock(network: &Network, coverage: &Tested<'_>, test_set: &TestSet, request: &
                     .passes
                     .iter()
                     .any(|pass| pass.remove.contains(&bridge.reference) || pass.refit.contains(&bridge.reference));
-            start.fitted.set(number, if named { coverage.after.fitted.contains(number) } else { true });
+            let number = number as BridgeIndex;
+            start.set_fitted(number, !named || coverage.after.is_fitted(number));
         }
     }
-    for (number, device) in network.devices.iter().enumerate() {
+    for (number, device) in network.devices().iter().enumerate() {
         let board = match device.reference {
             DeviceRef::Main(board) => board,
             DeviceRef::Group(group) => group.board(),
@@ -76,7 +77,8 @@ fn lock(network: &Network, coverage: &Tested<'_>, test_set: &TestSet, request: &
                     .passes
                     .iter()
                     .any(|pass| pass.operate.contains(&reference) || pass.set.iter().any(|entry| entry.0 == reference));
-            start.devices[number] = if named { coverage.after.devices[number] } else { Stand::Moved(0) };
+            let number = number as DeviceIndex;
+            start.set_device(number, if named { coverage.after.device(number) } else { DeviceState::Unknown(0) });
         }
     }
 }

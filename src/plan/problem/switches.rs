@@ -8,10 +8,11 @@ use serde::{Deserialize, Serialize};
 
 use crate::coverage::Tested;
 use crate::model::{DeviceRef, PointId, TestSet};
-use crate::network::{Condition, DeviceIndex, Network, Stand, Standing};
+use crate::network::{DeviceIndex, Network};
 use crate::plan::problem::option::{Fleet, OptionKind};
 use crate::plan::problem::requirement::Untestable;
 use crate::plan::request::{Request, SwitchWork};
+use crate::reading::{Condition, Configuration, DeviceState, Replay};
 
 /// One thing wished for a switch.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -43,7 +44,7 @@ pub(in crate::plan) struct Demands {
 impl Demands {
     /// Nothing is asked for.
     pub(in crate::plan) fn none(network: &Network) -> Demands {
-        Demands { first: network.groups.len() as u32, rows: Vec::new(), number_of: FxHashMap::default() }
+        Demands { first: network.group_count() as u32, rows: Vec::new(), number_of: FxHashMap::default() }
     }
 
     /// What the request ask for and the test set has not done yet.
@@ -54,17 +55,17 @@ impl Demands {
         fleet: &Fleet,
         request: &Request,
     ) -> Demands {
-        let first = network.groups.len() as u32;
+        let first = network.group_count() as u32;
         let mut demands = Demands::none(network);
         if request.switches == SwitchWork::AsNeeded {
             return demands;
         }
-        let mut closes = vec![0u64; network.devices.len()];
-        for contact in &network.contacts {
-            closes[contact.device as usize] |= contact.closed_in;
+        let mut replay = Replay::of(network, test_set);
+        let mut course = vec![replay.configuration().clone()];
+        while let Some((_, standing)) = replay.next_pass() {
+            course.push(standing.clone());
         }
-        let course = course(network, test_set);
-        for (index, device) in network.devices.iter().enumerate() {
+        for (index, device) in network.devices().iter().enumerate() {
             let number = index as DeviceIndex;
             if fleet.options(number).is_none() {
                 continue;
@@ -74,7 +75,7 @@ impl Demands {
                 .map(|start| course.iter().map(|standing| standing.position_from(network, number, start)).collect())
                 .collect();
             for position in 0..device.positions {
-                if closes[index] >> position & 1 == 1 {
+                if device.closes >> position & 1 == 1 {
                     if !coverage.is_position_tested(number, position) {
                         let id = first + demands.rows.len() as u32;
                         demands.number_of.insert((number, position), id);
@@ -133,17 +134,6 @@ impl Demands {
     }
 }
 
-/// How things stand before the first pass and after each.
-fn course(network: &Network, test_set: &TestSet) -> Vec<Standing> {
-    let mut standing = Standing::before(network, test_set);
-    let mut course = vec![standing.clone()];
-    for pass in &test_set.passes {
-        standing.carry_out(network, pass);
-        course.push(standing.clone());
-    }
-    course
-}
-
 /// A switch, or one position of it, of which what was wished can't be had.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Unworked {
@@ -188,13 +178,13 @@ impl From<Untestable> for WhyUnworked {
 /// The switches that nobody can operate, each with the first reason that holds.
 pub(in crate::plan) fn not_operated(
     network: &Network,
-    start: &Standing,
+    start: &Configuration,
     fleet: &Fleet,
     request: &Request,
 ) -> Vec<Unworked> {
     let installation = network.installation();
     let mut rows = Vec::new();
-    for (index, device) in network.devices.iter().enumerate() {
+    for (index, device) in network.devices().iter().enumerate() {
         let DeviceRef::Point(point) = device.reference else { continue };
         if device.positions < 2 || fleet.options(index as DeviceIndex).is_some() {
             continue;
@@ -206,7 +196,7 @@ pub(in crate::plan) fn not_operated(
         } else if request.leave.contains(&point) {
             WhyUnworked::LeftAlone
         } else {
-            debug_assert!(matches!(start.device(index as DeviceIndex), Stand::Moved(_)), "else it is free");
+            debug_assert!(matches!(start.device(index as DeviceIndex), DeviceState::Unknown(_)), "else it is free");
             WhyUnworked::NotPutBack
         };
         rows.push(Unworked { point, position: None, why });

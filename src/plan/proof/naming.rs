@@ -15,7 +15,7 @@ pub(in crate::plan) struct Naming<'p> {
 impl Naming<'_> {
     /// Whether the number is a pair group's, and not that of what is wished for a switch.
     pub(in crate::plan) fn is_pair(&self, group: u32) -> bool {
-        (group as usize) < self.network.groups.len()
+        (group as usize) < self.network.group_count()
     }
 
     /// The first pair of a group.
@@ -26,7 +26,7 @@ impl Naming<'_> {
     pub(in crate::plan) fn required(&self, group: u32, start: &[(DeviceIndex, u16)]) -> Required {
         let started = start.iter().map(|&(device, position)| {
             let name = self.network.position_name(device, position).to_owned();
-            (self.network.devices[device as usize].reference, name)
+            (self.network.devices()[device as usize].reference, name)
         });
         Required { pair: self.pair(group), started: started.collect() }
     }
@@ -39,7 +39,7 @@ impl Naming<'_> {
     }
 
     fn point(&self, device: DeviceIndex) -> PointId {
-        match self.network.devices[device as usize].reference {
+        match self.network.devices()[device as usize].reference {
             DeviceRef::Point(point) => point,
             _ => unreachable!("only devices at points are operated"),
         }

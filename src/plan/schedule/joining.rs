@@ -13,12 +13,12 @@ use std::collections::BTreeMap;
 
 use rustc_hash::FxHashMap;
 
-use crate::coverage::LeadSurvey;
 use crate::model::{BoardId, CircuitId, Conductor, Lead, Reading, ReadingAt, TerminalRef, Volts, WayId};
-use crate::network::{Body, Counts, LeadBodies, Network, PairId, Scout, Standing};
+use crate::network::{Body, Network, PairId};
 use crate::plan::planner::PlannedReading;
 use crate::plan::problem::setup::Setup;
 use crate::plan::schedule::colouring::fewest_bits;
+use crate::reading::{Configuration, DeviceState, FreeDevices, LeadBodies, Probe};
 
 /// More nodes than this and readings are left as they are.
 const MOST_NODES: usize = 2_000;
@@ -42,7 +42,7 @@ struct Stand {
 pub(in crate::plan) struct Joining<'j, 'n> {
     setup: &'j Setup<'n>,
     stands: Vec<Stand>,
-    survey: LeadSurvey<'n>,
+    probe: Probe,
 }
 
 /// What is joined to what as things stand.
@@ -73,18 +73,17 @@ impl<'j, 'n> Joining<'j, 'n> {
             stands[number].circuits.push((candidate.circuit, id));
             stands[number].terminals.extend(terminals(setup.network, id).into_iter().map(|terminal| (terminal, id)));
         }
-        Joining { setup, stands, survey: LeadSurvey::new(setup.network) }
+        Joining { setup, stands, probe: Probe::new(setup.network) }
     }
 
     /// The readings of one round, joined as far as that makes them fewer.
     ///
     /// Time: a colouring for each board and voltage read at, bounded in nodes.
-    pub(in crate::plan) fn join(&mut self, standing: &Standing, readings: Vec<PlannedReading>) -> Joined {
+    pub(in crate::plan) fn join(&mut self, standing: &Configuration, readings: Vec<PlannedReading>) -> Joined {
         let network = self.setup.network;
-        let unknown = standing.unknown();
         let copper = Copper {
-            sure: Scout::pieces(network, standing, &unknown, Counts::Sure),
-            may: Scout::pieces(network, standing, &unknown, Counts::Perhaps),
+            sure: network.pieces(|edge| standing.conducts(network, edge)),
+            may: network.pieces(|edge| standing.may_conduct(network, edge)),
         };
         let mut is_least = true;
         // The readings of each stand that can be replaced, and those that can't.
@@ -93,13 +92,9 @@ impl<'j, 'n> Joining<'j, 'n> {
         for planned in readings {
             let at = self.stand_of(planned.circuit);
             let leads = LeadBodies::of(network, planned.reading.leads());
-            let tests: FxHashMap<u32, bool> = self
-                .survey
-                .tests_and_positions(standing, &unknown, &leads, None)
-                .into_iter()
-                .map(|(group, when)| (group, when.is_none()))
-                .collect();
-            let is_whole = |&pair: &PairId| tests.get(&network.pairs[pair.index()].group) == Some(&true);
+            let tests = self.probe.read(network, standing, FreeDevices::Unknown, &leads).tests();
+            let tests: FxHashMap<u32, bool> = tests.into_iter().map(|(group, when)| (group, when.is_none())).collect();
+            let is_whole = |&pair: &PairId| tests.get(&network.pair_group(pair)) == Some(&true);
             let is_plain =
                 !planned.adds.is_empty() && planned.positions.is_empty() && planned.adds.iter().all(is_whole);
             if is_plain {
@@ -129,7 +124,7 @@ impl<'j, 'n> Joining<'j, 'n> {
     /// The pieces of sure copper that each pair lies between.
     fn edges(&self, adds: &[PairId], copper: &Copper) -> Vec<[u32; 2]> {
         let network = self.setup.network;
-        let bodies = |pair: &PairId| network.groups[network.pairs[pair.index()].group as usize].bodies;
+        let bodies = |pair: &PairId| network.group_bodies(network.pair_group(*pair));
         let mut edges: Vec<[u32; 2]> = adds.iter().map(|pair| bodies(pair).map(|body| copper.sure(body))).collect();
         edges.iter_mut().for_each(|edge| edge.sort_unstable());
         edges.sort_unstable();
@@ -152,7 +147,7 @@ impl<'j, 'n> Joining<'j, 'n> {
     /// Fewer readings than `count` for these pairs, where there are any.
     fn fewest(
         &mut self,
-        standing: &Standing,
+        standing: &Configuration,
         copper: &Copper,
         at: usize,
         adds: &[PairId],
@@ -160,7 +155,6 @@ impl<'j, 'n> Joining<'j, 'n> {
         count: usize,
     ) -> Fewer {
         let network = self.setup.network;
-        let unknown = standing.unknown();
         let none = |is_least| Fewer { readings: None, is_least };
         // The node of each piece of sure copper that a way's terminal is on.
         let mut node_of: BTreeMap<u32, u32> = BTreeMap::new();
@@ -197,8 +191,8 @@ impl<'j, 'n> Joining<'j, 'n> {
         let bits = colouring.bits as usize;
         // Contacts of a switch that nobody knows the position of may be counted as closed which are never closed at
         // once: what is joined then is put on one lead without need.
-        let is_certain = network.contacts.iter().all(|contact| {
-            !unknown.contains(contact.device as usize)
+        let is_certain = network.contacts().iter().all(|contact| {
+            matches!(standing.device(contact.device), DeviceState::At(_))
                 || !contact.bodies.iter().any(|&body| nodes.contains(&copper.may(body)))
         });
         let is_least = colouring.is_least && is_certain;
@@ -224,9 +218,9 @@ impl<'j, 'n> Joining<'j, 'n> {
             };
             let (circuit, reading) = self.reading(at, [on(0), on(1)], copper);
             let bodies = LeadBodies::of(network, reading.leads());
-            let tests = self.survey.tests_and_positions(standing, &unknown, &bodies, None);
+            let tests = self.probe.read(network, standing, FreeDevices::Unknown, &bodies).tests();
             let done: Vec<u32> = tests.into_iter().filter(|test| test.1.is_none()).map(|test| test.0).collect();
-            let is_done = |pair: &PairId| done.contains(&network.pairs[pair.index()].group);
+            let is_done = |pair: &PairId| done.contains(&network.pair_group(*pair));
             let mut now: Vec<PairId> = open.iter().copied().filter(is_done).collect();
             now.sort_unstable();
             open.retain(|pair| !is_done(pair));

@@ -3,16 +3,15 @@
 use fixedbitset::FixedBitSet;
 use rustc_hash::{FxHashMap, FxHashSet};
 
-use crate::coverage::{LeadSurvey, Tested};
+use crate::coverage::Tested;
 use crate::model::DeviceRef;
-use crate::network::{Condition, DeviceIndex, Network, PairId};
+use crate::network::{DeviceIndex, Lists, Network, PairId};
 use crate::plan::making::carry_out;
 use crate::plan::observer::{Stage, Watch};
-use crate::plan::problem::lists::Lists;
 use crate::plan::problem::setup::Setup;
 use crate::plan::problem::switches::{Demand, Demands};
-use crate::plan::readings::Candidate;
 use crate::plan::solve::large::KnownShare;
+use crate::reading::{Candidate, Condition, FreeDevices, Probe, TableLimits};
 
 /// A round on trial: what is operated, and the readings that could be taken.
 pub(in crate::plan) struct Trial {
@@ -61,11 +60,11 @@ pub(in crate::plan) fn select_readings(
 ) -> Selection {
     let Setup { network, start, fleet, candidates } = setup;
     let need = coverage.need;
-    let group_count = network.groups.len();
+    let group_count = network.group_count();
     let all_count = group_count + demands.count();
     let mut needed = FixedBitSet::with_capacity(all_count);
     let mut progress: FxHashMap<u32, Progress> = FxHashMap::default();
-    for number in 0..network.groups.len() as u32 {
+    for number in 0..network.group_count() as u32 {
         let is_required = |pair| need.requires(network.pair_class(pair));
         if coverage.is_group_tested(number) || !network.group_pairs(number).any(is_required) {
             continue;
@@ -85,20 +84,25 @@ pub(in crate::plan) fn select_readings(
     }
     let mut standing = start.clone();
     let mut readings = Vec::with_capacity(trials.len());
-    let mut survey = LeadSurvey::new(network);
+    let limits = &network.limits().tables;
+    let mut probe = Probe::new(network);
     let mut done_at_start: Option<FixedBitSet> = None;
     for (number, trial) in trials.iter().enumerate() {
         watch.at(Stage::Rounds, number, trials.len());
         carry_out(fleet, &mut standing, &trial.changes);
-        let unknown = standing.unknown();
         let mut tests: Vec<(u32, Tests)> = Vec::new();
         for &number in &trial.candidates {
             let leads = &candidates[number as usize].leads;
-            let by_number = |device: DeviceIndex, position: u16| demands.number(device, position);
-            let numbered: Option<&dyn Fn(DeviceIndex, u16) -> Option<u32>> =
-                if demands.is_empty() { None } else { Some(&by_number) };
-            let mut found = survey.tests_and_positions(&standing, &unknown, leads, numbered);
-            found.retain(|(group, when)| needed.contains(*group as usize) && adds(progress.get(group), when.as_ref()));
+            let probed = probe.read(network, &standing, FreeDevices::Unknown, leads);
+            let mut found = probed.tests();
+            if !demands.is_empty() {
+                let number = |device: DeviceIndex, position: u16| demands.number(device, position);
+                let positions = probed.positions_under_test(|device, position| number(device, position).is_some());
+                found.extend(positions.into_iter().filter_map(|row| Some((number(row.0, row.1)?, row.2))));
+            }
+            found.retain(|(group, when)| {
+                needed.contains(*group as usize) && adds(progress.get(group), when.as_ref(), limits)
+            });
             if !found.is_empty() {
                 tests.push((number, found));
             }
@@ -123,13 +127,13 @@ pub(in crate::plan) fn select_readings(
             let mut completed = Vec::new();
             shares.retain(|share| {
                 let is_here = share.is_last && share.candidate == *number;
-                if is_here && note(&mut progress, share.group, None) {
+                if is_here && note(&mut progress, share.group, None, limits) {
                     completed.push(share.group);
                 }
                 !is_here
             });
             for (group, when) in tests {
-                if note(&mut progress, *group, when.as_ref()) {
+                if note(&mut progress, *group, when.as_ref(), limits) {
                     completed.push(*group);
                 }
             }
@@ -174,16 +178,23 @@ pub(in crate::plan) fn select_readings(
 }
 
 /// Whether a reading adds something to what is tested so far.
-pub(in crate::plan) fn adds(progress: Option<&Progress>, when: Option<&Condition>) -> bool {
+pub(in crate::plan) fn adds(progress: Option<&Progress>, when: Option<&Condition>, limits: &TableLimits) -> bool {
     match (progress, when) {
         (Some(Progress::All), _) => false,
         (None, _) | (Some(Progress::Partly(_)), None) => true,
-        (Some(Progress::Partly(so_far)), Some(when)) => when.and_not(so_far).is_some_and(|more| !more.is_never()),
+        (Some(Progress::Partly(so_far)), Some(when)) => {
+            when.and_not(so_far, limits).is_some_and(|more| !more.is_never())
+        }
     }
 }
 
 /// Enters a reading; tells whether it completes the group.
-pub(in crate::plan) fn note(progress: &mut FxHashMap<u32, Progress>, group: u32, when: Option<&Condition>) -> bool {
+pub(in crate::plan) fn note(
+    progress: &mut FxHashMap<u32, Progress>,
+    group: u32,
+    when: Option<&Condition>,
+    limits: &TableLimits,
+) -> bool {
     let before = progress.remove(&group);
     if matches!(before, Some(Progress::All)) {
         progress.insert(group, Progress::All);
@@ -191,7 +202,7 @@ pub(in crate::plan) fn note(progress: &mut FxHashMap<u32, Progress>, group: u32,
     }
     let after = match (before, when) {
         (_, None) => None,
-        (Some(Progress::Partly(so_far)), Some(when)) => Some(so_far.or(when).unwrap_or(so_far)),
+        (Some(Progress::Partly(so_far)), Some(when)) => Some(so_far.or(when, limits).unwrap_or(so_far)),
         (_, Some(when)) => Some(when.clone()),
     };
     match after {
@@ -213,7 +224,7 @@ fn choose(network: &Network, candidates: &[Candidate], demands: &Demands, tests:
     let own = |group: u32, number: u32| {
         let circuit = candidates[number as usize].circuit;
         if let Some(Demand::UnderTest { device, .. } | Demand::Moved { device, .. }) = demands.get(group) {
-            return matches!(network.devices[device as usize].reference,
+            return matches!(network.devices()[device as usize].reference,
                 DeviceRef::Point(point) if network.installation().point(point).circuit() == circuit);
         }
         network
@@ -252,8 +263,8 @@ fn choose(network: &Network, candidates: &[Candidate], demands: &Demands, tests:
         }
     }
     let met_by_reading: Vec<(u32, u32)> = met_by.iter().map(|&(demand, reading)| (reading, demand)).collect();
-    let meets = Lists::of(&met_by_reading, tests.len());
-    let demands = Lists::of(&met_by, demand_count as usize);
+    let meets = Lists::new(tests.len(), met_by_reading.iter().copied());
+    let demands = Lists::new(demand_count as usize, met_by.iter().copied());
     let mut open = vec![true; demand_count as usize];
     let mut gain: Vec<usize> = meets.iter().map(<[u32]>::len).collect();
     let mut queue: std::collections::BinaryHeap<(usize, std::cmp::Reverse<usize>)> =
@@ -268,9 +279,9 @@ fn choose(network: &Network, candidates: &[Candidate], demands: &Demands, tests:
             continue;
         }
         chosen.push(index);
-        for &demand in meets.get(index as u32) {
+        for &demand in meets.at(index as u32) {
             if std::mem::take(&mut open[demand as usize]) {
-                for &reading in demands.get(demand) {
+                for &reading in demands.at(demand) {
                     gain[reading as usize] -= 1;
                 }
             }
@@ -279,14 +290,14 @@ fn choose(network: &Network, candidates: &[Candidate], demands: &Demands, tests:
     // Drop, first chosen first, what the others do as well.
     let mut times = vec![0usize; demand_count as usize];
     for &index in &chosen {
-        for &demand in meets.get(index as u32) {
+        for &demand in meets.at(index as u32) {
             times[demand as usize] += 1;
         }
     }
     let mut kept: Vec<usize> = Vec::with_capacity(chosen.len());
     for &index in &chosen {
-        if meets.get(index as u32).iter().all(|&demand| times[demand as usize] > 1) {
-            for &demand in meets.get(index as u32) {
+        if meets.at(index as u32).iter().all(|&demand| times[demand as usize] > 1) {
+            for &demand in meets.at(index as u32) {
                 times[demand as usize] -= 1;
             }
         } else {

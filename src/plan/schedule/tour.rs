@@ -5,10 +5,10 @@ use petgraph::graph::{NodeIndex, UnGraph};
 use petgraph::visit::EdgeRef;
 use rustc_hash::FxHashMap;
 
-use crate::model::{Installation, LocationId, Metres};
+use crate::model::{Installation, LocationId, Metres, Stop};
 use crate::plan::limits::PlanLimits;
 use crate::plan::observer::Watch;
-use crate::plan::planner::{Operation, Stop};
+use crate::plan::planner::Operation;
 use crate::plan::schedule::tour_search::{FoundTour, Micrometres, improved_tour, shortest_tour};
 use crate::plan::schedule::tree_walk::{self, Span};
 

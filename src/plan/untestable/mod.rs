@@ -4,4 +4,3 @@ pub(in crate::plan) mod extra;
 pub(in crate::plan) mod opening;
 pub(in crate::plan) mod preparation;
 pub(in crate::plan) mod remedy;
-pub(in crate::plan) mod sounding;

@@ -58,7 +58,7 @@ pub fn obstacles(network: &Network) -> Vec<Obstacle> {
     let installation = network.installation();
     let circuit_of_way = installation.circuits_of_ways();
     network
-        .bridges
+        .bridges()
         .iter()
         .map(|bridge| Obstacle {
             holder: bridge.reference,

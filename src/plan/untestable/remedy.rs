@@ -7,11 +7,10 @@ use rustc_hash::{FxHashMap, FxHashSet};
 use serde::{Deserialize, Serialize};
 
 use crate::model::{BridgeRef, CircuitId, Conducts, End, Reading, ReadingAt, TerminalRef, Volts};
-use crate::network::{Body, BridgeIndex, Edge, LeadBodies, Network, PairCore, PairId, Scout, Standing, as_numbered};
+use crate::network::{Body, BridgeIndex, Edge, Network, PairCore, PairId};
 use crate::plan::planner::{Plan, UntestablePair};
 use crate::plan::problem::option::Fleet;
-use crate::plan::readings::planned_readings;
-use crate::plan::untestable::sounding::sound;
+use crate::reading::{Configuration, FreeDevices, LeadBodies, Probe, Side, planned_readings};
 
 /// A change after which some reading tests a pair, and how devices must stand for it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -80,9 +79,9 @@ struct Bench<'p> {
     plan: &'p Plan<'p>,
     network: &'p Network,
     fleet: Fleet,
-    scout: Scout,
+    probe: Probe,
     /// How things stand at the start; a bridge on trial is fitted for as long as it is.
-    standing: Standing,
+    standing: Configuration,
     /// The pair group on trial.
     group: u32,
     /// The readings of the circuit last on trial.
@@ -118,7 +117,7 @@ impl<'p> Bench<'p> {
             network: plan.network,
             plan,
             fleet: Fleet::new(plan.network, &plan.start, &plan.request),
-            scout: Scout::new(plan.network),
+            probe: Probe::new(plan.network),
             standing: plan.start.clone(),
             group: 0,
             own: None,
@@ -127,7 +126,7 @@ impl<'p> Bench<'p> {
     }
 
     fn remedy(&mut self, pair: PairId) -> Option<Remedy> {
-        self.group = self.network.pairs[pair.index()].group;
+        self.group = self.network.pair_group(pair);
         self.leave_fitted(pair).or_else(|| self.take_instrument(pair)).or_else(|| self.link(pair))
     }
 
@@ -138,10 +137,13 @@ impl<'p> Bench<'p> {
         if let Some(known) = self.tried.get(&key) {
             return known.clone();
         }
-        let was_fitted = fitted.map(|bridge| self.standing.fitted.put(bridge as usize));
+        let was_fitted = fitted.map(|bridge| self.standing.is_fitted(bridge));
+        if let Some(bridge) = fitted {
+            self.standing.set_fitted(bridge, true);
+        }
         let found = self.try_reading(leads);
         if let (Some(bridge), Some(was_fitted)) = (fitted, was_fitted) {
-            self.standing.fitted.set(bridge as usize, was_fitted);
+            self.standing.set_fitted(bridge, was_fitted);
         }
         self.tried.insert(key, found.clone());
         found
@@ -149,8 +151,9 @@ impl<'p> Bench<'p> {
 
     fn try_reading(&mut self, leads: &LeadBodies) -> Option<Positions> {
         let (network, group) = (self.network, self.group);
-        let sounding = sound(network, &mut self.scout, &self.fleet, &self.standing, leads, |wanted| wanted == group);
-        let sound = &sounding.tests.first()?.1;
+        let probed = self.probe.read(network, &self.standing, FreeDevices::These(&self.fleet.variable), leads);
+        let tests = probed.tests_by_setting(|wanted| wanted == group).tests;
+        let sound = &tests.first()?.1;
         // Of the combinations that do, one that asks for the fewest changes.
         let changes = |combination: &usize| {
             let moved = sound.positions(*combination).into_iter();
@@ -198,15 +201,10 @@ impl<'p> Bench<'p> {
             .filter(|reading| !is_locked(reading))
             .map(|reading| {
                 let leads = LeadBodies::of(network, reading.leads());
-                let region = self.scout.explore(network, &self.standing, &self.fleet.variable, &leads);
-                let always_void = region.always_bridged
-                    || region.always_doubtful
-                    || region
-                        .void_groups
-                        .iter()
-                        .any(|group| region.is_tractable(group) && region.voids(group, &as_numbered).void.is_always());
+                let probed = self.probe.read(network, &self.standing, FreeDevices::These(&self.fleet.variable), &leads);
                 let between = reading.leads().clone().map(|lead| lead.text().to_owned());
-                OwnReading { leads, between, held: region.held, always_void }
+                let held = Side::BOTH.map(|side| probed.held(side).to_vec());
+                OwnReading { always_void: probed.is_always_void(), held, leads, between }
             })
             .collect();
         self.own = Some((circuit, Rc::clone(&readings)));
@@ -214,7 +212,7 @@ impl<'p> Bench<'p> {
     }
 
     fn bodies(&self) -> [Body; 2] {
-        self.network.groups[self.group as usize].bodies
+        self.network.group_bodies(self.group)
     }
 
     fn leave_fitted(&mut self, pair: PairId) -> Option<Remedy> {
@@ -225,7 +223,7 @@ impl<'p> Bench<'p> {
             return None;
         }
         for bridge in self.bridges_near() {
-            let row = &network.bridges[bridge as usize];
+            let row = &network.bridges()[bridge as usize];
             // In a locked room everything stays as it is.
             let stays = match row.reference {
                 BridgeRef::Point(point) => self.plan.request.is_locked(network.installation(), point),

@@ -22,8 +22,8 @@ use rustsat::instances::{BasicVarManager, ManageVars};
 use rustsat::solvers::{Solve, SolveIncremental, SolverResult};
 use rustsat::types::{Clause, Lit, TernaryVal};
 
-use crate::network::{Part, PartEdge, PartEnd, Side};
 use crate::plan::observer::Watch;
+use crate::reading::{Part, PartEdge, PartEnd, Side};
 
 /// What is known of something without asking: it holds, it does not, or a literal tells.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -11,15 +11,16 @@ mod search;
 mod starts;
 mod walks;
 
-use crate::network::{Condition, DeviceIndex, Scout};
+use crate::network::DeviceIndex;
+use crate::network::Lists;
 use crate::plan::observer::Watch;
 use crate::plan::problem::cluster::LargeCluster;
-use crate::plan::problem::lists::Lists;
 use crate::plan::problem::requirement::Untestable;
 use crate::plan::problem::setup::Setup;
 use crate::plan::proof::certificate::{Core, Exclusion, OperationsPart};
 use crate::plan::proof::naming::Naming;
 use crate::plan::request::Request;
+use crate::reading::{Condition, Probe};
 use problem::Problem;
 use search::{Never, Search};
 use walks::Walks;
@@ -84,9 +85,9 @@ impl<'p> Large<'p> {
         readings_of: &Lists,
         done_for: impl Fn(u32) -> Option<Condition>,
     ) -> Large<'p> {
-        let mut scout = Scout::new(setup.network);
+        let mut probe = Probe::new(setup.network);
         let problems =
-            clusters.iter().map(|cluster| Problem::new(setup, &mut scout, cluster, readings_of, &done_for)).collect();
+            clusters.iter().map(|cluster| Problem::new(setup, &mut probe, cluster, readings_of, &done_for)).collect();
         Large { setup, problems }
     }
 

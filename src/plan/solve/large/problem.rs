@@ -3,13 +3,14 @@
 use rustc_hash::FxHashMap;
 
 use super::formula::{Choice, Formula, Value};
-use crate::network::{
-    Body, Condition, DeviceIndex, Digit, Part, PartEdge, PartEnd, Place, Region, Scout, Side, Stand, combinations,
-};
+use crate::network::{Body, DeviceIndex, Lists};
 use crate::plan::problem::cluster::LargeCluster;
-use crate::plan::problem::lists::Lists;
 use crate::plan::problem::option::OptionKind;
 use crate::plan::problem::setup::Setup;
+use crate::reading::{
+    Condition, DeviceState, Digit, FreeDevices, Part, PartEdge, PartEnd, Place, Probe, Probed, Side, TableLimits,
+    combinations,
+};
 
 /// A device that the plan may operate.
 #[derive(Clone, Debug)]
@@ -74,6 +75,7 @@ pub(super) struct Problem {
     kinds: FxHashMap<DeviceIndex, OptionKind>,
     /// Devices that the plan could operate but need not: where they stand.
     at: FxHashMap<DeviceIndex, u16>,
+    tables: TableLimits,
 }
 
 /// What is free in a formula: the others are given.
@@ -105,19 +107,19 @@ pub(super) struct Exploring {
 }
 
 impl Exploring {
-    pub(super) fn new(candidate: u32, region: &Region) -> Exploring {
-        let voids = region.void_groups.iter().map(|group| region.part(group)).collect();
+    pub(super) fn new(candidate: u32, probed: &Probed<'_>) -> Exploring {
+        let voids = probed.void_parts().collect();
         Exploring { reading: Reading { candidate, parts: Vec::new(), voids }, part_of: FxHashMap::default() }
     }
 
     /// Where the reading has a body; none where it does not come to it.
-    pub(super) fn spot(&mut self, region: &Region, scout: &Scout, body: Body) -> Option<Spot> {
-        Some(match region.place(scout, body)? {
+    pub(super) fn spot(&mut self, probed: &Probed<'_>, body: Body) -> Option<Spot> {
+        Some(match probed.place(body)? {
             Place::Held(side) => Spot::Held(side),
             Place::In { group, node } => {
                 let parts = &mut self.reading.parts;
                 let part = *self.part_of.entry(group).or_insert_with(|| {
-                    parts.push(region.part(&region.groups[group as usize]));
+                    parts.push(probed.part(group));
                     parts.len() as u32 - 1
                 });
                 Spot::Node { part, node }
@@ -134,7 +136,7 @@ impl Problem {
     /// Explores the readings that may test the groups of a cluster.
     pub(super) fn new(
         setup: &Setup<'_>,
-        scout: &mut Scout,
+        probe: &mut Probe,
         cluster: &LargeCluster,
         readings_of: &Lists,
         done_for: impl Fn(u32) -> Option<Condition>,
@@ -143,7 +145,7 @@ impl Problem {
         let groups = &cluster.groups;
         let mut groups_of: FxHashMap<u32, Vec<u32>> = FxHashMap::default();
         for &group in groups {
-            for &number in readings_of.get(group) {
+            for &number in readings_of.at(group) {
                 groups_of.entry(number).or_default().push(group);
             }
         }
@@ -152,13 +154,14 @@ impl Problem {
         let mut readings: Vec<Reading> = Vec::new();
         let mut testers: FxHashMap<u32, Vec<Tester>> = FxHashMap::default();
         for number in numbers {
-            let region = scout.explore(network, standing, &fleet.variable, &candidates[number as usize].leads);
-            if !region.always_bridged && !region.always_doubtful {
-                let mut exploring = Exploring::new(number, &region);
+            let leads = &candidates[number as usize].leads;
+            let probed = probe.read(network, standing, FreeDevices::These(&fleet.variable), leads);
+            if !probed.is_joined() {
+                let mut exploring = Exploring::new(number, &probed);
                 let mut tests_any = false;
                 for &group in &groups_of[&number] {
-                    let bodies = network.groups[group as usize].bodies;
-                    let [Some(x), Some(y)] = bodies.map(|body| exploring.spot(&region, scout, body)) else { continue };
+                    let bodies = network.group_bodies(group);
+                    let [Some(x), Some(y)] = bodies.map(|body| exploring.spot(&probed, body)) else { continue };
                     let mut spots = [x, y];
                     spots.sort_unstable();
                     testers.entry(group).or_default().push(Tester { reading: readings.len() as u32, spots });
@@ -168,7 +171,6 @@ impl Problem {
                     readings.push(exploring.finish());
                 }
             }
-            scout.give_back(region);
         }
         let mut targets: Vec<Target> = Vec::new();
         let mut known: FxHashMap<(Vec<Tester>, Option<Condition>), usize> = FxHashMap::default();
@@ -192,7 +194,8 @@ impl Problem {
         readings: Vec<Reading>,
         targets: Vec<Target>,
     ) -> Problem {
-        let Setup { start: standing, fleet, .. } = setup;
+        let Setup { network, start: standing, fleet, .. } = setup;
+        let tables = network.limits().tables.clone();
         let members: Vec<Member> = devices
             .iter()
             .map(|&(device, stop)| Member {
@@ -214,10 +217,10 @@ impl Problem {
         for (device, positions) in met {
             kinds.insert(device, fleet.kind(device));
             match standing.device(device) {
-                Stand::At(position) => {
+                DeviceState::At(position) => {
                     at.insert(device, position);
                 }
-                Stand::Moved(_) => unknown.push(Unknown { device, positions }),
+                DeviceState::Unknown(_) => unknown.push(Unknown { device, positions }),
             }
         }
         let unknown_of = unknown.iter().enumerate().map(|(at, row)| (row.device, at as u32)).collect();
@@ -228,7 +231,7 @@ impl Problem {
                 unknown.push(Unknown { device, positions });
             }
         }
-        Problem { members, unknown, readings, targets, member_of, unknown_of, kinds, at }
+        Problem { members, unknown, readings, targets, member_of, unknown_of, kinds, at, tables }
     }
 
     /// What decides where a device of a part stands.
@@ -362,7 +365,7 @@ impl Problem {
             .collect();
         digits.sort_unstable();
         digits.dedup();
-        combinations(&digits).is_some()
+        combinations(&digits, &self.tables).is_some()
     }
 
     /// Whether a target is tested already for a start.

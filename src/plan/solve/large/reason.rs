@@ -6,10 +6,11 @@ use super::formula::{Answer, Budget, Value};
 use super::problem::{Exploring, Problem, Reading, Spot, Start, Target, Tester, Unknown};
 use super::rounds::Rounds;
 use super::search::Never;
-use crate::network::{DeviceIndex, LeadBodies, Scout, Side};
+use crate::network::DeviceIndex;
 use crate::plan::observer::Watch;
 use crate::plan::problem::requirement::Untestable;
 use crate::plan::problem::setup::Setup;
+use crate::reading::{FreeDevices, Probe, Side};
 
 /// Steps of the solver for each pair; beyond them the reason that claims least is given.
 const BUDGET: u64 = 200_000;
@@ -33,23 +34,21 @@ pub(super) fn reasons(
         return Vec::new();
     }
     let Setup { network, start: standing, fleet, candidates } = setup;
-    let mut scout = Scout::new(network);
+    let mut probe = Probe::new(network);
     let mut readings: Vec<Reading> = Vec::new();
     let mut coming: FxHashMap<u32, Coming> = FxHashMap::default();
     for (number, candidate) in candidates.iter().enumerate() {
-        let mut region = scout.explore(network, standing, &fleet.variable, &candidate.leads);
-        let is_bridged = region.always_bridged;
+        let mut probed = probe.read(network, standing, FreeDevices::These(&fleet.variable), &candidate.leads);
+        let is_bridged = probed.is_bridged();
         if is_bridged {
             // Void in any case, but its leads still reach what they reach.
-            let both = LeadBodies([[candidate.leads.0[0].as_slice(), &candidate.leads.0[1]].concat(), Vec::new()]);
-            scout.give_back(region);
-            region = scout.explore(network, standing, &fleet.variable, &both);
+            probed = probed.with_leads_as_one();
         }
-        let mut exploring = Exploring::new(number as u32, &region);
+        let mut exploring = Exploring::new(number as u32, &probed);
         let mut comes = false;
         for &(group, _, _) in nevers {
-            let bodies = network.groups[group as usize].bodies;
-            let spots = bodies.map(|body| exploring.spot(&region, &scout, body));
+            let bodies = network.group_bodies(group);
+            let spots = bodies.map(|body| exploring.spot(&probed, body));
             if spots == [None, None] {
                 continue;
             }
@@ -66,7 +65,6 @@ pub(super) fn reasons(
         if comes {
             readings.push(exploring.finish());
         }
-        scout.give_back(region);
     }
     let mut devices: Vec<(DeviceIndex, u32)> = readings
         .iter()

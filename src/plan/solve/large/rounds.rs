@@ -6,8 +6,8 @@ use rustsat::types::Lit;
 
 use super::formula::{Answer, Budget, Choice, Formula, Joined, Value};
 use super::problem::{Free, Problem, Spot, Start, Tester};
-use crate::network::{Part, PartEdge, Side};
 use crate::plan::observer::Watch;
+use crate::reading::{Part, PartEdge, Side};
 
 /// One target for one start.
 #[derive(Clone, Debug)]

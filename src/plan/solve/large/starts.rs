@@ -5,8 +5,8 @@ use rustsat::types::Lit;
 
 use super::formula::{Answer, Budget, Choice, Formula, Joined, Value};
 use super::problem::{Free, Problem, Spot, Start, Tester};
-use crate::network::Side;
 use crate::plan::observer::Watch;
+use crate::reading::Side;
 
 /// Something that a plan does not do for some start.
 #[derive(Clone, Debug)]

@@ -6,12 +6,12 @@ use fixedbitset::FixedBitSet;
 use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::model::{BridgeRef, Conducts, PointId, TerminalRef};
-use crate::network::{Body, BridgeIndex, Condition, Counts, LeadBodies, Network, Scout, Standing};
+use crate::network::{Body, BridgeIndex, Network};
 use crate::plan::observer::{Stage, Watch};
 use crate::plan::problem::setup::Setup;
 use crate::plan::request::{ExtraKind, Request};
 use crate::plan::untestable::remedy::RemedyStep;
-use crate::plan::untestable::sounding::sound;
+use crate::reading::{Condition, Conduct, Configuration, FreeDevices, LeadBodies, Probe};
 
 /// An extra.
 #[derive(Clone, Debug)]
@@ -67,17 +67,17 @@ pub(super) struct Possible {
 pub(super) struct Changed<'c> {
     network: &'c Network,
     linked: Option<Network>,
-    pub(super) standing: Standing,
+    pub(super) standing: Configuration,
 }
 
 impl<'c> Changed<'c> {
-    pub(super) fn new(network: &'c Network, standing: &Standing) -> Changed<'c> {
+    pub(super) fn new(network: &'c Network, standing: &Configuration) -> Changed<'c> {
         Changed { network, linked: None, standing: standing.clone() }
     }
 
     pub(super) fn put_in(&mut self, step: &Step) {
         match *step {
-            Step::Fitted(_, bridge) => self.standing.fitted.insert(bridge as usize),
+            Step::Fitted(_, bridge) => self.standing.set_fitted(bridge, true),
             Step::At(_) => {}
             Step::Linked(_, terminals) => {
                 let bodies = terminals.map(|terminal| self.network.body(terminal));
@@ -88,7 +88,7 @@ impl<'c> Changed<'c> {
 
     fn take_out(&mut self, step: &Step) {
         match *step {
-            Step::Fitted(_, bridge) => self.standing.fitted.set(bridge as usize, false),
+            Step::Fitted(_, bridge) => self.standing.set_fitted(bridge, false),
             Step::At(_) => {}
             Step::Linked(..) => self.linked.as_mut().expect("it was put in").take_link_out(),
         }
@@ -114,7 +114,7 @@ pub(super) struct Search<'s, 'n> {
     wanted: BTreeSet<[u32; 2]>,
     /// For each piece, the candidates with a lead on it.
     touching: FxHashMap<u32, Vec<u32>>,
-    scout: Scout,
+    probe: Probe,
     /// False once something could not be worked out.
     pub(super) is_complete: bool,
 }
@@ -122,9 +122,12 @@ pub(super) struct Search<'s, 'n> {
 impl<'s, 'n> Search<'s, 'n> {
     pub(super) fn new(setup: &'s Setup<'n>, groups: Vec<u32>) -> Search<'s, 'n> {
         let network = setup.network;
-        let pieces = Scout::pieces(network, &setup.start, &setup.fleet.variable, Counts::InSomePosition);
+        let free = FreeDevices::These(&setup.fleet.variable);
+        let pieces = network.pieces(|edge| {
+            matches!(setup.start.conduct(network, free, edge), Some(Conduct::Sure | Conduct::In { .. }))
+        });
         let piece = |body: Body| pieces[body as usize];
-        let wanted = groups.iter().map(|&group| sorted(network.groups[group as usize].bodies.map(piece))).collect();
+        let wanted = groups.iter().map(|&group| sorted(network.group_bodies(group).map(piece))).collect();
         let mut touching: FxHashMap<u32, Vec<u32>> = FxHashMap::default();
         for (number, candidate) in setup.candidates.iter().enumerate() {
             for &body in candidate.leads.0.iter().flatten() {
@@ -134,7 +137,7 @@ impl<'s, 'n> Search<'s, 'n> {
                 }
             }
         }
-        Search { setup, groups, wanted, touching, scout: Scout::new(network), is_complete: true, pieces }
+        Search { setup, groups, wanted, touching, probe: Probe::new(network), is_complete: true, pieces }
     }
 
     /// The extras of the sorts that are allowed which make at least one target testable: lamps, then points, then links,
@@ -174,13 +177,14 @@ impl<'s, 'n> Search<'s, 'n> {
     }
 
     fn sounded(&mut self, changed: &Changed<'_>, taken: Taken, leads: LeadBodies) -> Option<Sounded> {
-        let Search { groups, scout, is_complete, setup, .. } = self;
+        let Search { groups, probe, is_complete, setup, .. } = self;
         let is_target = |group: u32| groups.binary_search(&group).is_ok();
-        let sounding = sound(changed.network(), scout, &setup.fleet, &changed.standing, &leads, is_target);
-        *is_complete &= sounding.is_complete;
+        let free = FreeDevices::These(&setup.fleet.variable);
+        let found = probe.read(changed.network(), &changed.standing, free, &leads).tests_by_setting(is_target);
+        *is_complete &= found.is_complete;
         let target = |group: u32| groups.binary_search(&group).expect("only targets are told");
         let tests: Vec<(usize, Condition)> =
-            sounding.tests.into_iter().map(|(group, when)| (target(group), when)).collect();
+            found.tests.into_iter().map(|(group, when)| (target(group), when)).collect();
         (!tests.is_empty()).then_some(Sounded { taken, leads, tests })
     }
 
@@ -193,7 +197,7 @@ impl<'s, 'n> Search<'s, 'n> {
     fn lamps(&self, request: &Request) -> Vec<Step> {
         let network = self.setup.network;
         let mut steps = Vec::new();
-        for (number, bridge) in network.bridges.iter().enumerate() {
+        for (number, bridge) in network.bridges().iter().enumerate() {
             let BridgeRef::Point(point) = bridge.reference else { continue };
             let is_sure = bridge.elements.iter().all(|element| element.conducts == Conducts::Sure);
             let is_out = !self.setup.start.is_fitted(number as BridgeIndex);
@@ -274,7 +278,7 @@ impl<'s, 'n> Search<'s, 'n> {
                 readings
             }
             Step::Fitted(_, bridge) => {
-                let elements = network.bridges[bridge as usize].elements.iter();
+                let elements = network.bridges()[bridge as usize].elements.iter();
                 self.readings_at_ways(elements.map(|element| element.bodies))
             }
             Step::Linked(_, terminals) => {

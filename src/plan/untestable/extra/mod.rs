@@ -12,13 +12,14 @@ mod rounds;
 use fixedbitset::FixedBitSet;
 
 use crate::model::{PointId, TerminalRef};
-use crate::network::{Network, PairId, Standing};
+use crate::network::{Network, PairId};
 use crate::plan::making::{moved, operations};
 use crate::plan::observer::Watch;
 use crate::plan::planner::{Operation, Round, UntestablePair};
 use crate::plan::problem::setup::Setup;
 use crate::plan::request::{Afterwards, Request};
 use crate::plan::untestable::remedy::RemedyStep;
+use crate::reading::Configuration;
 use finding::{Search, Step};
 use rounds::Rounds;
 
@@ -78,11 +79,11 @@ pub(in crate::plan) fn extras(
     setup: &Setup<'_>,
     request: &Request,
     untestable: &[UntestablePair],
-    standing: &mut Standing,
+    standing: &mut Configuration,
     watch: &mut Watch<'_>,
 ) -> Extras {
     let network = setup.network;
-    let group_of = |row: &UntestablePair| network.pairs[row.pair.index()].group;
+    let group_of = |row: &UntestablePair| network.pair_group(row.pair);
     let mut groups: Vec<u32> = untestable.iter().map(group_of).collect();
     groups.sort_unstable();
     groups.dedup();

@@ -5,12 +5,12 @@ use std::collections::BTreeMap;
 use fixedbitset::FixedBitSet;
 
 use super::finding::{Changed, Possible, Sounded, Taken};
-use crate::coverage::LeadSurvey;
 use crate::model::{CircuitId, Lead, Reading, ReadingAt, Volts};
-use crate::network::{Condition, DeviceIndex, Need, PairId, Stand, Standing};
+use crate::network::{DeviceIndex, Need, PairId};
 use crate::plan::making::operations;
 use crate::plan::planner::{PlannedReading, Round};
 use crate::plan::problem::setup::Setup;
+use crate::reading::{Condition, Configuration, DeviceState, FreeDevices, Probe};
 
 /// Settings that are tried for one round: the first of this many pairs left, each with what goes with it.
 const MOST_TRIED: usize = 16;
@@ -40,7 +40,7 @@ impl<'r, 'n> Rounds<'r, 'n> {
 
     /// Rounds for these targets, with the targets that they test: each is found tested in its round, by the extra's own
     /// network, whatever electronics and unknown devices do.
-    pub(super) fn plan(&self, targets: FixedBitSet, standing: &mut Standing) -> (Vec<Round>, FixedBitSet) {
+    pub(super) fn plan(&self, targets: FixedBitSet, standing: &mut Configuration) -> (Vec<Round>, FixedBitSet) {
         let network = self.setup.network;
         let mut tested = FixedBitSet::with_capacity(targets.len());
         let mut left = targets;
@@ -61,7 +61,7 @@ impl<'r, 'n> Rounds<'r, 'n> {
     }
 
     /// A setting in which some of the targets left are tested: the most found, then with the fewest changes.
-    fn setting(&self, left: &FixedBitSet, standing: &Standing) -> Option<Pins> {
+    fn setting(&self, left: &FixedBitSet, standing: &Configuration) -> Option<Pins> {
         let tests = |target: usize| {
             let readings = self.extra.readings.iter();
             readings.flat_map(|reading| &reading.tests).filter(move |test| test.0 == target).map(|test| &test.1)
@@ -83,18 +83,18 @@ impl<'r, 'n> Rounds<'r, 'n> {
     }
 
     /// The readings to take as things stand, few that together test what all would, and what that is.
-    fn readings(&self, left: &FixedBitSet, standing: &Standing) -> (Vec<PlannedReading>, FixedBitSet) {
+    fn readings(&self, left: &FixedBitSet, standing: &Configuration) -> (Vec<PlannedReading>, FixedBitSet) {
         let mut changed = Changed::new(self.setup.network, standing);
         changed.put_in(&self.extra.step);
-        let unknown = changed.standing.unknown();
-        let mut survey = LeadSurvey::new(changed.network());
+        let mut probe = Probe::new(changed.network());
         let mut tried: Vec<Tried<'_>> = Vec::new();
         for reading in &self.extra.readings {
             if !reading.tests.iter().any(|test| left.contains(test.0)) {
                 continue;
             }
             let mut by_volts: BTreeMap<u64, Tried<'_>> = BTreeMap::new();
-            for (group, when) in survey.tests_and_positions(&changed.standing, &unknown, &reading.leads, None) {
+            let probed = probe.read(changed.network(), &changed.standing, FreeDevices::Unknown, &reading.leads);
+            for (group, when) in probed.tests() {
                 let Ok(target) = self.groups.binary_search(&group) else { continue };
                 if when.is_some() || !left.contains(target) {
                     continue;
@@ -159,7 +159,7 @@ impl<'r, 'n> Rounds<'r, 'n> {
 }
 
 /// These pins and more, so that a condition holds, by the fewest changes; none where no combination does.
-fn fit(when: &Condition, pins: &Pins, standing: &Standing) -> Option<Pins> {
+fn fit(when: &Condition, pins: &Pins, standing: &Configuration) -> Option<Pins> {
     let combinations = (0..when.count()).filter(|&combination| when.get(combination));
     let fitting = combinations.map(|combination| when.positions(combination)).filter(|positions| {
         positions.iter().all(|(device, position)| pins.get(device).is_none_or(|pinned| pinned == position))
@@ -172,6 +172,6 @@ fn fit(when: &Condition, pins: &Pins, standing: &Standing) -> Option<Pins> {
     all.min_by_key(|pins| changes(pins, standing))
 }
 
-fn changes(pins: &Pins, standing: &Standing) -> usize {
-    pins.iter().filter(|&(&device, &position)| standing.device(device) != Stand::At(position)).count()
+fn changes(pins: &Pins, standing: &Configuration) -> usize {
+    pins.iter().filter(|&(&device, &position)| standing.device(device) != DeviceState::At(position)).count()
 }

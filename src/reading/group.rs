@@ -4,13 +4,16 @@ use std::ops::Range;
 
 use petgraph::unionfind::UnionFind;
 
-use super::condition::{Condition, Digit, combinations};
-use super::graph::{DeviceIndex, Network};
-use super::region::{Conduct, LEAD_A, LEAD_B, LocalEdge, Region, Scout, Side};
+use super::condition::{Condition, Digit, count};
+use super::configuration::Conduct;
+use super::leads::Side;
+use super::probe::Probe;
+use super::region::{LEAD_A, LEAD_B, LocalEdge, Region};
+use crate::network::{DeviceIndex, Network};
 
 /// Some devices and bodies that bear on one another in a reading.
 #[derive(Clone, Debug)]
-pub(crate) struct Group {
+pub(super) struct DeviceGroup {
     /// The devices, in [`Region::group_digits`].
     digits: Range<u32>,
     /// Its bodies, in [`Region::group_nodes`].
@@ -20,9 +23,9 @@ pub(crate) struct Group {
     touches: [bool; 2],
 }
 
-impl Group {
+impl DeviceGroup {
     /// Whether its devices decide anything about a lead: some joins to a lead go through them.
-    pub(crate) fn decides(&self) -> bool {
+    pub(super) fn decides(&self) -> bool {
         !self.digits.is_empty() && self.touches != [false, false]
     }
 }
@@ -42,16 +45,16 @@ pub(crate) struct Voids {
 }
 
 /// Which bodies each combination of a group's devices joins to each lead.
-pub(crate) struct Reach {
+pub(super) struct LeadTables {
     /// Words for lead A and lead B; none where the group does not touch the lead.
     sides: [Option<Table>; 2],
     nodes: Vec<u32>,
     digits: Vec<Digit>,
 }
 
-impl Reach {
+impl LeadTables {
     /// When the body with this number in [`Region::bodies`] is joined to the lead.
-    pub(crate) fn condition(&self, body: u32, side: Side) -> Condition {
+    pub(super) fn condition(&self, body: u32, side: Side) -> Condition {
         match &self.sides[side as usize] {
             Some(table) => {
                 let place = self.nodes.binary_search(&(body + 2)).expect("the body is of this group");
@@ -87,7 +90,7 @@ pub(super) struct Sorting {
     digits: Vec<Digit>,
 }
 
-impl Scout {
+impl Probe {
     pub(super) fn find_groups(&mut self, network: &Network, region: &mut Region) {
         let nodes = region.bodies.len() + 2;
         // Devices are nodes too, numbered after the bodies.
@@ -131,7 +134,7 @@ impl Scout {
                 join(&mut joined, edge, device);
             }
         }
-        let touches_both = |group: &Group| group.touches == [true, true];
+        let touches_both = |group: &DeviceGroup| group.touches == [true, true];
         if has_maybe {
             let mut may = joined.clone();
             for (edge, &device) in region.edges.iter().zip(&self.sorting.device_of) {
@@ -172,16 +175,16 @@ impl Region {
         labels: &[u32],
         sorting: &mut Sorting,
         with_maybe: bool,
-        groups: &mut Vec<Group>,
+        groups: &mut Vec<DeviceGroup>,
     ) {
         let Sorting { device_of, group_of_label, group_of_edge, digits } = sorting;
         group_of_label.clear();
         group_of_label.resize(labels.len(), NONE);
-        let mut number = |label: u32, groups: &mut Vec<Group>| {
+        let mut number = |label: u32, groups: &mut Vec<DeviceGroup>| {
             let number = &mut group_of_label[label as usize];
             if *number == NONE {
                 *number = groups.len() as u32;
-                groups.push(Group { digits: 0..0, nodes: 0..0, edges: 0..0, touches: [false, false] });
+                groups.push(DeviceGroup { digits: 0..0, nodes: 0..0, edges: 0..0, touches: [false, false] });
             }
             *number
         };
@@ -238,7 +241,7 @@ impl Region {
             digits.clear();
             for &edge in part(&self.group_edges, &group.edges) {
                 if let Conduct::In { device, .. } = self.edges[edge as usize].conduct {
-                    digits.push((device, network.devices[device as usize].positions));
+                    digits.push((device, network.devices()[device as usize].positions));
                 }
             }
             digits.sort_unstable();
@@ -250,34 +253,29 @@ impl Region {
     }
 
     /// The devices of a group, ascending.
-    pub(crate) fn digits(&self, group: &Group) -> &[Digit] {
+    pub(super) fn digits(&self, group: &DeviceGroup) -> &[Digit] {
         part(&self.group_digits, &group.digits)
     }
 
-    pub(super) fn nodes_of(&self, group: &Group) -> &[u32] {
+    pub(super) fn nodes_of(&self, group: &DeviceGroup) -> &[u32] {
         part(&self.group_nodes, &group.nodes)
     }
 
-    pub(super) fn edges_of(&self, group: &Group) -> impl Iterator<Item = &LocalEdge> {
+    pub(super) fn edges_of(&self, group: &DeviceGroup) -> impl Iterator<Item = &LocalEdge> {
         part(&self.group_edges, &group.edges).iter().map(|&edge| &self.edges[edge as usize])
     }
 
-    /// Whether the positions of the group's devices are few enough for a table.
-    pub(crate) fn is_tractable(&self, group: &Group) -> bool {
-        combinations(self.digits(group)).is_some()
-    }
-
-    /// Which bodies each combination joins to each lead. The group must be tractable.
+    /// Which bodies each combination joins to each lead. They must be few enough for a table.
     ///
     /// `position` tells where a device stands for a digit of the combination.
-    pub(crate) fn reach(&self, group: &Group, position: &impl Fn(DeviceIndex, u16) -> u16) -> Reach {
+    pub(super) fn reach(&self, group: &DeviceGroup, position: &impl Fn(DeviceIndex, u16) -> u16) -> LeadTables {
         let sides = [LEAD_A, LEAD_B]
             .map(|lead| group.touches[lead as usize].then(|| self.propagate(group, lead, false, position)));
-        Reach { sides, nodes: part(&self.group_nodes, &group.nodes).to_vec(), digits: self.digits(group).to_vec() }
+        LeadTables { sides, nodes: part(&self.group_nodes, &group.nodes).to_vec(), digits: self.digits(group).to_vec() }
     }
 
-    /// In which combinations a group that touches both leads joins them. The group must be tractable.
-    pub(crate) fn voids(&self, group: &Group, position: &impl Fn(DeviceIndex, u16) -> u16) -> Voids {
+    /// In which combinations a group that touches both leads joins them. They must be few enough for a table.
+    pub(super) fn voids(&self, group: &DeviceGroup, position: &impl Fn(DeviceIndex, u16) -> u16) -> Voids {
         let last = group.nodes.len();
         let condition =
             |table: Table| Condition { digits: self.digits(group).to_vec(), bits: table.row(last).to_vec() };
@@ -297,14 +295,14 @@ impl Region {
     /// Words of reach from a lead for each node of the group, then for the other lead.
     fn propagate(
         &self,
-        group: &Group,
+        group: &DeviceGroup,
         from: u32,
         with_maybe: bool,
         position: &impl Fn(DeviceIndex, u16) -> u16,
     ) -> Table {
         let digits = self.digits(group);
         let nodes = part(&self.group_nodes, &group.nodes);
-        let count = combinations(digits).expect("the group is tractable");
+        let count = count(digits);
         let width = count.div_ceil(64);
         let other = nodes.len();
         let start = other + 1;

@@ -1,9 +1,7 @@
 //! Truth tables over the positions of a few devices.
 
-use super::graph::DeviceIndex;
-
-/// The most combinations of positions that one table lists: 16 devices of two positions.
-pub(crate) const MAX_COMBINATIONS: usize = 1 << 16;
+use super::limits::TableLimits;
+use crate::network::DeviceIndex;
 
 /// A device and how many positions it has.
 pub(crate) type Digit = (DeviceIndex, u16);
@@ -19,11 +17,16 @@ pub(crate) struct Condition {
     pub(crate) bits: Vec<u64>,
 }
 
-/// How many combinations some devices have; none where that is more than [`MAX_COMBINATIONS`].
-pub(crate) fn combinations(digits: &[Digit]) -> Option<usize> {
+/// How many combinations some devices have; none where they are too many for a table.
+pub(crate) fn combinations(digits: &[Digit], limits: &TableLimits) -> Option<usize> {
     digits.iter().try_fold(1usize, |count, &(_, positions)| {
-        count.checked_mul(usize::from(positions)).filter(|&count| count <= MAX_COMBINATIONS)
+        count.checked_mul(usize::from(positions)).filter(|&count| count <= limits.combinations)
     })
+}
+
+/// How many combinations some devices have, of which there is a table.
+pub(super) fn count(digits: &[Digit]) -> usize {
+    digits.iter().map(|digit| usize::from(digit.1)).product()
 }
 
 /// The union of two ascending lists.
@@ -60,7 +63,7 @@ fn projections(digits: &[Digit], onto: &[Digit]) -> impl Iterator<Item = usize> 
             .collect()
     };
     let radices: Vec<u16> = digits.iter().map(|digit| digit.1).collect();
-    let count = digits.iter().map(|digit| usize::from(digit.1)).product::<usize>();
+    let count = count(digits);
     let mut counter = vec![0u16; digits.len()];
     let mut projected = 0usize;
     (0..count).map(move |_| {
@@ -85,12 +88,31 @@ impl Condition {
 
     /// The table over `digits` that is yes nowhere.
     pub(crate) fn never(digits: Vec<Digit>) -> Condition {
-        let count = combinations(&digits).expect("callers bound the devices of a table");
+        let count = count(&digits);
         Condition { digits, bits: vec![0; count.div_ceil(64)] }
     }
 
+    /// Yes for one position of one device.
+    pub(crate) fn at(digit: Digit, position: u16) -> Condition {
+        let mut at = Condition::never(vec![digit]);
+        at.set(usize::from(position));
+        at
+    }
+
+    /// Yes where any is; those that would make the table too large are left out, so that less is claimed.
+    pub(crate) fn union<'c>(conditions: impl IntoIterator<Item = &'c Condition>, limits: &TableLimits) -> Condition {
+        let mut all = Condition::never(Vec::new());
+        for condition in conditions {
+            all = all.or(condition, limits).unwrap_or(all);
+            if all.is_always() {
+                break;
+            }
+        }
+        all
+    }
+
     pub(crate) fn count(&self) -> usize {
-        self.digits.iter().map(|digit| usize::from(digit.1)).product()
+        count(&self.digits)
     }
 
     pub(crate) fn is_always(&self) -> bool {
@@ -124,29 +146,36 @@ impl Condition {
         lifted
     }
 
-    fn combine(&self, other: &Condition, with: impl Fn(u64, u64) -> u64) -> Option<Condition> {
+    fn combine(&self, other: &Condition, limits: &TableLimits, with: impl Fn(u64, u64) -> u64) -> Option<Condition> {
         if self.digits == other.digits {
             let bits = self.bits.iter().zip(&other.bits).map(|(&a, &b)| with(a, b)).collect();
             return Some(Condition { digits: self.digits.clone(), bits });
         }
         let digits = merge(&self.digits, &other.digits);
-        combinations(&digits)?;
-        self.over(&digits).combine(&other.over(&digits), with)
+        combinations(&digits, limits)?;
+        self.over(&digits).combine(&other.over(&digits), limits, with)
     }
 
     /// Yes where both are; none where the devices of both are too many for a table.
-    pub(crate) fn and(&self, other: &Condition) -> Option<Condition> {
-        self.combine(other, |a, b| a & b)
+    pub(crate) fn and(&self, other: &Condition, limits: &TableLimits) -> Option<Condition> {
+        self.combine(other, limits, |a, b| a & b)
     }
 
     /// Yes where either is; none where the devices of both are too many for a table.
-    pub(crate) fn or(&self, other: &Condition) -> Option<Condition> {
-        self.combine(other, |a, b| a | b)
+    pub(crate) fn or(&self, other: &Condition, limits: &TableLimits) -> Option<Condition> {
+        self.combine(other, limits, |a, b| a | b)
     }
 
     /// Yes where this is and the other is not; none where the devices of both are too many for a table.
-    pub(crate) fn and_not(&self, other: &Condition) -> Option<Condition> {
-        self.combine(other, |a, b| a & !b)
+    pub(crate) fn and_not(&self, other: &Condition, limits: &TableLimits) -> Option<Condition> {
+        self.combine(other, limits, |a, b| a & !b)
+    }
+
+    /// Yes where this is not.
+    pub(crate) fn not(&self) -> Condition {
+        let count = self.count();
+        let bits = self.bits.iter().enumerate().map(|(word, &bits)| !bits & tail_mask(count, word)).collect();
+        Condition { digits: self.digits.clone(), bits }
     }
 
     /// The same table without the devices on which the answer does not depend.
@@ -203,6 +232,11 @@ impl Condition {
             }
         }
         some
+    }
+
+    /// For each combination of the devices that are not `quantified`: yes where it is for every position of those.
+    pub(crate) fn for_every(&self, quantified: impl Fn(DeviceIndex) -> bool) -> Condition {
+        self.not().for_some(quantified).not()
     }
 
     /// The table in which a device of two positions counts as standing in the other one.
@@ -263,23 +297,26 @@ mod tests {
 
     #[test]
     fn tables_combine_over_the_union_of_their_devices() {
+        let limits = TableLimits::default();
         let mut a = Condition::never(vec![(1, 2)]);
         a.set(1);
         let mut b = Condition::never(vec![(0, 3)]);
         b.set(2);
-        let both = a.and(&b).unwrap();
+        let both = a.and(&b, &limits).unwrap();
         assert_eq!(both.digits, vec![(0, 3), (1, 2)]);
         let yes: Vec<usize> = (0..6).filter(|&i| both.get(i)).collect();
         assert_eq!(yes, vec![2 + 3], "device 0 in position 2, device 1 in position 1");
-        let either = a.or(&b).unwrap();
+        let either = a.or(&b, &limits).unwrap();
         assert_eq!((0..6).filter(|&i| either.get(i)).count(), 4);
         assert_eq!(a.over(&both.digits).essential(), a);
         assert_eq!(a.over(&[(0, 3), (1, 2), (2, 5)]).essential(), a);
         assert_eq!(both.over(&[(0, 3), (1, 2), (2, 64)]).essential(), both);
         assert_eq!(both.essential(), both);
         assert_eq!(Condition::never(vec![(0, 2), (1, 2)]).essential(), Condition::never(Vec::new()));
-        assert!(a.or(&Condition::always()).unwrap().is_always());
+        assert!(a.or(&Condition::always(), &limits).unwrap().is_always());
         assert_eq!(both.for_some(|device| device == 0), a);
+        assert_eq!(both.for_every(|device| device == 0), Condition::never(vec![(1, 2)]));
+        assert_eq!(both.not().for_every(|device| device == 0), a.not());
         assert_eq!(both.positions(5), vec![(0, 2), (1, 1)]);
         assert_eq!(both.number(|device| if device == 0 { 2 } else { 1 }), 5);
     }

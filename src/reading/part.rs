@@ -1,9 +1,11 @@
 //! A group of a region as a plain graph, for questions that are not answered by listing combinations.
 
 use super::condition::Digit;
-use super::graph::{Body, DeviceIndex};
-use super::group::Group;
-use super::region::{Conduct, LEAD_A, LEAD_B, Region, Scout, Side};
+use super::configuration::Conduct;
+use super::group::DeviceGroup;
+use super::leads::Side;
+use super::region::{LEAD_A, LEAD_B, Region};
+use crate::network::DeviceIndex;
 
 /// What an edge of a part ends on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -46,7 +48,7 @@ pub(crate) enum Place {
 
 impl Region {
     /// A group of [`Region::groups`] or [`Region::void_groups`] as a graph.
-    pub(crate) fn part(&self, group: &Group) -> Part {
+    pub(super) fn part(&self, group: &DeviceGroup) -> Part {
         let nodes = self.nodes_of(group);
         let end = |end: u32| match end {
             LEAD_A => PartEnd::Lead(Side::A),
@@ -62,19 +64,5 @@ impl Region {
             (edge.ends.map(end), when)
         });
         Part { node_count: nodes.len() as u32, edges: edges.collect(), digits: self.digits(group).to_vec() }
-    }
-
-    /// Where this reading has a body; none where it does not come to it. The scout must not have explored anything
-    /// since the region.
-    pub(crate) fn place(&self, scout: &Scout, body: Body) -> Option<Place> {
-        Some(match scout.place(body)? {
-            Ok(side) => Place::Held(side),
-            Err(number) => {
-                let group = self.group_of[number as usize];
-                let nodes = self.nodes_of(&self.groups[group as usize]);
-                let node = nodes.binary_search(&(number + 2)).expect("a body is in its group") as u32;
-                Place::In { group, node }
-            }
-        })
     }
 }

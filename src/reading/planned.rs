@@ -1,7 +1,8 @@
 //! The readings that a plan may use on a circuit.
 
+use super::leads::LeadBodies;
 use crate::model::{CircuitId, Conductor, Installation, Lead, Reading, ReadingAt, TerminalRef, Volts};
-use crate::network::{LeadBodies, Network};
+use crate::network::Network;
 
 /// The readings of a plan on one circuit: all live conductors joined to earth, each line to each other line, all lines
 /// joined to neutral. None where the circuit has no way.
@@ -44,15 +45,15 @@ pub(crate) fn planned_readings(installation: &Installation, id: CircuitId) -> Ve
 
 /// A reading that a plan may use.
 #[derive(Clone, Debug)]
-pub(in crate::plan) struct Candidate {
-    pub(in crate::plan) circuit: CircuitId,
-    pub(in crate::plan) reading: Reading,
-    pub(in crate::plan) volts: Volts,
-    pub(in crate::plan) leads: LeadBodies,
+pub(crate) struct Candidate {
+    pub(crate) circuit: CircuitId,
+    pub(crate) reading: Reading,
+    pub(crate) volts: Volts,
+    pub(crate) leads: LeadBodies,
 }
 
 /// All readings that a plan may use, in the order of circuits.
-pub(in crate::plan) fn candidates(network: &Network) -> Vec<Candidate> {
+pub(crate) fn candidates(network: &Network) -> Vec<Candidate> {
     let installation = network.installation();
     let mut candidates = Vec::new();
     for (circuit, row) in installation.circuits() {

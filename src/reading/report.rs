@@ -2,8 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::graph::{Network, PairClass, Role};
-use crate::model::{Conductor, DeviceRef, TerminalRef, Volts};
+use super::planned::planned_readings;
+use crate::model::{Conductor, DeviceRef, Length, LengthId, Stop, TerminalRef, Volts};
+use crate::network::{Network, PairClass};
 
 /// The whole network.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -121,10 +122,10 @@ impl Network {
             },
             terminals: self.terminals().into_iter().map(name).collect(),
             cores: self.core_reports(),
-            joins: self.joins.iter().map(|group| group.iter().copied().map(name).collect()).collect(),
-            devices: (0..self.devices.len() as u32)
+            joins: self.joins().iter().map(|group| group.iter().copied().map(name).collect()).collect(),
+            devices: (0..self.devices().len() as u32)
                 .map(|device| {
-                    let row = &self.devices[device as usize];
+                    let row = &self.devices()[device as usize];
                     let positions = row.reference.positions(installation);
                     DeviceReport {
                         device: self.device_name(device),
@@ -139,19 +140,17 @@ impl Network {
                             _ => "board".to_owned(),
                         },
                         stop: match row.reference {
-                            DeviceRef::Point(point) => {
-                                Some(crate::plan::Stop::of(installation, point).name(installation))
-                            }
+                            DeviceRef::Point(point) => Some(Stop::of(installation, point).name(installation)),
                             _ => None,
                         },
                     }
                 })
                 .collect(),
             contacts: self
-                .contacts
+                .contacts()
                 .iter()
                 .map(|contact| {
-                    let positions = self.devices[contact.device as usize].reference.positions(installation);
+                    let positions = self.devices()[contact.device as usize].reference.positions(installation);
                     ContactReport {
                         device: self.device_name(contact.device),
                         between: contact.between.map(name),
@@ -165,7 +164,7 @@ impl Network {
                 })
                 .collect(),
             bridges: self
-                .bridges
+                .bridges()
                 .iter()
                 .flat_map(|bridge| {
                     bridge.elements.iter().map(|element| BridgeReport {
@@ -177,7 +176,7 @@ impl Network {
                 })
                 .collect(),
             sources: self
-                .sources
+                .sources()
                 .iter()
                 .map(|&(role, terminal)| SourceReport { role: role.name(installation), terminal: name(terminal) })
                 .collect(),
@@ -195,20 +194,17 @@ impl Network {
 
     fn core_reports(&self) -> Vec<CoreReport> {
         let installation = self.installation();
-        let mut reports = Vec::with_capacity(self.core_bodies.len());
-        let mut roles = self.core_roles.iter();
-        for (_, length) in installation.lengths() {
-            for core in length.cores() {
-                let set = *roles.next().expect("every core has a set of roles");
-                reports.push(CoreReport {
-                    length: length.id().to_owned(),
-                    core: core.name().to_owned(),
-                    ends: core.ends().map(|end| end.map(|terminal| installation.terminal_name(terminal))),
-                    roles: self.role_sets[set as usize].iter().map(|role: &Role| role.name(installation)).collect(),
-                });
-            }
-        }
-        reports
+        let of_length = |(id, length): (LengthId, &Length)| {
+            let cores = length.cores().iter().zip(0u16..);
+            let reports = cores.map(move |(core, number)| CoreReport {
+                length: length.id().to_owned(),
+                core: core.name().to_owned(),
+                ends: core.ends().map(|end| end.map(|terminal| installation.terminal_name(terminal))),
+                roles: self.core_roles(id, number).iter().map(|role| role.name(installation)).collect(),
+            });
+            reports.collect::<Vec<_>>()
+        };
+        installation.lengths().flat_map(of_length).collect()
     }
 
     fn circuit_reports(&self) -> Vec<CircuitReport> {
@@ -233,46 +229,12 @@ impl Network {
                 circuit: circuit.id().to_owned(),
                 volts: crate::rules::test_voltage(circuit),
                 leads,
-                plan_readings: crate::plan::planned_readings(installation, id)
+                plan_readings: planned_readings(installation, id)
                     .into_iter()
                     .map(|reading| reading.leads.map(|lead| lead.text))
                     .collect(),
             });
         }
         reports
-    }
-
-    /// Every terminal there is, in the order of boards, then points, then the main earthing terminal.
-    pub(crate) fn terminals(&self) -> Vec<TerminalRef> {
-        let installation = self.installation();
-        let mut terminals = Vec::with_capacity(self.numbers.count as usize);
-        let live: Vec<Conductor> = installation.phases().live().collect();
-        for (board, row) in installation.boards() {
-            for &conductor in &live {
-                terminals.push(TerminalRef::Incoming { board, conductor });
-            }
-            terminals.push(TerminalRef::Incoming { board, conductor: Conductor::Earth });
-            terminals.extend(live.iter().map(|&conductor| TerminalRef::Bus { board, conductor }));
-            terminals.push(TerminalRef::EarthBar { board });
-            for group in 0..row.groups().len() as u32 {
-                let group = crate::model::GroupId { board, group };
-                terminals.extend(live.iter().map(|&conductor| TerminalRef::Group { group, conductor }));
-            }
-            for (number, way) in row.ways().iter().enumerate() {
-                let id = crate::model::WayId { board, way: number as u32 };
-                let at = |conductor| TerminalRef::Way { way: id, conductor };
-                terminals.extend(way.poles().iter().map(|&line| at(Conductor::Line(line))));
-                if way.has_neutral() {
-                    terminals.push(at(Conductor::Neutral));
-                }
-                terminals.push(at(Conductor::Earth));
-            }
-        }
-        for (point, row) in installation.points() {
-            let count = installation.kind(row.kind()).terminals.len() + row.extra_terminals.len();
-            terminals.extend((0..count as u16).map(|terminal| TerminalRef::Point { point, terminal }));
-        }
-        terminals.push(TerminalRef::MainEarth);
-        terminals
     }
 }

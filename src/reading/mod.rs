@@ -1,0 +1,27 @@
+//! What one reading does in one state of the installation: whether it is void, what it tests, which positions it puts
+//! under test. And what is asked of readings before that: how everything stands, and which readings can be taken where.
+
+mod condition;
+mod configuration;
+mod group;
+mod leads;
+mod limits;
+mod part;
+mod planned;
+mod probe;
+mod region;
+mod report;
+
+pub use limits::TableLimits;
+pub use probe::Void;
+pub use report::{
+    BridgeReport, CircuitReport, ContactReport, CoreReport, DeviceReport, InstallationReport, NetworkReport,
+    PairReport, SourceReport,
+};
+
+pub(crate) use condition::{Condition, Digit, combinations};
+pub(crate) use configuration::{Conduct, Configuration, DeviceState, FreeDevices, Replay};
+pub(crate) use leads::{LeadBodies, Side};
+pub(crate) use part::{Part, PartEdge, PartEnd, Place};
+pub(crate) use planned::{Candidate, candidates, planned_readings};
+pub(crate) use probe::{Probe, Probed, VoidReading, When};

@@ -1,0 +1,433 @@
+//! What a reading does in one state: whether it is void, what it tests, which device positions it puts under test.
+//!
+//! This is the one place that says so. Coverage asks for what is, whichever positions unknown devices stand in; planning
+//! asks for what would be, over the positions of the devices that can be told how to stand too. Everything is told as
+//! [`Condition`]s over the free devices, or that too many of these bear on it for a table.
+
+use std::cell::OnceCell;
+
+use serde::{Deserialize, Serialize};
+
+use super::condition::{Condition, Digit, combinations};
+use super::configuration::{Configuration, DeviceState, FreeDevices};
+use super::group::{DeviceGroup, LeadTables, Sorting, Voids};
+use super::leads::{LeadBodies, Side};
+use super::limits::TableLimits;
+use super::part::{Part, Place};
+use super::region::Region;
+use crate::network::{Body, DeviceIndex, Network};
+
+/// Why a reading tests nothing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Void {
+    /// The leads are joined for sure: the instrument reads a circuit, not insulation.
+    Bridged,
+    /// The leads may be joined: electronics would be exposed to the test voltage, or be read instead of the insulation.
+    Doubtful,
+}
+
+/// That a reading is void, in some combination of the positions of free devices.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct VoidReading {
+    pub(crate) void: Void,
+    /// How free devices stand where it is: those only on which that depends. None where too many devices bear on it to
+    /// tell, so that it counts as void.
+    pub(crate) witness: Option<Vec<(DeviceIndex, u16)>>,
+}
+
+/// For which combinations of the positions of free devices something holds.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) enum When {
+    Always,
+    In(Condition),
+    /// Too many devices bear on it for a table.
+    TooLarge,
+}
+
+impl From<Option<Condition>> for When {
+    fn from(condition: Option<Condition>) -> When {
+        match condition {
+            None => When::TooLarge,
+            Some(condition) if condition.is_always() => When::Always,
+            Some(condition) => When::In(condition),
+        }
+    }
+}
+
+/// Marks and lists that are used again from reading to reading: a test set has thousands.
+pub(crate) struct Probe {
+    /// For each body: the stamp of the exploration that saw it, and what it saw.
+    pub(super) seen: Vec<(u32, u32)>,
+    /// For each device: the stamp of the exploration that met it, and its number among the nodes.
+    pub(super) numbered: Vec<(u32, u32)>,
+    pub(super) stamp: u32,
+    pub(super) region: Region,
+    pub(super) sorting: Sorting,
+}
+
+impl Probe {
+    /// For readings of this network, or of a copy of it with a link in. Time and space linear in its bodies and devices.
+    pub(crate) fn new(network: &Network) -> Probe {
+        Probe {
+            seen: vec![(0, 0); network.body_count()],
+            numbered: vec![(0, 0); network.devices().len()],
+            stamp: 0,
+            region: Region::default(),
+            sorting: Sorting::default(),
+        }
+    }
+
+    /// Looks at a reading between these leads while everything stands so. Time and space linear in what it can reach.
+    pub(crate) fn read<'p>(
+        &'p mut self,
+        network: &'p Network,
+        state: &'p Configuration,
+        free: FreeDevices<'p>,
+        leads: &LeadBodies,
+    ) -> Probed<'p> {
+        self.explore(network, state, free, leads);
+        let mut tables = Vec::new();
+        tables.resize_with(self.region.groups.len(), OnceCell::new);
+        Probed { network, state, free, probe: self, tables }
+    }
+}
+
+/// One reading.
+pub(crate) struct Probed<'p> {
+    network: &'p Network,
+    state: &'p Configuration,
+    free: FreeDevices<'p>,
+    probe: &'p mut Probe,
+    /// For each of the region's groups, when its bodies are joined to each lead; made when it is asked for.
+    tables: Vec<OnceCell<LeadTables>>,
+}
+
+impl<'p> Probed<'p> {
+    fn limits(&self) -> &TableLimits {
+        &self.network.limits().tables
+    }
+
+    /// Where a free device stands for its digit in a condition.
+    fn position(&self, device: DeviceIndex, digit: u16) -> u16 {
+        match self.free {
+            FreeDevices::Unknown => self.state.position_from(self.network, device, digit),
+            FreeDevices::These(_) => digit,
+        }
+    }
+
+    fn is_small(&self, group: &DeviceGroup) -> bool {
+        combinations(self.probe.region.digits(group), self.limits()).is_some()
+    }
+
+    // Whether it is void.
+
+    /// Whether its leads are joined for sure wherever free devices stand.
+    pub(crate) fn is_bridged(&self) -> bool {
+        self.probe.region.is_bridged
+    }
+
+    /// Whether its leads are joined, for sure or perhaps, wherever free devices stand.
+    pub(crate) fn is_joined(&self) -> bool {
+        self.is_bridged() || self.probe.region.is_doubtful
+    }
+
+    /// When the leads are joined, by each group of devices that could join them: void in any of these. None for a group with
+    /// too many devices for a table, which counts as joining them.
+    pub(crate) fn voids(&self) -> impl Iterator<Item = Option<Voids>> {
+        let region = &self.probe.region;
+        let always = if region.is_bridged {
+            Some(Voids { bridged: Condition::always(), void: Condition::always() })
+        } else if region.is_doubtful {
+            Some(Voids { bridged: Condition::never(Vec::new()), void: Condition::always() })
+        } else {
+            None
+        };
+        let of_groups = region.void_groups.iter().map(|group| {
+            self.is_small(group).then(|| region.voids(group, &|device, digit| self.position(device, digit)))
+        });
+        always.map(Some).into_iter().chain(of_groups)
+    }
+
+    /// That it is void in some combination; joined for sure goes before perhaps. None where it is sound in all.
+    pub(crate) fn void(&self) -> Option<VoidReading> {
+        let witness = |condition: &Condition| {
+            let first = (0..condition.count()).find(|&combination| condition.get(combination))?;
+            let digits = condition.positions(first).into_iter();
+            Some(digits.map(|(device, digit)| (device, self.position(device, digit))).collect())
+        };
+        let mut found = None;
+        for voids in self.voids() {
+            let Some(voids) = voids else {
+                found = found.or(Some(VoidReading { void: Void::Doubtful, witness: None }));
+                continue;
+            };
+            if let Some(witness) = witness(&voids.bridged) {
+                return Some(VoidReading { void: Void::Bridged, witness: Some(witness) });
+            }
+            if let (None, Some(witness)) = (&found, witness(&voids.void)) {
+                found = Some(VoidReading { void: Void::Doubtful, witness: Some(witness) });
+            }
+        }
+        found
+    }
+
+    /// Whether it is void in every combination, as far as one group of devices says so.
+    pub(crate) fn is_always_void(&self) -> bool {
+        self.voids().flatten().any(|voids| voids.void.is_always())
+    }
+
+    // What it reaches.
+
+    /// The same reading with both leads as one: what it reaches, though its leads are joined.
+    pub(crate) fn with_leads_as_one(self) -> Probed<'p> {
+        let Probed { network, state, free, probe, .. } = self;
+        let leads = LeadBodies([probe.region.held.concat(), Vec::new()]);
+        probe.read(network, state, free, &leads)
+    }
+
+    /// The bodies joined to a lead wherever free devices stand.
+    pub(crate) fn held(&self, side: Side) -> &[Body] {
+        &self.probe.region.held[side as usize]
+    }
+
+    /// The bodies of which free devices decide whether they are joined to a lead.
+    pub(crate) fn decided(&self) -> impl Iterator<Item = Body> + '_ {
+        self.decided_nodes().map(|(_, body)| body)
+    }
+
+    fn decided_nodes(&self) -> impl Iterator<Item = (u32, Body)> + '_ {
+        let region = &self.probe.region;
+        let nodes = (0u32..).zip(region.bodies.iter().copied());
+        nodes.filter(|&(node, _)| region.groups[region.group_of[node as usize] as usize].decides())
+    }
+
+    /// When a body is joined to a lead; none where it never is.
+    pub(crate) fn joined(&self, body: Body, side: Side) -> Option<When> {
+        match self.probe.spot(body)? {
+            Ok(held) => (held == side).then_some(When::Always),
+            Err(node) => Some(self.node_joined(node, side).into()).filter(may_hold),
+        }
+    }
+
+    /// None where too many devices decide it.
+    fn node_joined(&self, node: u32, side: Side) -> Option<Condition> {
+        let region = &self.probe.region;
+        let number = region.group_of[node as usize] as usize;
+        let group = &region.groups[number];
+        self.is_small(group).then(|| {
+            let made = || region.reach(group, &|device, digit| self.position(device, digit));
+            self.tables[number].get_or_init(made).condition(node, side)
+        })
+    }
+
+    fn node_joined_to_either(&self, node: u32) -> Option<Condition> {
+        self.node_joined(node, Side::A)?.or(&self.node_joined(node, Side::B)?, self.limits())
+    }
+
+    /// Where the reading has a body; none where it does not come to it.
+    pub(crate) fn place(&self, body: Body) -> Option<Place> {
+        Some(match self.probe.spot(body)? {
+            Ok(side) => Place::Held(side),
+            Err(number) => {
+                let region = &self.probe.region;
+                let group = region.group_of[number as usize];
+                let nodes = region.nodes_of(&region.groups[group as usize]);
+                let node = nodes.binary_search(&(number + 2)).expect("a body is in its group") as u32;
+                Place::In { group, node }
+            }
+        })
+    }
+
+    /// A group of devices and the bodies that they decide, as a graph.
+    pub(crate) fn part(&self, group: u32) -> Part {
+        self.probe.region.part(&self.probe.region.groups[group as usize])
+    }
+
+    /// The groups of devices that could join the leads, as graphs.
+    pub(crate) fn void_parts(&self) -> impl Iterator<Item = Part> + '_ {
+        self.probe.region.void_groups.iter().map(|group| self.probe.region.part(group))
+    }
+
+    /// The free devices that bear on where the reading has these bodies, and on whether it is void.
+    pub(crate) fn deciding(&self, bodies: &[Body]) -> impl Iterator<Item = Digit> {
+        let region = &self.probe.region;
+        let nodes = bodies.iter().filter_map(|&body| self.probe.spot(body)?.err());
+        let groups = nodes.map(|node| &region.groups[region.group_of[node as usize] as usize]);
+        groups.chain(&region.void_groups).flat_map(|group| region.digits(group)).copied()
+    }
+
+    // What it tests.
+
+    /// Tells, for each pair group whose cores it has on opposite leads, when; never is left out. Only groups that are
+    /// `wanted` are looked at.
+    ///
+    /// Time linear in the groups at the lead on which fewer hang, plus the tables: the earth side of a large installation
+    /// holds them all.
+    pub(crate) fn opposite(&self, wanted: impl Fn(u32) -> bool, mut tell: impl FnMut(u32, When)) {
+        let network = self.network;
+        let weight = |side: Side| -> usize { self.held(side).iter().map(|&body| network.groups_at(body).len()).sum() };
+        let near = if weight(Side::A) <= weight(Side::B) { Side::A } else { Side::B };
+        for body in self.held(near).iter().copied().chain(self.decided()) {
+            for &group in network.groups_at(body) {
+                if !wanted(group) {
+                    continue;
+                }
+                let [a, b] = network.group_bodies(group);
+                let far_body = if a == body { b } else { a };
+                let (Some(here), Some(there)) = (self.probe.spot(body), self.probe.spot(far_body)) else { continue };
+                let when = match (here, there) {
+                    (Ok(x), Ok(y)) if x == y => continue,
+                    (Ok(_), Ok(_)) => When::Always,
+                    // Entered from the held body, and once from the lower of two bodies beyond.
+                    (Err(_), Ok(side)) if side == near => continue,
+                    (Err(_), Err(_)) if body > far_body => continue,
+                    (Ok(side), Err(node)) | (Err(node), Ok(side)) => self.node_joined(node, side.other()).into(),
+                    (Err(x), Err(y)) => self.nodes_opposite(x, y).into(),
+                };
+                if may_hold(&when) {
+                    tell(group, when);
+                }
+            }
+        }
+    }
+
+    fn nodes_opposite(&self, x: u32, y: u32) -> Option<Condition> {
+        let limits = self.limits();
+        let straight = self.node_joined(x, Side::A)?.and(&self.node_joined(y, Side::B)?, limits)?;
+        let turned = self.node_joined(x, Side::B)?.and(&self.node_joined(y, Side::A)?, limits)?;
+        straight.or(&turned, limits)
+    }
+
+    /// Tells, for each position of a device that closes a contact on a lead, when it does, by each such contact; never is
+    /// left out. Only positions that are `wanted` are looked at.
+    pub(crate) fn closed_on_leads(
+        &self,
+        wanted: impl Fn(DeviceIndex, u16) -> bool,
+        mut tell: impl FnMut(DeviceIndex, u16, When),
+    ) {
+        let held = Side::BOTH.into_iter().flat_map(|side| self.held(side)).map(|&body| (None, body));
+        let decided = self.decided_nodes().map(|(node, body)| (Some(node), body));
+        for (node, body) in held.chain(decided) {
+            let table = OnceCell::new();
+            let reached = |node: u32| table.get_or_init(|| self.node_joined_to_either(node)).as_ref();
+            for &number in self.network.contacts_at(body) {
+                let contact = &self.network.contacts()[number as usize];
+                let device = contact.device;
+                let mut tell_if_closed = |position: u16, digit: Option<Condition>| {
+                    if !contact.is_closed_in(position) || !wanted(device, position) {
+                        return;
+                    }
+                    let when = match (node, digit) {
+                        (None, None) => When::Always,
+                        (None, Some(digit)) => When::In(digit),
+                        (Some(node), None) => reached(node).cloned().into(),
+                        (Some(node), Some(digit)) => {
+                            reached(node).and_then(|reached| reached.and(&digit, self.limits())).into()
+                        }
+                    };
+                    if may_hold(&when) {
+                        tell(device, position, when);
+                    }
+                };
+                match self.state.device(device) {
+                    DeviceState::At(position) if !self.free.includes(device) => tell_if_closed(position, None),
+                    _ => {
+                        let positions = self.network.devices()[device as usize].positions;
+                        for digit in 0..positions {
+                            let condition = Condition::at((device, positions), digit);
+                            tell_if_closed(self.position(device, digit), Some(condition));
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    /// The pair groups that it tests, each with the combinations in which it does (none: all). None at all where it is void
+    /// in some combination. What is too large to tell is left out.
+    pub(crate) fn tests(&self) -> Vec<(u32, Option<Condition>)> {
+        let mut tests = Vec::new();
+        if self.void().is_none() {
+            self.opposite(|_| true, |group, when| tests.extend(when.claimed().map(|when| (group, when))));
+        }
+        tests
+    }
+
+    /// The positions that it puts under test, as [`Probed::tests`] tells pair groups. Only those that are `wanted`.
+    pub(crate) fn positions_under_test(
+        &self,
+        wanted: impl Fn(DeviceIndex, u16) -> bool,
+    ) -> Vec<(DeviceIndex, u16, Option<Condition>)> {
+        let mut found: Vec<(DeviceIndex, u16, Vec<Condition>)> = Vec::new();
+        if self.void().is_none() {
+            self.closed_on_leads(wanted, |device, position, when| {
+                let Some(when) = when.claimed() else { return };
+                let when = when.unwrap_or_else(Condition::always);
+                match found.iter_mut().find(|row| (row.0, row.1) == (device, position)) {
+                    Some(row) => row.2.push(when),
+                    None => found.push((device, position, vec![when])),
+                }
+            });
+        }
+        let of_any = |whens: Vec<Condition>| Condition::union(&whens, self.limits());
+        let rows = found.into_iter().map(|(device, position, whens)| (device, position, of_any(whens)));
+        rows.map(|(device, position, when)| (device, position, (!when.is_always()).then_some(when))).collect()
+    }
+
+    /// The pair groups that it tests, each with how the devices that can be told must stand: it does then whichever way
+    /// those stand that nobody knows the position of. Never is left out. Only groups that are `wanted` are looked at.
+    pub(crate) fn tests_by_setting(&self, wanted: impl Fn(u32) -> bool) -> SettingTests {
+        let mut found = SettingTests { tests: Vec::new(), is_complete: true };
+        let mut void = Condition::never(Vec::new());
+        for voids in self.voids() {
+            match voids.and_then(|voids| void.or(&voids.void.essential(), self.limits())) {
+                Some(more) => void = more,
+                None => {
+                    found.is_complete = false;
+                    return found;
+                }
+            }
+        }
+        let is_unknown = |device: DeviceIndex| matches!(self.state.device(device), DeviceState::Unknown(_));
+        self.opposite(wanted, |group, when| {
+            let sound = match when {
+                When::Always => Some(void.not()),
+                When::In(when) => when.and_not(&void, self.limits()),
+                When::TooLarge => None,
+            };
+            match sound {
+                Some(sound) => {
+                    let sound = sound.essential().for_every(is_unknown).essential();
+                    if !sound.is_never() {
+                        found.tests.push((group, sound));
+                    }
+                }
+                None => found.is_complete = false,
+            }
+        });
+        found
+    }
+}
+
+/// What one reading tests, by how devices are told to stand.
+pub(crate) struct SettingTests {
+    pub(crate) tests: Vec<(u32, Condition)>,
+    /// False where a table was too large to make, so that the reading may test more.
+    pub(crate) is_complete: bool,
+}
+
+impl When {
+    /// What may be claimed: nothing where it is too large to tell; none inside for always.
+    fn claimed(self) -> Option<Option<Condition>> {
+        match self {
+            When::Always => Some(None),
+            When::In(condition) => Some(Some(condition)),
+            When::TooLarge => None,
+        }
+    }
+}
+
+fn may_hold(when: &When) -> bool {
+    !matches!(when, When::In(condition) if condition.is_never())
+}
