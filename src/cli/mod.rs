@@ -1,7 +1,9 @@
 //! The `lengthwise` command: arguments, exit status and text for a terminal, over the library's public API.
 
 mod arguments;
+mod check;
 pub mod diagnostics;
+mod files;
 mod judge_csv;
 mod run;
 mod text;

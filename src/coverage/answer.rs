@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::missed::Missed;
+use super::missed::{Missed, WhyMissed};
 use super::tested::Tested;
 use super::void::Link;
 use crate::model::{Metres, TestSet};
@@ -113,6 +113,7 @@ impl Coverage {
     /// Where the test set was checked against another installation: its ids mean nothing in this one.
     pub fn of(network: &Network, tests: &TestSet, need: Need) -> Coverage {
         let tested = Tested::by(network, tests, need);
+        let mut why = WhyMissed::by(&tested);
         let installation = network.installation();
         let pairs: Vec<PairCoverage> = network
             .pairs()
@@ -125,7 +126,7 @@ impl Coverage {
                     required,
                     tested: tested.is_tested(pair),
                     by: tested.tested_by(pair).map(|row| [row.pass, row.reading]).collect(),
-                    missed: if required { tested.why_missed(pair) } else { None },
+                    missed: if required { why.of(pair) } else { None },
                 }
             })
             .collect();

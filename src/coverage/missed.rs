@@ -1,14 +1,17 @@
 //! Why a pair is not tested: as data, which text and JSON render.
 
+use rustc_hash::FxHashMap;
 use serde::{Deserialize, Serialize};
 
 use super::tested::Tested;
 use super::void::{directed, find_path};
+use crate::model::{Conducts, DeviceRef, TerminalRef};
 use crate::network::{Body, Edge, PairCore, PairId};
 use crate::reading::DeviceState;
 
 /// A contact that stands open between a core and the nearest lead.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[non_exhaustive]
 pub struct OpenContact {
     /// The device.
     pub device: String,
@@ -23,6 +26,7 @@ pub struct OpenContact {
 /// Why a pair is not tested.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(tag = "reason", rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum Missed {
     /// No sound reading had this core on a lead.
     NotReached {
@@ -35,6 +39,11 @@ pub enum Missed {
         reachable: bool,
         /// Whether a void reading had it on a lead.
         only_void: bool,
+    },
+    /// The core is joined to the earth of a board, and no reading, not even a void one, had that on a lead.
+    NoReadingToEarth {
+        /// The core, or `earth`.
+        core: String,
     },
     /// A reading had the cores on opposite leads, but it was void, as was every other that had.
     OnlyVoid {
@@ -50,85 +59,107 @@ pub enum Missed {
     },
 }
 
-impl Tested<'_> {
+/// Tells why pairs are missed; what is found of one body is kept for other pairs that end on it.
+pub(crate) struct WhyMissed<'t> {
+    tested: &'t Tested<'t>,
+    /// The bodies that earth leads touch at the boards: one, where all is joined.
+    earth: Vec<Body>,
+    cut_off_at: FxHashMap<Body, Option<Vec<OpenContact>>>,
+}
+
+impl<'t> WhyMissed<'t> {
+    pub(crate) fn by(tested: &'t Tested<'t>) -> WhyMissed<'t> {
+        let network = tested.network;
+        let bars = network.installation().boards().map(|(board, _)| TerminalRef::EarthBar { board });
+        let mut earth: Vec<Body> = bars.chain([TerminalRef::MainEarth]).map(|bar| network.body(bar)).collect();
+        earth.sort_unstable();
+        earth.dedup();
+        WhyMissed { tested, earth, cut_off_at: FxHashMap::default() }
+    }
+
     /// Why a pair is not tested; none where it is.
     ///
     /// Time linear in the part of the network around the pair's cores.
-    pub(crate) fn why_missed(&self, pair: PairId) -> Option<Missed> {
-        if self.is_tested(pair) {
+    pub(crate) fn of(&mut self, pair: PairId) -> Option<Missed> {
+        let tested = self.tested;
+        if tested.is_tested(pair) {
             return None;
         }
-        let network = self.network;
+        let network = tested.network;
         let group = network.pair_group(pair);
-        if let Some(when) = self.partly_tested(group) {
+        if let Some(when) = tested.partly_tested(group) {
             let missing = (0..when.count()).find(|&combination| !when.get(combination))?;
-            let example = when
-                .positions(missing)
-                .into_iter()
-                .map(|(device, position)| {
-                    (network.device_name(device), network.position_name(device, position).to_owned())
-                })
-                .collect();
-            return Some(Missed::DependsOnStart { example });
+            let name =
+                |(device, position)| (network.device_name(device), network.position_name(device, position).to_owned());
+            return Some(Missed::DependsOnStart { example: when.positions(missing).into_iter().map(name).collect() });
         }
-        if let Some(&reading) = self.only_void.get(&group) {
-            let outcome = &self.readings[reading as usize];
+        if let Some(&reading) = tested.only_void.get(&group) {
+            let outcome = &tested.readings[reading as usize];
             return Some(Missed::OnlyVoid { reading: [outcome.pass, outcome.reading] });
         }
+        let bodies = network.pair_cores(pair).map(|core| match core {
+            PairCore::Core(core) => network.core_body(network.pair_length(pair), core as u16),
+            PairCore::Earth => network.body(TerminalRef::MainEarth),
+        });
         let names = network.pair_core_names(pair);
-        for (core, name) in network.pair_cores(pair).into_iter().zip(names) {
-            let PairCore::Core(core) = core else { continue };
-            let body = network.core_body(network.pair_length(pair), core as u16);
-            if self.reached.contains(body as usize) {
-                continue;
-            }
-            let path = self.way_to_a_lead(body);
-            return Some(Missed::NotReached {
-                core: name.to_owned(),
-                reachable: path.is_some(),
-                cut_off_at: path.unwrap_or_default(),
-                only_void: self.reached_void.contains(body as usize),
-            });
-        }
-        Some(Missed::NeverOpposite)
+        let not_reached = bodies.into_iter().zip(names).find(|&(body, _)| !tested.reached.contains(body as usize));
+        Some(match not_reached {
+            Some((body, name)) => self.not_reached(body, name.to_owned()),
+            None => Missed::NeverOpposite,
+        })
     }
 
-    /// The open contacts on the way from a body to the nearest live terminal of a circuit's way.
-    fn way_to_a_lead(&self, body: Body) -> Option<Vec<OpenContact>> {
-        let network = self.network;
-        let is_lead = |body: Body| network.is_lead(body);
+    fn not_reached(&mut self, body: Body, core: String) -> Missed {
+        let only_void = self.tested.reached_void.contains(body as usize);
+        if self.earth.contains(&body) {
+            return match only_void {
+                true => Missed::NotReached { core, cut_off_at: Vec::new(), reachable: true, only_void },
+                false => Missed::NoReadingToEarth { core },
+            };
+        }
+        if !self.cut_off_at.contains_key(&body) {
+            // What can only be joined to earth has no live lead to be put on.
+            let live = self.contacts_to(body, |body| self.tested.network.is_lead(body));
+            let path = live.or_else(|| self.contacts_to(body, |body| self.earth.contains(&body)));
+            self.cut_off_at.insert(body, path);
+        }
+        let path = self.cut_off_at[&body].clone();
+        Missed::NotReached { core, reachable: path.is_some(), cut_off_at: path.unwrap_or_default(), only_void }
+    }
+
+    /// The open contacts on the path from a body to the nearest lead.
+    fn contacts_to(&self, body: Body, is_lead: impl Fn(Body) -> bool) -> Option<Vec<OpenContact>> {
+        let (network, after) = (self.tested.network, &self.tested.after);
         let cost = |edge: Edge| match edge {
             Edge::Contact(number) => {
                 let contact = &network.contacts()[number as usize];
                 let device = &network.devices()[contact.device as usize];
                 // The devices of boards stay as they are: a lead is put on their load side instead.
-                let free = device.operable && matches!(device.reference, crate::model::DeviceRef::Point(_));
-                match self.after.device(contact.device) {
+                let free = device.operable && matches!(device.reference, DeviceRef::Point(_));
+                match after.device(contact.device) {
                     DeviceState::At(position) if contact.is_closed_in(position) => Some(false),
                     DeviceState::At(_) => (free && contact.closed_in != 0).then_some(true),
                     DeviceState::Unknown(_) => (contact.closed_in != 0).then_some(true),
                 }
             }
             Edge::Bridge { bridge, conducts, .. } => {
-                (self.after.is_fitted(bridge) && conducts == crate::model::Conducts::Sure).then_some(false)
+                (after.is_fitted(bridge) && conducts == Conducts::Sure).then_some(false)
             }
         };
         let steps = find_path(network, &[body], cost, is_lead)?;
         let open = steps.into_iter().filter(|step| cost(step.1) == Some(true)).map(|step| {
             let Edge::Contact(number) = step.1 else { unreachable!("only contacts cost") };
             let contact = &network.contacts()[number as usize];
-            let positions = network.devices()[contact.device as usize].positions;
+            let position_name = |position| network.position_name(contact.device, position).to_owned();
+            let positions = 0..network.devices()[contact.device as usize].positions;
             OpenContact {
                 device: network.device_name(contact.device),
                 between: directed(network, step),
-                stands: match self.after.device(contact.device) {
-                    DeviceState::At(position) => network.position_name(contact.device, position).to_owned(),
+                stands: match after.device(contact.device) {
+                    DeviceState::At(position) => position_name(position),
                     DeviceState::Unknown(_) => "unknown".to_owned(),
                 },
-                closed_in: (0..positions)
-                    .filter(|&position| contact.is_closed_in(position))
-                    .map(|position| network.position_name(contact.device, position).to_owned())
-                    .collect(),
+                closed_in: positions.filter(|&position| contact.is_closed_in(position)).map(position_name).collect(),
             }
         });
         Some(open.collect())

@@ -6,6 +6,7 @@ mod tested;
 mod void;
 
 pub use answer::{Coverage, CoverageSummary, PairCoverage, PositionCoverage, ReadingCoverage};
+pub(crate) use missed::WhyMissed;
 pub use missed::{Missed, OpenContact};
 pub(crate) use tested::Tested;
 pub use void::Link;

@@ -7,7 +7,7 @@ use super::answer::ReadingCoverage;
 use super::void::void_path;
 use crate::model::{Reading, TestSet};
 use crate::network::{DeviceIndex, Lists, Need, Network, PairId};
-use crate::reading::{Condition, Configuration, FreeDevices, LeadBodies, Probe, Replay, Side, VoidReading, When};
+use crate::reading::{Condition, Configuration, FreeDevices, LeadBodies, Probe, Replay, Side, Void, VoidReading, When};
 
 /// What a test set tests.
 #[derive(Debug)]
@@ -215,10 +215,8 @@ impl<'n> Survey<'n> {
             reached.extend(Side::BOTH.into_iter().flat_map(|side| probed.held(side)).map(|&body| body as usize));
         }
         let path = match &void {
-            Some(VoidReading { void, witness }) => {
-                void_path(network, standing, witness.as_deref().unwrap_or_default(), &leads, *void)
-            }
-            None => Vec::new(),
+            Some(VoidReading { void: Void::NotRuledOut, .. }) | None => Vec::new(),
+            Some(VoidReading { void, witness }) => void_path(network, standing, witness, &leads, *void),
         };
         let void = void.map(|reading| reading.void);
         let index = self.readings.len() as u32;

@@ -11,6 +11,7 @@ use crate::reading::{Configuration, DeviceState, LeadBodies, Void};
 
 /// One contact or bridge on a path, with the terminals that it joins.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[non_exhaustive]
 pub struct Link {
     /// The device, or the holder of the bridge.
     pub through: String,

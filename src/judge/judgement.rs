@@ -9,7 +9,7 @@ use super::copper::Feeding;
 use super::demand::{Asked, Demand, NotJudgeable, ReadingVerdict, judge_value};
 use super::resistance::{Against, Resistance};
 use super::share::{Needed, Share, Vouching, column_of, tested_elsewhere};
-use crate::coverage::{Missed, Tested};
+use crate::coverage::{Missed, Tested, WhyMissed};
 use crate::model::{CircuitId, Metres, Reading, ReadingAt, TerminalRef, TestSet, Work};
 use crate::network::{Need, Network, PairId};
 use crate::rules::Ruleset;
@@ -322,7 +322,7 @@ impl<'n> Judgement<'n> {
         if proven.is_tested(pair) {
             return None;
         }
-        Some(match self.coverage.why_missed(pair) {
+        Some(match WhyMissed::by(&self.coverage).of(pair) {
             Some(missed) => NotProven::NotTested(missed),
             None => {
                 let testers = self.coverage.tested_by(pair).map(|outcome| [outcome.pass, outcome.reading]);

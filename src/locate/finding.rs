@@ -119,7 +119,7 @@ impl<'n> Locate<'n> {
                 let conductance = read.megohms().map_or([0.0, f64::INFINITY], |shown| assumptions.conductances(shown));
                 let left_out = match (tested.readings[readings.len()].void, read.megohms()) {
                     (Some(Void::Bridged), _) => Some(LeftOut::Bridged),
-                    (Some(Void::Doubtful), _) => Some(LeftOut::Doubtful),
+                    (Some(Void::Doubtful | Void::NotRuledOut), _) => Some(LeftOut::Doubtful),
                     (None, None) => Some(LeftOut::NoValue),
                     (None, Some(Indication::Value(value))) if value.0 <= 0.0 => Some(LeftOut::NoValue),
                     (None, Some(_)) => None,

@@ -20,20 +20,22 @@ use crate::network::{Body, DeviceIndex, Network};
 /// Why a reading tests nothing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum Void {
     /// The leads are joined for sure: the instrument reads a circuit, not insulation.
     Bridged,
     /// The leads may be joined: electronics would be exposed to the test voltage, or be read instead of the insulation.
     Doubtful,
+    /// The leads are not found to be joined, but too many unknown positions bear on that to work it out: they may be.
+    NotRuledOut,
 }
 
 /// That a reading is void, in some combination of the positions of free devices.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct VoidReading {
     pub(crate) void: Void,
-    /// How free devices stand where it is: those only on which that depends. None where too many devices bear on it to
-    /// tell, so that it counts as void.
-    pub(crate) witness: Option<Vec<(DeviceIndex, u16)>>,
+    /// How free devices stand where it is: those only on which that depends.
+    pub(crate) witness: Vec<(DeviceIndex, u16)>,
 }
 
 /// For which combinations of the positions of free devices something holds.
@@ -149,27 +151,28 @@ impl<'p> Probed<'p> {
         always.map(Some).into_iter().chain(of_groups)
     }
 
-    /// That it is void in some combination; joined for sure goes before perhaps. None where it is sound in all.
+    /// That it is void in some combination: joined for sure goes before perhaps, and that before what is not known. None
+    /// where it is sound in all.
     pub(crate) fn void(&self) -> Option<VoidReading> {
         let witness = |condition: &Condition| {
             let first = (0..condition.count()).find(|&combination| condition.get(combination))?;
             let digits = condition.positions(first).into_iter();
             Some(digits.map(|(device, digit)| (device, self.position(device, digit))).collect())
         };
-        let mut found = None;
+        let (mut doubtful, mut not_ruled_out) = (None, None);
         for voids in self.voids() {
             let Some(voids) = voids else {
-                found = found.or(Some(VoidReading { void: Void::Doubtful, witness: None }));
+                not_ruled_out = Some(VoidReading { void: Void::NotRuledOut, witness: Vec::new() });
                 continue;
             };
             if let Some(witness) = witness(&voids.bridged) {
-                return Some(VoidReading { void: Void::Bridged, witness: Some(witness) });
+                return Some(VoidReading { void: Void::Bridged, witness });
             }
-            if let (None, Some(witness)) = (&found, witness(&voids.void)) {
-                found = Some(VoidReading { void: Void::Doubtful, witness: Some(witness) });
+            if doubtful.is_none() {
+                doubtful = witness(&voids.void).map(|witness| VoidReading { void: Void::Doubtful, witness });
             }
         }
-        found
+        doubtful.or(not_ruled_out)
     }
 
     /// Whether it is void in every combination, as far as one group of devices says so.

@@ -19,6 +19,7 @@ mod prepare_isolation;
 mod proofs;
 mod readings;
 mod readme;
+mod reasons;
 mod rules;
 mod small;
 mod strategy;

@@ -73,7 +73,7 @@ fn cover(name: &str) -> Value {
 }
 
 /// The pair of these two cores in a cover report.
-fn pair<'a>(report: &'a Value, length: &str, cores: [&str; 2]) -> &'a Value {
+pub fn pair<'a>(report: &'a Value, length: &str, cores: [&str; 2]) -> &'a Value {
     let mut pairs = report["pairs"].as_array().unwrap().iter();
     let wanted = |pair: &&Value| {
         let both = [pair["cores"][0].as_str().unwrap(), pair["cores"][1].as_str().unwrap()];

@@ -1,11 +1,11 @@
-//! Coverage and networks as text.
+//! Coverage as text.
 
 use std::collections::BTreeMap;
 
-use super::layout::{Page, count, metres};
+use super::layout::{Page, metres};
 use crate::coverage::{Coverage, Link, Missed, OpenContact, PairCoverage, ReadingCoverage};
 use crate::model::{Circuit, CircuitId, LengthId, ReadingAt, TestSet};
-use crate::network::{Need, Network, PairClass};
+use crate::network::{Need, Network};
 use crate::reading::Void;
 use crate::rules::{CAUTIONS, RowValue, Standard, test_voltage};
 
@@ -54,20 +54,22 @@ pub(in crate::cli) fn render(network: &Network, coverage: &Coverage, tests: &Tes
                 ReadingAt::Board(board) => installation.board(board).id(),
             };
             let [a, b] = reading.leads().each_ref().map(|lead| lead.text());
+            let path = outcome.path.iter().map(link).collect::<Vec<_>>().join(", then ");
             let why = match outcome.void {
-                Some(Void::Bridged) => "the leads are joined for sure",
-                _ => "the leads may be joined through electronics, which the test may damage",
-            };
-            let path = match outcome.path.as_slice() {
-                [] if outcome.void == Some(Void::Bridged) => "they touch the same copper".to_owned(),
-                [] => "too many unknown devices bear on it to rule that out".to_owned(),
-                path => path.iter().map(link).collect::<Vec<_>>().join(", then "),
+                Some(Void::NotRuledOut) => {
+                    "too many unknown positions bear on it to rule out that the leads are joined".to_owned()
+                }
+                Some(Void::Bridged) if path.is_empty() => {
+                    "the leads are joined for sure: they touch the same copper".to_owned()
+                }
+                Some(Void::Bridged) => format!("the leads are joined for sure: {path}"),
+                _ => format!("the leads may be joined through electronics, which the test may damage: {path}"),
             };
             page.after(
                 0,
                 "- ",
                 2,
-                &format!("pass {}, reading {} ({at}, {a} to {b}): {why}: {path}.", outcome.pass, outcome.reading),
+                &format!("pass {}, reading {} ({at}, {a} to {b}): {why}.", outcome.pass, outcome.reading),
             );
         }
     }
@@ -223,6 +225,8 @@ pub(in crate::cli) fn in_words(missed: &Missed) -> String {
             let at: Vec<String> = cut_off_at.iter().map(open_contact).collect();
             format!("{core} is cut off at {}", at.join(", then at "))
         }
+        Missed::NoReadingToEarth { core } if core == "earth" => "no reading to earth was taken".to_owned(),
+        Missed::NoReadingToEarth { core } => format!("no reading to earth was taken with {core} on a lead"),
         Missed::OnlyVoid { reading: [pass, reading] } => {
             format!("on opposite leads only of a void reading (pass {pass}, reading {reading})")
         }
@@ -257,57 +261,4 @@ fn link(link: &Link) -> String {
 pub(in crate::cli) fn ends(network: &Network, length: LengthId) -> String {
     let installation = network.installation();
     installation.length(length).ends().map(|end| installation.end_name(end)).join(" to ")
-}
-
-/// The text of `network`.
-pub(in crate::cli) fn render_network(network: &Network) -> String {
-    let report = network.report();
-    let mut page = Page::default();
-    page.heading(&format!("{}: the graph", report.installation.name));
-    page.paragraph(
-        0,
-        2,
-        &format!(
-            "{}, {}, {}, {}, {}; {} of copper joined for good.",
-            count(report.terminals.len(), "terminal"),
-            count(report.cores.len(), "core"),
-            count(report.devices.len(), "device"),
-            count(report.contacts.len(), "contact"),
-            count(report.bridges.len(), "bridge element"),
-            if network.body_count() == 1 { "1 body".to_owned() } else { format!("{} bodies", network.body_count()) },
-        ),
-    );
-    let classes = [
-        (PairClass::ToEarth, "to earth"),
-        (PairClass::BetweenLive, "between live"),
-        (PairClass::SamePolarity, "of one polarity"),
-        (PairClass::Spare, "with a spare core"),
-    ];
-    let pairs: Vec<String> = classes
-        .iter()
-        .map(|(class, words)| format!("{} {words}", report.pairs.iter().filter(|pair| pair.class == *class).count()))
-        .collect();
-    page.paragraph(0, 2, &format!("Pairs of cores: {}.", pairs.join(", ")));
-    page.heading("Devices");
-    for device in &report.devices {
-        let operable = if device.operable { "" } else { ", not operable" };
-        page.after(
-            0,
-            "- ",
-            2,
-            &format!("{}: {} (found in {}{operable})", device.device, device.positions.join(", "), device.ready),
-        );
-    }
-    page.heading("Roles of cores");
-    let mut by_roles: BTreeMap<String, Vec<String>> = BTreeMap::new();
-    for core in &report.cores {
-        let roles = if core.roles.is_empty() { "none (spare)".to_owned() } else { core.roles.join(" and ") };
-        by_roles.entry(roles).or_default().push(format!("{}.{}", core.length, core.core));
-    }
-    for (roles, cores) in by_roles {
-        page.after(0, "- ", 2, &format!("{roles}: {}", cores.join(", ")));
-    }
-    page.gap();
-    page.paragraph(0, 2, "`--json` prints all of it.");
-    page.into_text()
 }

@@ -237,6 +237,9 @@ fn not_judgeable(why: &NotJudgeable) -> String {
     match why {
         NotJudgeable::Void { void: Void::Bridged } => "void: the leads are joined".to_owned(),
         NotJudgeable::Void { void: Void::Doubtful } => "void: the leads may be joined through electronics".to_owned(),
+        NotJudgeable::Void { void: Void::NotRuledOut } => {
+            "void: too many unknown positions to rule out that the leads are joined".to_owned()
+        }
         NotJudgeable::NoValue => "nothing was recorded".to_owned(),
         NotJudgeable::NoVolts => "its test voltage was not recorded".to_owned(),
         NotJudgeable::NoRule { no_value } => format!("the ruleset asks nothing: {no_value}"),

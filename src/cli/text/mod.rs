@@ -5,6 +5,7 @@ mod extras;
 pub(super) mod judge;
 pub(super) mod layout;
 pub(super) mod locate;
+pub(super) mod network;
 pub(super) mod plan;
 pub(super) mod prepare;
 mod proof;

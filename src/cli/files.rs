@@ -1,0 +1,88 @@
+//! Reads the files that a command names; what is wrong with them is told as text for the terminal.
+
+use std::borrow::Cow;
+use std::io::{IsTerminal, Read};
+use std::path::Path;
+
+use super::arguments::Files;
+use super::diagnostics::{self, Colour};
+use crate::input::{self, InputErrors};
+use crate::model::{Installation, TestSet};
+use crate::rules::{Ruleset, Standard};
+
+pub(super) fn installation(path: &Path) -> Result<Installation, String> {
+    let bytes = read(path)?;
+    input::read_installation(&path.to_string_lossy(), &bytes).map_err(rendered)
+}
+
+/// How a test set is read with its installation, and looked over without.
+pub(super) type ReadTests =
+    (fn(&str, &[u8], &Installation) -> Result<TestSet, InputErrors>, fn(&str, &[u8]) -> Result<(), InputErrors>);
+
+pub(super) const TEST_SET: ReadTests = (input::read_test_set, input::look_over_test_set);
+pub(super) const RECORD: ReadTests = (input::read_record, input::look_over_record);
+
+/// Reads an installation and a test set of it. Where the installation is wrong, what is wrong with the test set by itself is
+/// told too.
+pub(super) fn both(path: &Path, tests: &Path, (with, without): ReadTests) -> Result<(Installation, TestSet), String> {
+    let name = tests.to_string_lossy();
+    match installation(path) {
+        Ok(installation) => {
+            let tests = with(&name, &read(tests)?, &installation).map_err(rendered)?;
+            Ok((installation, tests))
+        }
+        Err(errors) => {
+            let alone = read(tests).and_then(|bytes| without(&name, &bytes).map_err(rendered));
+            Err(format!(
+                "{errors}{}\nnot looked at yet: what {name} says of the installation\n",
+                alone.err().unwrap_or_default()
+            ))
+        }
+    }
+}
+
+/// Reads an installation, and a test set of it where there is one.
+pub(super) fn with_or_without_tests(files: &Files) -> Result<(Installation, Option<TestSet>), String> {
+    match &files.test_set {
+        Some(path) => {
+            both(&files.installation, path, TEST_SET).map(|(installation, tests)| (installation, Some(tests)))
+        }
+        None => Ok((installation(&files.installation)?, None)),
+    }
+}
+
+/// Both, or all that is wrong with either.
+pub(super) fn all_of<A, B>(one: Result<A, String>, other: Result<B, String>) -> Result<(A, B), String> {
+    match (one, other) {
+        (Ok(one), Ok(other)) => Ok((one, other)),
+        (Err(one), Err(other)) => Err(format!("{one}{other}")),
+        (Err(errors), Ok(_)) | (Ok(_), Err(errors)) => Err(errors),
+    }
+}
+
+/// A ruleset of the package by its id, or else one in a file.
+pub(super) fn ruleset(name: &Path) -> Result<Cow<'static, Ruleset>, String> {
+    if let Some(standard) = Standard::ALL.iter().find(|standard| name == Path::new(standard.id())) {
+        return Ok(Cow::Borrowed(standard.ruleset()));
+    }
+    let bytes = read(name)?;
+    input::read_ruleset(&name.to_string_lossy(), &bytes).map(Cow::Owned).map_err(rendered)
+}
+
+fn rendered(errors: InputErrors) -> String {
+    let plain = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
+    let colour = if std::io::stderr().is_terminal() && !plain { Colour::Terminal } else { Colour::Without };
+    diagnostics::render(&errors, diagnostics::Options { colour, ..diagnostics::Options::default() })
+}
+
+/// Reads a file, but no more of it than one byte past the largest that is taken: the reader then says that it is too
+/// large, and memory stays bounded whatever the file is.
+pub(super) fn read(path: &Path) -> Result<Vec<u8>, String> {
+    let refused = |error: std::io::Error| {
+        format!("error: {} can't be read: {error}\n  help: name a file that exists and may be read\n", path.display())
+    };
+    let file = std::fs::File::open(path).map_err(refused)?;
+    let mut bytes = Vec::new();
+    file.take(input::LARGEST_FILE + 1).read_to_end(&mut bytes).map_err(refused)?;
+    Ok(bytes)
+}
