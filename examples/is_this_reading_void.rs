@@ -31,6 +31,7 @@ fn judge(network: &Network, circuit: &str, between: [&str; 2], fitted: &[&str]) 
         }
         Some(Void::Bridged) => format!("void: its leads are joined through {}", path.join(", ")),
         Some(Void::Doubtful) => format!("void, and may do damage: electronics in its way, through {}", path.join(", ")),
+        Some(_) => "void: it can't be ruled out that its leads are joined".to_owned(),
     })
 }
 
