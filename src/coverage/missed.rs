@@ -138,8 +138,8 @@ impl<'t> WhyMissed<'t> {
                 let free = device.operable && matches!(device.reference, DeviceRef::Point(_));
                 match after.device(contact.device) {
                     DeviceState::At(position) if contact.is_closed_in(position) => Some(false),
-                    DeviceState::At(_) => (free && contact.closed_in != 0).then_some(true),
-                    DeviceState::Unknown(_) => (contact.closed_in != 0).then_some(true),
+                    DeviceState::At(_) => free.then_some(true),
+                    DeviceState::Unknown(_) => Some(true),
                 }
             }
             Edge::Bridge { bridge, conducts, .. } => {

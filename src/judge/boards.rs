@@ -10,13 +10,13 @@
 //! count as one of them. Where each circuit was read once, by a reading that shares nothing, it is the same.
 
 use super::column::Column;
-use super::copper::{Feeding, Reaches};
+use super::copper::Reaches;
 use super::demand::{Asked, Demand};
 use super::judgement::{CircuitJudgement, JudgedReading, Verdict};
 use super::resistance::{Against, Resistance};
 use super::share::Share;
 use crate::model::{BoardId, CircuitId, ReadingAt, TestSet};
-use crate::network::Network;
+use crate::network::{FedByBoards, Network};
 
 /// A reading of all may have come out higher than another one by so much of it, by the instrument's error: 30 %, IEC 61557-2
 /// (from memory). Then it is taken to be no higher; one that is higher still is belied.
@@ -78,7 +78,7 @@ impl BoardJudgement {
 pub(super) fn judge_boards(
     network: &Network,
     tests: &TestSet,
-    feeding: &Feeding,
+    feeding: &FedByBoards,
     demands: &[Demand],
     readings: &[JudgedReading<'_>],
     circuits: &[CircuitJudgement],

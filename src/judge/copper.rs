@@ -1,109 +1,13 @@
-//! Where copper leads at boards: what lies behind one, and which readings can hold leakage in common.
-
-use std::collections::VecDeque;
+//! Which readings can hold leakage in common: those that reach common copper.
 
 use fixedbitset::FixedBitSet;
 use petgraph::unionfind::UnionFind;
 use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::judgement::JudgedReading;
-use crate::model::{BoardId, CircuitId, Conductor, DeviceRef, GroupId, TerminalRef, TestSet, WayId};
-use crate::network::{Body, Edge, Lists, Network, Role};
+use crate::model::{BoardId, CircuitId, Conductor, GroupId, TerminalRef, TestSet, WayId};
+use crate::network::{Body, Edge, Network, Role};
 use crate::reading::{Configuration, Replay};
-
-/// What each board feeds.
-pub(super) struct Feeding {
-    /// For each board, the boards that the ways of it feed at once.
-    boards: Vec<Vec<BoardId>>,
-    /// For each board, the circuits of its ways and those whose lengths these ways feed.
-    circuits: Vec<Vec<CircuitId>>,
-}
-
-impl Feeding {
-    /// From the line terminals of the ways of each board through cores, what is joined for good and contacts of points, in
-    /// any position, to the incoming terminals of boards. The neutral is no guide: behind a board it may lie on the bar of
-    /// the board before it.
-    ///
-    /// Time and space linear in the installation, once for each board that feeds the same copper.
-    pub(super) fn of(network: &Network) -> Feeding {
-        let installation = network.installation();
-        let mut owners: Vec<(u32, u32)> = Vec::new();
-        for (id, length) in installation.lengths() {
-            for core in 0..length.cores().len() as u16 {
-                owners.push((network.core_body(id, core), length.circuit().index() as u32));
-            }
-        }
-        let owners = Lists::new(network.body_count(), owners.iter().copied());
-        let mut incoming: FxHashMap<Body, Vec<BoardId>> = FxHashMap::default();
-        for (board, _) in installation.boards() {
-            for conductor in installation.phases().live() {
-                incoming.entry(network.body(TerminalRef::Incoming { board, conductor })).or_default().push(board);
-            }
-        }
-        let mut own: Vec<Vec<CircuitId>> = vec![Vec::new(); installation.boards().len()];
-        let ids: Vec<CircuitId> = installation.circuits().map(|(id, _)| id).collect();
-        for (id, circuit) in installation.circuits() {
-            if let Some(way) = circuit.way() {
-                own[way.board().index()].push(id);
-            }
-        }
-        let mut boards = Vec::with_capacity(own.len());
-        for (board, row) in installation.boards() {
-            let mut waiting: Vec<Body> = Vec::new();
-            for (number, way) in row.ways().iter().enumerate() {
-                let way_id = WayId { board, way: number as u32 };
-                let lines = way.poles().iter().map(|&line| Conductor::Line(line));
-                waiting.extend(lines.map(|conductor| network.body(TerminalRef::Way { way: way_id, conductor })));
-            }
-            let mut seen: FxHashSet<Body> = waiting.iter().copied().collect();
-            let mut fed: Vec<BoardId> = Vec::new();
-            let circuits = &mut own[board.index()];
-            while let Some(body) = waiting.pop() {
-                circuits.extend(owners.at(body).iter().map(|&circuit| ids[circuit as usize]));
-                fed.extend(incoming.get(&body).into_iter().flatten());
-                for (far, edge) in network.edges_at(body) {
-                    if is_at_point(network, edge) && seen.insert(far) {
-                        waiting.push(far);
-                    }
-                }
-            }
-            circuits.sort_unstable();
-            circuits.dedup();
-            fed.sort_unstable();
-            fed.dedup();
-            boards.push(fed);
-        }
-        Feeding { boards, circuits: own }
-    }
-
-    /// A board and all boards behind it, and the circuits of all these, each once, in the order of the file.
-    pub(super) fn behind(&self, board: BoardId) -> (Vec<BoardId>, Vec<CircuitId>) {
-        let mut seen = vec![false; self.boards.len()];
-        seen[board.index()] = true;
-        let mut waiting = VecDeque::from([board]);
-        let (mut boards, mut circuits) = (Vec::new(), Vec::new());
-        while let Some(board) = waiting.pop_front() {
-            boards.push(board);
-            circuits.extend_from_slice(&self.circuits[board.index()]);
-            for &fed in &self.boards[board.index()] {
-                if !std::mem::replace(&mut seen[fed.index()], true) {
-                    waiting.push_back(fed);
-                }
-            }
-        }
-        circuits.sort_unstable();
-        circuits.dedup();
-        (boards, circuits)
-    }
-}
-
-/// Whether an edge is a contact of a point that some position closes.
-fn is_at_point(network: &Network, edge: Edge) -> bool {
-    let Edge::Contact(number) = edge else { return false };
-    let contact = &network.contacts()[number as usize];
-    let device = &network.devices()[contact.device as usize];
-    matches!(device.reference, DeviceRef::Point(_)) && (contact.closed_in != 0 || contact.always_closed)
-}
 
 /// The copper that is not earth, in **neighbourhoods**: what is joined for good, or lies side by side in a length or at a
 /// point. Between two of them current can leak only over earth, or at a board.

@@ -5,13 +5,12 @@ use serde::{Deserialize, Serialize};
 
 use super::boards::{BoardJudgement, judge_boards};
 use super::column::{Column, Neither, column, is_earth};
-use super::copper::Feeding;
 use super::demand::{Asked, Demand, NotJudgeable, ReadingVerdict, judge_value};
 use super::resistance::{Against, Resistance};
 use super::share::{Needed, Share, Vouching, column_of, tested_elsewhere};
 use crate::coverage::{Missed, Tested, WhyMissed};
 use crate::model::{CircuitId, Metres, Reading, ReadingAt, TerminalRef, TestSet, Work};
-use crate::network::{Need, Network, PairId};
+use crate::network::{FedByBoards, Need, Network, PairId};
 use crate::rules::Ruleset;
 
 /// What becomes of a circuit, a board or a whole record; the worst comes last.
@@ -199,7 +198,7 @@ impl<'n> Judgement<'n> {
         let coverage = Tested::by(network, tests, need);
         let demands: Vec<Demand> =
             installation.circuits().map(|(_, circuit)| Demand::of_circuit(ruleset, circuit)).collect();
-        let feeding = Feeding::of(network);
+        let feeding = FedByBoards::of(network);
         let of_boards: Vec<Demand> = installation
             .boards()
             .map(|(board, _)| Demand::of_board(ruleset, installation, &feeding.behind(board).1))

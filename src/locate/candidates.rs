@@ -1,13 +1,10 @@
 //! The readings that might be taken next: at ways and boards as things stand and after operations, and at points.
 
-use fixedbitset::FixedBitSet;
-use std::collections::VecDeque;
-
 use super::gap::{GapId, Gaps, Member, at_end};
 use crate::model::{
-    BoardId, CircuitId, Conductor, DeviceRef, End, GroupId, Lead, LengthId, PointId, ReadingAt, TerminalRef, WayId,
+    BoardId, CircuitId, Conductor, End, GroupId, Lead, LengthId, PointId, ReadingAt, TerminalRef, WayId,
 };
-use crate::network::{Body, DeviceIndex, Edge, Network};
+use crate::network::{Body, DeviceIndex, Edge, Network, Reach};
 use crate::reading::{Configuration, DeviceState};
 
 /// The most devices whose operation is tried, the nearest to the suspects first.
@@ -95,7 +92,7 @@ impl<'a> Places<'a> {
         }
     }
 
-    fn add_ways(&mut self, area: &FixedBitSet) {
+    fn add_ways(&mut self, area: &Reach) {
         let network = self.network;
         let installation = network.installation();
         let mut count = 0;
@@ -103,8 +100,7 @@ impl<'a> Places<'a> {
             let Some(way) = circuit.way() else { continue };
             let row = installation.way(way);
             let at = |conductor| TerminalRef::Way { way, conductor };
-            let reaches =
-                row.poles().iter().any(|&line| area.contains(network.body(at(Conductor::Line(line))) as usize));
+            let reaches = row.poles().iter().any(|&line| area.contains(network.body(at(Conductor::Line(line)))));
             if !reaches || count == MOST_WAYS {
                 continue;
             }
@@ -120,14 +116,14 @@ impl<'a> Places<'a> {
         }
     }
 
-    fn add_boards(&mut self, area: &FixedBitSet) {
+    fn add_boards(&mut self, area: &Reach) {
         let network = self.network;
         let installation = network.installation();
         for (board, row) in installation.boards() {
             let live: Vec<Conductor> = installation.phases().live().collect();
             let earth = ("E".to_owned(), TerminalRef::EarthBar { board });
             let reaches = |terminals: &[(String, TerminalRef)]| {
-                terminals.iter().any(|entry| area.contains(network.body(entry.1) as usize))
+                terminals.iter().any(|entry| area.contains(network.body(entry.1)))
             };
             let mut bars: Vec<(String, TerminalRef)> = live
                 .iter()
@@ -244,29 +240,21 @@ fn live(network: &Network) -> Vec<(TerminalRef, Option<Body>)> {
 }
 
 /// The copper that contacts at points can join to some gaps, and the operable devices on the way, nearest first.
-fn area(network: &Network, gaps: &Gaps, suspects: &[GapId]) -> (FixedBitSet, Vec<DeviceIndex>) {
-    let mut area = FixedBitSet::with_capacity(network.body_count());
-    let mut queue: VecDeque<Body> = VecDeque::new();
-    for body in suspects.iter().flat_map(|gap| gaps.bodies[gap.index()]) {
-        if !area.put(body as usize) {
-            queue.push_back(body);
-        }
-    }
+fn area(network: &Network, gaps: &Gaps, suspects: &[GapId]) -> (Reach, Vec<DeviceIndex>) {
+    let mut area = Reach::from(suspects.iter().flat_map(|gap| gaps.bodies[gap.index()]));
     let mut devices = Vec::new();
-    while let Some(body) = queue.pop_front() {
+    while let Some(body) = area.step() {
         for (far, edge) in network.edges_at(body) {
             let Edge::Contact(number) = edge else { continue };
             let contact = &network.contacts()[number as usize];
             let device = &network.devices()[contact.device as usize];
-            if !matches!(device.reference, DeviceRef::Point(_)) {
+            if !device.is_at_point() {
                 continue;
             }
             if device.operable && devices.len() < MOST_DEVICES && !devices.contains(&contact.device) {
                 devices.push(contact.device);
             }
-            if contact.closed_in != 0 && !area.put(far as usize) {
-                queue.push_back(far);
-            }
+            area.enter(far);
         }
     }
     (area, devices)

@@ -98,7 +98,23 @@ pub(crate) struct Device {
     pub(crate) operable: bool,
 }
 
-/// One pair of terminals that some positions of a device join.
+impl Device {
+    /// Whether it is at a point, not at a board.
+    pub(crate) fn is_at_point(&self) -> bool {
+        matches!(self.reference, DeviceRef::Point(_))
+    }
+
+    /// Bit p: it can be in position p. That is any, unless nobody can operate it and it is known to stand in another.
+    pub(crate) fn can_take(&self) -> u64 {
+        match self.ready {
+            Stands::At(position) if !self.operable => 1 << position,
+            _ => !0 >> (64 - self.positions),
+        }
+    }
+}
+
+/// One pair of terminals that some positions of a device join: at least one, so that it can be closed unless its device is
+/// stuck in another.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Contact {
     pub(crate) device: DeviceIndex,
@@ -239,6 +255,12 @@ impl Network {
 
     pub(crate) fn contacts(&self) -> &[Contact] {
         &self.contacts
+    }
+
+    /// The bodies that contacts of points join.
+    pub(crate) fn point_contacts(&self) -> impl Iterator<Item = [Body; 2]> + '_ {
+        let at_points = self.contacts.iter().filter(|contact| self.devices[contact.device as usize].is_at_point());
+        at_points.map(|contact| contact.bodies)
     }
 
     /// The contacts with a terminal on a body, those with both included.

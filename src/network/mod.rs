@@ -6,12 +6,14 @@
 //! petgraph stays private in here.
 
 mod build;
+mod feeding;
 mod graph;
 mod lists;
 mod pairs;
 mod reach;
 mod terminals;
 
+pub(crate) use feeding::{FedByBoards, Feeding};
 pub(crate) use graph::{Body, BridgeIndex, DeviceIndex, Edge};
 pub use graph::{Network, PairClass, PairId, Role};
 pub(crate) use lists::Lists;

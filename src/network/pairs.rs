@@ -96,9 +96,7 @@ pub(super) fn role_sets(
 ) -> (Vec<Vec<Role>>, Vec<u32>) {
     let mut service: UnionFind<u32> = UnionFind::new(body_count as usize);
     for contact in contacts {
-        if contact.closed_in != 0 {
-            service.union(contact.bodies[0], contact.bodies[1]);
-        }
+        service.union(contact.bodies[0], contact.bodies[1]);
     }
     let labels = service.into_labeling();
     let mut roles_of_label: FxHashMap<u32, Vec<Role>> = FxHashMap::default();

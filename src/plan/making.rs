@@ -25,7 +25,7 @@ use crate::plan::schedule::tour::Distances;
 use crate::plan::solve::large::Large;
 use crate::plan::untestable::extra::extras;
 use crate::plan::untestable::opening;
-use crate::reading::{Candidate, Configuration, DeviceState};
+use crate::reading::{CandidateReading, Configuration, DeviceState};
 
 impl<'n> Plan<'n> {
     /// Plans what is still to be done after a test set (or from ready, with none): fewest walks, then fewest operations,
@@ -204,7 +204,7 @@ impl<'n> Plan<'n> {
                 .into_iter()
                 .map(|Taken { number, pairs: adds, positions }| {
                     let positions = positions.into_iter().map(|at| position_of(network, at)).collect();
-                    let Candidate { circuit, reading, volts, .. } = &candidates[number as usize];
+                    let CandidateReading { circuit, reading, volts, .. } = &candidates[number as usize];
                     PlannedReading { circuit: *circuit, reading: reading.clone(), volts: *volts, adds, positions }
                 })
                 .collect();
@@ -446,7 +446,7 @@ pub(in crate::plan) fn moved(fleet: &Fleet, standing: &Configuration) -> Vec<(De
 fn walk_lengths<'d, 'i>(
     network: &'d Network,
     distances: &'d Distances<'i>,
-    candidates: &[Candidate],
+    candidates: &[CandidateReading],
     stops: &Stops,
 ) -> Option<WalkLengths<'d, 'i>> {
     let installation = network.installation();
@@ -458,8 +458,8 @@ fn walk_lengths<'d, 'i>(
 }
 
 /// Where every round starts and ends, if that is the same place for each reading that there could be.
-fn only_home(installation: &Installation, candidates: &[Candidate]) -> Option<LocationId> {
-    let way = |candidate: &Candidate| installation.circuit(candidate.circuit).way();
+fn only_home(installation: &Installation, candidates: &[CandidateReading]) -> Option<LocationId> {
+    let way = |candidate: &CandidateReading| installation.circuit(candidate.circuit).way();
     let mut homes = candidates.iter().filter_map(way).map(|way| installation.board(way.board()).location());
     let home = homes.next()??;
     homes.all(|other| other == Some(home)).then_some(home)

@@ -4,7 +4,7 @@ use petgraph::algo::ford_fulkerson;
 use petgraph::graph::{DiGraph, NodeIndex};
 use rustc_hash::FxHashMap;
 
-use crate::model::{BridgeRef, DeviceRef, Stands};
+use crate::model::BridgeRef;
 use crate::network::{Body, Edge, Network};
 use crate::reading::LeadBodies;
 
@@ -124,11 +124,11 @@ fn passes(network: &Network, edge: Edge, contacts: Contacts, holder: Option<usiz
         Edge::Contact(number) => {
             let contact = &network.contacts()[number as usize];
             let device = &network.devices()[contact.device as usize];
-            matches!(device.reference, DeviceRef::Point(_))
-                && match (device.ready, contacts) {
-                    (Stands::At(position), _) if !device.operable => contact.is_closed_in(position),
-                    (_, Contacts::InAnyPosition) => contact.closed_in != 0,
-                    (_, Contacts::InEveryPosition) => contact.always_closed,
+            let closed = contact.closed_in & device.can_take();
+            device.is_at_point()
+                && match contacts {
+                    Contacts::InAnyPosition => closed != 0,
+                    Contacts::InEveryPosition => closed == device.can_take(),
                 }
         }
     }

@@ -1,7 +1,6 @@
 //! What to isolate, take out, switch and prove before the readings of each circuit, from the graph.
 
 mod across;
-mod feeding;
 mod isolation;
 mod preparation;
 mod step;

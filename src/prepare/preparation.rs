@@ -4,13 +4,12 @@ use rustc_hash::{FxHashMap, FxHashSet};
 use serde::Serialize;
 
 use super::across::{Contacts, holders_across};
-use super::feeding::Feeding;
 use super::step::{Action, Caution, JoinedBy, LeadsProved, Obstacle, Operated, Step, TestBefore, WhyOff};
 use crate::model::{
     BridgeRef, CircuitId, Conductor, Conducts, End, Installation, Length, PlateId, PointId, Stands, TerminalRef,
     Variant, WayDevice, WayId,
 };
-use crate::network::{Body, Network, Role};
+use crate::network::{Body, Feeding, Network, Role};
 use crate::plan::obstacles;
 use crate::reading::{LeadBodies, planned_readings};
 use crate::rules::{CAUTIONS, Ruleset};

@@ -150,8 +150,7 @@ impl Configuration {
                     DeviceState::At(position) if !free.includes(contact.device) => {
                         contact.is_closed_in(position).then_some(Conduct::Sure)
                     }
-                    _ => (contact.closed_in != 0)
-                        .then_some(Conduct::In { device: contact.device, closed_in: contact.closed_in }),
+                    _ => Some(Conduct::In { device: contact.device, closed_in: contact.closed_in }),
                 }
             }
             Edge::Bridge { bridge, conducts, .. } => self.is_fitted(bridge).then_some(match conducts {

@@ -47,7 +47,7 @@ pub(crate) struct Voids {
 /// Which bodies each combination of a group's devices joins to each lead.
 pub(super) struct LeadTables {
     /// Words for lead A and lead B; none where the group does not touch the lead.
-    sides: [Option<Table>; 2],
+    sides: [Option<BitRows>; 2],
     nodes: Vec<u32>,
     digits: Vec<Digit>,
 }
@@ -66,12 +66,12 @@ impl LeadTables {
 }
 
 /// Rows of as many words each.
-struct Table {
+struct BitRows {
     width: usize,
     bits: Vec<u64>,
 }
 
-impl Table {
+impl BitRows {
     fn row(&self, number: usize) -> &[u64] {
         &self.bits[number * self.width..(number + 1) * self.width]
     }
@@ -278,7 +278,7 @@ impl Region {
     pub(super) fn voids(&self, group: &DeviceGroup, position: &impl Fn(DeviceIndex, u16) -> u16) -> Voids {
         let last = group.nodes.len();
         let condition =
-            |table: Table| Condition { digits: self.digits(group).to_vec(), bits: table.row(last).to_vec() };
+            |table: BitRows| Condition { digits: self.digits(group).to_vec(), bits: table.row(last).to_vec() };
         let may = self.propagate(group, LEAD_A, true, position);
         let has_maybe = part(&self.group_edges, &group.edges)
             .iter()
@@ -299,7 +299,7 @@ impl Region {
         from: u32,
         with_maybe: bool,
         position: &impl Fn(DeviceIndex, u16) -> u16,
-    ) -> Table {
+    ) -> BitRows {
         let digits = self.digits(group);
         let nodes = part(&self.group_nodes, &group.nodes);
         let count = count(digits);
@@ -381,7 +381,7 @@ impl Region {
                 reached[node * width + word] = bits;
             }
         }
-        Table { width, bits: reached }
+        BitRows { width, bits: reached }
     }
 }
 

@@ -6,11 +6,11 @@ mod configuration;
 mod group;
 mod leads;
 mod limits;
-mod part;
 mod planned;
 mod probe;
 mod region;
 mod report;
+mod subgraph;
 
 pub use limits::TableLimits;
 pub use probe::Void;
@@ -22,6 +22,6 @@ pub use report::{
 pub(crate) use condition::{Condition, Digit, combinations};
 pub(crate) use configuration::{Conduct, Configuration, DeviceState, FreeDevices, Replay};
 pub(crate) use leads::{LeadBodies, Side};
-pub(crate) use part::{Part, PartEdge, PartEnd, Place};
-pub(crate) use planned::{Candidate, candidates, planned_readings};
+pub(crate) use planned::{CandidateReading, candidates, planned_readings};
 pub(crate) use probe::{Probe, Probed, VoidReading, When};
+pub(crate) use subgraph::{Place, Subgraph, SubgraphEnd};

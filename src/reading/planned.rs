@@ -45,7 +45,7 @@ pub(crate) fn planned_readings(installation: &Installation, id: CircuitId) -> Ve
 
 /// A reading that a plan may use.
 #[derive(Clone, Debug)]
-pub(crate) struct Candidate {
+pub(crate) struct CandidateReading {
     pub(crate) circuit: CircuitId,
     pub(crate) reading: Reading,
     pub(crate) volts: Volts,
@@ -53,14 +53,14 @@ pub(crate) struct Candidate {
 }
 
 /// All readings that a plan may use, in the order of circuits.
-pub(crate) fn candidates(network: &Network) -> Vec<Candidate> {
+pub(crate) fn candidates(network: &Network) -> Vec<CandidateReading> {
     let installation = network.installation();
     let mut candidates = Vec::new();
     for (circuit, row) in installation.circuits() {
         let volts = crate::rules::test_voltage(row);
         for reading in planned_readings(installation, circuit) {
             let leads = LeadBodies::of(network, reading.leads());
-            candidates.push(Candidate { circuit, reading, volts, leads });
+            candidates.push(CandidateReading { circuit, reading, volts, leads });
         }
     }
     candidates

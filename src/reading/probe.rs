@@ -13,8 +13,8 @@ use super::configuration::{Configuration, DeviceState, FreeDevices};
 use super::group::{DeviceGroup, LeadTables, Sorting, Voids};
 use super::leads::{LeadBodies, Side};
 use super::limits::TableLimits;
-use super::part::{Part, Place};
 use super::region::Region;
+use super::subgraph::{Place, Subgraph};
 use crate::network::{Body, DeviceIndex, Network};
 
 /// Why a reading tests nothing.
@@ -243,13 +243,13 @@ impl<'p> Probed<'p> {
     }
 
     /// A group of devices and the bodies that they decide, as a graph.
-    pub(crate) fn part(&self, group: u32) -> Part {
-        self.probe.region.part(&self.probe.region.groups[group as usize])
+    pub(crate) fn subgraph(&self, group: u32) -> Subgraph {
+        self.probe.region.subgraph(&self.probe.region.groups[group as usize])
     }
 
     /// The groups of devices that could join the leads, as graphs.
-    pub(crate) fn void_parts(&self) -> impl Iterator<Item = Part> + '_ {
-        self.probe.region.void_groups.iter().map(|group| self.probe.region.part(group))
+    pub(crate) fn void_subgraphs(&self) -> impl Iterator<Item = Subgraph> + '_ {
+        self.probe.region.void_groups.iter().map(|group| self.probe.region.subgraph(group))
     }
 
     /// The free devices that bear on where the reading has these bodies, and on whether it is void.
@@ -385,6 +385,7 @@ impl<'p> Probed<'p> {
         let mut void = Condition::never(Vec::new());
         for voids in self.voids() {
             match voids.and_then(|voids| void.or(&voids.void.essential(), self.limits())) {
+                Some(more) if more.is_always() => return found,
                 Some(more) => void = more,
                 None => {
                     found.is_complete = false;

@@ -23,4 +23,5 @@ mod reasons;
 mod rules;
 mod small;
 mod strategy;
+mod tables;
 mod watched;

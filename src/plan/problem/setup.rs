@@ -6,14 +6,14 @@ use crate::network::{BridgeIndex, DeviceIndex, Network};
 use crate::plan::limits::PlanLimits;
 use crate::plan::problem::option::Fleet;
 use crate::plan::request::Request;
-use crate::reading::{Candidate, Configuration, DeviceState, candidates};
+use crate::reading::{CandidateReading, Configuration, DeviceState, candidates};
 
 /// What a plan starts from, and what it may use.
 pub(in crate::plan) struct Setup<'n> {
     pub(in crate::plan) network: &'n Network,
     pub(in crate::plan) start: Configuration,
     pub(in crate::plan) fleet: Fleet,
-    pub(in crate::plan) candidates: Vec<Candidate>,
+    pub(in crate::plan) candidates: Vec<CandidateReading>,
 }
 
 impl<'n> Setup<'n> {

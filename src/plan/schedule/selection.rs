@@ -11,7 +11,7 @@ use crate::plan::observer::{Stage, Watch};
 use crate::plan::problem::setup::Setup;
 use crate::plan::problem::switches::{Demand, Demands};
 use crate::plan::solve::large::KnownShare;
-use crate::reading::{Candidate, Condition, FreeDevices, Probe, TableLimits};
+use crate::reading::{CandidateReading, Condition, FreeDevices, Probe, TableLimits};
 
 /// A round on trial: what is operated, and the readings that could be taken.
 pub(in crate::plan) struct Trial {
@@ -218,7 +218,7 @@ pub(in crate::plan) fn note(
 }
 
 /// Chooses readings that together do for every group what all would; in the order of candidates.
-fn choose(network: &Network, candidates: &[Candidate], demands: &Demands, tests: &[(u32, Tests)]) -> Vec<usize> {
+fn choose(network: &Network, candidates: &[CandidateReading], demands: &Demands, tests: &[(u32, Tests)]) -> Vec<usize> {
     // What is asked for: each group with each distinct condition. A reading of the group's own circuit that does as
     // much as another's is asked for instead of it.
     let own = |group: u32, number: u32| {

@@ -1,13 +1,12 @@
 //! What would make an untestable pair testable, found by trying it.
 
-use std::collections::VecDeque;
 use std::rc::Rc;
 
-use rustc_hash::{FxHashMap, FxHashSet};
+use rustc_hash::FxHashMap;
 use serde::{Deserialize, Serialize};
 
 use crate::model::{BridgeRef, CircuitId, Conducts, End, Reading, ReadingAt, TerminalRef, Volts};
-use crate::network::{Body, BridgeIndex, Edge, Network, PairCore, PairId};
+use crate::network::{Body, BridgeIndex, Edge, Network, PairCore, PairId, Reach};
 use crate::plan::planner::{Plan, UntestablePair};
 use crate::plan::problem::option::Fleet;
 use crate::reading::{Configuration, FreeDevices, LeadBodies, Probe, Side, planned_readings};
@@ -248,9 +247,8 @@ impl<'p> Bench<'p> {
         let network = self.network;
         let mut bridges: Vec<BridgeIndex> = Vec::new();
         let earth = network.body(TerminalRef::MainEarth);
-        let mut queue: VecDeque<Body> = self.bodies().into_iter().collect();
-        let mut seen: FxHashSet<Body> = queue.iter().copied().collect();
-        while let Some(body) = queue.pop_front() {
+        let mut walk = Reach::from(self.bodies());
+        while let Some(body) = walk.step() {
             if body == earth || bridges.len() >= MOST_BRIDGES {
                 continue;
             }
@@ -259,8 +257,8 @@ impl<'p> Bench<'p> {
                     && !bridges.contains(&bridge)
                 {
                     bridges.push(bridge);
-                } else if seen.insert(far) {
-                    queue.push_back(far);
+                } else {
+                    walk.enter(far);
                 }
             }
         }

@@ -23,7 +23,7 @@ use rustsat::solvers::{Solve, SolveIncremental, SolverResult};
 use rustsat::types::{Clause, Lit, TernaryVal};
 
 use crate::plan::observer::Watch;
-use crate::reading::{Part, PartEdge, PartEnd, Side};
+use crate::reading::{Conduct, Side, Subgraph, SubgraphEnd};
 
 /// What is known of something without asking: it holds, it does not, or a literal tells.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -193,9 +193,9 @@ impl Formula {
     /// lead leads nowhere. The last literal, one more than there are bodies, is of the other lead itself.
     pub(super) fn joined(
         &mut self,
-        part: &Part,
+        part: &Subgraph,
         side: Side,
-        mut closed: impl FnMut(&mut Formula, PartEdge) -> Value,
+        mut closed: impl FnMut(&mut Formula, Conduct) -> Value,
     ) -> Joined {
         let other = part.node_count;
         let claimed: Vec<Lit> = (0..=part.node_count).map(|_| self.lit()).collect();
@@ -206,10 +206,10 @@ impl Formula {
             if value == Value::False {
                 continue;
             }
-            let node = |end: PartEnd| match end {
-                PartEnd::Node(node) => Some(node),
-                PartEnd::Lead(lead) if lead == side => None,
-                PartEnd::Lead(_) => Some(other),
+            let node = |end: SubgraphEnd| match end {
+                SubgraphEnd::Node(node) => Some(node),
+                SubgraphEnd::Lead(lead) if lead == side => None,
+                SubgraphEnd::Lead(_) => Some(other),
             };
             match ends.map(node) {
                 [None, None] => {}
@@ -259,10 +259,10 @@ impl Formula {
     /// the other lead.
     pub(super) fn all_joined(
         &mut self,
-        part: &Part,
+        part: &Subgraph,
         side: Side,
         guard: Option<Lit>,
-        mut closed: impl FnMut(&mut Formula, PartEdge) -> Value,
+        mut closed: impl FnMut(&mut Formula, Conduct) -> Value,
     ) -> Joined {
         let other = part.node_count;
         let joined: Vec<Lit> = (0..=part.node_count).map(|_| self.lit()).collect();
@@ -273,10 +273,10 @@ impl Formula {
                 Value::True => None,
                 Value::Is(lit) => Some(!lit),
             };
-            let node = |end: PartEnd| match end {
-                PartEnd::Node(node) => Some(node),
-                PartEnd::Lead(lead) if lead == side => None,
-                PartEnd::Lead(_) => Some(other),
+            let node = |end: SubgraphEnd| match end {
+                SubgraphEnd::Node(node) => Some(node),
+                SubgraphEnd::Lead(lead) if lead == side => None,
+                SubgraphEnd::Lead(_) => Some(other),
             };
             let mut lead_to = |from: Option<Lit>, to: u32| {
                 let clause = [Some(joined[to as usize]), from.map(|lit| !lit), unless, guard.map(|lit| !lit)];

@@ -8,8 +8,8 @@ use crate::plan::problem::cluster::LargeCluster;
 use crate::plan::problem::option::OptionKind;
 use crate::plan::problem::setup::Setup;
 use crate::reading::{
-    Condition, DeviceState, Digit, FreeDevices, Part, PartEdge, PartEnd, Place, Probe, Probed, Side, TableLimits,
-    combinations,
+    Condition, Conduct, DeviceState, Digit, FreeDevices, Place, Probe, Probed, Side, Subgraph, SubgraphEnd,
+    TableLimits, combinations,
 };
 
 /// A device that the plan may operate.
@@ -36,8 +36,8 @@ pub(super) type Start = Vec<u16>;
 #[derive(Clone, Debug)]
 pub(super) struct Reading {
     pub(super) candidate: u32,
-    pub(super) parts: Vec<Part>,
-    pub(super) voids: Vec<Part>,
+    pub(super) parts: Vec<Subgraph>,
+    pub(super) voids: Vec<Subgraph>,
 }
 
 /// Where a reading has a body.
@@ -108,7 +108,7 @@ pub(super) struct Exploring {
 
 impl Exploring {
     pub(super) fn new(candidate: u32, probed: &Probed<'_>) -> Exploring {
-        let voids = probed.void_parts().collect();
+        let voids = probed.void_subgraphs().collect();
         Exploring { reading: Reading { candidate, parts: Vec::new(), voids }, part_of: FxHashMap::default() }
     }
 
@@ -119,7 +119,7 @@ impl Exploring {
             Place::In { group, node } => {
                 let parts = &mut self.reading.parts;
                 let part = *self.part_of.entry(group).or_insert_with(|| {
-                    parts.push(probed.part(group));
+                    parts.push(probed.subgraph(group));
                     parts.len() as u32 - 1
                 });
                 Spot::Node { part, node }
@@ -270,9 +270,9 @@ impl Problem {
         choices: &mut [Choice],
         given: &[u16],
         formula: &mut Formula,
-        edge: PartEdge,
+        edge: Conduct,
     ) -> Value {
-        let PartEdge::In { device, closed_in } = edge else { return Value::True };
+        let Conduct::In { device, closed_in } = edge else { return Value::True };
         let is_closed = |option: u16, started: u16| closed_in >> self.position(device, option, started) & 1 == 1;
         let fixed = |closed: bool| if closed { Value::True } else { Value::False };
         let mut chosen = |number: u32, is_closed: &dyn Fn(u16) -> bool| {
@@ -316,19 +316,19 @@ impl Problem {
     }
 
     /// The bodies of a part that are joined to a lead, and last the other lead, in one setting.
-    fn reached(&self, part: &Part, side: Side, options: &[u16], start: &[u16]) -> Vec<bool> {
+    fn reached(&self, part: &Subgraph, side: Side, options: &[u16], start: &[u16]) -> Vec<bool> {
         let other = part.node_count as usize;
         let mut near: Vec<Vec<usize>> = vec![Vec::new(); other + 2];
         for &(ends, when) in &part.edges {
             let closed = match when {
-                PartEdge::Always | PartEdge::Perhaps => true,
-                PartEdge::In { device, closed_in } => closed_in >> self.stands(device, options, start) & 1 == 1,
+                Conduct::Sure | Conduct::Maybe => true,
+                Conduct::In { device, closed_in } => closed_in >> self.stands(device, options, start) & 1 == 1,
             };
             if closed {
                 let [a, b] = ends.map(|end| match end {
-                    PartEnd::Node(node) => node as usize,
-                    PartEnd::Lead(lead) if lead == side => other + 1,
-                    PartEnd::Lead(_) => other,
+                    SubgraphEnd::Node(node) => node as usize,
+                    SubgraphEnd::Lead(lead) if lead == side => other + 1,
+                    SubgraphEnd::Lead(_) => other,
                 });
                 near[a].push(b);
                 near[b].push(a);

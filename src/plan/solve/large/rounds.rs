@@ -7,7 +7,7 @@ use rustsat::types::Lit;
 use super::formula::{Answer, Budget, Choice, Formula, Joined, Value};
 use super::problem::{Free, Problem, Spot, Start, Tester};
 use crate::plan::observer::Watch;
-use crate::reading::{Part, PartEdge, Side};
+use crate::reading::{Conduct, Side, Subgraph};
 
 /// One target for one start.
 #[derive(Clone, Debug)]
@@ -166,7 +166,7 @@ impl<'p> Rounds<'p> {
         let start = &starts[start as usize];
         for part in &problem.readings[reading as usize].voids {
             let joined = formula.all_joined(part, Side::A, Some(usable), |formula, edge| match edge {
-                PartEdge::Perhaps => perhaps,
+                Conduct::Maybe => perhaps,
                 _ => problem.closed(Free::Options, choices, start, formula, edge),
             });
             formula.clause([!joined.of(part.node_count), !usable]);
@@ -198,7 +198,7 @@ impl<'p> Rounds<'p> {
             return Value::Is(joined.of(node));
         }
         let Rounds { problem, formula, rounds, starts, .. } = self;
-        let row: &Part = &problem.readings[reading as usize].parts[part as usize];
+        let row: &Subgraph = &problem.readings[reading as usize].parts[part as usize];
         let choices = &mut rounds[round].choices;
         let at = &starts[start as usize];
         let joined =

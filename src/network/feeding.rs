@@ -1,25 +1,31 @@
-//! What can feed copper that is touched: boards, ways and sources.
+//! What feeds what in service: what can feed copper that is touched, and what each board feeds.
+//!
+//! Both follow the contacts of points, whichever position closes them, and neither goes on over the protective conductor.
+//! They differ in what they must not miss. What is to be off before copper is touched is sought over all that could bring
+//! voltage there, bridges and neutrals included, so it may name too much. What lies behind a board is sought along lines and
+//! contacts alone: a neutral behind a board may lie on the bar of the board before it, and over a lamp nothing is fed.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, VecDeque};
 
 use petgraph::unionfind::UnionFind;
 use rustc_hash::{FxHashMap, FxHashSet};
 
-use crate::model::{BoardId, Conductor, DeviceRef, PointId, TerminalRef, WayId};
-use crate::network::{Body, Network};
+use super::graph::{Body, Network};
+use super::lists::Lists;
+use crate::model::{BoardId, CircuitId, Conductor, PointId, TerminalRef, WayId};
 
 /// What has to be off before copper is touched. Each list is in the order of the file.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub(super) struct Isolation {
+pub(crate) struct Isolation {
     /// Boards that can feed it.
-    pub(super) boards: BTreeSet<BoardId>,
+    pub(crate) boards: BTreeSet<BoardId>,
     /// Boards whose incoming side is joined to it, and gets its supply from outside the file: their own main switch cuts
     /// nothing off.
-    pub(super) before_main: BTreeSet<BoardId>,
+    pub(crate) before_main: BTreeSet<BoardId>,
     /// Sources that nothing in the file feeds.
-    pub(super) sources: BTreeSet<PointId>,
+    pub(crate) sources: BTreeSet<PointId>,
     /// Ways that can feed it without passing through a bar.
-    pub(super) ways: BTreeSet<WayId>,
+    pub(crate) ways: BTreeSet<WayId>,
 }
 
 /// Which copper is joined in service, in any position of any switch, over whatever lies between.
@@ -32,7 +38,7 @@ pub(super) struct Isolation {
 ///
 /// Design not taken: to walk from the copper of each circuit. Passing is the same both ways, so pieces of copper fall into
 /// classes, and one walk does for all circuits.
-pub(super) struct Feeding<'n> {
+pub(crate) struct Feeding<'n> {
     network: &'n Network,
     /// For each body the name of its class.
     classes: Vec<Body>,
@@ -53,13 +59,13 @@ pub(super) struct Feeding<'n> {
 
 impl<'n> Feeding<'n> {
     /// Time and space linear in the network, up to the inverse Ackermann factor of the union-find.
-    pub(super) fn of(network: &'n Network) -> Feeding<'n> {
+    pub(crate) fn of(network: &'n Network) -> Feeding<'n> {
         let installation = network.installation();
         let count = network.body_count();
-        let terminals = Terminals::of(network);
+        let terminals = BoardTerminals::of(network);
         let mut classes: UnionFind<Body> = UnionFind::new(count);
         let mut near: UnionFind<Body> = UnionFind::new(count);
-        let mut by_contact: UnionFind<Body> = UnionFind::new(count);
+        let by_contact = terminals.by_contact(network);
         let mut beside: Vec<[Body; 2]> = Vec::new();
         let mut pass = |a: Body, b: Body| {
             if terminals.earth.contains(&a) || terminals.earth.contains(&b) {
@@ -75,14 +81,8 @@ impl<'n> Feeding<'n> {
                 [true, true] => {}
             }
         };
-        for contact in network.contacts() {
-            if matches!(network.devices()[contact.device as usize].reference, DeviceRef::Point(_)) {
-                let [a, b] = contact.bodies;
-                pass(a, b);
-                if !terminals.earth.contains(&a) && !terminals.earth.contains(&b) {
-                    by_contact.union(a, b);
-                }
-            }
+        for [a, b] in network.point_contacts() {
+            pass(a, b);
         }
         for bridge in network.bridges() {
             let bodies: Vec<Body> = bridge
@@ -104,7 +104,7 @@ impl<'n> Feeding<'n> {
             }
         }
 
-        let [classes, near, by_contact] = [classes, near, by_contact].map(UnionFind::into_labeling);
+        let [classes, near] = [classes, near].map(UnionFind::into_labeling);
         let inside: Vec<Body> = terminals.inside.iter().map(|bodies| classes[bodies[0] as usize]).collect();
         let mut boards: FxHashMap<Body, Vec<BoardId>> = FxHashMap::default();
         for ((id, _), &class) in installation.boards().zip(&inside) {
@@ -150,7 +150,7 @@ impl<'n> Feeding<'n> {
     }
 
     /// What can feed any of these bodies, or anything inside these boards other than the board itself.
-    pub(super) fn isolation(&self, bodies: &[Body], opened: &[BoardId]) -> Isolation {
+    pub(crate) fn isolation(&self, bodies: &[Body], opened: &[BoardId]) -> Isolation {
         let installation = self.network.installation();
         let mut isolation = Isolation::default();
         let mut seen: FxHashSet<Body> = FxHashSet::default();
@@ -212,7 +212,7 @@ impl<'n> Feeding<'n> {
 
 /// The terminals of boards, by the copper that they are on.
 #[derive(Default)]
-struct Terminals {
+struct BoardTerminals {
     /// Copper of the protective conductor, and of nothing live at a board.
     earth: FxHashSet<Body>,
     bars: FxHashSet<Body>,
@@ -220,14 +220,14 @@ struct Terminals {
     inside: Vec<Vec<Body>>,
     /// Line terminals of ways, and neutral ones that their own device opens.
     ways: Vec<(WayId, Body)>,
-    way_lines: Vec<Body>,
+    way_lines: Vec<(WayId, Body)>,
     incoming: Vec<(BoardId, Body)>,
     incoming_lines: Vec<(BoardId, Body)>,
 }
 
-impl Terminals {
-    fn of(network: &Network) -> Terminals {
-        let mut found = Terminals::default();
+impl BoardTerminals {
+    fn of(network: &Network) -> BoardTerminals {
+        let mut found = BoardTerminals::default();
         found.inside.resize(network.installation().boards().len(), Vec::new());
         let mut live = FxHashSet::default();
         let mut neutrals = Vec::new();
@@ -261,7 +261,7 @@ impl Terminals {
                 TerminalRef::Way { way, .. } if conductor == Conductor::Neutral => neutrals.push((way, body)),
                 TerminalRef::Way { way, .. } => {
                     found.ways.push((way, body));
-                    found.way_lines.push(body);
+                    found.way_lines.push((way, body));
                 }
                 _ => {
                     found.bars.insert(body);
@@ -272,6 +272,16 @@ impl Terminals {
         found.earth.retain(|body| !live.contains(body));
         found.ways.extend(neutrals.into_iter().filter(|(_, body)| !found.bars.contains(body)));
         found
+    }
+    /// For each body the name of its class: what contacts of points join, in any position, but not over earth.
+    fn by_contact(&self, network: &Network) -> Vec<Body> {
+        let mut classes: UnionFind<Body> = UnionFind::new(network.body_count());
+        for [a, b] in network.point_contacts() {
+            if !self.earth.contains(&a) && !self.earth.contains(&b) {
+                classes.union(a, b);
+            }
+        }
+        classes.into_labeling()
     }
 }
 
@@ -284,12 +294,12 @@ struct Traced {
 }
 
 impl Traced {
-    fn of(network: &Network, terminals: &Terminals, by_contact: &[Body]) -> Traced {
+    fn of(network: &Network, terminals: &BoardTerminals, by_contact: &[Body]) -> Traced {
         let installation = network.installation();
         let class = |body: Body| by_contact[body as usize];
         let origin = terminals.incoming_lines.iter().filter(|(board, _)| installation.board(*board).is_origin());
         let supply = origin.map(|&(_, body)| body);
-        let mut fed: FxHashSet<Body> = terminals.way_lines.iter().copied().chain(supply).map(class).collect();
+        let mut fed: FxHashSet<Body> = terminals.way_lines.iter().map(|row| row.1).chain(supply).map(class).collect();
         let mut not_fed: Vec<PointId> = Vec::new();
         not_fed.extend(
             installation.points().filter(|(_, p)| !installation.kind(p.kind()).sources.is_empty()).map(|(id, _)| id),
@@ -317,5 +327,78 @@ impl Traced {
             kind.sources.iter().map(move |&terminal| (point, body(point, terminal)))
         };
         Traced { not_fed: not_fed.iter().flat_map(sources_of).collect(), fed }
+    }
+}
+
+/// What each board feeds: from the line terminals of its ways, over contacts of points, to cores and to the incoming
+/// terminals of other boards.
+pub(crate) struct FedByBoards {
+    /// For each board, the boards that its ways feed at once.
+    boards: Vec<Vec<BoardId>>,
+    /// For each board, the circuits of its ways and those whose lengths these ways feed.
+    circuits: Vec<Vec<CircuitId>>,
+}
+
+impl FedByBoards {
+    /// Time and space linear in the installation, once for each board that feeds the same copper.
+    pub(crate) fn of(network: &Network) -> FedByBoards {
+        let installation = network.installation();
+        let terminals = BoardTerminals::of(network);
+        let by_contact = terminals.by_contact(network);
+        let class = |body: Body| by_contact[body as usize];
+        let mut owners: Vec<(u32, u32)> = Vec::new();
+        for (id, length) in installation.lengths() {
+            let cores = 0..length.cores().len() as u16;
+            owners.extend(cores.map(|core| (class(network.core_body(id, core)), length.circuit().index() as u32)));
+        }
+        let owners = Lists::new(network.body_count(), owners.iter().copied());
+        let incoming = terminals.incoming.iter().map(|&(board, body)| (class(body), board.index() as u32));
+        let incoming = Lists::new(network.body_count(), incoming);
+        let board_ids: Vec<BoardId> = installation.boards().map(|(id, _)| id).collect();
+        let circuit_ids: Vec<CircuitId> = installation.circuits().map(|(id, _)| id).collect();
+        let mut boards: Vec<Vec<BoardId>> = vec![Vec::new(); board_ids.len()];
+        let mut circuits: Vec<Vec<CircuitId>> = vec![Vec::new(); board_ids.len()];
+        for (id, circuit) in installation.circuits() {
+            if let Some(way) = circuit.way() {
+                circuits[way.board().index()].push(id);
+            }
+        }
+        let mut seen: FxHashSet<(BoardId, Body)> = FxHashSet::default();
+        for &(way, body) in &terminals.way_lines {
+            let (board, class) = (way.board(), class(body));
+            if seen.insert((board, class)) {
+                boards[board.index()].extend(incoming.at(class).iter().map(|&board| board_ids[board as usize]));
+                circuits[board.index()].extend(owners.at(class).iter().map(|&circuit| circuit_ids[circuit as usize]));
+            }
+        }
+        for list in &mut boards {
+            list.sort_unstable();
+            list.dedup();
+        }
+        for list in &mut circuits {
+            list.sort_unstable();
+            list.dedup();
+        }
+        FedByBoards { boards, circuits }
+    }
+
+    /// A board and all boards behind it, and the circuits of all these, each once, in the order of the file.
+    pub(crate) fn behind(&self, board: BoardId) -> (Vec<BoardId>, Vec<CircuitId>) {
+        let mut seen = vec![false; self.boards.len()];
+        seen[board.index()] = true;
+        let mut waiting = VecDeque::from([board]);
+        let (mut boards, mut circuits) = (Vec::new(), Vec::new());
+        while let Some(board) = waiting.pop_front() {
+            boards.push(board);
+            circuits.extend_from_slice(&self.circuits[board.index()]);
+            for &fed in &self.boards[board.index()] {
+                if !std::mem::replace(&mut seen[fed.index()], true) {
+                    waiting.push_back(fed);
+                }
+            }
+        }
+        circuits.sort_unstable();
+        circuits.dedup();
+        (boards, circuits)
     }
 }

@@ -1,0 +1,155 @@
+//! What is claimed where tables are too large: less than the oracle says, never more.
+
+use lengthwise::coverage::Coverage;
+use lengthwise::network::{Need, Network};
+use lengthwise::plan::{Plan, Request, Unwatched};
+use lengthwise::{Installation, Limits, TestSet};
+use proptest::prelude::*;
+use serde_json::{Value, json};
+
+use crate::asked::Asked;
+use crate::engine::{self, NEEDS};
+use crate::oracle;
+use crate::small;
+use crate::strategy::{Case, cases, planning_clusters, times};
+
+/// A network whose tables list so many combinations at the most.
+fn network(installation: &Installation, combinations: usize) -> Network {
+    let mut limits = Limits::default();
+    limits.tables.combinations = combinations;
+    Network::of(installation.clone()).with_limits(limits)
+}
+
+fn read(installation: &Value, test_set: Option<&Value>) -> (Installation, Option<TestSet>) {
+    let installation = engine::from_value(installation);
+    let test_set = test_set.map(|tests| engine::test_set("tests.json", tests.to_string().as_bytes(), &installation));
+    (installation, test_set)
+}
+
+fn need(level: &str) -> Need {
+    serde_json::from_value(json!(level)).expect("a level of need")
+}
+
+fn cover(installation: &Value, test_set: &Value, level: &str, combinations: usize) -> Value {
+    let (installation, tests) = read(installation, Some(test_set));
+    let coverage = Coverage::of(&network(&installation, combinations), &tests.expect("it is given"), need(level));
+    serde_json::to_value(coverage).expect("an answer is JSON")
+}
+
+fn plan(installation: &Value, test_set: Option<&Value>, level: &str, combinations: usize) -> Value {
+    let (installation, tests) = read(installation, test_set);
+    let network = network(&installation, combinations);
+    let plan = Plan::with(&network, tests.as_ref(), &Request::from(need(level)), &mut Unwatched);
+    serde_json::to_value(plan.report()).expect("an answer is JSON")
+}
+
+fn rows<'v>(answer: &'v Value, list: &str) -> &'v [Value] {
+    answer[list].as_array().expect("a list")
+}
+
+/// What coverage claims though it does not hold, and what it does not say though it must.
+fn too_much_in_cover(installation: &Value, test_set: &Value, level: &str, combinations: usize) -> Option<String> {
+    let expected = oracle::cover(installation, test_set, level);
+    let claimed = cover(installation, test_set, level, combinations);
+    for (expected, claimed) in rows(&expected, "readings").iter().zip(rows(&claimed, "readings")) {
+        if !expected["void"].is_null() && claimed["void"].is_null() {
+            return Some(format!("a void reading is said to be sound: {expected}, {claimed}"));
+        }
+    }
+    for (expected, claimed) in rows(&expected, "pairs").iter().zip(rows(&claimed, "pairs")) {
+        assert_eq!([&expected["length"], &expected["cores"]], [&claimed["length"], &claimed["cores"]]);
+        if claimed["tested"] == true && expected["tested"] != true {
+            return Some(format!("said to be tested: {expected}, {claimed}"));
+        }
+    }
+    let name = |row: &Value| [row["device"].clone(), row["position"].clone()];
+    for claimed in rows(&claimed, "positions").iter().filter(|row| row["tested"] == true) {
+        let expected = rows(&expected, "positions").iter().find(|row| name(row) == name(claimed));
+        if expected.is_none_or(|expected| expected["tested"] != true) {
+            return Some(format!("said to be under test: {claimed}"));
+        }
+    }
+    None
+}
+
+/// What a plan claims though it does not hold.
+fn too_much_in_plan(
+    installation: &Value,
+    test_set: Option<&Value>,
+    level: &'static str,
+    combinations: usize,
+) -> Option<String> {
+    const REASONS: [&str; 3] = ["never-reached", "same-lead", "always-bridged"];
+    let expected = oracle::plan(installation, test_set, &Asked::of(level))?;
+    let claimed = plan(installation, test_set, level, combinations);
+    let place = |why: &Value| REASONS.iter().position(|reason| why == reason);
+    for row in rows(&claimed, "untestable") {
+        let is_same = |other: &&Value| [&other["length"], &other["cores"]] == [&row["length"], &row["cores"]];
+        let Some(known) = rows(&expected, "untestable").iter().find(is_same) else {
+            return Some(format!("said to be untestable: {row}"));
+        };
+        // A reason may be one that claims less.
+        if place(&row["why"]) < place(&known["why"]) {
+            return Some(format!("untestable for another reason: {row}, {known}"));
+        }
+    }
+    for what in ["walks", "operations", "stops"] {
+        let [bound, least, total] = [&claimed["bounds"][what], &expected[what], &claimed["totals"][what]];
+        if bound.as_u64() > least.as_u64() {
+            return Some(format!("no fewer {what} than {bound}, but {least} do"));
+        }
+        if claimed["optimal"][what] != true {
+            break;
+        }
+        if total != least {
+            return Some(format!("{total} {what} are said to be the fewest, but {least} do"));
+        }
+    }
+    None
+}
+
+proptest! {
+    #![proptest_config(times(300))]
+
+    #[test]
+    fn cover_claims_no_more_with_tiny_tables(case in cases(), need in 0..3usize, combinations in 1..9usize) {
+        let Case { installation, test_set, .. } = &case;
+        prop_assert_eq!(too_much_in_cover(installation, test_set, NEEDS[need], combinations), None);
+    }
+}
+
+proptest! {
+    #![proptest_config(times(100))]
+
+    #[test]
+    fn plans_claim_no_more_with_tiny_tables(
+        case in prop_oneof![planning_clusters(), cases()],
+        need in 0..3usize,
+        combinations in 1..9usize,
+    ) {
+        let Case { installation, test_set, .. } = &case;
+        for test_set in [None, Some(test_set)] {
+            prop_assert_eq!(too_much_in_plan(installation, test_set, NEEDS[need], combinations), None);
+        }
+    }
+}
+
+/// That the limit is met: with it some readings count as void, and some pairs as not tested, that are sound and tested.
+#[test]
+fn tiny_tables_claim_less() {
+    let answers = |combinations: usize| -> Vec<Value> {
+        let fixtures = small::all();
+        fixtures
+            .iter()
+            .map(|fixture| cover(&fixture.installation, &fixture.test_set, "standard", combinations))
+            .collect()
+    };
+    let count = |answers: &[Value], list: &str, is_counted: &dyn Fn(&Value) -> bool| {
+        answers.iter().flat_map(|answer| rows(answer, list)).filter(|row| is_counted(row)).count()
+    };
+    let [tiny, enough] = [1, 1 << 16].map(answers);
+    let [few, all] = [&tiny, &enough].map(|answers| count(answers, "pairs", &|row| row["tested"] == true));
+    assert!(few < all, "{few} of {all} pairs");
+    let [more, void] = [&tiny, &enough].map(|answers| count(answers, "readings", &|row| !row["void"].is_null()));
+    assert!(more > void, "{more} void instead of {void}");
+}
