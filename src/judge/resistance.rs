@@ -138,29 +138,26 @@ impl Resistance {
         if is_better { other } else { self }
     }
 
+    /// Whether something can be at least this, and at most what another one is. A `>999` and a 999 beside it can: what an
+    /// instrument shows is exact to its last digit only.
+    fn fits_under(self, above: Resistance) -> bool {
+        self.lower < above.upper || (self.lower == above.upper && !above.is_below_upper)
+    }
+
     /// The same, but at least no more than another one is at most; none where it is higher by more than an error.
     pub(super) fn no_higher_than(self, above: Resistance, error: f64) -> Option<Resistance> {
-        if self.lower <= above.upper {
-            Some(self)
-        } else if self.lower <= above.upper * (1.0 + error) {
-            Some(Resistance { lower: above.upper, is_above_lower: false, ..self })
-        } else {
-            None
-        }
+        let capped = Resistance { lower: self.lower.min(above.upper), ..self };
+        (self.lower <= above.upper * (1.0 + error) && capped.fits_under(above)).then_some(capped)
     }
 
     /// What is known where one says what it is at least, and another what it is at most. Where these contradict one another,
     /// nothing is claimed from below.
     pub(super) fn between(below: Resistance, above: Resistance) -> Resistance {
-        let (lower, upper) = (below.lower, above.upper);
-        let is_just = !below.is_above_lower && !above.is_below_upper;
-        let is_sound = lower < upper || (lower == upper && is_just);
-        let known = if is_sound { below } else { Resistance::NOT_KNOWN };
+        let known = if below.fits_under(above) { below } else { Resistance::NOT_KNOWN };
         Resistance {
             lower: known.lower,
-            upper,
-            is_above_lower: known.is_above_lower,
-            is_below_upper: above.is_below_upper,
+            is_above_lower: known.is_above_lower && known.lower < above.upper,
+            ..above
         }
     }
 }
@@ -276,6 +273,27 @@ mod tests {
         assert_eq!(parallel(&["<0.01", "100"]), "<0.01");
         assert_eq!(Resistance::parallel([Resistance::NOT_KNOWN, read("2")]).expect("two").to_string(), "<2");
         assert_eq!(Resistance::parallel([]), None);
+    }
+
+    #[test]
+    fn beside_what_nothing_is_known_of_nothing_is_known_from_below() {
+        assert_eq!(Resistance::parallel([Resistance::NOT_KNOWN, read(">100")]), Some(Resistance::NOT_KNOWN));
+        assert_eq!(parallel(&["<0.01", ">100"]), "<0.01");
+        assert_eq!(least(&["<0.01", ">100"]), "<0.01");
+    }
+
+    #[test]
+    fn a_bound_and_the_same_value_beside_it_agree() {
+        let between = |below: &str, above: &str| Resistance::between(read(below), read(above)).to_string();
+        assert_eq!(between(">998", "999"), ">998, at most 999");
+        assert_eq!(between(">999", "999"), "999");
+        assert_eq!(between("999", "999"), "999");
+        assert_eq!(between("999.1", "999"), "at most 999");
+        assert_eq!(between("999", "<999"), "<999");
+        let no_higher = |one: &str, above: &str| read(one).no_higher_than(read(above), 0.3).map(|row| row.to_string());
+        assert_eq!(no_higher("8.1", "8"), Some("at least 8, at most 8.1".to_owned()));
+        assert_eq!(no_higher("10.5", "8"), None);
+        assert_eq!(no_higher("8", "<8"), None);
     }
 
     #[test]

@@ -230,6 +230,19 @@ fn a_reading_of_the_whole_board_settles_it_even_where_it_is_not_the_lowest() {
     assert_eq!(with(20.0).0, "at least 0.6666, at most 8");
 }
 
+/// A reading over the range of the instrument, and just the end of that range on the line alone: the two agree.
+#[test]
+fn a_bound_beside_the_same_value_settles_a_board() {
+    let with = |over: &str| {
+        let mut all = read("C1", ["L+N", "E"], 0.0);
+        all["megohms"] = json!(over);
+        let readings = [all, read("C1", ["L", "E"], 999.0), read("C1", ["L", "N"], 200.0)];
+        to_earth(&sockets("mcb", 1), json!([{ "reading": readings }]), "DB1")
+    };
+    assert_eq!(with(">998"), says(">998, at most 999", Verdict::Pass));
+    assert_eq!(with(">999"), says("999", Verdict::Pass));
+}
+
 /// A board behind was read too low as a whole, whatever its circuits were: so is the board before it.
 #[test]
 fn a_low_reading_of_a_board_counts_for_the_one_before_it() {

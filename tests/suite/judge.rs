@@ -408,6 +408,7 @@ proptest! {
         for (range, truth) in [(Resistance::least(ranges()), least), (Resistance::parallel(ranges()), together)] {
             let range = range.expect("there are some");
             prop_assert!(holds(range, truth), "{truth} outside {range}");
+            prop_assert!(range.lower().0 > 0.0 || !range.is_above_lower(), "more than nothing is no bound: {range}");
             match range.against(limit) {
                 Against::AtLeast => prop_assert!(truth >= limit.0 * (1.0 - 1e-11), "{truth} below {limit:?}"),
                 Against::Below => prop_assert!(truth <= limit.0 * (1.0 + 1e-11), "{truth} above {limit:?}"),
