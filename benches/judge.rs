@@ -21,17 +21,17 @@ fn main() {
     let ruleset = Standard::default().ruleset();
 
     let judgement = Judgement::of(&network, &small.tests, ruleset, Need::Standard);
-    let of = |verdict| judgement.circuits().iter().filter(|row| row.verdict == verdict).count();
+    let of = |verdict| judgement.circuits.iter().filter(|row| row.verdict == verdict).count();
     let (failed, passed) = (of(Verdict::Fail), of(Verdict::Pass));
     println!(
         "judge: {} lengths, {} circuits, {} readings; {passed} circuits pass, {failed} fail",
         small.generated.draft.lengths.len(),
-        judgement.circuits().len(),
-        judgement.readings().len(),
+        judgement.circuits.len(),
+        judgement.readings.len(),
     );
     // A circuit passes only if coverage misses nothing of it; one whose reading is low fails.
     let coverage = Coverage::of(&network, &small.tests, Need::Standard);
-    let missed: usize = judgement.circuits().iter().map(|row| row.missed.len()).sum();
+    let missed = judgement.missed.len();
     assert!(failed > 0 && missed >= coverage.missed().count(), "{failed} fail, {missed} pairs are missed");
 
     let judged = |network, case: &Record| drop(Judgement::of(network, &case.tests, ruleset, Need::Standard));

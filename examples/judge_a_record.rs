@@ -4,7 +4,7 @@
 //! cargo run --example judge_a_record
 //! ```
 
-use lengthwise::judge::{Column, NotProven};
+use lengthwise::judge::{Column, WhyNotProven};
 use lengthwise::{Judgement, Need, Network, Standard, Verdict, read_installation, read_record};
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
@@ -16,27 +16,26 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     for name in ["landing-as-usual.toml", "landing-record.toml"] {
         let record = read_record(name, &std::fs::read(format!("examples/{name}"))?, &installation)?;
         let judgement = Judgement::of(&network, &record, ruleset, Need::Standard);
-        for circuit in judgement.circuits() {
+        for circuit in &judgement.circuits {
             let figure = |column| circuit.figure(column).map_or("none", |figure| figure.record.as_str());
             println!(
                 "{name}: {} {:?}, live to live {} MΩ, live to earth {} MΩ, {} of {} pairs",
-                installation.circuit(circuit.circuit).id(),
+                circuit.circuit,
                 circuit.verdict,
                 figure(Column::LiveToLive),
                 figure(Column::LiveToEarth),
-                circuit.proven(),
+                circuit.tested,
                 circuit.required,
             );
-            for &pair in &circuit.missed {
-                let [one, other] = network.pair_core_names(pair);
-                match judgement.why_not_proven(pair) {
-                    Some(NotProven::NotTested(why)) => println!("  {one} to {other} is not tested: {why:?}"),
-                    Some(why) => println!("  {one} to {other} is tested, but not by good readings: {why:?}"),
-                    None => {}
+            for row in judgement.missed_of(&circuit.circuit) {
+                let [one, other] = &row.cores;
+                match &row.why {
+                    WhyNotProven::NotTested(why) => println!("  {one} to {other} is not tested: {why:?}"),
+                    why => println!("  {one} to {other} is tested, but not by good readings: {why:?}"),
                 }
             }
         }
-        println!("{name}: {}", if judgement.verdict() <= Verdict::Investigate { "complete" } else { "not complete" });
+        println!("{name}: {}", if judgement.verdict <= Verdict::Investigate { "complete" } else { "not complete" });
     }
     Ok(())
 }

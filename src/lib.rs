@@ -245,7 +245,7 @@ pub mod rules;
 
 pub use coverage::{Coverage, Missed, PairCoverage};
 pub use input::{InputErrors, read_installation, read_record, read_ruleset, read_test_set};
-pub use judge::{Judgement, JudgementReport, Verdict};
+pub use judge::{Judgement, Verdict};
 pub use limits::Limits;
 pub use locate::{Assumptions, Locate, LocateReport, Next};
 pub use model::{Installation, InstallationDraft, TestSet, TestSetDraft};

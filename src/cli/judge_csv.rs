@@ -3,7 +3,9 @@
 use std::io::Write;
 
 use super::text::judge::{reading_name, verdict_in_words, verdict_of_reading};
+use super::text::layout::count;
 use crate::judge::{CircuitJudgement, Column, Judgement, ReadingVerdict};
+use crate::model::{Circuit, Installation};
 
 const COLUMNS: [&str; 12] = [
     "circuit",
@@ -21,48 +23,37 @@ const COLUMNS: [&str; 12] = [
 ];
 
 /// Writes the record. Like the text and the JSON it says nothing of a reader that has gone away.
-pub(super) fn write(out: &mut impl Write, judgement: &Judgement<'_>) {
+pub(super) fn write(out: &mut impl Write, installation: &Installation, judgement: &Judgement) {
     let mut writer = csv::Writer::from_writer(out);
     let _ = writer.write_record(COLUMNS);
-    for row in judgement.circuits() {
-        let _ = writer.write_record(cells(judgement, row));
+    for (row, (_, circuit)) in judgement.circuits.iter().zip(installation.circuits()) {
+        let figure = |column| row.figure(column).map(|figure| figure.record.clone()).unwrap_or_default();
+        let _ = writer.write_record([
+            circuit.id().to_owned(),
+            if circuit.name() == circuit.id() { String::new() } else { circuit.name().to_owned() },
+            circuit.way().map(|way| installation.way_name(way)).unwrap_or_default(),
+            row.asked.map(|asked| asked.volts.0.to_string()).unwrap_or_default(),
+            row.asked.map(|asked| asked.megohms.0.to_string()).unwrap_or_default(),
+            figure(Column::LiveToLive),
+            figure(Column::LiveToEarth),
+            row.metres.0.to_string(),
+            row.required.to_string(),
+            row.tested.to_string(),
+            verdict_in_words(row.verdict).to_owned(),
+            remarks(judgement, row, circuit),
+        ]);
     }
     let _ = writer.flush();
 }
 
-fn cells(judgement: &Judgement<'_>, row: &CircuitJudgement) -> [String; 12] {
-    let installation = judgement.network().installation();
-    let circuit = installation.circuit(row.circuit);
-    let asked = row.asked.as_ref().ok();
-    let figure = |column| row.figure(column).map(|figure| figure.record.clone()).unwrap_or_default();
-    [
-        circuit.id().to_owned(),
-        if circuit.name() == circuit.id() { String::new() } else { circuit.name().to_owned() },
-        circuit.way().map(|way| installation.way_name(way)).unwrap_or_default(),
-        asked.map(|asked| asked.volts.0.to_string()).unwrap_or_default(),
-        asked.map(|asked| asked.megohms.0.to_string()).unwrap_or_default(),
-        figure(Column::LiveToLive),
-        figure(Column::LiveToEarth),
-        row.metres.0.to_string(),
-        row.required.to_string(),
-        row.proven().to_string(),
-        verdict_in_words(row.verdict).to_owned(),
-        remarks(judgement, row),
-    ]
-}
-
 /// What keeps the circuit from passing.
-fn remarks(judgement: &Judgement<'_>, row: &CircuitJudgement) -> String {
-    let mut remarks: Vec<String> = row
-        .readings
-        .iter()
-        .map(|&number| (number, &judgement.readings()[number].verdict))
-        .chain(row.elsewhere.iter().map(|row| (row.reading, &row.verdict)))
-        .filter(|(_, verdict)| **verdict != ReadingVerdict::Pass)
-        .map(|(number, verdict)| {
-            let what = verdict_of_reading(verdict).to_lowercase();
-            format!("{}: {what}", reading_name(&judgement.readings()[number].name()))
-        })
+fn remarks(judgement: &Judgement, row: &CircuitJudgement, circuit: &Circuit) -> String {
+    let own = row.readings.iter().filter_map(|&name| Some((name, judgement.reading(name)?.verdict)));
+    let elsewhere = row.elsewhere.iter().map(|row| (row.name(), row.verdict));
+    let mut remarks: Vec<String> = own
+        .chain(elsewhere)
+        .filter(|(_, verdict)| *verdict != ReadingVerdict::Pass)
+        .map(|(name, verdict)| format!("{}: {}", reading_name(&name), verdict_of_reading(verdict).to_lowercase()))
         .collect();
     if row.readings.is_empty() && row.elsewhere.is_empty() {
         remarks.push("no readings".to_owned());
@@ -70,16 +61,11 @@ fn remarks(judgement: &Judgement<'_>, row: &CircuitJudgement) -> String {
     if row.required == 0 {
         remarks.push("the file has no cores of it that need a test".to_owned());
     }
-    if !row.missed.is_empty() {
-        remarks.push(format!("{} needed and not tested", super::text::layout::count(row.missed.len(), "pair")));
+    if row.tested < row.required {
+        remarks.push(format!("{} needed and not tested", count(row.required - row.tested, "pair")));
     }
-    if let Some(reason) = installation_relief(judgement, row) {
+    if let Some(reason) = row.relief.and(circuit.relief()) {
         remarks.push(format!("can't be disconnected: {reason}"));
     }
     remarks.join("; ")
-}
-
-fn installation_relief<'n>(judgement: &Judgement<'n>, row: &CircuitJudgement) -> Option<&'n str> {
-    row.relief?;
-    judgement.network().installation().circuit(row.circuit).relief()
 }

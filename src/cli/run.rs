@@ -80,11 +80,13 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             let network = Network::of(installation);
             let judgement = Judgement::of(&network, &tests, &ruleset, question.need.into());
             if *csv {
-                judge_csv::write(out, &judgement);
+                judge_csv::write(out, network.installation(), &judgement);
             } else {
-                write(out, question.json, &judgement.report(), || text::judge::render(&judgement));
+                write(out, question.json, &judgement, || {
+                    text::judge::render(&network, &tests, &ruleset, &judgement)
+                });
             }
-            Ok(status(question.strict, judgement.verdict() < Verdict::NotComplete))
+            Ok(status(question.strict, judgement.verdict < Verdict::NotComplete))
         }
         Command::Plan { files, question, time_limit, request } => {
             let (installation, tests) = with_or_without_tests(files)?;

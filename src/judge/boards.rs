@@ -9,215 +9,222 @@
 //! board behind it on, or a neutral bar counts once for each circuit there; and parts of a circuit that were read one by one
 //! count as one of them. Where each circuit was read once, by a reading that shares nothing, it is the same.
 
+use serde::{Deserialize, Serialize};
+
+use super::circuits::Circuit;
 use super::column::Column;
 use super::copper::Reaches;
 use super::demand::{Asked, Demand};
-use super::judgement::{CircuitJudgement, JudgedReading, Verdict};
+use super::proven::Needed;
+use super::readings::Judged;
 use super::resistance::{Against, Resistance};
-use super::share::Share;
-use crate::model::{BoardId, CircuitId, ReadingAt, TestSet};
+use super::share::{Share, Vouched};
+use super::verdict::Verdict;
+use crate::model::{BoardId, CircuitId, Installation, ReadingAt, TestSet};
 use crate::network::{FedByBoards, Network};
 
 /// A reading of all may have come out higher than another one by so much of it, by the instrument's error: 30 %, IEC 61557-2
-/// (from memory). Then it is taken to be no higher; one that is higher still is belied.
+/// (from memory). Then it is taken to be no higher; one that is higher still is left out.
 const ERROR: f64 = 0.3;
 
 /// All insulation of a board in one column, in parallel.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
 pub struct Combined {
     /// What is known of it.
+    #[serde(flatten)]
     pub resistance: Resistance,
     /// The circuits that have a figure.
-    pub circuits: Vec<CircuitId>,
+    pub circuits: Vec<String>,
     /// The circuits that have none.
-    pub without: Vec<CircuitId>,
+    pub without: Vec<String>,
     /// The circuits, with a figure or without, that are not tested by good readings wherever this column needs it, or have a
     /// reading that is too low: their share is not known, and so nothing is known from below.
-    pub incomplete: Vec<CircuitId>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub incomplete: Vec<String>,
     /// How it compares with the least value for the board; none where the ruleset has no value.
     pub against: Option<Against>,
-    /// Whether a circuit needs a test in this column. Where none does, what is not decided holds nothing up.
-    pub(super) is_needed: bool,
-}
-
-impl Combined {
-    /// Whether it keeps the board from passing that the limit lies between what it is at least and at most.
-    pub fn waits_for_a_decision(&self) -> bool {
-        self.is_needed && self.against == Some(Against::NotDecided)
-    }
 }
 
 /// One board, judged as a whole.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
 pub struct BoardJudgement {
     /// The board.
-    pub board: BoardId,
-    /// What is asked of it; or why the ruleset asks nothing. The voltage is for readings at the board itself.
-    pub asked: Result<Asked, String>,
-    /// Live to live and live to earth; none where no circuit needs or has a figure in that column.
-    pub combined: [Option<Combined>; 2],
-    /// The readings taken at the board itself, by their place in the judgement's readings.
-    pub readings: Vec<usize>,
-    /// Those of its circuits that fail or are not complete.
-    pub not_passed: Vec<CircuitId>,
+    pub board: String,
     /// What becomes of it: only what its circuits come to together, and the readings at the board itself.
     pub verdict: Verdict,
+    /// What is asked of it, the voltage for readings at the board itself; none where the ruleset asks nothing, and `no_value`
+    /// says why.
+    pub asked: Option<Asked>,
+    /// Why the ruleset asks nothing, in its words.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub no_value: Option<String>,
+    /// Its insulation between live conductors; none where no circuit needs or has a figure there.
+    pub live_to_live: Option<Combined>,
+    /// Its insulation to earth; none where it has no circuit.
+    pub live_to_earth: Option<Combined>,
+    /// The readings taken at the board itself, as [pass, reading].
+    pub readings: Vec<[usize; 2]>,
+    /// Those of its circuits that fail or are not complete.
+    pub not_passed: Vec<String>,
 }
 
 impl BoardJudgement {
     /// What a column comes to.
     pub fn combined(&self, column: Column) -> Option<&Combined> {
-        self.combined[column as usize].as_ref()
+        match column {
+            Column::LiveToLive => self.live_to_live.as_ref(),
+            Column::LiveToEarth => self.live_to_earth.as_ref(),
+        }
     }
 }
 
-/// Judges every board that has a circuit or a reading: its own circuits with those of all boards behind it, each circuit once,
-/// in the order of the file.
-///
-/// Time O(boards × (circuits + readings)) at worst, beside what the readings reach.
-pub(super) fn judge_boards(
-    network: &Network,
-    tests: &TestSet,
-    feeding: &FedByBoards,
-    demands: &[Demand],
-    readings: &[JudgedReading<'_>],
-    circuits: &[CircuitJudgement],
-) -> Vec<BoardJudgement> {
-    let reaches = Reaches::of(network, tests, readings);
-    let judge = |board: BoardId| {
-        let (boards, behind) = feeding.behind(board);
-        let at = |number: usize| match readings[number].recorded.at() {
+/// What boards are judged from.
+pub(super) struct Boards<'j> {
+    installation: &'j Installation,
+    feeding: &'j FedByBoards,
+    demands: &'j [Demand<'j>],
+    readings: &'j [Judged<'j>],
+    needed: &'j [Needed],
+    circuits: &'j [Circuit],
+    reaches: Reaches,
+}
+
+impl<'j> Boards<'j> {
+    pub(super) fn new(
+        network: &'j Network,
+        tests: &TestSet,
+        feeding: &'j FedByBoards,
+        demands: &'j [Demand<'j>],
+        readings: &'j [Judged<'j>],
+        needed: &'j [Needed],
+        circuits: &'j [Circuit],
+    ) -> Boards<'j> {
+        let reaches = Reaches::of(network, tests, readings);
+        Boards { installation: network.installation(), feeding, demands, readings, needed, circuits, reaches }
+    }
+
+    /// Judges every board that has a circuit or a reading: its own circuits with those of all boards behind it, each circuit
+    /// once, in the order of the file.
+    ///
+    /// Time O(boards × (circuits + readings)) at worst, beside what the readings reach.
+    pub(super) fn judge(&self) -> Vec<BoardJudgement> {
+        self.installation.boards().filter_map(|(board, _)| self.judge_board(board)).collect()
+    }
+
+    fn judge_board(&self, id: BoardId) -> Option<BoardJudgement> {
+        let (boards, circuits) = self.feeding.behind(id);
+        let at = |number: usize| match self.readings[number].recorded.at() {
             ReadingAt::Board(board) => Some(board),
             ReadingAt::Circuit(_) => None,
         };
         let at_boards: Vec<usize> =
-            (0..readings.len()).filter(|&number| at(number).is_some_and(|at| boards.contains(&at))).collect();
-        let at_board: Vec<usize> = at_boards.iter().copied().filter(|&number| at(number) == Some(board)).collect();
-        if behind.is_empty() && at_board.is_empty() {
+            (0..self.readings.len()).filter(|&number| at(number).is_some_and(|at| boards.contains(&at))).collect();
+        let at_board: Vec<usize> = at_boards.iter().copied().filter(|&number| at(number) == Some(id)).collect();
+        if circuits.is_empty() && at_board.is_empty() {
             return None;
         }
-        let asked = &demands[board.index()].asked;
-        let of_board = OfBoard { readings, circuits, reaches: &reaches, boards, behind, at_boards };
-        let combined = [Column::LiveToLive, Column::LiveToEarth].map(|column| of_board.combine(column, asked));
-        let OfBoard { behind, at_boards, .. } = of_board;
-        let not_passed: Vec<CircuitId> =
-            behind.into_iter().filter(|id| circuits[id.index()].verdict >= Verdict::NotComplete).collect();
-        let direct = at_boards.iter().map(|&number| Verdict::of(&readings[number].verdict));
-        let together = combined.iter().flatten().map(|row| match row.against {
+        let demand = &self.demands[id.index()];
+        let board = Board { of: self, demand, boards, circuits, at_boards };
+        let [to_live, to_earth] = Column::BOTH.map(|column| board.combine(column));
+        let not_passed: Vec<String> =
+            board.names(|circuit, _| self.circuits[circuit.index()].answer.verdict >= Verdict::NotComplete);
+        let direct = board.at_boards.iter().map(|&number| self.readings[number].assessment.verdict.into());
+        let together = [&to_live, &to_earth].into_iter().flatten().map(|(row, is_needed)| match row.against {
             Some(Against::Below) => Verdict::Fail,
-            Some(Against::NotDecided) if row.is_needed => Verdict::NotComplete,
+            Some(Against::NotDecided) if *is_needed => Verdict::NotComplete,
             Some(Against::AtLeast | Against::NotDecided) => Verdict::Pass,
             None => Verdict::NotComplete,
         });
         let worst = direct.chain(together).max().unwrap_or(Verdict::NotComplete);
-        let verdict = if not_passed.is_empty() { worst } else { worst.max(Verdict::NotComplete) };
-        Some(BoardJudgement { board, asked: asked.clone(), combined, readings: at_board, not_passed, verdict })
-    };
-    network.installation().boards().filter_map(|(board, _)| judge(board)).collect()
+        Some(BoardJudgement {
+            board: self.installation.board(id).id().to_owned(),
+            verdict: if not_passed.is_empty() { worst } else { worst.max(Verdict::NotComplete) },
+            asked: demand.asked.as_ref().ok().copied(),
+            no_value: demand.asked.as_ref().err().cloned(),
+            live_to_live: to_live.map(|(row, _)| row),
+            live_to_earth: to_earth.map(|(row, _)| row),
+            readings: at_board.iter().map(|&number| self.readings[number].name).collect(),
+            not_passed,
+        })
+    }
 }
 
 /// One board and what bears on it.
-struct OfBoard<'j, 'n> {
-    readings: &'j [JudgedReading<'n>],
-    circuits: &'j [CircuitJudgement],
-    reaches: &'j Reaches,
+struct Board<'b, 'j> {
+    of: &'b Boards<'j>,
+    demand: &'b Demand<'j>,
     /// The board and those behind it.
     boards: Vec<BoardId>,
     /// Their circuits.
-    behind: Vec<CircuitId>,
+    circuits: Vec<CircuitId>,
     /// Readings at any of these boards.
     at_boards: Vec<usize>,
 }
 
-impl OfBoard<'_, '_> {
-    fn combine(&self, column: Column, asked: &Result<Asked, String>) -> Option<Combined> {
-        let (mut with, mut without, mut incomplete) = (Vec::new(), Vec::new(), Vec::new());
-        let mut vouching: Vec<usize> = Vec::new();
-        let mut whole: Option<Vec<usize>> = None;
-        let mut is_needed = false;
-        for &id in &self.behind {
-            let row = &self.circuits[id.index()];
-            let share = &row.shares[column as usize];
-            // Every circuit has live conductors that lie beside earth; not every one has two of them.
-            let counts = column == Column::LiveToEarth || *share != Share::NotNeeded;
-            is_needed |= counts;
-            match row.figure(column) {
-                Some(_) => with.push(id),
-                None if counts => without.push(id),
-                None => {}
-            }
-            match share {
-                Share::Read(read) => {
-                    vouching.extend_from_slice(&read.vouching);
-                    match &mut whole {
-                        Some(whole) => whole.retain(|reading| read.whole.binary_search(reading).is_ok()),
-                        None => whole = Some(read.whole.clone()),
-                    }
-                }
-                Share::NotNeeded | Share::NotKnown if counts => incomplete.push(id),
-                Share::NotNeeded | Share::NotKnown => {}
-            }
-        }
-        if with.is_empty() && without.is_empty() {
+impl Board<'_, '_> {
+    /// The names of those circuits for which something holds.
+    fn names(&self, holds: impl Fn(CircuitId, &Circuit) -> bool) -> Vec<String> {
+        let circuits = self.circuits.iter().map(|&id| (id, &self.of.circuits[id.index()]));
+        circuits.filter(|&(id, row)| holds(id, row)).map(|(_, row)| row.answer.circuit.clone()).collect()
+    }
+
+    /// What a column comes to, and whether a circuit needs a test in it: where none does, what is not decided holds nothing up.
+    fn combine(&self, column: Column) -> Option<(Combined, bool)> {
+        let counts = |id: CircuitId| self.of.needed[id.index()].counts(column);
+        let circuits = self.names(|_, row| row.answer.figure(column).is_some());
+        let without = self.names(|id, row| row.answer.figure(column).is_none() && counts(id));
+        if circuits.is_empty() && without.is_empty() {
             return None;
         }
+        let incomplete = self.names(|id, row| counts(id) && !matches!(row.shares[column as usize], Share::Read(_)));
         let above = self.at_most(column).unwrap_or(Resistance::NOT_KNOWN);
-        let is_known = incomplete.is_empty() && !self.is_read_too_low(column, asked);
-        let below = match self.together(vouching).filter(|_| is_known) {
-            None => Resistance::NOT_KNOWN,
-            Some(below) => {
-                // A reading that tests all of it is a bound by itself, unless another one belies it.
-                let whole = whole.into_iter().flatten().filter_map(|reading| self.shown(reading));
-                match Resistance::least(whole).and_then(|whole| whole.no_higher_than(above, ERROR)) {
-                    Some(whole) => below.or_at_least(whole),
-                    None => below,
-                }
-            }
-        };
+        let is_known = incomplete.is_empty() && !self.is_read_too_low(column);
+        let below = if is_known { self.at_least(column, above) } else { Resistance::NOT_KNOWN };
         let resistance = Resistance::between(below, above);
-        let against = asked.as_ref().ok().map(|asked| resistance.against(asked.megohms));
-        Some(Combined { resistance, circuits: with, without, incomplete, against, is_needed })
+        let against = self.demand.asked.as_ref().ok().map(|asked| resistance.against(asked.megohms));
+        let is_needed = self.circuits.iter().any(|&id| counts(id));
+        Some((Combined { resistance, circuits, without, incomplete, against }, is_needed))
     }
 
     /// Whether a sound reading at one of the boards is below what is asked, at whatever voltage.
-    fn is_read_too_low(&self, column: Column, asked: &Result<Asked, String>) -> bool {
-        let Ok(asked) = asked else { return false };
-        self.at_boards.iter().any(|&reading| {
-            let row = &self.readings[reading];
-            let is_here = row.column.is_err() || row.column == Ok(column);
-            is_here
-                && !row.verdict.is_void()
-                && self.shown(reading).is_some_and(|shown| shown.against(asked.megohms) == Against::Below)
-        })
+    fn is_read_too_low(&self, column: Column) -> bool {
+        let mut direct = self.at_boards.iter().map(|&number| &self.of.readings[number]);
+        direct.any(|row| row.bears_on(column) && self.demand.is_too_low(row))
     }
 
-    fn shown(&self, reading: usize) -> Option<Resistance> {
-        self.readings[reading].recorded.megohms().map(Resistance::of)
-    }
-
-    /// What readings come to in parallel, each once; none of none.
-    fn together(&self, mut readings: Vec<usize>) -> Option<Resistance> {
+    /// What readings showed, each once.
+    fn shown(&self, mut readings: Vec<usize>) -> impl Iterator<Item = Resistance> {
         readings.sort_unstable();
         readings.dedup();
-        Resistance::parallel(readings.into_iter().filter_map(|reading| self.shown(reading)))
+        readings.into_iter().filter_map(|reading| self.of.readings[reading].shown())
+    }
+
+    /// What all the insulation is at least, where every share is known and `above` is what it is at most.
+    fn at_least(&self, column: Column, above: Resistance) -> Resistance {
+        let shares =
+            self.circuits.iter().filter_map(|id| match &self.of.circuits[id.index()].shares[column as usize] {
+                Share::Read(vouched) => Some(vouched),
+                Share::NotNeeded | Share::NotKnown => None,
+            });
+        let Vouched { vouching, whole } = Vouched::together(shares);
+        let Some(below) = Resistance::parallel(self.shown(vouching)) else { return Resistance::NOT_KNOWN };
+        // A reading that tests all of it is a bound by itself, unless another one contradicts it.
+        let whole = Resistance::least(self.shown(whole)).and_then(|whole| whole.no_higher_than(above, ERROR));
+        whole.map_or(below, |whole| below.or_at_least(whole))
     }
 
     /// What all the insulation is at most; none where nothing bounds it.
     fn at_most(&self, column: Column) -> Option<Resistance> {
-        let figures = self.behind.iter().filter_map(|id| self.circuits[id.index()].figure(column));
-        let direct = self.at_boards.iter().copied().filter(|&reading| {
-            let row = &self.readings[reading];
-            row.column == Ok(column) && row.resistance().is_some()
-        });
-        let mut readings: Vec<usize> =
-            figures.flat_map(|figure| figure.readings.iter().copied()).chain(direct).collect();
+        let figures = self.circuits.iter().flat_map(|id| &self.of.circuits[id.index()].in_figures[column as usize]);
+        let is_direct = |row: &Judged<'_>| row.column == Ok(column) && row.resistance().is_some();
+        let direct = self.at_boards.iter().filter(|&&reading| is_direct(&self.of.readings[reading]));
+        let mut readings: Vec<usize> = figures.chain(direct).copied().collect();
         readings.sort_unstable();
         readings.dedup();
-        readings.retain(|&reading| self.shown(reading).is_some_and(|shown| shown.upper().0.is_finite()));
-        let sets = self.reaches.sets(&readings, &self.boards, &self.behind);
-        Resistance::parallel(
-            sets.into_iter()
-                .filter_map(|set| Resistance::least(set.into_iter().filter_map(|reading| self.shown(reading)))),
-        )
+        readings.retain(|&reading| self.of.readings[reading].shown().is_some_and(|shown| shown.upper().0.is_finite()));
+        let sets = self.of.reaches.sets(&readings, &self.boards, &self.circuits);
+        Resistance::parallel(sets.into_iter().filter_map(|set| Resistance::least(self.shown(set))))
     }
 }

@@ -15,6 +15,11 @@ pub enum Column {
     LiveToEarth,
 }
 
+impl Column {
+    /// Both, in order.
+    pub const BOTH: [Column; 2] = [Column::LiveToLive, Column::LiveToEarth];
+}
+
 /// Why a reading belongs to neither.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]

@@ -4,7 +4,7 @@ use fixedbitset::FixedBitSet;
 use petgraph::unionfind::UnionFind;
 use rustc_hash::{FxHashMap, FxHashSet};
 
-use super::judgement::JudgedReading;
+use super::readings::Judged;
 use crate::model::{BoardId, CircuitId, Conductor, GroupId, TerminalRef, TestSet, WayId};
 use crate::network::{Body, Edge, Network, Role};
 use crate::reading::{Configuration, Replay};
@@ -132,7 +132,7 @@ pub(super) struct Reaches {
 
 impl Reaches {
     /// Time and space O(installation × passes) at worst.
-    pub(super) fn of(network: &Network, tests: &TestSet, readings: &[JudgedReading<'_>]) -> Reaches {
+    pub(super) fn of(network: &Network, tests: &TestSet, readings: &[Judged<'_>]) -> Reaches {
         let neighbourhoods = Neighbourhoods::of(network);
         let mut replay = Replay::of(network, tests);
         let (mut lists, mut of_reading) = (Vec::new(), Vec::with_capacity(readings.len()));
@@ -149,7 +149,7 @@ impl Reaches {
             for (number, &label) in joined.iter().enumerate() {
                 members.entry(label).or_default().push(number as u32);
             }
-            while let Some(reading) = readings.next_if(|reading| reading.pass == pass) {
+            while let Some(reading) = readings.next_if(|reading| reading.name[0] == pass) {
                 let touched = reading.recorded.leads().iter().flat_map(|lead| lead.touches());
                 let mut reached: Vec<u32> = touched
                     .filter_map(|&terminal| neighbourhoods.of_body[network.body(terminal) as usize])

@@ -1,14 +1,17 @@
 //! What is asked of one circuit or board, and how one reading stands to it.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
+use super::readings::Judged;
 use super::resistance::{Against, Resistance};
-use crate::model::{Circuit, CircuitId, Installation, Megohms, System, Volts, Work};
+use super::verdict::{Assessment, ReadingReason, ReadingVerdict};
 use crate::reading::Void;
+use crate::model::{Circuit, CircuitId, Installation, Megohms, Reading, System, Volts, Work};
 use crate::rules::{Row, RowValue, Ruleset};
 
 /// A test voltage, and the least value at it.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
 pub struct Asked {
     /// The test voltage, d.c.
     pub volts: Volts,
@@ -17,148 +20,111 @@ pub struct Asked {
 }
 
 /// All that is asked of one circuit or board.
-#[derive(Clone, Debug, PartialEq)]
-pub(super) struct Demand {
+#[derive(Clone, Debug)]
+pub(super) struct Demand<'r> {
+    /// Why the ruleset asks nothing, where it does not.
     pub(super) asked: Result<Asked, String>,
     /// What will do too, where something can't be disconnected.
     pub(super) relief: Option<Asked>,
+    ruleset: &'r Ruleset,
+    work: Work,
 }
 
-/// How a reading stands to what is asked.
-#[derive(Clone, Debug, PartialEq)]
-pub enum ReadingVerdict {
-    /// It is at least what is asked.
-    Pass,
-    /// It is at least what is asked, and less than is expected of healthy insulation.
-    Investigate(Investigate),
-    /// It is below what is asked.
-    Fail,
-    /// It says nothing of whether the insulation is good enough.
-    NotJudgeable(NotJudgeable),
-}
-
-impl ReadingVerdict {
-    /// Whether it is about the value, which was read soundly and at a right voltage.
-    pub(super) fn is_of_value(&self) -> bool {
-        match self {
-            ReadingVerdict::Pass | ReadingVerdict::Investigate(_) | ReadingVerdict::Fail => true,
-            ReadingVerdict::NotJudgeable(why) => {
-                matches!(why, NotJudgeable::RangeEndsBelowLimit { .. } | NotJudgeable::RangeBeginsAboveLimit { .. })
-            }
-        }
-    }
-
-    /// Whether its leads were joined, or may have been.
-    pub(super) fn is_void(&self) -> bool {
-        matches!(self, ReadingVerdict::NotJudgeable(NotJudgeable::Void { .. }))
-    }
-
-    /// Whether it shows that the insulation between the leads is at least what is asked.
-    pub fn is_good(&self) -> bool {
-        matches!(self, ReadingVerdict::Pass | ReadingVerdict::Investigate(_))
-    }
-}
-
-/// Why an accepted reading is to be investigated.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-#[serde(tag = "reason", rename_all = "kebab-case")]
-pub enum Investigate {
-    /// It is not, for sure, at least this.
-    Below {
-        /// The threshold.
-        megohms: Megohms,
-    },
-    /// The work is new, and it is not, for sure, above this.
-    NotExpectedWhenNew {
-        /// The threshold.
-        megohms: Megohms,
-    },
-}
-
-/// Why a reading can't be judged.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-#[serde(tag = "reason", rename_all = "kebab-case")]
-#[non_exhaustive]
-pub enum NotJudgeable {
-    /// Its leads are joined, or may be.
-    Void {
-        /// Which.
-        void: Void,
-    },
-    /// No value was recorded.
-    NoValue,
-    /// No test voltage was recorded.
-    NoVolts,
-    /// The ruleset has no value for this circuit.
-    NoRule {
-        /// Why, in the words of the ruleset.
-        no_value: String,
-    },
-    /// The test voltage was lower than what is asked.
-    VoltsTooLow {
-        /// As recorded.
-        taken: Volts,
-        /// As the ruleset asks.
-        asked: Volts,
-        /// Whether it is the voltage of the ruleset's relief, which this circuit does not declare.
-        is_relief: bool,
-    },
-    /// The test voltage was higher than what is asked.
-    VoltsTooHigh {
-        /// As recorded.
-        taken: Volts,
-        /// As the ruleset asks.
-        asked: Volts,
-    },
-    /// The instrument read over its range, and its range ends below the least value.
-    RangeEndsBelowLimit {
-        /// The least value.
-        megohms: Megohms,
-    },
-    /// The instrument read under its range, and its range begins above the least value.
-    RangeBeginsAboveLimit {
-        /// The least value.
-        megohms: Megohms,
-    },
-}
-
-impl Demand {
-    pub(super) fn of_circuit(ruleset: &Ruleset, circuit: &Circuit) -> Demand {
-        let relief = ruleset.relief_of(circuit);
-        Demand {
-            asked: asked(ruleset.row_of(circuit)),
-            relief: relief.map(|relief| Asked { volts: relief.volts, megohms: relief.megohms }),
-        }
+impl<'r> Demand<'r> {
+    pub(super) fn of_circuit(ruleset: &'r Ruleset, installation: &Installation, circuit: &Circuit) -> Demand<'r> {
+        let relief = ruleset.relief_of(circuit).map(|relief| Asked { volts: relief.volts, megohms: relief.megohms });
+        Demand { asked: asked(ruleset.row_of(circuit)), relief, ruleset, work: installation.work() }
     }
 
     /// What is asked of a board with these circuits: low voltage at the installation's nominal voltage; but where the
     /// circuits are all SELV, or all PELV, and one row is for all of them, that row.
-    pub(super) fn of_board(ruleset: &Ruleset, installation: &Installation, circuits: &[CircuitId]) -> Demand {
+    pub(super) fn of_board(ruleset: &'r Ruleset, installation: &Installation, circuits: &[CircuitId]) -> Demand<'r> {
         let mut rows = circuits.iter().map(|&id| installation.circuit(id));
         let row = rows.next().filter(|first| matches!(first.system(), System::Selv | System::Pelv)).and_then(|first| {
             let row = ruleset.row_of(first);
             rows.all(|other| other.system() == first.system() && std::ptr::eq(ruleset.row_of(other), row))
                 .then_some(row)
         });
-        Demand { asked: asked(row.unwrap_or_else(|| ruleset.row_of_boards(installation))), relief: None }
+        let row = row.unwrap_or_else(|| ruleset.row_of_boards(installation));
+        Demand { asked: asked(row), relief: None, ruleset, work: installation.work() }
+    }
+
+    /// Whether two demands of one judgement ask for the same.
+    pub(super) fn is_same(&self, other: &Demand<'_>) -> bool {
+        (&self.asked, self.relief) == (&other.asked, other.relief)
     }
 
     /// What is asked at the voltage at which a reading was taken, or why that voltage won't do.
-    pub(super) fn asked_at(&self, ruleset: &Ruleset, taken: Option<Volts>) -> Result<Asked, NotJudgeable> {
-        let asked = match &self.asked {
-            Ok(asked) => *asked,
-            Err(no_value) => return Err(NotJudgeable::NoRule { no_value: no_value.clone() }),
-        };
-        let taken = taken.ok_or(NotJudgeable::NoVolts)?;
+    pub(super) fn asked_at(&self, taken: Option<Volts>) -> Result<Asked, ReadingReason> {
+        let asked = self.asked.clone().map_err(|no_value| ReadingReason::NoRule { no_value })?;
+        let taken = taken.ok_or(ReadingReason::NoVolts)?;
         if let Some(row) = [Some(asked), self.relief].into_iter().flatten().find(|row| row.volts == taken) {
             return Ok(row);
         }
         Err(if taken < asked.volts {
-            let is_relief = ruleset.relief().is_some_and(|relief| relief.volts == taken);
-            NotJudgeable::VoltsTooLow { taken, asked: asked.volts, is_relief }
+            let is_relief = self.ruleset.relief().is_some_and(|relief| relief.volts == taken);
+            ReadingReason::VoltsTooLow { taken, asked: asked.volts, is_relief }
         } else {
-            NotJudgeable::VoltsTooHigh { taken, asked: asked.volts }
+            ReadingReason::VoltsTooHigh { taken, asked: asked.volts }
         })
+    }
+
+    /// How a reading stands to it.
+    pub(super) fn judge(&self, reading: &Reading, void: Option<Void>) -> Assessment {
+        let shown = match (void, reading.megohms()) {
+            (Some(void), _) => return ReadingReason::Void { void }.into(),
+            (None, None) => return ReadingReason::NoValue.into(),
+            (None, Some(shown)) => Resistance::of(shown),
+        };
+        self.asked_at(reading.volts()).map_or_else(Assessment::from, |asked| self.judge_value(asked, shown))
+    }
+
+    /// How a reading that is put down under something else stands to it; none where it says nothing here.
+    pub(super) fn judge_elsewhere(&self, reading: &Judged<'_>) -> Option<Assessment> {
+        let shown = reading.shown().filter(|_| !reading.assessment.is_void())?;
+        match (self.asked_at(reading.recorded.volts()), &self.asked) {
+            (Ok(asked), _) => Some(self.judge_value(asked, shown)),
+            // At another voltage a fine value says nothing here, and what it is put down under says so. A low one is low at
+            // any.
+            (Err(why), Ok(asked)) if shown.against(asked.megohms) != Against::AtLeast => Some(why.into()),
+            (Err(_), _) => None,
+        }
+    }
+
+    /// Whether a sound reading is below what is asked at its voltage; or where that won't do, below what is asked at the right
+    /// one: then it is too low at any.
+    pub(super) fn is_too_low(&self, reading: &Judged<'_>) -> bool {
+        let asked = self.asked_at(reading.recorded.volts()).ok().or(self.asked.as_ref().ok().copied());
+        match (reading.shown(), asked) {
+            (Some(shown), Some(asked)) if !reading.assessment.is_void() => {
+                shown.against(asked.megohms) == Against::Below
+            }
+            _ => false,
+        }
+    }
+
+    /// Judges a value that was read at the right voltage.
+    fn judge_value(&self, asked: Asked, resistance: Resistance) -> Assessment {
+        let megohms = asked.megohms;
+        match resistance.against(megohms) {
+            Against::Below => return ReadingVerdict::Fail.into(),
+            Against::NotDecided if resistance.lower().0 > 0.0 => {
+                return ReadingReason::RangeEndsBelowLimit { megohms }.into();
+            }
+            Against::NotDecided => return ReadingReason::RangeBeginsAboveLimit { megohms }.into(),
+            Against::AtLeast => {}
+        }
+        let below = self.ruleset.investigate_below().map(|threshold| threshold.megohms);
+        let expected = self.ruleset.expected_above_when_new().map(|threshold| threshold.megohms);
+        match (below, expected.filter(|_| self.work == Work::New)) {
+            (Some(megohms), _) if resistance.against(megohms) != Against::AtLeast => {
+                ReadingReason::Below { megohms }.into()
+            }
+            (_, Some(megohms)) if !resistance.is_more_than(megohms) => {
+                ReadingReason::NotExpectedWhenNew { megohms }.into()
+            }
+            _ => ReadingVerdict::Pass.into(),
+        }
     }
 }
 
@@ -166,30 +132,5 @@ fn asked(row: &Row) -> Result<Asked, String> {
     match &row.value {
         RowValue::Given { volts, megohms } => Ok(Asked { volts: *volts, megohms: *megohms }),
         RowValue::NotGiven { no_value } => Err(no_value.clone()),
-    }
-}
-
-/// Judges a value that was read at the right voltage.
-pub(super) fn judge_value(ruleset: &Ruleset, work: Work, asked: Asked, resistance: Resistance) -> ReadingVerdict {
-    let megohms = asked.megohms;
-    match resistance.against(megohms) {
-        Against::Below => ReadingVerdict::Fail,
-        Against::NotDecided if resistance.lower().0 > 0.0 => {
-            ReadingVerdict::NotJudgeable(NotJudgeable::RangeEndsBelowLimit { megohms })
-        }
-        Against::NotDecided => ReadingVerdict::NotJudgeable(NotJudgeable::RangeBeginsAboveLimit { megohms }),
-        Against::AtLeast => {
-            if let Some(threshold) = ruleset.investigate_below()
-                && resistance.against(threshold.megohms) != Against::AtLeast
-            {
-                return ReadingVerdict::Investigate(Investigate::Below { megohms: threshold.megohms });
-            }
-            match ruleset.expected_above_when_new() {
-                Some(threshold) if work == Work::New && !resistance.is_more_than(threshold.megohms) => {
-                    ReadingVerdict::Investigate(Investigate::NotExpectedWhenNew { megohms: threshold.megohms })
-                }
-                _ => ReadingVerdict::Pass,
-            }
-        }
     }
 }

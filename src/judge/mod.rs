@@ -8,22 +8,25 @@
 //! Why something is not judgeable, or not tested, is told as data.
 
 mod boards;
+mod circuits;
 mod column;
 mod copper;
 mod demand;
+mod elsewhere;
 mod judgement;
-mod report;
+mod proven;
+mod readings;
 mod resistance;
 mod share;
+mod verdict;
 
 pub use boards::{BoardJudgement, Combined};
+pub use circuits::{CircuitJudgement, Figure, ReadElsewhere};
 pub use column::{Column, Neither, column};
-pub use demand::{Asked, Investigate, NotJudgeable, ReadingVerdict};
-pub use judgement::{
-    CircuitJudgement, Figure, JudgedReading, Judgement, NotProven, ReadElsewhere, Verdict, WhyElsewhere,
-};
-pub use report::{
-    AgainstName, BoardJudgementReport, CircuitJudgementReport, CombinedReport, FigureReport, JudgedReadingReport,
-    JudgementReport, NotProvenReport, ReadElsewhereReport, ReadingVerdictName, WhyJudged, WhyNotProven, WhyReading,
-};
+pub use demand::Asked;
+pub use elsewhere::circuits_touched;
+pub use judgement::Judgement;
+pub use proven::{NotProven, WhyNotProven, columns_needed};
+pub use readings::JudgedReading;
 pub use resistance::{Against, Resistance};
+pub use verdict::{ReadingReason, ReadingVerdict, Verdict};

@@ -1,9 +1,9 @@
 //! What is known of a resistance: a value, or bounds of it.
 
+use std::cmp::Ordering;
 use std::fmt;
 
-use serde::Serialize;
-use serde::ser::SerializeMap;
+use serde::{Deserialize, Serialize};
 
 use crate::model::{Indication, Megohms};
 
@@ -11,7 +11,10 @@ use crate::model::{Indication, Megohms};
 ///
 /// An instrument that shows `>999` gives a lower bound and no upper one; `<0.01` an upper bound only. Bounds stay bounds
 /// through [`least`](Resistance::least) and [`parallel`](Resistance::parallel), so nothing is claimed that was not read.
-#[derive(Clone, Copy, Debug, PartialEq)]
+///
+/// As data it has `at_least` or `more_than`, and `at_most` or `less_than`; a bound that there is not is left out.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(from = "Bounds", into = "Bounds")]
 pub struct Resistance {
     lower: f64,
     upper: f64,
@@ -21,8 +24,46 @@ pub struct Resistance {
     is_below_upper: bool,
 }
 
+/// A resistance as data.
+#[derive(Serialize, Deserialize)]
+struct Bounds {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    at_least: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    more_than: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    at_most: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    less_than: Option<f64>,
+}
+
+impl From<Resistance> for Bounds {
+    fn from(row: Resistance) -> Bounds {
+        let lower = Some(row.lower).filter(|&lower| lower > 0.0 || row.is_above_lower);
+        let upper = Some(row.upper).filter(|upper| upper.is_finite());
+        Bounds {
+            at_least: lower.filter(|_| !row.is_above_lower),
+            more_than: lower.filter(|_| row.is_above_lower),
+            at_most: upper.filter(|_| !row.is_below_upper),
+            less_than: upper.filter(|_| row.is_below_upper),
+        }
+    }
+}
+
+impl From<Bounds> for Resistance {
+    fn from(bounds: Bounds) -> Resistance {
+        Resistance {
+            lower: bounds.more_than.or(bounds.at_least).unwrap_or(0.0),
+            upper: bounds.less_than.or(bounds.at_most).unwrap_or(f64::INFINITY),
+            is_above_lower: bounds.more_than.is_some(),
+            is_below_upper: bounds.at_most.is_none() || bounds.less_than.is_some(),
+        }
+    }
+}
+
 /// How a resistance compares with a limit.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Against {
     /// It is at least the limit.
     AtLeast,
@@ -132,10 +173,14 @@ impl Resistance {
         })
     }
 
+    /// Which of two says less of what it is at least.
+    pub(super) fn by_lower(self, other: Resistance) -> Ordering {
+        self.lower.total_cmp(&other.lower).then(self.is_above_lower.cmp(&other.is_above_lower))
+    }
+
     /// The better of what two say that it is at least.
     pub(super) fn or_at_least(self, other: Resistance) -> Resistance {
-        let is_better = (other.lower, other.is_above_lower) > (self.lower, self.is_above_lower);
-        if is_better { other } else { self }
+        if self.by_lower(other).is_lt() { other } else { self }
     }
 
     /// Whether something can be at least this, and at most what another one is. A `>999` and a 999 beside it can: what an
@@ -154,11 +199,7 @@ impl Resistance {
     /// nothing is claimed from below.
     pub(super) fn between(below: Resistance, above: Resistance) -> Resistance {
         let known = if below.fits_under(above) { below } else { Resistance::NOT_KNOWN };
-        Resistance {
-            lower: known.lower,
-            is_above_lower: known.is_above_lower && known.lower < above.upper,
-            ..above
-        }
+        Resistance { lower: known.lower, is_above_lower: known.is_above_lower && known.lower < above.upper, ..above }
     }
 }
 
@@ -206,31 +247,15 @@ impl fmt::Display for Resistance {
         if self.lower == self.upper {
             return write!(f, "{lower}");
         }
-        match (self.lower > 0.0 || self.is_above_lower, self.upper.is_finite()) {
-            (false, false) => f.write_str("not known"),
-            (true, false) => write!(f, "{}{lower}", if self.is_above_lower { ">" } else { "at least " }),
-            (false, true) => write!(f, "{}{upper}", if self.is_below_upper { "<" } else { "at most " }),
-            (true, true) => write!(
-                f,
-                "{}{lower}, {}{upper}",
-                if self.is_above_lower { ">" } else { "at least " },
-                if self.is_below_upper { "less than " } else { "at most " }
-            ),
+        let from_below = if self.is_above_lower { ">" } else { "at least " };
+        match (self.lower > 0.0 || self.is_above_lower, self.upper.is_finite(), self.is_below_upper) {
+            (false, false, _) => f.write_str("not known"),
+            (true, false, _) => write!(f, "{from_below}{lower}"),
+            (false, true, true) => write!(f, "<{upper}"),
+            (false, true, false) => write!(f, "at most {upper}"),
+            (true, true, true) => write!(f, "{from_below}{lower}, less than {upper}"),
+            (true, true, false) => write!(f, "{from_below}{lower}, at most {upper}"),
         }
-    }
-}
-
-impl Serialize for Resistance {
-    /// As `at_least` or `more_than`, and `at_most` or `less_than`; a bound that there is not is left out.
-    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let mut map = serializer.serialize_map(None)?;
-        if self.lower > 0.0 || self.is_above_lower {
-            map.serialize_entry(if self.is_above_lower { "more_than" } else { "at_least" }, &self.lower)?;
-        }
-        if self.upper.is_finite() {
-            map.serialize_entry(if self.is_below_upper { "less_than" } else { "at_most" }, &self.upper)?;
-        }
-        map.end()
     }
 }
 

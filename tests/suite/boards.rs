@@ -2,8 +2,8 @@
 //! leakage planted everywhere with readings from the oracle's solver.
 
 use lengthwise::input::read_record;
-use lengthwise::judge::{Column, Combined, Judgement, Resistance, Verdict, WhyElsewhere};
-use lengthwise::model::{Installation, Megohms};
+use lengthwise::judge::{Against, Column, Combined, Judgement, Resistance, Verdict};
+use lengthwise::model::Megohms;
 use lengthwise::network::{Need, Network};
 use lengthwise::rules::Standard;
 use proptest::prelude::*;
@@ -63,35 +63,28 @@ fn all<const COUNT: usize>(circuits: &[[Value; COUNT]]) -> Vec<Value> {
     circuits.concat()
 }
 
-fn judged<T>(file: &Value, passes: Value, what: impl Fn(&Judgement<'_>) -> T) -> T {
+fn judged(file: &Value, passes: Value) -> Judgement {
     let installation = engine::from_value(file);
     let record = json!({ "format": 1, "pass": passes });
     let tests = read_record("record.json", record.to_string().as_bytes(), &installation)
         .unwrap_or_else(|errors| panic!("{errors}"));
     let network = Network::of(installation.clone());
-    what(&Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard))
+    Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard)
 }
 
-fn found(judgement: &Judgement<'_>, board: &str, column: Column) -> (Combined, Verdict) {
-    let installation = judgement.network().installation();
-    let row = judgement.boards().iter().find(|row| installation.board(row.board).id() == board).expect("it is judged");
+fn found(judgement: &Judgement, board: &str, column: Column) -> (Combined, Verdict) {
+    let row = judgement.board(board).expect("it is judged");
     (row.combined(column).expect("it has figures").clone(), row.verdict)
 }
 
 /// A board's live-to-earth, as text, and its verdict.
 fn to_earth(file: &Value, passes: Value, board: &str) -> (String, Verdict) {
-    judged(file, passes, |judgement| {
-        let (combined, verdict) = found(judgement, board, Column::LiveToEarth);
-        (combined.resistance.to_string(), verdict)
-    })
+    let (combined, verdict) = found(&judged(file, passes), board, Column::LiveToEarth);
+    (combined.resistance.to_string(), verdict)
 }
 
 fn says(resistance: &str, verdict: Verdict) -> (String, Verdict) {
     (resistance.to_owned(), verdict)
-}
-
-fn names<'i>(installation: &'i Installation, ids: &[lengthwise::model::CircuitId]) -> Vec<&'i str> {
-    ids.iter().map(|&id| installation.circuit(id).id()).collect()
 }
 
 /// 1/(1/50 + 1/20 + 1/100 + 1/200) = 11.7647. Devices that open the neutral leave each circuit's copper by itself, and the
@@ -104,8 +97,7 @@ fn circuits_that_share_nothing_add_up_and_those_on_one_neutral_bar_may_not() {
         json!([{ "reading": readings.collect::<Vec<Value>>() }])
     };
     let values = [50.0, 20.0, 100.0, 200.0];
-    let (exact, verdict) =
-        judged(&sockets("rcbo", 4), pass(values), |judgement| found(judgement, "DB1", Column::LiveToEarth));
+    let (exact, verdict) = found(&judged(&sockets("rcbo", 4), pass(values)), "DB1", Column::LiveToEarth);
     assert_eq!((exact.resistance.value(), verdict), (Some(Megohms(11.7647058824)), Verdict::Pass));
     assert_eq!(to_earth(&sockets("mcb", 4), pass(values), "DB1"), says("at least 11.76, at most 20", Verdict::Pass));
     // 4 × 2 MΩ: 0.5 MΩ together where nothing is shared; else anything from there to 2 MΩ.
@@ -124,11 +116,10 @@ fn a_joined_reading_counts_once() {
     let all = format!("{lines}+DB1/1.N");
     let passes = json!([{ "reading": [read("C1", [&all, "E"], 3.0), read("C1", [lines, "DB1/1.N"], 3.0)] }]);
     assert_eq!(to_earth(&sockets("mcb", 4), passes.clone(), "DB1"), says("3", Verdict::Pass));
-    judged(&sockets("mcb", 4), passes, |judgement| {
-        assert!(judgement.circuits().iter().all(|row| row.verdict == Verdict::Pass));
-        assert!(judgement.circuits()[3].readings.is_empty());
-        assert_eq!(judgement.circuits()[3].figure(Column::LiveToEarth).expect("it was read").record, "3.0");
-    });
+    let judgement = judged(&sockets("mcb", 4), passes);
+    assert!(judgement.circuits.iter().all(|row| row.verdict == Verdict::Pass));
+    assert!(judgement.circuits[3].readings.is_empty());
+    assert_eq!(judgement.circuits[3].live_to_earth.as_ref().expect("it was read").record, "3.0");
 }
 
 fn with_sub_board() -> Value {
@@ -165,8 +156,7 @@ fn copper_before_a_board_does_not_count_against_it() {
     let passes =
         |main: &str| json!([{ "set": { "DB2.main": main }, "reading": all(&[usual("C3", 0.8), usual("CF", 50.0)]) }]);
     assert_eq!(to_earth(&with_sub_board(), passes("off"), "DB2"), says("at most 0.8", Verdict::Fail));
-    let (combined, verdict) =
-        judged(&with_sub_board(), passes("on"), |judgement| found(judgement, "DB2", Column::LiveToEarth));
+    let (combined, verdict) = found(&judged(&with_sub_board(), passes("on")), "DB2", Column::LiveToEarth);
     assert_eq!((combined.resistance, verdict), (Resistance::NOT_KNOWN, Verdict::NotComplete));
 }
 
@@ -200,11 +190,9 @@ fn parts_read_one_by_one_add_up_from_below() {
     };
     let parts = [pass(1), pass(2), pass(3)];
     assert_eq!(to_earth(&three_parts(), json!(parts), "DB1"), says("at least 0.6666, at most 2", Verdict::NotComplete));
-    judged(&three_parts(), json!(parts), |judgement| {
-        let circuit = &judgement.circuits()[0];
-        assert_eq!(circuit.verdict, Verdict::Pass);
-        assert_eq!(circuit.figure(Column::LiveToEarth).expect("it was read").resistance.value(), Some(Megohms(2.0)));
-    });
+    let circuit = &judged(&three_parts(), json!(parts)).circuits[0];
+    assert_eq!(circuit.verdict, Verdict::Pass);
+    assert_eq!(circuit.figure(Column::LiveToEarth).expect("it was read").resistance.value(), Some(Megohms(2.0)));
     let whole = |value: f64| {
         let set = json!({ "S1": "on", "S2": "on", "S3": "on", "DB1/1": "on" });
         let whole = json!({ "set": set, "reading": [read("DB1", ["L+N", "E"], value)] });
@@ -296,15 +284,13 @@ fn with_switched_lamp() -> Value {
 #[test]
 fn what_is_not_tested_leaves_the_board_open_from_below() {
     let readings = [usual("C1", 200.0), usual("C2", 200.0)].concat();
-    judged(&with_switched_lamp(), json!([{ "set": { "S1": "off" }, "reading": readings }]), |judgement| {
-        let (combined, verdict) = found(judgement, "DB1", Column::LiveToEarth);
-        assert_eq!((combined.resistance.to_string().as_str(), verdict), ("at most 200", Verdict::NotComplete));
-        assert_eq!(names(judgement.network().installation(), &combined.incomplete), ["C1"]);
-        assert!(combined.waits_for_a_decision());
-        // Between live conductors all was tested, by 200 MΩ each on one neutral bar.
-        let (combined, _) = found(judgement, "DB1", Column::LiveToLive);
-        assert_eq!(combined.resistance.to_string(), "at least 100, at most 200");
-    });
+    let judgement = judged(&with_switched_lamp(), json!([{ "set": { "S1": "off" }, "reading": readings }]));
+    let (combined, verdict) = found(&judgement, "DB1", Column::LiveToEarth);
+    assert_eq!((combined.resistance.to_string().as_str(), verdict), ("at most 200", Verdict::NotComplete));
+    assert_eq!((combined.incomplete, combined.against), (vec!["C1".to_owned()], Some(Against::NotDecided)));
+    // Between live conductors all was tested, by 200 MΩ each on one neutral bar.
+    let (combined, _) = found(&judgement, "DB1", Column::LiveToLive);
+    assert_eq!(combined.resistance.to_string(), "at least 100, at most 200");
 }
 
 /// A reading that is too low at another voltage is in no figure, and still the others don't vouch for the circuit.
@@ -333,13 +319,11 @@ fn a_reading_that_tests_the_rest_of_a_circuit_is_one_of_its_own() {
     let figure = |switch: &str| {
         let own = json!({ "set": { "S1": switch }, "reading": all(&[usual("C1", 500.0), usual("C2", 500.0)]) });
         let whole = json!({ "set": { "S1": "on", "DB1/1": "on" }, "reading": [read("DB1", ["L+N", "E"], 1.2)] });
-        judged(&with_switched_lamp(), json!([own, whole]), |judgement| {
-            let row = &judgement.circuits()[0];
-            let why: Vec<WhyElsewhere> = row.elsewhere.iter().map(|row| row.why).collect();
-            (row.figure(Column::LiveToEarth).expect("it was read").record.clone(), row.verdict, why)
-        })
+        let row = judged(&with_switched_lamp(), json!([own, whole])).circuits.swap_remove(0);
+        let elsewhere: Vec<[usize; 2]> = row.elsewhere.iter().map(|row| row.name()).collect();
+        (row.live_to_earth.expect("it was read").record, row.verdict, elsewhere)
     };
-    assert_eq!(figure("off"), ("1.2".to_owned(), Verdict::Investigate, vec![WhyElsewhere::TestsTheRest]));
+    assert_eq!(figure("off"), ("1.2".to_owned(), Verdict::Investigate, vec![[2, 1]]));
     assert_eq!(figure("on"), ("500.0".to_owned(), Verdict::Pass, vec![]));
 }
 
@@ -358,14 +342,13 @@ fn a_reading_of_another_circuit_can_test_the_rest() {
         ]),
     );
     let readings = [usual("C1", 500.0), usual("C2", 2.1)].concat();
-    judged(&shared, json!([{ "set": { "S1": "L2" }, "reading": readings }]), |judgement| {
-        let row = &judgement.circuits()[0];
+    let judgement = judged(&shared, json!([{ "set": { "S1": "L2" }, "reading": readings }]));
+    for row in &judgement.circuits {
         assert_eq!(row.figure(Column::LiveToEarth).expect("it was read").record, "2.1");
-        assert_eq!(judgement.circuits()[1].figure(Column::LiveToEarth).expect("it was read").record, "2.1");
-        // 1/(1/2.1 + 1/500) = 2.0912.
-        let (combined, _) = found(judgement, "DB1", Column::LiveToEarth);
-        assert_eq!(combined.resistance.to_string(), "at least 2.091, at most 2.1");
-    });
+    }
+    // 1/(1/2.1 + 1/500) = 2.0912.
+    let (combined, _) = found(&judgement, "DB1", Column::LiveToEarth);
+    assert_eq!(combined.resistance.to_string(), "at least 2.091, at most 2.1");
 }
 
 /// A board fed through a switch, by a length of a circuit without a way; and one fed through a changeover switch of another
@@ -383,10 +366,7 @@ fn boards_are_found_behind_switches_and_lengths_of_other_circuits() {
         ]),
     );
     let behind = |file: &Value, board: &str| -> Vec<String> {
-        judged(file, json!([{ "reading": [] }]), |judgement| {
-            let (combined, _) = found(judgement, board, Column::LiveToEarth);
-            names(judgement.network().installation(), &combined.without).into_iter().map(str::to_owned).collect()
-        })
+        found(&judged(file, json!([{ "reading": [] }])), board, Column::LiveToEarth).0.without
     };
     assert_eq!(behind(&no_way, "DB1"), ["CF", "CF2", "C3"]);
     assert_eq!(behind(&no_way, "DB2"), ["C3"]);
@@ -435,10 +415,9 @@ fn a_board_of_one_extra_low_system_is_judged_by_its_row() {
                 readings.push(reading);
             }
         }
-        judged(&file, json!([{ "reading": readings }]), |judgement| {
-            let asked = judgement.boards()[0].asked.clone().expect("it has a row");
-            (asked.volts.0, judgement.circuits()[0].verdict, judgement.boards()[0].verdict)
-        })
+        let judgement = judged(&file, json!([{ "reading": readings }]));
+        let asked = judgement.boards[0].asked.expect("it has a row");
+        (asked.volts.0, judgement.circuits[0].verdict, judgement.boards[0].verdict)
     };
     use Verdict::{Fail, Investigate, Pass};
     assert_eq!(verdict(["selv", "selv"]), (250.0, Investigate, Pass));
@@ -522,12 +501,12 @@ proptest! {
         let record = read_record("record.json", tests.to_string().as_bytes(), &installation).unwrap();
         let judgement = Judgement::of(&network, &record, Standard::Bs7671.ruleset(), Need::Standard);
         let printed = engine::network(&installation);
-        for row in judgement.boards() {
+        for row in &judgement.boards {
             for column in [Column::LiveToLive, Column::LiveToEarth] {
                 let Some(combined) = row.combined(column) else { continue };
                 let ids = [&combined.circuits[..], &combined.without[..]].concat();
                 let is_to_earth = column == Column::LiveToEarth;
-                let circuits = names(&installation, &ids);
+                let circuits: Vec<&str> = ids.iter().map(String::as_str).collect();
                 let [needed, all] = leaking(&printed, &leaks, &circuits, &case.installation, is_to_earth);
                 let (lower, upper) = (combined.resistance.lower().0, combined.resistance.upper().0);
                 prop_assert!(needed * lower <= 1.0 + 1e-6, "{} leaks {}", combined.resistance, needed);

@@ -4,12 +4,11 @@
 use lengthwise::Void;
 use lengthwise::input::read_record;
 use lengthwise::judge::{
-    Against, Column, Investigate, Judgement, JudgementReport, Neither, NotJudgeable, NotProven, ReadingVerdict,
-    Resistance, Verdict,
+    Against, Column, Judgement, Neither, ReadingReason, ReadingVerdict, Resistance, Verdict, WhyNotProven,
 };
 use lengthwise::model::{Indication, Installation, Megohms, TestSet, Volts};
 use lengthwise::network::{Need, Network};
-use lengthwise::rules::{Ruleset, Standard};
+use lengthwise::rules::Standard;
 use proptest::prelude::*;
 use serde_json::{Value, json};
 
@@ -59,7 +58,20 @@ fn resistances_in_parallel_as_worked_by_others() {
     assert_eq!(together(&["50", "20", "100", "200"]).to_string(), "11.76");
 }
 
-fn asked_of(system: &str, nominal: f64, megohms: Value, volts: f64, work: &str) -> ReadingVerdict {
+type Judged = (ReadingVerdict, Option<ReadingReason>);
+
+const PASS: Judged = (ReadingVerdict::Pass, None);
+const FAIL: Judged = (ReadingVerdict::Fail, None);
+
+fn investigate(why: ReadingReason) -> Judged {
+    (ReadingVerdict::Investigate, Some(why))
+}
+
+fn not_judgeable(why: ReadingReason) -> Judged {
+    (ReadingVerdict::NotJudgeable, Some(why))
+}
+
+fn asked_of(system: &str, nominal: f64, megohms: Value, volts: f64, work: &str) -> Judged {
     let installation = engine::from_value(&json!({
         "format": 1,
         "installation": { "name": "One circuit", "nominal_voltage": 230, "earthing": "TT", "work": work },
@@ -73,36 +85,37 @@ fn asked_of(system: &str, nominal: f64, megohms: Value, volts: f64, work: &str) 
         .unwrap_or_else(|errors| panic!("{errors}"));
     let network = Network::of(installation.clone());
     let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard);
-    judgement.readings()[0].verdict.clone()
+    let reading = &judgement.readings[0];
+    (reading.verdict, reading.why.clone())
 }
 
 /// BS 7671:2018 Table 64: each limit at, just below and just above; by common practice what is below 2 MΩ is
 /// investigated, and new work is expected above 20 MΩ.
 #[test]
 fn each_limit_at_just_below_and_just_above() {
-    let below = ReadingVerdict::Investigate(Investigate::Below { megohms: Megohms(2.0) });
-    let not_expected = ReadingVerdict::Investigate(Investigate::NotExpectedWhenNew { megohms: Megohms(20.0) });
+    let below = investigate(ReadingReason::Below { megohms: Megohms(2.0) });
+    let not_expected = investigate(ReadingReason::NotExpectedWhenNew { megohms: Megohms(20.0) });
     let table = [
-        ("selv", 12.0, 250.0, 0.49, "existing", ReadingVerdict::Fail),
+        ("selv", 12.0, 250.0, 0.49, "existing", FAIL),
         ("selv", 12.0, 250.0, 0.5, "existing", below.clone()),
-        ("pelv", 24.0, 250.0, 0.4999, "existing", ReadingVerdict::Fail),
+        ("pelv", 24.0, 250.0, 0.4999, "existing", FAIL),
         ("pelv", 24.0, 250.0, 0.51, "existing", below.clone()),
-        ("felv", 24.0, 500.0, 0.99, "existing", ReadingVerdict::Fail),
+        ("felv", 24.0, 500.0, 0.99, "existing", FAIL),
         ("felv", 24.0, 500.0, 1.0, "existing", below.clone()),
-        ("lv", 230.0, 500.0, 0.999, "existing", ReadingVerdict::Fail),
+        ("lv", 230.0, 500.0, 0.999, "existing", FAIL),
         ("lv", 230.0, 500.0, 1.0, "existing", below.clone()),
         ("lv", 230.0, 500.0, 1.01, "existing", below.clone()),
         ("lv", 500.0, 500.0, 1.0, "existing", below.clone()),
-        ("lv", 501.0, 1000.0, 0.99, "existing", ReadingVerdict::Fail),
+        ("lv", 501.0, 1000.0, 0.99, "existing", FAIL),
         ("lv", 501.0, 1000.0, 1.0, "existing", below.clone()),
         ("lv", 230.0, 500.0, 1.99, "existing", below.clone()),
-        ("lv", 230.0, 500.0, 2.0, "existing", ReadingVerdict::Pass),
-        ("lv", 230.0, 500.0, 2.01, "existing", ReadingVerdict::Pass),
+        ("lv", 230.0, 500.0, 2.0, "existing", PASS),
+        ("lv", 230.0, 500.0, 2.01, "existing", PASS),
         ("lv", 230.0, 500.0, 1.99, "new", below),
         ("lv", 230.0, 500.0, 2.0, "new", not_expected.clone()),
         ("lv", 230.0, 500.0, 20.0, "new", not_expected),
-        ("lv", 230.0, 500.0, 20.01, "new", ReadingVerdict::Pass),
-        ("lv", 230.0, 500.0, 0.99, "new", ReadingVerdict::Fail),
+        ("lv", 230.0, 500.0, 20.01, "new", PASS),
+        ("lv", 230.0, 500.0, 0.99, "new", FAIL),
     ];
     for (system, nominal, volts, value, work, expected) in table {
         let found = asked_of(system, nominal, json!(value), volts, work);
@@ -112,17 +125,17 @@ fn each_limit_at_just_below_and_just_above() {
 
 #[test]
 fn a_bound_is_judged_only_where_it_decides() {
-    let ends_below = ReadingVerdict::NotJudgeable(NotJudgeable::RangeEndsBelowLimit { megohms: Megohms(1.0) });
-    let begins_above = ReadingVerdict::NotJudgeable(NotJudgeable::RangeBeginsAboveLimit { megohms: Megohms(1.0) });
-    let not_expected = ReadingVerdict::Investigate(Investigate::NotExpectedWhenNew { megohms: Megohms(20.0) });
+    let ends_below = not_judgeable(ReadingReason::RangeEndsBelowLimit { megohms: Megohms(1.0) });
+    let begins_above = not_judgeable(ReadingReason::RangeBeginsAboveLimit { megohms: Megohms(1.0) });
+    let not_expected = investigate(ReadingReason::NotExpectedWhenNew { megohms: Megohms(20.0) });
     for (text, expected) in [
-        (">999", ReadingVerdict::Pass),
-        (">20", ReadingVerdict::Pass),
+        (">999", PASS),
+        (">20", PASS),
         (">19.9", not_expected),
-        (">1", ReadingVerdict::Investigate(Investigate::Below { megohms: Megohms(2.0) })),
+        (">1", investigate(ReadingReason::Below { megohms: Megohms(2.0) })),
         (">0.99", ends_below),
-        ("<0.01", ReadingVerdict::Fail),
-        ("<1", ReadingVerdict::Fail),
+        ("<0.01", FAIL),
+        ("<1", FAIL),
         ("<1.01", begins_above),
     ] {
         assert_eq!(asked_of("lv", 230.0, json!(text), 500.0, "new"), expected, "{text}");
@@ -131,21 +144,14 @@ fn a_bound_is_judged_only_where_it_decides() {
 
 #[test]
 fn another_voltage_than_is_asked_cannot_be_judged() {
-    let not_judgeable = ReadingVerdict::NotJudgeable;
     let (volts, asked) = (Volts, Volts(500.0));
-    let low = |taken, is_relief| not_judgeable(NotJudgeable::VoltsTooLow { taken: volts(taken), asked, is_relief });
+    let low = |taken, is_relief| not_judgeable(ReadingReason::VoltsTooLow { taken: volts(taken), asked, is_relief });
     assert_eq!(asked_of("lv", 230.0, json!(200), 499.0, "new"), low(499.0, false));
     assert_eq!(asked_of("lv", 230.0, json!(200), 250.0, "new"), low(250.0, true));
-    let high = not_judgeable(NotJudgeable::VoltsTooHigh { taken: volts(1000.0), asked });
+    let high = not_judgeable(ReadingReason::VoltsTooHigh { taken: volts(1000.0), asked });
     assert_eq!(asked_of("lv", 230.0, json!(200), 1000.0, "new"), high);
     // Not even where the value would fail at any voltage.
     assert_eq!(asked_of("lv", 230.0, json!("<0.01"), 250.0, "new"), low(250.0, true));
-}
-
-fn verdicts(judgement: &Judgement<'_>) -> Vec<(String, Verdict)> {
-    let installation = judgement.network().installation();
-    let circuits = judgement.circuits().iter();
-    circuits.map(|row| (installation.circuit(row.circuit).id().to_owned(), row.verdict)).collect()
 }
 
 #[test]
@@ -169,8 +175,9 @@ fn a_circuit_passes_only_where_all_is_tested_and_all_is_good() {
         ("CF", Pass),
         ("C12", NotComplete),
     ];
-    assert_eq!(verdicts(&judgement), expected.map(|(id, verdict)| (id.to_owned(), verdict)));
-    assert_eq!(judgement.verdict(), Fail);
+    let verdicts: Vec<_> = judgement.circuits.iter().map(|row| (row.circuit.as_str(), row.verdict)).collect();
+    assert_eq!(verdicts, expected);
+    assert_eq!(judgement.verdict, Fail);
 }
 
 #[test]
@@ -179,8 +186,7 @@ fn the_record_has_the_least_of_all_passes_as_it_was_written() {
     let network = Network::of(installation.clone());
     let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard);
     let figure = |id: &str, column| {
-        let circuit = judgement.circuits().iter().find(|row| installation.circuit(row.circuit).id() == id);
-        let figure = circuit.expect("the circuit is there").figure(column)?;
+        let figure = judgement.circuit(id).expect("the circuit is there").figure(column)?;
         Some((figure.record.clone(), figure.resistance.to_string()))
     };
     let some = |record: &str, known: &str| Some((record.to_owned(), known.to_owned()));
@@ -195,14 +201,15 @@ fn the_record_has_the_least_of_all_passes_as_it_was_written() {
     // Taken at the socket by full names, and to earth all the same.
     assert_eq!(figure("C12", Column::LiveToEarth), some("99.5", "99.5"));
     // Nothing is lost or moved.
-    let written: Vec<_> = judgement.readings().iter().filter_map(|row| row.recorded.written()).collect();
+    let written: Vec<&str> = judgement.readings.iter().filter_map(|row| row.megohms.as_deref()).collect();
     assert_eq!(written.len(), 30);
     assert_eq!(written[..5], ["250.0", ">999", "0.99", "120", "1.00"]);
-    let mixed = judgement.readings().iter().find(|row| row.name() == [1, 27]).expect("it is listed");
-    assert_eq!(mixed.column, Err(Neither::LiveWithEarth));
+    let mixed = judgement.reading([1, 27]).expect("it is listed");
+    assert_eq!((mixed.column, mixed.neither), (None, Some(Neither::LiveWithEarth)));
     assert_eq!(mixed.verdict, ReadingVerdict::Pass, "line joined to earth, to neutral: good, but in neither figure");
-    let lamp = judgement.readings().iter().find(|row| row.name() == [1, 20]).expect("it is listed");
-    assert_eq!(lamp.verdict, ReadingVerdict::NotJudgeable(NotJudgeable::Void { void: Void::Bridged }));
+    let lamp = judgement.reading([1, 20]).expect("it is listed");
+    let void = not_judgeable(ReadingReason::Void { void: Void::Bridged });
+    assert_eq!((lamp.verdict, lamp.why.clone()), void);
 }
 
 #[test]
@@ -210,18 +217,15 @@ fn a_board_is_its_circuits_and_those_behind_it() {
     let (installation, tests) = slip();
     let network = Network::of(installation.clone());
     let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard);
-    let [db1, db2] = judgement.boards() else { panic!("two boards") };
-    let ids = |circuits: &[lengthwise::model::CircuitId]| -> Vec<&str> {
-        circuits.iter().map(|&id| installation.circuit(id).id()).collect()
-    };
+    let [db1, db2] = &judgement.boards[..] else { panic!("two boards") };
     let to_earth = db1.combined(Column::LiveToEarth).expect("there are figures");
-    assert_eq!(ids(&to_earth.without), ["C4", "C9", "C10"]);
-    assert_eq!(ids(&to_earth.circuits), ["C1", "C2", "C3", "C5", "C6", "C7", "C8", "C11", "CF", "C12"]);
+    assert_eq!(to_earth.without, ["C4", "C9", "C10"]);
+    assert_eq!(to_earth.circuits, ["C1", "C2", "C3", "C5", "C6", "C7", "C8", "C11", "CF", "C12"]);
     assert_eq!(to_earth.against, Some(Against::Below), "a bound above decides, whatever the others are");
     assert_eq!((to_earth.resistance.lower(), to_earth.resistance.is_below_upper()), (Megohms(0.0), true));
     assert_eq!(db1.verdict, Verdict::Fail);
     // Not tested, or too low: nothing is known from below.
-    assert_eq!(ids(&to_earth.incomplete), ["C2", "C4", "C7", "C8", "C9", "C10"]);
+    assert_eq!(to_earth.incomplete, ["C2", "C4", "C7", "C8", "C9", "C10"]);
     let alone = db2.combined(Column::LiveToEarth).expect("there is a figure");
     // Line to earth 99.5, taken at the socket; neutral to earth 400, with the line at the way: 1/(1/99.5 + 1/400) = 79.6797.
     assert_eq!(
@@ -238,11 +242,9 @@ fn a_pair_needs_a_reading_that_is_good_for_its_own_circuit() {
     let (installation, tests) = slip();
     let network = Network::of(installation.clone());
     let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard);
-    let circuit = judgement.circuits().iter().find(|row| installation.circuit(row.circuit).id() == "C10");
-    let missed = &circuit.expect("the circuit is there").missed;
-    let names: Vec<_> = missed.iter().map(|&pair| network.pair_core_names(pair)).collect();
-    assert_eq!(names, [["brown", "cpc"], ["blue", "cpc"]]);
-    let Some(NotProven::NoGoodReading(readings)) = judgement.why_not_proven(missed[1]) else { panic!("it is tested") };
+    let missed: Vec<_> = judgement.missed_of("C10").collect();
+    assert_eq!(missed.iter().map(|row| &row.cores).collect::<Vec<_>>(), [&["brown", "cpc"], &["blue", "cpc"]]);
+    let WhyNotProven::NoGoodReading { readings } = &missed[1].why else { panic!("it is tested") };
     assert!(readings.len() > 10 && readings.contains(&[1, 1]), "{readings:?}");
     assert!(!readings.contains(&[1, 18]), "that one is between live conductors");
 }
@@ -252,14 +254,13 @@ fn where_the_ruleset_has_no_value_nothing_passes() {
     let (installation, tests) = slip();
     let network = Network::of(installation.clone());
     let judgement = Judgement::of(&network, &tests, Standard::AsNzs3000.ruleset(), Need::Earth);
-    let signals = judgement.circuits().iter().find(|row| installation.circuit(row.circuit).id() == "C6");
-    let signals = signals.expect("the circuit is there");
-    assert!(signals.asked.is_err());
-    assert_eq!((signals.verdict, signals.missed.len()), (Verdict::NotComplete, 2));
-    assert_eq!(judgement.why_not_proven(signals.missed[0]), Some(NotProven::NoRule));
+    let signals = judgement.circuit("C6").expect("the circuit is there");
+    assert!(signals.asked.is_none() && signals.no_value.is_some());
+    assert_eq!(signals.verdict, Verdict::NotComplete);
+    let why: Vec<&WhyNotProven> = judgement.missed_of("C6").map(|row| &row.why).collect();
+    assert_eq!(why, [&WhyNotProven::NoRule; 2]);
     // Without a relief in the ruleset the circuit's reason is of no use.
-    let c5 = judgement.circuits().iter().find(|row| installation.circuit(row.circuit).id() == "C5");
-    assert_eq!(c5.expect("the circuit is there").verdict, Verdict::NotComplete);
+    assert_eq!(judgement.circuit("C5").expect("the circuit is there").verdict, Verdict::NotComplete);
 }
 
 #[test]
@@ -283,7 +284,7 @@ fn boards_that_feed_each_other_in_a_circle_end() {
     let tests = engine::test_set("record.json", record.to_string().as_bytes(), &installation);
     let network = Network::of(installation.clone());
     let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Earth);
-    for row in judgement.boards() {
+    for row in &judgement.boards {
         assert_eq!(row.combined(Column::LiveToEarth).expect("there are figures").resistance, of("20"));
     }
 }
@@ -309,7 +310,7 @@ fn two_alike() -> Installation {
 }
 
 /// Judges a record in which C1 and C2 were tested with fine values, and then this was read.
-fn judged_after<T>(more: Value, what: impl Fn(&Judgement<'_>) -> T) -> T {
+fn judged_after(more: Value) -> Judgement {
     let installation = two_alike();
     let mut readings: Vec<Value> = ["C1", "C2"]
         .iter()
@@ -321,11 +322,11 @@ fn judged_after<T>(more: Value, what: impl Fn(&Judgement<'_>) -> T) -> T {
     let tests = read_record("record.json", record.to_string().as_bytes(), &installation)
         .unwrap_or_else(|errors| panic!("{errors}"));
     let network = Network::of(installation.clone());
-    what(&Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard))
+    Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard)
 }
 
 fn verdicts_after(more: Value) -> Vec<Verdict> {
-    judged_after(more, |judgement| judgement.circuits().iter().map(|row| row.verdict).collect())
+    judged_after(more).circuits.iter().map(|row| row.verdict).collect()
 }
 
 /// What a circuit's own readings at a wrong voltage are not part of, others put down elsewhere are not either.
@@ -333,11 +334,8 @@ fn verdicts_after(more: Value) -> Vec<Verdict> {
 fn a_reading_put_down_elsewhere_is_in_a_figure_only_at_a_voltage_that_will_do() {
     let figures = |volts: f64| {
         let more = json!({ "circuit": "C2", "between": ["DB1/1.L", "MET"], "volts": volts, "megohms": 0.2 });
-        judged_after(more, |judgement| {
-            let [c1, c2] =
-                [0, 1].map(|number| judgement.circuits()[number].figure(Column::LiveToEarth).unwrap().clone());
-            [c1.record, c2.record]
-        })
+        let judgement = judged_after(more);
+        ["C1", "C2"].map(|id| judgement.circuit(id).unwrap().live_to_earth.as_ref().unwrap().record.clone())
     };
     assert_eq!(figures(500.0), ["0.2", "0.2"]);
     assert_eq!(figures(250.0), ["200", "0.2"]);
@@ -434,11 +432,6 @@ proptest! {
     }
 }
 
-fn report(installation: &Installation, tests: &TestSet, ruleset: &Ruleset, need: Need) -> JudgementReport {
-    let network = Network::of(installation.clone());
-    Judgement::of(&network, tests, ruleset, need).report()
-}
-
 /// A record in which everything is good and right misses what its coverage misses; and making one reading fail, or taking
 /// its value away, never tests more and never betters a verdict.
 #[test]
@@ -453,7 +446,7 @@ fn worse_readings_never_make_a_better_record() {
     let good = read(text);
     let network = Network::of(installation.clone());
     let coverage = lengthwise::Coverage::of(&network, &good, Need::Standard);
-    let best = report(&installation, &good, ruleset, Need::Standard);
+    let best = Judgement::of(&network, &good, ruleset, Need::Standard);
     assert_eq!(best.missed.len(), coverage.missed().count());
     assert_eq!(best.missed.len(), 3, "those that nothing tests");
     let places: Vec<usize> = text.match_indices("\nmegohms = ").map(|(at, _)| at).collect();
@@ -462,7 +455,7 @@ fn worse_readings_never_make_a_better_record() {
         let end = at + 1 + text[at + 1..].find('\n').expect("the line ends");
         for worse in ["\nmegohms = 0.3", "\nmegohms = \"<2\"", ""] {
             let changed = format!("{}{worse}{}", &text[..at], &text[end..]);
-            let worse = report(&installation, &read(&changed), ruleset, Need::Standard);
+            let worse = Judgement::of(&network, &read(&changed), ruleset, Need::Standard);
             assert!(worse.missed.len() >= best.missed.len());
             assert!(worse.verdict >= best.verdict);
             for (one, other) in best.circuits.iter().zip(&worse.circuits) {
