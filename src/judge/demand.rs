@@ -5,8 +5,8 @@ use serde::{Deserialize, Serialize};
 use super::readings::Judged;
 use super::resistance::{Against, Resistance};
 use super::verdict::{Assessment, ReadingReason, ReadingVerdict};
-use crate::reading::Void;
 use crate::model::{Circuit, CircuitId, Installation, Megohms, Reading, System, Volts, Work};
+use crate::reading::Void;
 use crate::rules::{Row, RowValue, Ruleset};
 
 /// A test voltage, and the least value at it.

@@ -6,9 +6,9 @@ use super::column::{Column, Neither, column};
 use super::demand::{Asked, Demand};
 use super::resistance::Resistance;
 use super::verdict::{Assessment, ReadingReason, ReadingVerdict};
-use crate::reading::Void;
 use crate::model::{Installation, Reading, ReadingAt, Volts};
 use crate::network::Network;
+use crate::reading::Void;
 
 /// One reading, judged.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

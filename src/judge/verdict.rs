@@ -2,8 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::reading::Void;
 use crate::model::{Megohms, Volts};
+use crate::reading::Void;
 
 /// What becomes of a circuit, a board or a whole record; the worst comes last.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]

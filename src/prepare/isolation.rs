@@ -2,15 +2,16 @@
 
 use std::collections::BTreeSet;
 
-use super::preparation::{Surroundings, careful, step};
 use super::step::{Action, Caution, IsolateAt, Step, WhyIsolated, WhyOff};
+use super::surroundings::Surroundings;
 use crate::model::{BoardId, BridgeRef, CircuitId, Conductor, DeviceRef, End, GroupId, PointId, TerminalRef, WayId};
 use crate::network::Body;
 
 impl Surroundings<'_> {
     /// Switches off the circuit's own board and way, and all that can feed any terminal in what is opened for it:
     /// `further` is what its list names besides its own.
-    pub(super) fn isolate(&self, id: CircuitId, further: &[BridgeRef], steps: &mut Vec<Step>) {
+    pub(super) fn isolate(&self, id: CircuitId, further: &[BridgeRef]) -> Vec<Step> {
+        let mut steps = Vec::new();
         let installation = self.installation();
         let own = installation.circuit(id).way();
         let behind = self.boards_behind(id);
@@ -24,15 +25,15 @@ impl Surroundings<'_> {
         for &board in &isolation.before_main {
             let board = installation.board(board).id().to_owned();
             let (at, why) = (IsolateAt::BeforeMainSwitch, WhyIsolated::FeedsWhatIsOpened);
-            steps.push(careful(Action::Isolate { board, at, why }, Caution::LiveParts));
+            steps.push(Action::Isolate { board, at, why }.with(Caution::LiveParts));
         }
         for &point in &isolation.sources {
             let location = self.location(point);
             let point = Some(installation.point(point).id().to_owned());
-            steps.push(careful(Action::IsolateSource { point, location }, Caution::LiveParts));
+            steps.push(Action::IsolateSource { point, location }.with(Caution::LiveParts));
         }
         if own.is_none() && isolation.ways.is_empty() && isolation.sources.is_empty() {
-            steps.push(careful(Action::IsolateSource { point: None, location: None }, Caution::LiveParts));
+            steps.push(Action::IsolateSource { point: None, location: None }.with(Caution::LiveParts));
         }
 
         let mut off: Vec<(DeviceRef, WhyOff)> = Vec::new();
@@ -47,15 +48,16 @@ impl Surroundings<'_> {
         for (device, why) in off {
             let device = device.name(installation);
             if named.insert(device.clone()) {
-                steps.push(step(Action::KeepOff { device, why }));
+                steps.push(Action::KeepOff { device, why }.into());
             }
         }
+        steps
     }
 
     fn isolate_board(&self, board: BoardId, why: WhyIsolated) -> Step {
         let row = self.installation().board(board);
         let at = if row.has_main_switch() { IsolateAt::MainSwitch } else { IsolateAt::Supply };
-        careful(Action::Isolate { board: row.id().to_owned(), at, why }, Caution::LiveBefore)
+        Action::Isolate { board: row.id().to_owned(), at, why }.with(Caution::LiveBefore)
     }
 
     /// Switching off for readings on the load side of a way.

@@ -1,11 +1,15 @@
 //! What to isolate, take out, switch and prove before the readings of each circuit, from the graph.
 
+mod accessories;
 mod across;
 mod isolation;
 mod preparation;
+mod readings;
+mod ring;
 mod step;
+mod surroundings;
 
 pub use preparation::{CircuitPreparation, Preparation};
 pub use step::{
-    Action, Caution, IsolateAt, JoinedBy, LeadsProved, Obstacle, Operated, Step, TestBefore, WhyIsolated, WhyOff,
+    Action, Caution, InTheWay, IsolateAt, JoinedBy, LeadsProved, Operated, Step, TestBefore, WhyIsolated, WhyOff,
 };

@@ -1,12 +1,13 @@
 //! The steps of a preparation, as data.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::model::Volts;
 use crate::rules::Relief;
 
 /// One step, with what can hurt someone in it.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
 pub struct Step {
     /// What is done.
     #[serde(flatten)]
@@ -16,8 +17,21 @@ pub struct Step {
     pub caution: Option<Caution>,
 }
 
+impl From<Action> for Step {
+    fn from(action: Action) -> Step {
+        Step { action, caution: None }
+    }
+}
+
+impl Action {
+    /// The step, with what can hurt someone in it.
+    pub(super) fn with(self, caution: impl Into<Option<Caution>>) -> Step {
+        Step { action: self, caution: caution.into() }
+    }
+}
+
 /// What is done, or left as it is. Things are named as in files.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "do", rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum Action {
@@ -53,9 +67,9 @@ pub enum Action {
         why: WhyOff,
     },
     /// A lamp, a load or electronics is taken out or disconnected.
-    TakeOut(Obstacle),
+    TakeOut(InTheWay),
     /// A lamp, a load or electronics can't be taken out.
-    LeaveIn(Obstacle),
+    LeaveIn(InTheWay),
     /// Terminals of a point are joined for good in the file: they must be so in fact, or what is behind them is on no lead.
     Joined {
         /// The point.
@@ -124,10 +138,10 @@ pub enum Action {
         /// The test voltage, d.c.; none where the ruleset has none.
         volts: Option<Volts>,
         /// What can lie across its leads and stays in: it must not be taken with the switches so that it does.
-        #[serde(skip_serializing_if = "Vec::is_empty")]
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
         not_while_fitted: Vec<String>,
         /// What of that lies across its leads however the switches stand: such a reading is void whatever is done.
-        #[serde(skip_serializing_if = "Vec::is_empty")]
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
         never_cut_off: Vec<String>,
         /// What the ruleset says of a reading with it connected, where the circuit declares that and all of it is
         /// electronics.
@@ -149,8 +163,9 @@ pub enum Action {
 }
 
 /// Where a board is switched off.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum IsolateAt {
     /// At its own main switch.
     MainSwitch,
@@ -161,8 +176,9 @@ pub enum IsolateAt {
 }
 
 /// Why a board is isolated.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum WhyIsolated {
     /// The circuit is on it.
     OwnBoard,
@@ -171,8 +187,9 @@ pub enum WhyIsolated {
 }
 
 /// What joins terminals that the file says are joined for good.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum JoinedBy {
     /// The wiring.
     AsWired,
@@ -181,8 +198,9 @@ pub enum JoinedBy {
 }
 
 /// Who operates a switch, and when.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum Operated {
     /// When a plan names it.
     AsPlanned,
@@ -193,8 +211,9 @@ pub enum Operated {
 }
 
 /// A test that comes before insulation resistance (common practice).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum TestBefore {
     /// Continuity of protective conductors, bonding included.
     ProtectiveContinuity,
@@ -205,8 +224,9 @@ pub enum TestBefore {
 }
 
 /// Why a device stays off.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum WhyOff {
     /// The reading is taken on the load side of the way.
     ReadOnLoadSide,
@@ -223,8 +243,9 @@ pub enum WhyOff {
 }
 
 /// Which leads are proved.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum LeadsProved {
     /// The two leads joined together.
     Joined,
@@ -233,8 +254,9 @@ pub enum LeadsProved {
 }
 
 /// Something that a test current could pass through, and why it matters to this circuit.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Obstacle {
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[non_exhaustive]
+pub struct InTheWay {
     /// The point, or the way whose device it is.
     pub what: String,
     /// Its kind.
@@ -257,8 +279,9 @@ pub struct Obstacle {
 }
 
 /// What can hurt someone, or be damaged, in a step (common practice).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum Caution {
     /// Live parts.
     LiveParts,

@@ -1,11 +1,11 @@
 //! A ruleset: which test voltage and which least value are asked of a circuit, with the source of every value.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::model::{Circuit, Installation, Megohms, System, Volts};
 
 /// Where a value is from.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Source {
     /// The document and the place in it, or "common practice".
     pub source: String,
@@ -61,7 +61,7 @@ impl Row {
 }
 
 /// A lower test voltage for a circuit with equipment that can't be disconnected.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Relief {
     /// The lower test voltage, d.c.
     pub volts: Volts,

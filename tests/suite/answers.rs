@@ -4,6 +4,7 @@ use lengthwise::coverage::Coverage;
 use lengthwise::input::read_record;
 use lengthwise::judge::Judgement;
 use lengthwise::network::{Need, Network};
+use lengthwise::prepare::Preparation;
 use lengthwise::rules::Standard;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -16,6 +17,7 @@ trait Answer: Clone + PartialEq + std::fmt::Debug + Serialize + DeserializeOwned
 
 impl Answer for Coverage {}
 impl Answer for Judgement {}
+impl Answer for Preparation {}
 
 /// An answer is what its JSON says: read back it is the same answer, and writes the same bytes.
 fn check_round_trip<A: Answer>(name: &str, answer: &A) {
@@ -35,6 +37,7 @@ fn every_answer_comes_back_from_its_json_as_it_was() {
         for need in [Need::Earth, Need::Standard, Need::EveryPair] {
             check_round_trip(name, &Coverage::of(&network, &tests, need));
         }
+        check_round_trip(name, &Preparation::of(&network, Standard::default().ruleset()));
     }
 }
 
@@ -50,6 +53,7 @@ fn a_judgement_comes_back_from_its_json_as_it_was() {
             for need in [Need::Earth, Need::EveryPair] {
                 check_round_trip(name, &Judgement::of(&network, &record, standard.ruleset(), need));
             }
+            check_round_trip(name, &Preparation::of(&network, standard.ruleset()));
         }
     }
 }

@@ -6,7 +6,7 @@ use std::path::Path;
 use lengthwise::coverage::Coverage;
 use lengthwise::model::Installation;
 use lengthwise::network::{Need, Network};
-use lengthwise::prepare::{Action, JoinedBy, Obstacle, Operated, Preparation, Step, TestBefore};
+use lengthwise::prepare::{Action, InTheWay, JoinedBy, Operated, Preparation, Step, TestBefore};
 use lengthwise::rules::Standard;
 use proptest::prelude::*;
 use serde_json::{Map, Value, json};
@@ -40,7 +40,7 @@ fn steps<'p>(preparation: &'p Preparation, circuit: &str) -> &'p [Step] {
     &row.expect("the circuit is there").steps
 }
 
-fn obstacles(steps: &[Step]) -> Vec<(&Obstacle, bool)> {
+fn obstacles(steps: &[Step]) -> Vec<(&InTheWay, bool)> {
     let found = steps.iter().filter_map(|step| match &step.action {
         Action::TakeOut(obstacle) => Some((obstacle, true)),
         Action::LeaveIn(obstacle) => Some((obstacle, false)),

@@ -5,13 +5,13 @@ use std::collections::HashMap;
 use super::coverage::{by_reason, cautions, circuit_title, in_words, need_in_words};
 use super::layout::{Page, count, metres};
 use super::rules::not_corrected;
-use crate::reading::Void;
 use crate::judge::{
     Against, Asked, BoardJudgement, CircuitJudgement, Column, Combined, JudgedReading, Judgement, Neither, NotProven,
     ReadingReason, ReadingVerdict, Resistance, Verdict, WhyNotProven, circuits_touched, columns_needed,
 };
 use crate::model::{Circuit, CircuitId, TestSet};
 use crate::network::Network;
+use crate::reading::Void;
 use crate::rules::Ruleset;
 
 /// The text of `judge`.

@@ -4,7 +4,7 @@ use super::coverage::circuit_title;
 use super::layout::Page;
 use crate::model::{Installation, Volts};
 use crate::prepare::{
-    Action, IsolateAt, JoinedBy, LeadsProved, Obstacle, Operated, Preparation, Step, TestBefore, WhyIsolated, WhyOff,
+    Action, InTheWay, IsolateAt, JoinedBy, LeadsProved, Operated, Preparation, Step, TestBefore, WhyIsolated, WhyOff,
 };
 use crate::rules::Relief;
 
@@ -215,12 +215,12 @@ fn at(location: &Option<String>) -> String {
     location.as_ref().map(|location| format!(" in {location}")).unwrap_or_default()
 }
 
-fn what(obstacle: &Obstacle) -> String {
+fn what(obstacle: &InTheWay) -> String {
     let of = obstacle.of_circuit.as_ref().map(|circuit| format!(" of {circuit}")).unwrap_or_default();
     format!("{} {}{of}{}", obstacle.what, obstacle.kind, at(&obstacle.location))
 }
 
-fn take_out(obstacle: &Obstacle) -> String {
+fn take_out(obstacle: &InTheWay) -> String {
     match obstacle.kind.as_str() {
         // The driver or the gear stays across the conductors when its lamp is out.
         "luminaire" if obstacle.conducts == "maybe" => format!("Disconnect {}, its driver or gear too", what(obstacle)),
@@ -232,7 +232,7 @@ fn take_out(obstacle: &Obstacle) -> String {
 }
 
 /// Why it is in the way.
-fn why(obstacle: &Obstacle) -> String {
+fn why(obstacle: &InTheWay) -> String {
     let what = if obstacle.conducts == "maybe" { "electronics" } else { "it conducts" };
     let sides = |roles: &[Vec<String>; 2]| {
         let side = |roles: &[String]| if roles.is_empty() { "no supply".to_owned() } else { roles.join("+") };
