@@ -1,7 +1,7 @@
 //! Boards as a whole: what the readings of their circuits come to in parallel.
 //!
 //! Both ends are proven, and by different readings. **From below** every needed pair has a reading that vouches for it
-//! ([`Share`]): all that leaks on the board leaks in at least one of these, so it is at most what they showed together, each
+//! ([`CircuitShare`]): all that leaks on the board leaks in at least one of these, so it is at most what they showed together, each
 //! counted once. **From above** conductances add up only where they can't be the same leakage read twice ([`Reaches`]):
 //! readings that reach common copper make a set, and of a set only the lowest counts.
 //!
@@ -11,14 +11,14 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::circuits::Circuit;
+use super::circuits::JudgedCircuit;
 use super::column::Column;
 use super::copper::Reaches;
 use super::demand::{Asked, Demand};
 use super::proven::Needed;
 use super::readings::Judged;
 use super::resistance::{Against, Resistance};
-use super::share::{Share, Vouched};
+use super::share::{CircuitShare, Vouched};
 use super::verdict::Verdict;
 use crate::model::{BoardId, CircuitId, Installation, ReadingAt, TestSet};
 use crate::network::{FedByBoards, Network};
@@ -87,7 +87,7 @@ pub(super) struct Boards<'j> {
     demands: &'j [Demand<'j>],
     readings: &'j [Judged<'j>],
     needed: &'j [Needed],
-    circuits: &'j [Circuit],
+    circuits: &'j [JudgedCircuit],
     reaches: Reaches,
 }
 
@@ -99,7 +99,7 @@ impl<'j> Boards<'j> {
         demands: &'j [Demand<'j>],
         readings: &'j [Judged<'j>],
         needed: &'j [Needed],
-        circuits: &'j [Circuit],
+        circuits: &'j [JudgedCircuit],
     ) -> Boards<'j> {
         let reaches = Reaches::of(network, tests, readings);
         Boards { installation: network.installation(), feeding, demands, readings, needed, circuits, reaches }
@@ -126,7 +126,7 @@ impl<'j> Boards<'j> {
             return None;
         }
         let demand = &self.demands[id.index()];
-        let board = Board { of: self, demand, boards, circuits, at_boards };
+        let board = OfBoard { of: self, demand, boards, circuits, at_boards };
         let [to_live, to_earth] = Column::BOTH.map(|column| board.combine(column));
         let not_passed: Vec<String> =
             board.names(|circuit, _| self.circuits[circuit.index()].answer.verdict >= Verdict::NotComplete);
@@ -152,7 +152,7 @@ impl<'j> Boards<'j> {
 }
 
 /// One board and what bears on it.
-struct Board<'b, 'j> {
+struct OfBoard<'b, 'j> {
     of: &'b Boards<'j>,
     demand: &'b Demand<'j>,
     /// The board and those behind it.
@@ -163,9 +163,9 @@ struct Board<'b, 'j> {
     at_boards: Vec<usize>,
 }
 
-impl Board<'_, '_> {
+impl OfBoard<'_, '_> {
     /// The names of those circuits for which something holds.
-    fn names(&self, holds: impl Fn(CircuitId, &Circuit) -> bool) -> Vec<String> {
+    fn names(&self, holds: impl Fn(CircuitId, &JudgedCircuit) -> bool) -> Vec<String> {
         let circuits = self.circuits.iter().map(|&id| (id, &self.of.circuits[id.index()]));
         circuits.filter(|&(id, row)| holds(id, row)).map(|(_, row)| row.answer.circuit.clone()).collect()
     }
@@ -178,7 +178,8 @@ impl Board<'_, '_> {
         if circuits.is_empty() && without.is_empty() {
             return None;
         }
-        let incomplete = self.names(|id, row| counts(id) && !matches!(row.shares[column as usize], Share::Read(_)));
+        let incomplete =
+            self.names(|id, row| counts(id) && !matches!(row.shares[column as usize], CircuitShare::Read(_)));
         let above = self.at_most(column).unwrap_or(Resistance::NOT_KNOWN);
         let is_known = incomplete.is_empty() && !self.is_read_too_low(column);
         let below = if is_known { self.at_least(column, above) } else { Resistance::NOT_KNOWN };
@@ -205,8 +206,8 @@ impl Board<'_, '_> {
     fn at_least(&self, column: Column, above: Resistance) -> Resistance {
         let shares =
             self.circuits.iter().filter_map(|id| match &self.of.circuits[id.index()].shares[column as usize] {
-                Share::Read(vouched) => Some(vouched),
-                Share::NotNeeded | Share::NotKnown => None,
+                CircuitShare::Read(vouched) => Some(vouched),
+                CircuitShare::NotNeeded | CircuitShare::NotKnown => None,
             });
         let Vouched { vouching, whole } = Vouched::together(shares);
         let Some(below) = Resistance::parallel(self.shown(vouching)) else { return Resistance::NOT_KNOWN };

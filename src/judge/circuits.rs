@@ -8,7 +8,7 @@ use super::elsewhere::{circuits_touched, tests_the_rest};
 use super::proven::{Needed, Proven};
 use super::readings::Judged;
 use super::resistance::Resistance;
-use super::share::{Share, Vouching};
+use super::share::{CircuitShare, Vouching};
 use super::verdict::{Assessment, ReadingVerdict, Verdict};
 use crate::model::{CircuitId, Metres, ReadingAt, TestSet};
 use crate::network::Network;
@@ -92,16 +92,16 @@ pub struct Figure {
 }
 
 /// A circuit's judgement, with what boards ask of it.
-pub(super) struct Circuit {
+pub(super) struct JudgedCircuit {
     pub(super) answer: CircuitJudgement,
     /// The readings of its figures by their place in the judgement's, by [`Column`].
     pub(super) in_figures: [Vec<usize>; 2],
     /// What is known of its insulation from below, by [`Column`].
-    pub(super) shares: [Share; 2],
+    pub(super) shares: [CircuitShare; 2],
 }
 
 /// A reading that counts for a circuit, by its place in the judgement's, and how it stands to what is asked of that circuit.
-struct Counted {
+struct CountedReading {
     reading: usize,
     assessment: Assessment,
 }
@@ -114,43 +114,43 @@ pub(super) fn judge_circuits(
     readings: &[Judged<'_>],
     proven: &Proven<'_>,
     needed: &[Needed],
-) -> Vec<Circuit> {
+) -> Vec<JudgedCircuit> {
     let installation = network.installation();
     let mut metres = vec![0.0; demands.len()];
     for (_, length) in installation.lengths() {
         metres[length.circuit().index()] += length.metres().0;
     }
-    let mut own: Vec<Vec<Counted>> = demands.iter().map(|_| Vec::new()).collect();
-    let mut elsewhere: Vec<Vec<Counted>> = demands.iter().map(|_| Vec::new()).collect();
+    let mut own: Vec<Vec<CountedReading>> = demands.iter().map(|_| Vec::new()).collect();
+    let mut elsewhere: Vec<Vec<CountedReading>> = demands.iter().map(|_| Vec::new()).collect();
     for ((reading, row), touched) in readings.iter().enumerate().zip(circuits_touched(network, tests)) {
         if let ReadingAt::Circuit(circuit) = row.recorded.at() {
-            own[circuit.index()].push(Counted { reading, assessment: row.assessment.clone() });
+            own[circuit.index()].push(CountedReading { reading, assessment: row.assessment.clone() });
         }
         for circuit in touched {
             let assessment = demands[circuit.index()].judge_elsewhere(row);
-            elsewhere[circuit.index()].extend(assessment.map(|assessment| Counted { reading, assessment }));
+            elsewhere[circuit.index()].extend(assessment.map(|assessment| CountedReading { reading, assessment }));
         }
     }
     let mut vouching = Vouching::new(network, proven, readings);
-    let mut judge = |id: CircuitId, own: Vec<Counted>, mut elsewhere: Vec<Counted>| {
+    let mut judge = |id: CircuitId, own: Vec<CountedReading>, mut elsewhere: Vec<CountedReading>| {
         let (demand, needed, number) = (&demands[id.index()], &needed[id.index()], proven.number(id));
         if let Some(number) = number {
             let mut known: Vec<usize> = own.iter().chain(&elsewhere).map(|row| row.reading).collect();
             known.sort_unstable();
             elsewhere.extend(tests_the_rest(proven, number, needed, &known).into_iter().filter_map(|reading| {
-                demand.judge_elsewhere(&readings[reading]).map(|assessment| Counted { reading, assessment })
+                demand.judge_elsewhere(&readings[reading]).map(|assessment| CountedReading { reading, assessment })
             }));
             elsewhere.sort_unstable_by_key(|row| row.reading);
         }
         let counted = || own.iter().chain(&elsewhere);
         let share = |column| match vouching.share(number, needed, column) {
             // One that is too low, be it at another voltage, contradicts those that vouch for the circuit.
-            Share::Read(_)
+            CircuitShare::Read(_)
                 if counted()
                     .map(|row| &readings[row.reading])
                     .any(|row| row.bears_on(column) && demand.is_too_low(row)) =>
             {
-                Share::NotKnown
+                CircuitShare::NotKnown
             }
             share => share,
         };
@@ -159,7 +159,7 @@ pub(super) fn judge_circuits(
         let worst = counted().map(|row| row.assessment.verdict.into()).max().unwrap_or(Verdict::NotComplete);
         // Where nothing must be tested nothing was tested, however fine the readings are.
         let is_complete = needed.missed.is_empty() && needed.count() > 0;
-        Circuit {
+        JudgedCircuit {
             answer: CircuitJudgement {
                 circuit: installation.circuit(id).id().to_owned(),
                 verdict: if is_complete { worst } else { worst.max(Verdict::NotComplete) },
@@ -191,7 +191,7 @@ pub(super) fn judge_circuits(
 
 /// A figure, and the readings that it is the least of by their place in the judgement's.
 fn figure<'c>(
-    counted: impl Iterator<Item = &'c Counted>,
+    counted: impl Iterator<Item = &'c CountedReading>,
     readings: &[Judged<'_>],
     column: Column,
 ) -> Option<(Figure, Vec<usize>)> {

@@ -10,7 +10,7 @@ use crate::network::{Network, PairId};
 
 /// What is known from below of all the insulation of a circuit in one column.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) enum Share {
+pub(super) enum CircuitShare {
     /// No pair of it must be tested.
     NotNeeded,
     /// Some pair was not tested by good readings, or another reading is too low.
@@ -64,18 +64,18 @@ impl<'p, 'n> Vouching<'p, 'n> {
     /// least of all passes; since what was read again and had become lower is no better than that; and since the reading that
     /// held the most of the board at once is the lowest, and makes others needless. Where none tests it alone, all that test it
     /// in some combination vouch for it together: one of them did.
-    pub(super) fn share(&mut self, number: Option<usize>, needed: &Needed, column: Column) -> Share {
+    pub(super) fn share(&mut self, number: Option<usize>, needed: &Needed, column: Column) -> CircuitShare {
         let pairs = &needed.pairs[column as usize];
         if pairs.is_empty() {
-            return Share::NotNeeded;
+            return CircuitShare::NotNeeded;
         }
-        let Some(number) = number.filter(|_| !needed.is_missed[column as usize]) else { return Share::NotKnown };
+        let Some(number) = number.filter(|_| !needed.is_missed[column as usize]) else { return CircuitShare::NotKnown };
         let key = |pair: PairId| (number, self.network.pair_group(pair));
         for &pair in pairs {
             let (proven, readings) = (&self.proven.by_demand[number], self.readings);
             self.known.entry(key(pair)).or_insert_with(|| vouching_for(proven, readings, pair, column));
         }
-        Share::Read(Vouched::together(pairs.iter().map(|&pair| &self.known[&key(pair)])))
+        CircuitShare::Read(Vouched::together(pairs.iter().map(|&pair| &self.known[&key(pair)])))
     }
 }
 

@@ -7,16 +7,16 @@ use crate::network::Role;
 use crate::reading::{LeadBodies, planned_readings};
 
 /// A reading of a circuit: how it is written, and the copper that it touches.
-pub(super) struct OwnReading {
+pub(super) struct CircuitReading {
     pub(super) between: [String; 2],
     pub(super) leads: LeadBodies,
 }
 
 impl Surroundings<'_> {
     /// The readings of a circuit at its way; none where it has none.
-    pub(super) fn readings_at_way(&self, id: CircuitId) -> Vec<OwnReading> {
+    pub(super) fn readings_at_way(&self, id: CircuitId) -> Vec<CircuitReading> {
         let readings = planned_readings(self.installation(), id);
-        let own = readings.iter().map(|reading| OwnReading {
+        let own = readings.iter().map(|reading| CircuitReading {
             between: reading.leads().each_ref().map(|lead| lead.text().to_owned()),
             leads: LeadBodies::of(self.network, reading.leads()),
         });
@@ -24,8 +24,8 @@ impl Surroundings<'_> {
     }
 
     /// Those at a source of its own: all its terminals joined to earth, and each to each other.
-    pub(super) fn readings_at_source(&self, sources: &[(PointId, TerminalRef)]) -> Vec<OwnReading> {
-        let reading = |leads: [Vec<TerminalRef>; 2]| OwnReading {
+    pub(super) fn readings_at_source(&self, sources: &[(PointId, TerminalRef)]) -> Vec<CircuitReading> {
+        let reading = |leads: [Vec<TerminalRef>; 2]| CircuitReading {
             between: leads.each_ref().map(|lead| {
                 let names: Vec<String> =
                     lead.iter().map(|&terminal| self.installation().terminal_name(terminal)).collect();

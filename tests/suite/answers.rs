@@ -30,7 +30,7 @@ fn check_round_trip<A: Answer>(name: &str, answer: &A) {
 #[test]
 fn every_answer_comes_back_from_its_json_as_it_was() {
     for fixture in small::all() {
-        let name = fixture.name.as_str();
+        let name = &format!("{}.toml", fixture.name);
         let installation = engine::installation(name, fixture.text.as_bytes());
         let tests = engine::test_set(name, fixture.tests_text.as_bytes(), &installation);
         let network = Network::of(installation);
