@@ -131,10 +131,10 @@ impl<'n> Proven<'n> {
         let mut why_missed = WhyMissed::by(&self.tested);
         let name = |&pair: &PairId| {
             let length = installation.length(self.network.pair_length(pair));
-            let why = match (self.number(length.circuit()), why_missed.of(pair)) {
-                (None, _) => WhyNotProven::NoRule,
-                (Some(_), Some(missed)) => WhyNotProven::NotTested(missed),
-                (Some(_), None) => {
+            let why = match self.number(length.circuit()).map(|_| why_missed.of(pair)) {
+                None => WhyNotProven::NoRule,
+                Some(Some(missed)) => WhyNotProven::NotTested(missed),
+                Some(None) => {
                     let testers = self.tested.tested_by(pair).map(|outcome| [outcome.pass, outcome.reading]);
                     WhyNotProven::NoGoodReading { readings: testers.collect() }
                 }
