@@ -82,9 +82,7 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             if *csv {
                 judge_csv::write(out, network.installation(), &judgement);
             } else {
-                write(out, question.json, &judgement, || {
-                    text::judge::render(&network, &tests, &ruleset, &judgement)
-                });
+                write(out, question.json, &judgement, || text::judge::render(&network, &tests, &ruleset, &judgement));
             }
             Ok(status(question.strict, judgement.verdict < Verdict::NotComplete))
         }
