@@ -5,11 +5,11 @@ mod generate;
 mod measure;
 
 use generate::Record;
+use lengthwise::Standard;
 use lengthwise::coverage::Coverage;
 use lengthwise::judge::{Judgement, Verdict};
 use lengthwise::network::{Need, Network};
 use lengthwise::prepare::Preparation;
-use lengthwise::rules::Standard;
 use measure::{Effort, by_turns, ratio, say};
 
 fn main() {

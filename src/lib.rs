@@ -244,16 +244,16 @@ pub mod reading;
 pub mod rules;
 
 pub use coverage::{Coverage, Missed, PairCoverage};
-pub use input::{InputErrors, read_installation, read_record, read_ruleset, read_test_set};
+pub use input::{InputErrors, Standard, read_installation, read_record, read_ruleset, read_test_set};
 pub use judge::{Judgement, Verdict};
 pub use limits::Limits;
 pub use locate::{Assumptions, Locate, LocateReport, Next};
-pub use model::{Installation, InstallationDraft, TestSet, TestSetDraft};
+pub use model::{InputLimits, Installation, InstallationDraft, TestSet, TestSetDraft};
 pub use network::{Need, Network, PairClass, PairId};
 pub use plan::{Operation, Plan, PlanReport, PlannedReading, Round, UntestablePair};
 pub use prepare::Preparation;
 pub use reading::{NetworkReport, TableLimits, Void};
-pub use rules::{Ruleset, Standard};
+pub use rules::Ruleset;
 
 // The README's Rust is compiled and run with the other examples in the documentation.
 #[cfg(doctest)]

@@ -3,13 +3,17 @@
 //! Budgets are counts of work, never times, so that a slow machine gives the same answer as a fast one. What a question
 //! claims past a limit is less, never more; the tests run the same laws at tiny limits.
 
+use crate::model::InputLimits;
 use crate::plan::PlanLimits;
 
 /// Sizes, budgets and thresholds of all questions. [`Network::with_limits`](crate::Network::with_limits) sets those of what is
-/// asked of a network.
+/// asked of a network; those of files are given to the reader, as in
+/// [`read_installation_within`](crate::input::read_installation_within).
 #[derive(Clone, Debug, Default, PartialEq)]
 #[non_exhaustive]
 pub struct Limits {
+    /// Of reading files.
+    pub input: InputLimits,
     /// Of planning.
     pub plan: PlanLimits,
     /// How large the tables of readings may get.

@@ -6,7 +6,7 @@ use super::arguments::Files;
 use super::files::{read, with_or_without_tests};
 use super::text;
 use super::text::layout::{Page, count, metres};
-use crate::input::{self, InputErrors};
+use crate::input::{self, InputErrors, Purpose};
 use crate::network::Network;
 
 /// The text of `check`, of files in which nothing is wrong.
@@ -61,7 +61,7 @@ impl CheckReport {
                 let errors = input::read_test_set(&name, &bytes, installation).err();
                 Some(errors.as_ref().map(error_reports).unwrap_or_default())
             }
-            Err(_) => input::look_over_test_set(&name, &bytes).err().as_ref().map(error_reports),
+            Err(_) => input::look_over_test_set(&name, &bytes, Purpose::Coverage).err().as_ref().map(error_reports),
         });
         let installation = installation.err().as_ref().map(error_reports).unwrap_or_default();
         Ok(CheckReport { format: 1, installation, test_set })

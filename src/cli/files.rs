@@ -6,33 +6,30 @@ use std::path::Path;
 
 use super::arguments::Files;
 use super::diagnostics::{self, Colour};
-use crate::input::{self, InputErrors};
-use crate::model::{Installation, TestSet};
-use crate::rules::{Ruleset, Standard};
+use crate::input::{self, InputErrors, Purpose, Standard};
+use crate::model::{InputLimits, Installation, TestSet};
+use crate::rules::Ruleset;
 
 pub(super) fn installation(path: &Path) -> Result<Installation, String> {
     let bytes = read(path)?;
     input::read_installation(&path.to_string_lossy(), &bytes).map_err(rendered)
 }
 
-/// How a test set is read with its installation, and looked over without.
-pub(super) type ReadTests =
-    (fn(&str, &[u8], &Installation) -> Result<TestSet, InputErrors>, fn(&str, &[u8]) -> Result<(), InputErrors>);
-
-pub(super) const TEST_SET: ReadTests = (input::read_test_set, input::look_over_test_set);
-pub(super) const RECORD: ReadTests = (input::read_record, input::look_over_record);
-
 /// Reads an installation and a test set of it. Where the installation is wrong, what is wrong with the test set by itself is
 /// told too.
-pub(super) fn both(path: &Path, tests: &Path, (with, without): ReadTests) -> Result<(Installation, TestSet), String> {
+pub(super) fn both(path: &Path, tests: &Path, purpose: Purpose) -> Result<(Installation, TestSet), String> {
     let name = tests.to_string_lossy();
     match installation(path) {
         Ok(installation) => {
-            let tests = with(&name, &read(tests)?, &installation).map_err(rendered)?;
+            let bytes = read(tests)?;
+            let limits = InputLimits::default();
+            let tests =
+                input::read_test_set_within(&name, &bytes, &installation, purpose, &limits).map_err(rendered)?;
             Ok((installation, tests))
         }
         Err(errors) => {
-            let alone = read(tests).and_then(|bytes| without(&name, &bytes).map_err(rendered));
+            let alone =
+                read(tests).and_then(|bytes| input::look_over_test_set(&name, &bytes, purpose).map_err(rendered));
             Err(format!(
                 "{errors}{}\nnot looked at yet: what {name} says of the installation\n",
                 alone.err().unwrap_or_default()
@@ -45,7 +42,7 @@ pub(super) fn both(path: &Path, tests: &Path, (with, without): ReadTests) -> Res
 pub(super) fn with_or_without_tests(files: &Files) -> Result<(Installation, Option<TestSet>), String> {
     match &files.test_set {
         Some(path) => {
-            both(&files.installation, path, TEST_SET).map(|(installation, tests)| (installation, Some(tests)))
+            both(&files.installation, path, Purpose::Coverage).map(|(installation, tests)| (installation, Some(tests)))
         }
         None => Ok((installation(&files.installation)?, None)),
     }
@@ -83,6 +80,6 @@ pub(super) fn read(path: &Path) -> Result<Vec<u8>, String> {
     };
     let file = std::fs::File::open(path).map_err(refused)?;
     let mut bytes = Vec::new();
-    file.take(input::LARGEST_FILE + 1).read_to_end(&mut bytes).map_err(refused)?;
+    file.take(InputLimits::default().json_bytes + 1).read_to_end(&mut bytes).map_err(refused)?;
     Ok(bytes)
 }

@@ -9,17 +9,18 @@ use serde::Serialize;
 
 use super::arguments::{AllowArgument, Arguments, Command, PlanArguments, PreferArgument, Question};
 use super::check::{self, CheckReport};
-use super::files::{RECORD, TEST_SET, all_of, both, installation, ruleset, with_or_without_tests};
+use super::files::{all_of, both, installation, ruleset, with_or_without_tests};
 use super::watching::Watching;
 use super::{judge_csv, text};
 use crate::coverage::Coverage;
+use crate::input::{Purpose, Standard};
 use crate::judge::{Judgement, Verdict};
 use crate::locate::Locate;
 use crate::model::Installation;
 use crate::network::{Need, Network};
 use crate::plan::{Afterwards, ExtraKind, LeadJoining, Plan, Priority, Request, RequestError, SwitchWork};
 use crate::prepare::Preparation;
-use crate::rules::{Ruleset, Standard};
+use crate::rules::Ruleset;
 
 /// Done.
 const DONE: u8 = 0;
@@ -67,7 +68,7 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             Ok(if report.is_right() { DONE } else { WRONG_INPUT })
         }
         Command::Cover { files, question } => {
-            let (installation, tests) = both(&files.installation, &files.test_set, TEST_SET)?;
+            let (installation, tests) = both(&files.installation, &files.test_set, Purpose::Coverage)?;
             let network = Network::of(installation);
             let need = question.need.into();
             let coverage = Coverage::of(&network, &tests, need);
@@ -75,7 +76,7 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             Ok(status(question.strict, coverage.is_complete()))
         }
         Command::Judge { files, rules, question, csv } => {
-            let files = both(&files.installation, &files.test_set, RECORD);
+            let files = both(&files.installation, &files.test_set, Purpose::Record);
             let (ruleset, (installation, tests)) = all_of(ruleset(&rules.rules), files)?;
             let network = Network::of(installation);
             let judgement = Judgement::of(&network, &tests, &ruleset, question.need.into());
@@ -116,7 +117,7 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
         }
         Command::Locate { files, assumed, json, strict } => {
             let assumptions = text::locate::assumptions(assumed)?;
-            let (installation, tests) = both(&files.installation, &files.test_set, TEST_SET)?;
+            let (installation, tests) = both(&files.installation, &files.test_set, Purpose::Coverage)?;
             let network = Network::of(installation);
             let locate = Locate::of(&network, &tests, assumptions);
             write(out, *json, &locate.report(), || text::locate::render(&network, &locate, &tests));

@@ -179,6 +179,8 @@ pub enum InputFault {
     /// A file that is too large to be read.
     #[error("the file has more than {most} bytes")]
     TooLarge {
+        /// What it is written in.
+        language: Language,
         /// How large it is, as far as it was read.
         bytes: u64,
         /// How large it may be.
@@ -253,12 +255,6 @@ pub enum InputFault {
         key: &'static str,
         /// As given.
         value: f64,
-    },
-    /// A text or a list of a ruleset that has nothing in it.
-    #[error("`{key}` is empty")]
-    EmptyValue {
-        /// Its key.
-        key: &'static str,
     },
     /// A row of a ruleset that is for no voltage.
     #[error("no voltage is above {above} V and up to {up_to} V")]
@@ -341,12 +337,6 @@ pub enum InputFault {
         /// As written.
         found: String,
     },
-    /// Errors beyond those that are listed one by one.
-    #[error("{count} more errors are not listed")]
-    AndMore {
-        /// How many.
-        count: usize,
-    },
     /// What the file says does not hold together.
     #[error(transparent)]
     Model(#[from] ModelFault),
@@ -357,10 +347,15 @@ impl InputFault {
     pub fn mend(&self) -> String {
         match self {
             InputFault::UnknownEnding => "name it `….toml` or `….json` by what is in it".to_owned(),
-            InputFault::TooLarge { .. } => "split the installation where boards feed one another".to_owned(),
+            InputFault::TooLarge { language: Language::Toml, .. } => {
+                "write it as JSON, of which larger files are read, or split the installation where boards feed one another"
+                    .to_owned()
+            }
+            InputFault::TooLarge { .. } | InputFault::TooManyValues { .. } => {
+                "split the installation where boards feed one another".to_owned()
+            }
             InputFault::NotUtf8 { .. } => "save the file as UTF-8".to_owned(),
             InputFault::TooDeep { .. } => "no key of the format is that deep: take some of the brackets out".to_owned(),
-            InputFault::TooManyValues { .. } => "split the installation where boards feed one another".to_owned(),
             InputFault::Syntax { language: Language::Toml, .. } => {
                 "mend the line by the rules of TOML; a text stands in quotes".to_owned()
             }
@@ -390,10 +385,6 @@ impl InputFault {
                 "name a ruleset's file after `--rules`".to_owned()
             }
             InputFault::NotAboveZero { .. } => "give a number above 0, in V or MΩ".to_owned(),
-            InputFault::EmptyValue { key: "system" } => {
-                "name at least one of `lv`, `selv`, `pelv` and `felv`".to_owned()
-            }
-            InputFault::EmptyValue { key } => format!("say in words what `{key}` is"),
             InputFault::RowBackwards { .. } => "make `above` less than `up_to`".to_owned(),
             InputFault::RowBoth { key } => format!("leave `{key}` out, or `no_value`"),
             InputFault::RowsOverlap { .. } => {
@@ -434,7 +425,6 @@ impl InputFault {
                  its range"
                     .to_owned()
             }
-            InputFault::AndMore { .. } => "mend those that are listed, then look again".to_owned(),
             InputFault::Model(fault) => fault.mend(),
         }
     }

@@ -4,7 +4,7 @@ use rustc_hash::FxHashSet;
 
 use super::error::{InputError, InputErrors, InputFault, Place};
 use super::node::Span;
-use crate::model::MOST_ERRORS;
+use crate::model::{InputLimits, ModelFault};
 
 /// An error that has bytes, but not yet a line and a column.
 struct Spanned {
@@ -15,16 +15,21 @@ struct Spanned {
     is_syntax: bool,
 }
 
-#[derive(Default)]
 pub(super) struct Found {
     errors: Vec<Spanned>,
     unlisted: usize,
+    /// How many are listed.
+    most: usize,
     has_syntax: bool,
 }
 
 impl Found {
+    pub(super) fn new(limits: &InputLimits) -> Self {
+        Found { errors: Vec::new(), unlisted: 0, most: limits.errors, has_syntax: false }
+    }
+
     pub(super) fn is_empty(&self) -> bool {
-        self.errors.is_empty()
+        self.errors.is_empty() && self.unlisted == 0
     }
 
     /// Whether the language's own rules are broken somewhere, so that anything may be missing.
@@ -45,8 +50,13 @@ impl Found {
     }
 
     pub(super) fn push_syntax_beside(&mut self, span: Span, other: Option<Span>, fault: InputFault) {
-        self.has_syntax = true;
+        self.lose();
         self.keep(Spanned { span, other, fault, is_syntax: true });
+    }
+
+    /// Notes that by what is pushed here anything may be missing.
+    pub(super) fn lose(&mut self) {
+        self.has_syntax = true;
     }
 
     /// Counts errors that are not listed.
@@ -55,7 +65,7 @@ impl Found {
     }
 
     fn keep(&mut self, error: Spanned) {
-        if self.errors.len() < MOST_ERRORS {
+        if self.errors.len() < self.most {
             self.errors.push(error);
         } else {
             self.unlisted += 1;
@@ -85,7 +95,8 @@ impl Found {
             .map(|(_, place, other, fault)| InputError { place: Some(place), other, fault })
             .collect();
         if self.unlisted > 0 {
-            errors.push(InputError { place: None, other: None, fault: InputFault::AndMore { count: self.unlisted } });
+            let fault = InputFault::Model(ModelFault::AndMore { count: self.unlisted });
+            errors.push(InputError { place: None, other: None, fault });
         }
         InputErrors { name: name.to_owned(), text: text.to_owned(), errors }
     }

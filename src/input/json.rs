@@ -8,7 +8,7 @@ use rustc_hash::FxHashMap;
 use super::error::{InputFault, Language};
 use super::found::Found;
 use super::node::{Entry, Node, Span, Value};
-use super::{DEEPEST, MOST_VALUES};
+use crate::model::InputLimits;
 
 /// The language as its standard has it, without the freedoms that the parser would allow.
 const STRICT: ParseOptions = ParseOptions {
@@ -25,9 +25,9 @@ const STRICT: ParseOptions = ParseOptions {
 };
 
 /// Reads a text; what is wrong with it goes into `found`.
-pub(super) fn read<'s>(text: &'s str, found: &mut Found) -> Option<Node<'s>> {
+pub(super) fn read<'s>(text: &'s str, found: &mut Found, limits: &InputLimits) -> Option<Node<'s>> {
     // The parser calls itself for each level, so the levels are counted before it is let in.
-    if let Some((place, fault)) = beyond_limits(text) {
+    if let Some((place, fault)) = beyond_limits(text, limits) {
         found.push_syntax(Span::new(place, place + 1), fault);
         return None;
     }
@@ -60,7 +60,7 @@ fn syntax(message: String) -> InputFault {
 }
 
 /// The place of the first bracket that is too deep, or of the first value that is one too many.
-fn beyond_limits(text: &str) -> Option<(usize, InputFault)> {
+fn beyond_limits(text: &str, limits: &InputLimits) -> Option<(usize, InputFault)> {
     let mut depth = 0_usize;
     let mut value_count = 0_usize;
     let mut in_text = false;
@@ -75,16 +75,16 @@ fn beyond_limits(text: &str) -> Option<(usize, InputFault)> {
             b'[' | b'{' => {
                 depth += 1;
                 value_count += 1;
-                if depth > DEEPEST {
-                    return Some((place, InputFault::TooDeep { most: DEEPEST }));
+                if depth > limits.depth {
+                    return Some((place, InputFault::TooDeep { most: limits.depth }));
                 }
             }
             b']' | b'}' => depth = depth.saturating_sub(1),
             b',' => value_count += 1,
             _ => {}
         }
-        if value_count > MOST_VALUES {
-            return Some((place, InputFault::TooManyValues { most: MOST_VALUES }));
+        if value_count > limits.values {
+            return Some((place, InputFault::TooManyValues { most: limits.values }));
         }
     }
     None
@@ -182,8 +182,9 @@ mod tests {
     use super::*;
 
     fn is_accepted(text: &str) -> bool {
-        let mut found = Found::default();
-        let node = read(text, &mut found);
+        let limits = InputLimits::default();
+        let mut found = Found::new(&limits);
+        let node = read(text, &mut found, &limits);
         assert!(node.is_some() || found.has_syntax(), "{text:?}");
         !found.has_syntax()
     }

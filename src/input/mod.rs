@@ -3,38 +3,31 @@
 //! A file goes through three stages: its text becomes a tree of values that know their places, the tree becomes a
 //! [draft](crate::model::InstallationDraft) while keys and types are checked, and the draft is
 //! [built](crate::model::InstallationDraft::build) while names and terminals are. Each stage goes on around what is
-//! broken, and says nothing of what only follows from it.
+//! broken or lost, and says nothing of what only follows from it.
 
 mod error;
-mod fields;
 mod found;
 mod installation;
 mod json;
 mod locate;
 mod node;
+mod reader;
 mod ruleset;
+mod standard;
 mod test_set;
 mod toml;
-mod toml_tree;
 
 pub use error::{Document, InputError, InputErrors, InputFault, Language, Place, Type};
+pub use standard::Standard;
+pub use test_set::Purpose;
 
-use crate::model::{Gaps, Installation, ModelError, ModelFault, TestSet};
+use crate::model::InputLimits;
+use crate::model::{Installation, Lost, ModelError, ModelFault, TestSet};
 use crate::rules::Ruleset;
-use fields::Reader;
 use found::Found;
 use locate::Locator;
 use node::{Node, Span};
-use test_set::{Purpose, Source};
-
-/// The largest file that is read, in bytes: 64 MiB.
-pub const LARGEST_FILE: u64 = 64 << 20;
-
-/// How many tables and lists may stand inside each other; the format itself needs six.
-const DEEPEST: usize = 64;
-
-/// The most values that a file may hold; one of the largest size needs some five million of them.
-const MOST_VALUES: usize = 8_000_000;
+use reader::Reader;
 
 /// Reads an installation from the bytes of a file; its name tells TOML (`.toml`) from JSON (`.json`).
 ///
@@ -53,15 +46,16 @@ const MOST_VALUES: usize = 8_000_000;
 /// assert_eq!(first.mend(), "write `installation` if that is meant");
 /// ```
 pub fn read_installation(name: &str, bytes: &[u8]) -> Result<Installation, InputErrors> {
-    let (language, text) = open(name, bytes)?;
-    let mut found = Found::default();
-    let read =
-        parse(language, text, &mut found).and_then(|node| installation::read(&mut Reader::new(&mut found), node));
-    let Some(installation::Read { draft, origin_lost, phases_lost }) = read else {
-        return Err(found.into_errors(name, text));
-    };
-    let gaps = Gaps { has_lost: !found.is_empty(), local_only: found.has_syntax() || phases_lost, origin: origin_lost };
-    finish(draft.build_around(&gaps), language, name, text, found)
+    read_installation_within(name, bytes, &InputLimits::default())
+}
+
+/// As [`read_installation`], within other limits than the default ones.
+///
+/// # Errors
+///
+/// As [`read_installation`].
+pub fn read_installation_within(name: &str, bytes: &[u8], limits: &InputLimits) -> Result<Installation, InputErrors> {
+    read(name, bytes, limits, installation::read, |draft, lost| draft.build_around(lost, limits))
 }
 
 /// Reads a test set from the bytes of a file and checks it against its installation.
@@ -72,7 +66,7 @@ pub fn read_installation(name: &str, bytes: &[u8]) -> Result<Installation, Input
 ///
 /// As [`read_installation`].
 pub fn read_test_set(name: &str, bytes: &[u8], installation: &Installation) -> Result<TestSet, InputErrors> {
-    read_for(Purpose::Coverage, name, bytes, installation)
+    read_test_set_within(name, bytes, installation, Purpose::Coverage, &InputLimits::default())
 }
 
 /// Reads a test set whose values are to be judged: as [`read_test_set`], but a reading that has `megohms` must have
@@ -82,7 +76,23 @@ pub fn read_test_set(name: &str, bytes: &[u8], installation: &Installation) -> R
 ///
 /// As [`read_installation`].
 pub fn read_record(name: &str, bytes: &[u8], installation: &Installation) -> Result<TestSet, InputErrors> {
-    read_for(Purpose::Record, name, bytes, installation)
+    read_test_set_within(name, bytes, installation, Purpose::Record, &InputLimits::default())
+}
+
+/// As [`read_test_set`] or [`read_record`], within other limits than the default ones.
+///
+/// # Errors
+///
+/// As [`read_installation`].
+pub fn read_test_set_within(
+    name: &str,
+    bytes: &[u8],
+    installation: &Installation,
+    purpose: Purpose,
+    limits: &InputLimits,
+) -> Result<TestSet, InputErrors> {
+    let draft = |reader: &mut Reader<'_>, node: &Node<'_>| test_set::read(reader, node, purpose);
+    read(name, bytes, limits, draft, |draft, lost| draft.build_around(installation, lost, limits))
 }
 
 /// Looks over a test set by itself, where its installation can't be read: what is wrong with it whatever the names in it lead
@@ -93,17 +103,13 @@ pub fn read_record(name: &str, bytes: &[u8], installation: &Installation) -> Res
 /// # Errors
 ///
 /// As [`read_installation`].
-pub fn look_over_test_set(name: &str, bytes: &[u8]) -> Result<(), InputErrors> {
-    look_over(Purpose::Coverage, name, bytes)
-}
-
-/// Looks over a test set whose values are to be judged: as [`look_over_test_set`], and with what [`read_record`] asks for.
-///
-/// # Errors
-///
-/// As [`read_installation`].
-pub fn look_over_record(name: &str, bytes: &[u8]) -> Result<(), InputErrors> {
-    look_over(Purpose::Record, name, bytes)
+pub fn look_over_test_set(name: &str, bytes: &[u8], purpose: Purpose) -> Result<(), InputErrors> {
+    let limits = InputLimits::default();
+    let draft = |reader: &mut Reader<'_>, node: &Node<'_>| test_set::read(reader, node, purpose);
+    read(name, bytes, &limits, draft, |draft, lost| {
+        lost.anything = true;
+        draft.build_around(&Installation::unknown(), lost, &limits).map(drop)
+    })
 }
 
 /// Reads a ruleset from the bytes of a file.
@@ -115,45 +121,65 @@ pub fn look_over_record(name: &str, bytes: &[u8]) -> Result<(), InputErrors> {
 /// As [`read_installation`]; a system at some nominal voltage for which no row, or more than one, gives what is asked is an
 /// error too.
 pub fn read_ruleset(name: &str, bytes: &[u8]) -> Result<Ruleset, InputErrors> {
-    let (language, text) = open(name, bytes)?;
-    let mut found = Found::default();
-    let read = parse(language, text, &mut found).and_then(|node| ruleset::read(&mut Reader::new(&mut found), node));
-    match read {
-        Some(ruleset) if found.is_empty() => Ok(ruleset),
-        _ => Err(found.into_errors(name, text)),
+    read_ruleset_within(name, bytes, &InputLimits::default())
+}
+
+/// As [`read_ruleset`], within other limits than the default ones.
+///
+/// # Errors
+///
+/// As [`read_ruleset`].
+pub fn read_ruleset_within(name: &str, bytes: &[u8], limits: &InputLimits) -> Result<Ruleset, InputErrors> {
+    read(name, bytes, limits, ruleset::read, |ruleset, _| Ok(ruleset))
+}
+
+/// Reads a file: its text into a tree, the tree into a draft, and the draft into what is asked for. Gives that, or all errors
+/// of all stages.
+fn read<D, T>(
+    name: &str,
+    bytes: &[u8],
+    limits: &InputLimits,
+    draft: impl FnOnce(&mut Reader<'_>, &Node<'_>) -> Option<D>,
+    build: impl FnOnce(D, &mut Lost) -> Result<T, Vec<ModelError>>,
+) -> Result<T, InputErrors> {
+    let (language, text) = open(name, bytes, limits)?;
+    let mut found = Found::new(limits);
+    let legible;
+    let root = match language {
+        Language::Toml => {
+            legible = toml::Legible::of(text, &mut found, limits);
+            legible.as_ref().map(|legible| legible.read(&mut found))
+        }
+        Language::Json => json::read(text, &mut found, limits),
+    };
+    if let Some(root) = &root {
+        let mut reader = Reader::new(&mut found, text, limits);
+        let draft = draft(&mut reader, root);
+        let mut lost = reader.into_lost();
+        match draft.map(|draft| build(draft, &mut lost)) {
+            Some(Ok(built)) if found.is_empty() => return Ok(built),
+            Some(Err(errors)) => place(errors, root, &mut found),
+            _ => {}
+        }
+    }
+    Err(found.into_errors(name, text))
+}
+
+/// Finds the places of errors of the draft in the text.
+fn place(errors: Vec<ModelError>, root: &Node<'_>, found: &mut Found) {
+    let mut locator = Locator::default();
+    for ModelError { path, other, fault } in errors {
+        if let ModelFault::AndMore { count } = fault {
+            found.add_unlisted(count);
+            continue;
+        }
+        let other = other.map(|other| locator.find(root, &other));
+        found.push_beside(locator.find(root, &path), other, InputFault::Model(fault));
     }
 }
 
-fn read_for(purpose: Purpose, name: &str, bytes: &[u8], installation: &Installation) -> Result<TestSet, InputErrors> {
-    read_around(purpose, name, bytes, installation, false)
-}
-
-fn look_over(purpose: Purpose, name: &str, bytes: &[u8]) -> Result<(), InputErrors> {
-    read_around(purpose, name, bytes, &Installation::unknown(), true).map(drop)
-}
-
-/// Reads a test set; of one whose installation is not known only what is wrong by itself is found.
-fn read_around(
-    purpose: Purpose,
-    name: &str,
-    bytes: &[u8],
-    installation: &Installation,
-    is_unknown: bool,
-) -> Result<TestSet, InputErrors> {
-    let (language, text) = open(name, bytes)?;
-    let mut found = Found::default();
-    let source = Source { text, purpose };
-    let read =
-        parse(language, text, &mut found).and_then(|node| test_set::read(&mut Reader::new(&mut found), node, source));
-    let Some(draft) = read else {
-        return Err(found.into_errors(name, text));
-    };
-    let gaps = Gaps { has_lost: !found.is_empty(), local_only: is_unknown || found.has_syntax(), origin: false };
-    finish(draft.build_around(installation, &gaps), language, name, text, found)
-}
-
 /// Tells the language by the file's name, and takes the text out of the bytes.
-fn open<'b>(name: &str, bytes: &'b [u8]) -> Result<(Language, &'b str), InputErrors> {
+fn open<'b>(name: &str, bytes: &'b [u8], limits: &InputLimits) -> Result<(Language, &'b str), InputErrors> {
     let refuse = |fault| InputErrors {
         name: name.to_owned(),
         text: String::new(),
@@ -172,20 +198,25 @@ fn open<'b>(name: &str, bytes: &'b [u8]) -> Result<(Language, &'b str), InputErr
     } else {
         return Err(refuse(InputFault::UnknownEnding));
     };
-    if bytes.len() as u64 > LARGEST_FILE {
-        return Err(refuse(InputFault::TooLarge { bytes: bytes.len() as u64, most: LARGEST_FILE }));
+    let size = bytes.len() as u64;
+    let most = match language {
+        Language::Toml => limits.toml_bytes,
+        Language::Json => limits.json_bytes,
+    };
+    if size > most {
+        return Err(refuse(InputFault::TooLarge { language, bytes: size, most }));
     }
     // A byte-order mark says nothing about UTF-8.
     let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
     match std::str::from_utf8(bytes) {
         Ok(text) => Ok((language, text)),
-        Err(_) => Err(not_utf8(name, bytes)),
+        Err(_) => Err(not_utf8(name, bytes, limits)),
     }
 }
 
 /// Finds every sequence of bytes that is not UTF-8. Nothing else is looked for: there is no text to look in.
-fn not_utf8(name: &str, bytes: &[u8]) -> InputErrors {
-    let mut found = Found::default();
+fn not_utf8(name: &str, bytes: &[u8], limits: &InputLimits) -> InputErrors {
+    let mut found = Found::new(limits);
     let mut text = String::with_capacity(bytes.len());
     for chunk in bytes.utf8_chunks() {
         text.push_str(chunk.valid());
@@ -197,44 +228,4 @@ fn not_utf8(name: &str, bytes: &[u8]) -> InputErrors {
         }
     }
     found.into_errors(name, &text)
-}
-
-fn parse<'s>(language: Language, text: &'s str, found: &mut Found) -> Option<Node<'s>> {
-    match language {
-        Language::Toml => Some(toml::read(text, found)),
-        Language::Json => json::read(text, found),
-    }
-}
-
-/// Gives what was built, or all errors of all stages.
-fn finish<T>(
-    built: Result<T, Vec<ModelError>>,
-    language: Language,
-    name: &str,
-    text: &str,
-    mut found: Found,
-) -> Result<T, InputErrors> {
-    match built {
-        Ok(built) if found.is_empty() => return Ok(built),
-        Ok(_) => {}
-        Err(errors) => {
-            // The tree went into the draft piece by piece, to have only one of them at a time. A file with errors is
-            // read once more to find their places.
-            if let Some(root) = parse(language, text, &mut Found::default()) {
-                let mut locator = Locator::default();
-                for ModelError { path, other, fault } in errors {
-                    let fault = match fault {
-                        ModelFault::AndMore { count } => {
-                            found.add_unlisted(count);
-                            continue;
-                        }
-                        fault => InputFault::Model(fault),
-                    };
-                    let other = other.map(|other| locator.find(&root, &other));
-                    found.push_beside(locator.find(&root, &path), other, fault);
-                }
-            }
-        }
-    }
-    Err(found.into_errors(name, text))
 }

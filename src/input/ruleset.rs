@@ -1,10 +1,10 @@
 //! From nodes to a ruleset.
 
 use super::error::{Document, InputFault, Type};
-use super::fields::{Choices, Fields, Reader, Shape};
 use super::node::{Node, Span, Value};
+use super::reader::{Choices, Fields, Reader, Shape};
 use super::{installation, test_set};
-use crate::model::{Megohms, System, Volts};
+use crate::model::{Megohms, ModelFault, System, Volts};
 use crate::rules::{Note, Relief, Row, RowValue, Ruleset, Source, Threshold};
 
 const FILE: Shape =
@@ -24,153 +24,116 @@ const NOTE: Shape = Shape { name: "note", keys: &["text", "source", "edition", "
 const SYSTEM: Choices<System> = installation::SYSTEM;
 
 /// A ruleset; of use only where no error was found.
-pub(super) fn read(reader: &mut Reader<'_>, node: Node<'_>) -> Option<Ruleset> {
+pub(super) fn read(reader: &mut Reader<'_>, node: &Node<'_>) -> Option<Ruleset> {
     let others = [(Document::Installation, installation::OWN_KEYS), (Document::TestSet, test_set::OWN_KEYS)];
-    let mut fields = reader.open_file(node, &FILE, Document::Ruleset, &others)?;
-    reader.format(&mut fields);
-    let (mut id, mut title) = (String::new(), String::new());
-    if let Some(node) = reader.required_node(&mut fields, "ruleset")
-        && let Some(mut general) = reader.open(node, "ruleset", &GENERAL)
-    {
-        id = text(reader, &mut general, "id");
-        title = text(reader, &mut general, "title");
-    }
-    let rows: Vec<(Span, Row)> = match reader.required_node(&mut fields, "row") {
-        Some(Node { value: Value::Array(nodes), .. }) => {
-            nodes.into_iter().filter_map(|node| Some((node.span, read_row(reader, node)?))).collect()
-        }
-        Some(node) => {
-            reader.wrong_type(node.span, "row", Type::Tables, &node.value);
-            Vec::new()
-        }
-        None => Vec::new(),
-    };
-    let relief = reader.optional_node(&mut fields, "relief").and_then(|node| {
-        let mut fields = reader.open(node, "relief", &RELIEF)?;
-        let volts = Volts(above_zero(reader, &mut fields, "volts"));
-        let megohms = Megohms(above_zero(reader, &mut fields, "megohms"));
-        Some(Relief { volts, megohms, source: read_source(reader, &mut fields) })
+    let fields = &reader.open_file(node, &FILE, Document::Ruleset, &others)?;
+    let general = reader.required(fields, "ruleset", |reader, node| {
+        let fields = &reader.open(node, &GENERAL);
+        Some((text(reader, fields, "id"), text(reader, fields, "title")))
     });
-    let investigate = reader.optional_node(&mut fields, "investigate");
-    let expected = reader.optional_node(&mut fields, "expected_when_new");
-    let notes = reader.tables(
-        &mut fields,
-        "note",
-        |reader, node| {
-            let mut fields = reader.open(node, "note", &NOTE)?;
-            Some(Note { text: text(reader, &mut fields, "text"), source: read_source(reader, &mut fields) })
-        },
-        || None,
-    );
-    let investigate_below =
-        investigate.and_then(|node| read_threshold(reader, node, &INVESTIGATE, "investigate", "below"));
-    let expected_above_when_new =
-        expected.and_then(|node| read_threshold(reader, node, &EXPECTED, "expected_when_new", "above"));
+    let rows: Vec<(Span, Row)> = reader
+        .required(fields, "row", |reader, node| {
+            reader.list(node, Type::Tables, |reader, node| (node.span, read_row(reader, node)))
+        })
+        .unwrap_or_default();
+    let relief = reader.optional(fields, "relief", |reader, node| {
+        let fields = &reader.open(node, &RELIEF);
+        let volts = Volts(above_zero(reader, fields, "volts"));
+        let megohms = Megohms(above_zero(reader, fields, "megohms"));
+        Some(Relief { volts, megohms, source: read_source(reader, fields) })
+    });
+    let mut threshold = |shape: &'static Shape, key| {
+        reader.optional(fields, shape.name, |reader, node| {
+            let fields = &reader.open(node, shape);
+            let megohms = Megohms(above_zero(reader, fields, key));
+            Some(Threshold { megohms, source: read_source(reader, fields) })
+        })
+    };
+    let investigate_below = threshold(&INVESTIGATE, "below");
+    let expected_above_when_new = threshold(&EXPECTED, "above");
+    let notes = reader.tables(fields, "note", |reader, node| {
+        let fields = &reader.open(node, &NOTE);
+        Note { text: text(reader, fields, "text"), source: read_source(reader, fields) }
+    });
     // What could not be read may be what is missing or too much.
     if reader.found.is_empty() {
         check_rows(reader, &rows, fields.span());
     }
     let rows = rows.into_iter().map(|(_, row)| row).collect();
+    let (id, title) = general.unwrap_or_default();
     Some(Ruleset { id, title, rows, relief, investigate_below, expected_above_when_new, notes })
 }
 
-fn read_row(reader: &mut Reader<'_>, node: Node<'_>) -> Option<Row> {
-    let mut fields = reader.open(node, "row", &ROW)?;
-    let system = read_systems(reader, &mut fields);
-    let above = limit(reader, &mut fields, "above");
-    let up_to = limit(reader, &mut fields, "up_to");
+fn read_row(reader: &mut Reader<'_>, node: &Node<'_>) -> Row {
+    let fields = &reader.open(node, &ROW);
+    let system = reader.required(fields, "system", |reader, node| match &node.value {
+        Value::Array(nodes) if nodes.is_empty() => {
+            reader.refuse(node, InputFault::Model(ModelFault::EmptyList { key: "system" }))
+        }
+        _ => reader.list(node, Type::Texts, |reader, node| reader.choice(node, "system", &SYSTEM)),
+    });
+    let mut limit =
+        |key| reader.optional(fields, key, |reader, node| positive(reader, node, key).map(|volts| (volts, node.span)));
+    let (above, up_to) = (limit("above"), limit("up_to"));
     if let (Some((above, _)), Some((up_to, span))) = (above, up_to)
         && above >= up_to
     {
         reader.found.push(span, InputFault::RowBackwards { above, up_to });
     }
-    let value = match reader.optional_node(&mut fields, "no_value") {
-        Some(node) => {
+    let no_value =
+        reader.optional(fields, "no_value", |reader, node| Some((not_empty(reader, node, "no_value"), node)));
+    let value = match no_value {
+        Some((no_value, node)) => {
             for key in ["volts", "megohms"] {
-                if let Some(beside) = reader.optional_node(&mut fields, key) {
-                    reader.found.push_beside(beside.span, Some(node.span), InputFault::RowBoth { key });
+                if let Some(beside) = reader.optional(fields, key, |_, node| Some(node.span)) {
+                    reader.found.push_beside(beside, Some(node.span), InputFault::RowBoth { key });
                 }
             }
-            RowValue::NotGiven { no_value: not_empty(reader, node, "no_value") }
+            RowValue::NotGiven { no_value }
         }
         None => RowValue::Given {
-            volts: Volts(above_zero(reader, &mut fields, "volts")),
-            megohms: Megohms(above_zero(reader, &mut fields, "megohms")),
+            volts: Volts(above_zero(reader, fields, "volts")),
+            megohms: Megohms(above_zero(reader, fields, "megohms")),
         },
     };
-    let source = read_source(reader, &mut fields);
+    let source = read_source(reader, fields);
     let volts = |limit: Option<(f64, Span)>| limit.map(|(volts, _)| Volts(volts));
-    Some(Row { system, above: volts(above), up_to: volts(up_to), value, source })
+    let system = system.unwrap_or_default().into_iter().flatten().collect();
+    Row { system, above: volts(above), up_to: volts(up_to), value, source }
 }
 
-fn read_systems(reader: &mut Reader<'_>, fields: &mut Fields<'_>) -> Vec<System> {
-    let Some(node) = reader.required_node(fields, "system") else { return Vec::new() };
-    match node.value {
-        Value::Array(nodes) if nodes.is_empty() => {
-            reader.found.push(node.span, InputFault::EmptyValue { key: "system" });
-            Vec::new()
-        }
-        Value::Array(nodes) => {
-            nodes.into_iter().filter_map(|node| reader.read_choice(node, "system", &SYSTEM)).collect()
-        }
-        value => {
-            reader.wrong_type(node.span, "system", Type::Texts, &value);
-            Vec::new()
-        }
-    }
-}
-
-fn read_threshold(
-    reader: &mut Reader<'_>,
-    node: Node<'_>,
-    shape: &'static Shape,
-    name: &str,
-    key: &'static str,
-) -> Option<Threshold> {
-    let mut fields = reader.open(node, name, shape)?;
-    let megohms = Megohms(above_zero(reader, &mut fields, key));
-    Some(Threshold { megohms, source: read_source(reader, &mut fields) })
-}
-
-fn read_source(reader: &mut Reader<'_>, fields: &mut Fields<'_>) -> Source {
+fn read_source(reader: &mut Reader<'_>, fields: &Fields<'_>) -> Source {
     Source {
         source: text(reader, fields, "source"),
         edition: text(reader, fields, "edition"),
-        from_memory: reader.required_boolean(fields, "from_memory"),
+        from_memory: reader.required(fields, "from_memory", Reader::boolean).unwrap_or_default(),
     }
 }
 
 /// A text that is there and says something.
-fn text(reader: &mut Reader<'_>, fields: &mut Fields<'_>, key: &'static str) -> String {
-    reader.required_node(fields, key).map(|node| not_empty(reader, node, key)).unwrap_or_default()
+fn text(reader: &mut Reader<'_>, fields: &Fields<'_>, key: &'static str) -> String {
+    reader.required(fields, key, |reader, node| Some(not_empty(reader, node, key))).unwrap_or_default()
 }
 
-fn not_empty(reader: &mut Reader<'_>, node: Node<'_>, key: &'static str) -> String {
-    let span = node.span;
-    let text = reader.read_text(node, key);
-    if text.trim().is_empty() {
-        reader.found.push(span, InputFault::EmptyValue { key });
+fn not_empty(reader: &mut Reader<'_>, node: &Node<'_>, key: &'static str) -> String {
+    let text = reader.text(node);
+    if text.as_ref().is_some_and(|text| text.trim().is_empty()) {
+        reader.found.push(node.span, InputFault::Model(ModelFault::EmptyText { key }));
     }
-    text
+    text.unwrap_or_default()
 }
 
-/// A number above zero; one that is not is left to stand at 1.
-fn above_zero(reader: &mut Reader<'_>, fields: &mut Fields<'_>, key: &'static str) -> f64 {
-    reader.required_node(fields, key).and_then(|node| positive(reader, node, key)).map_or(1.0, |(value, _)| value)
+/// A number above zero, or nothing in the place of one that is lost.
+fn above_zero(reader: &mut Reader<'_>, fields: &Fields<'_>, key: &'static str) -> f64 {
+    reader.required(fields, key, |reader, node| positive(reader, node, key)).unwrap_or_default()
 }
 
-fn limit(reader: &mut Reader<'_>, fields: &mut Fields<'_>, key: &'static str) -> Option<(f64, Span)> {
-    reader.optional_node(fields, key).and_then(|node| positive(reader, node, key))
-}
-
-fn positive(reader: &mut Reader<'_>, node: Node<'_>, key: &'static str) -> Option<(f64, Span)> {
-    let span = node.span;
-    let value = reader.read_number(node, key)?;
-    if !(value.is_finite() && value > 0.0) {
-        reader.found.push(span, InputFault::NotAboveZero { key, value });
-        return None;
+fn positive(reader: &mut Reader<'_>, node: &Node<'_>, key: &'static str) -> Option<f64> {
+    let value = reader.number(node)?;
+    if value.is_finite() && value > 0.0 {
+        return Some(value);
     }
-    Some((value, span))
+    reader.refuse(node, InputFault::NotAboveZero { key, value })
 }
 
 /// Checks that exactly one row is for any system and nominal voltage.

@@ -1,362 +1,475 @@
 //! From TOML to nodes.
 //!
-//! The text is parsed one statement (a key with its value, or a header) at a time. Handing the whole text to the
-//! parser at once would keep every token of it in memory together with everything made of them, several hundred bytes
-//! for each value of a file with a million of them; and one bracket left open would swallow the rest of the file.
+//! The parser goes on after most errors, but one bracket left open swallows the rest of the file, and at a key without a value
+//! it stops. So the text is first looked over token by token: what stands in the parser's way is reported, and overwritten
+//! by something harmless of the same length. That also bounds what the parser takes: over a thousand bytes for a table, and
+//! some two hundred for a value or an error.
 
-use toml_parser::lexer::{Token, TokenKind};
-use toml_parser::parser::parse_document;
-use toml_parser::{Expected, ParseError, Source};
+use std::borrow::Cow;
+use std::ops::Range;
 
-use super::MOST_VALUES;
-use super::error::{InputFault, Language};
+use rustc_hash::FxHashMap;
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+use toml_parser::Source;
+use toml_parser::lexer::TokenKind;
+
+use super::error::{InputFault, Language, Type};
 use super::found::Found;
-use super::node::{Node, Span};
-use super::toml_tree::Tree;
-use crate::model::{MOST_ERRORS, cut};
+use super::node::{Entry, Node, Span, Value};
+use crate::model::InputLimits;
+use crate::model::cut;
 
-/// The most tokens of one statement: a value, a comma and a blank for each of the values that a file may have.
-const MOST_TOKENS: usize = 3 * MOST_VALUES;
+/// What a table counts for among the values.
+const TABLE: usize = 8;
 
-/// Reads a text; what is wrong with it goes into `found`.
-pub(super) fn read<'s>(text: &'s str, found: &mut Found) -> Node<'s> {
-    let mut parser = Parser { source: Source::new(text), tree: Tree::new(Source::new(text)), found };
-    let mut statement: Vec<Token> = Vec::new();
-    let mut brackets = Brackets::default();
-    for token in Source::new(text).lex() {
-        statement.push(token);
-        if brackets.ends_statement(token) {
-            parser.parse(&statement);
-            statement.clear();
-        } else if statement.len() >= MOST_TOKENS {
-            let span = token.span();
-            parser
-                .found
-                .push_syntax(Span::new(span.start(), span.end()), InputFault::TooManyValues { most: MOST_VALUES });
-            statement.clear();
-            break;
-        }
-    }
-    parser.parse_unclosed(&statement);
-    parser.tree.into_root(parser.found)
+/// A text that the parser reads to its end.
+pub(super) struct Legible<'s> {
+    text: Cow<'s, str>,
+    /// Where in it a value was overwritten.
+    overwritten: Vec<usize>,
+    headers: Vec<Header>,
 }
 
-struct Parser<'s, 'f> {
-    source: Source<'s>,
-    tree: Tree<'s>,
-    found: &'f mut Found,
+/// The last key of a header.
+struct Header {
+    start: u32,
+    /// The same in the first header of the same table.
+    first: Option<Span>,
 }
 
-impl Parser<'_, '_> {
-    fn parse(&mut self, tokens: &[Token]) {
-        let mut errors: Vec<ParseError> = Vec::new();
-        let mut unlisted = 0;
-        let mut sink = |error| {
-            if errors.len() < MOST_ERRORS {
-                errors.push(error);
-            } else {
-                unlisted += 1;
-            }
+impl<'s> Legible<'s> {
+    /// Looks a text over; what is wrong with it goes into `found`. None where it is beyond the limits.
+    pub(super) fn of(text: &'s str, found: &mut Found, limits: &InputLimits) -> Option<Legible<'s>> {
+        let mut look = Look {
+            text,
+            found,
+            limits,
+            overwritten: Vec::new(),
+            headers: Vec::new(),
+            first_headers: FxHashMap::default(),
+            value_count: 0,
+            depth: Some(1),
+            is_open: false,
         };
-        let mut receiver = toml_parser::parser::ValidateWhitespace::new(&mut self.tree, self.source);
-        parse_document(tokens, &mut receiver, &mut sink);
-        self.tree.end_statement();
-        for error in errors {
-            let span = place(&error);
-            let fault = match value_without_quotes(self.source.input(), span) {
-                Some(found) => InputFault::BadIndication { found: cut(found) },
-                None => InputFault::Syntax { language: Language::Toml, message: describe(&error) },
+        let mut at = 0;
+        while at < text.len() {
+            at = look.statement(at);
+            if look.value_count > limits.values {
+                let fault = InputFault::TooManyValues { most: limits.values };
+                look.found.push_syntax(Span::new(at, at), fault);
+                return None;
+            }
+        }
+        let Look { overwritten, headers, .. } = look;
+        let values = overwritten.iter().filter(|(_, is_value)| *is_value).map(|(range, _)| range.start).collect();
+        let mut legible = Cow::Borrowed(text);
+        if !overwritten.is_empty() {
+            let mut bytes = text.as_bytes().to_vec();
+            for (range, is_value) in overwritten {
+                let start = range.start;
+                bytes[range].iter_mut().filter(|byte| **byte != b'\n').for_each(|byte| *byte = b' ');
+                if is_value {
+                    bytes[start] = b'0';
+                }
+            }
+            legible = Cow::Owned(String::from_utf8(bytes).expect("whole tokens are overwritten"));
+        }
+        Some(Legible { text: legible, overwritten: values, headers })
+    }
+
+    /// Reads the text; what is wrong with it goes into `found`.
+    pub(super) fn read(&self, found: &mut Found) -> Node<'_> {
+        let (root, errors) = DeTable::parse_recoverable(&self.text);
+        let mut maker = Maker { text: &self.text, broken: self.overwritten.clone(), again: FxHashMap::default() };
+        for error in &errors {
+            let range = error.span().unwrap_or_default();
+            let mut span = Span::from(range.clone());
+            let message = error.message();
+            if message == "duplicate key" || message.starts_with("cannot extend value") {
+                let key = self.text[range].trim_matches(['"', '\'']);
+                let is_extended = message != "duplicate key";
+                maker.again.entry(key).or_default().push(Again { span, is_extended, before: None });
+                continue;
+            }
+            maker.broken.push(range.start);
+            let is_open_header =
+                ["unclosed table", "unclosed array table"].iter().any(|open| message.starts_with(open));
+            let header = self.headers.partition_point(|header| header.start <= span.start).checked_sub(1);
+            if let (Some(header), true) = (header, is_open_header) {
+                span.start = self.headers[header].start;
+            }
+            let fault = match value_without_quotes(&self.text, span) {
+                Some(value) => InputFault::BadIndication { found: cut(value) },
+                None => syntax(message.replace(['\n', '\r'], " ")),
             };
-            self.found.push_syntax(span, fault);
+            found.push_syntax(span, fault);
         }
-        self.found.add_unlisted(unlisted);
-    }
-
-    /// Parses what is left over when a bracket is not closed: a line that looks like a header starts anew.
-    fn parse_unclosed(&mut self, mut tokens: &[Token]) {
-        while !tokens.is_empty() {
-            let mut brackets = Brackets::default();
-            let end = (0..tokens.len())
-                .find(|&at| {
-                    brackets.ends_statement(tokens[at]) || is_line_end(tokens[at]) && starts_header(&tokens[at + 1..])
-                })
-                .map_or(tokens.len(), |at| at + 1);
-            self.parse(&tokens[..end]);
-            tokens = &tokens[end..];
+        drop(errors);
+        maker.broken.sort_unstable();
+        for places in maker.again.values_mut() {
+            places.sort_unstable();
+            places.dedup();
         }
+        let value = maker.table(root.into_inner(), None);
+        for (key, places) in maker.again {
+            let mut first = None;
+            for Again { span, is_extended, before } in places {
+                first = before.or(first);
+                let header = self.headers.binary_search_by_key(&span.start, |header| header.start).ok();
+                if is_extended {
+                    let message = format!("`{}` is a value already, and cannot be a table too", cut(key));
+                    found.push_syntax_beside(span, first, syntax(message));
+                } else {
+                    if header.is_some() {
+                        // What the table had before is lost.
+                        found.lose();
+                    }
+                    let first = header.map_or(first, |header| self.headers[header].first);
+                    found.push_beside(span, first, InputFault::DuplicateKey { key: cut(key) });
+                }
+            }
+        }
+        Node { span: Span::default(), value }
     }
 }
 
-/// Where a parse error is; for something left open, where it was opened.
-fn place(error: &ParseError) -> Span {
-    let opened = error.context().filter(|_| error.description().starts_with("unclosed"));
-    opened.or(error.unexpected()).map_or(Span::default(), |span| Span::new(span.start(), span.end()))
+/// Looks over a text, statement by statement.
+struct Look<'s, 'f> {
+    text: &'s str,
+    found: &'f mut Found,
+    limits: &'f InputLimits,
+    /// What is overwritten, in order: with a value, or with blanks.
+    overwritten: Vec<(Range<usize>, bool)>,
+    headers: Vec<Header>,
+    /// The first header of each path, and whether it is one of a list.
+    first_headers: FxHashMap<&'s str, (Span, bool)>,
+    value_count: usize,
+    /// How many tables the current one is in, itself among them; none where it is not to be read.
+    depth: Option<usize>,
+    /// Whether a bracket is left open somewhere: then a line that looks like a header ends a value.
+    is_open: bool,
 }
 
-fn describe(error: &ParseError) -> String {
-    let mut text = error.description().replace(['\n', '\r'], " ");
-    for (number, expected) in error.expected().unwrap_or_default().iter().enumerate() {
-        text.push_str(if number == 0 { ", expected " } else { " or " });
-        match expected {
-            Expected::Literal("\n") => text.push_str("a new line"),
-            Expected::Literal(literal) => text.push_str(&format!("`{literal}`")),
-            Expected::Description(description) => text.push_str(description),
-            _ => text.push_str("something else"),
-        }
-    }
-    text
-}
-
-/// Tells where a statement ends: at the end of a line outside of all brackets of its value.
-#[derive(Default)]
-struct Brackets {
-    in_value: bool,
+/// A bracket that is not closed yet.
+struct Bracket {
+    kind: TokenKind,
+    at: usize,
+    /// How many tables and lists a value in it stands in.
     depth: usize,
 }
 
-impl Brackets {
-    fn ends_statement(&mut self, token: Token) -> bool {
-        match token.kind() {
-            TokenKind::Equals => self.in_value = true,
-            TokenKind::LeftSquareBracket | TokenKind::LeftCurlyBracket if self.in_value => self.depth += 1,
-            TokenKind::RightSquareBracket | TokenKind::RightCurlyBracket => {
-                self.depth = self.depth.saturating_sub(1);
-            }
-            TokenKind::Newline if self.depth == 0 => {
-                self.in_value = false;
-                return true;
-            }
-            _ => {}
+impl Bracket {
+    fn left_open(&self) -> (usize, InputFault) {
+        let message = match self.kind {
+            TokenKind::LeftCurlyBracket => "unclosed inline table, expected `}`",
+            _ => "unclosed array, expected `]`",
+        };
+        (self.at, syntax(message.to_owned()))
+    }
+}
+
+/// A token that is no blank, and its place.
+type Token = (TokenKind, usize, usize);
+
+impl<'s> Look<'s, '_> {
+    fn tokens(&self, start: usize) -> impl Iterator<Item = Token> + use<'s> {
+        let tokens = Source::new(&self.text[start..]).lex();
+        let tokens = tokens.map(move |token| (token.kind(), start + token.span().start(), start + token.span().end()));
+        tokens.filter(|(kind, ..)| *kind != TokenKind::Whitespace)
+    }
+
+    fn syntax(&mut self, at: Range<usize>, message: String) {
+        self.found.push_syntax(at.into(), syntax(message));
+    }
+
+    /// Whether what begins in a place is too deep, which is reported.
+    fn is_too_deep(&mut self, depth: usize, at: usize) -> bool {
+        let is_too_deep = depth > self.limits.depth;
+        if is_too_deep {
+            self.found.push_syntax(Span::new(at, at + 1), InputFault::TooDeep { most: self.limits.depth });
         }
-        false
+        is_too_deep
+    }
+
+    /// Looks over the statement that begins in a place, and gives the place where the next one does.
+    fn statement(&mut self, start: usize) -> usize {
+        let mut tokens = self.tokens(start);
+        let mut key_count = 0;
+        let mut needs_key = true;
+        while let Some((kind, at, end)) = tokens.next() {
+            match kind {
+                TokenKind::Newline | TokenKind::Eof if key_count == 0 => return end.max(start + 1),
+                TokenKind::Comment if key_count == 0 => {}
+                TokenKind::LeftSquareBracket if key_count == 0 => return self.header(at, tokens),
+                TokenKind::Dot if !needs_key => needs_key = true,
+                TokenKind::Equals if !needs_key => break,
+                kind if needs_key && (kind == TokenKind::Atom || is_text(kind)) => {
+                    key_count += 1;
+                    needs_key = false;
+                }
+                _ => {
+                    let message = match key_count {
+                        0 => "a line begins with a key or with `[`",
+                        _ if needs_key => "a dot with no key behind it",
+                        _ => "key with no value, expected `=`",
+                    };
+                    self.syntax(at..at, message.to_owned());
+                    let rest = &self.text[at..];
+                    let end = rest.find('\n').map_or(self.text.len(), |length| at + length);
+                    self.overwritten.push((start..end, false));
+                    return end;
+                }
+            }
+        }
+        self.value_count += 1 + (key_count - 1) * TABLE;
+        let depth = self.depth.map(|depth| depth + key_count);
+        let depth = depth.filter(|&depth| !self.is_too_deep(depth, start));
+        let (end, broken) = self.value(depth, tokens);
+        match depth {
+            None => self.overwritten.push((start..end, false)),
+            Some(_) => self.overwritten.extend(broken.map(|from| (from..end, true))),
+        }
+        end
+    }
+
+    /// Looks over a header, behind its first bracket.
+    fn header(&mut self, start: usize, tokens: impl Iterator<Item = Token>) -> usize {
+        let mut last = Span::default();
+        let mut dot_count = 0;
+        let mut line_end = self.text.len();
+        for (kind, at, end) in tokens {
+            match kind {
+                TokenKind::Newline | TokenKind::Eof => {
+                    line_end = at;
+                    break;
+                }
+                TokenKind::Dot => dot_count += 1,
+                kind if kind == TokenKind::Atom || is_text(kind) => last = Span::new(at, end),
+                _ => {}
+            }
+        }
+        self.value_count += (dot_count + 1) * TABLE;
+        if self.is_too_deep(dot_count + 2, start) {
+            self.skip_section(start..line_end);
+            return line_end;
+        }
+        self.depth = Some(dot_count + 2);
+        if last == Span::default() {
+            return line_end;
+        }
+        let is_list = self.text[start..].starts_with("[[");
+        let path = self.text[start..last.end as usize].trim_start_matches(['[', ' ', '\t']);
+        let &mut (first, first_is_list) = self.first_headers.entry(path).or_insert((last, is_list));
+        if first_is_list && !is_list {
+            let key = cut(&self.text[last.start as usize..last.end as usize]);
+            let fault = InputFault::WrongType { key, expected: Type::Tables, found: Type::Table };
+            self.found.push_beside(last, Some(first), fault);
+            self.found.lose();
+            self.skip_section(start..line_end);
+        } else {
+            self.headers.push(Header { start: last.start, first: Some(first).filter(|first| *first != last) });
+        }
+        line_end
+    }
+
+    /// Overwrites a header, and all up to the next one.
+    fn skip_section(&mut self, header: Range<usize>) {
+        self.depth = None;
+        self.overwritten.push((header, false));
+    }
+
+    /// Looks over a value that stands in some tables, or one that is skipped; gives its end, and from where it is to be
+    /// overwritten, if that is so.
+    fn value(&mut self, depth: Option<usize>, tokens: impl Iterator<Item = Token>) -> (usize, Option<usize>) {
+        let mut open: Vec<Bracket> = Vec::new();
+        let mut first: Option<usize> = None;
+        let mut faults: Vec<(usize, InputFault)> = Vec::new();
+        // Between brace or comma and `=` stands a key, in as many tables as it has dots.
+        let mut in_key = false;
+        let mut dot_count = 0;
+        let mut value_end = self.text.len();
+        for (kind, at, end) in tokens {
+            let in_table = open.last().is_some_and(|bracket| bracket.kind == TokenKind::LeftCurlyBracket);
+            match kind {
+                TokenKind::Newline | TokenKind::Eof if open.is_empty() => {
+                    value_end = at;
+                    break;
+                }
+                TokenKind::Newline if self.is_open && looks_like_header(&self.text[end..]) => {
+                    value_end = end;
+                    break;
+                }
+                TokenKind::Eof => {
+                    self.is_open = true;
+                    value_end = self.next_header(open[0].at);
+                }
+                TokenKind::LeftSquareBracket | TokenKind::LeftCurlyBracket => {
+                    first = first.or(Some(at));
+                    let is_table = kind == TokenKind::LeftCurlyBracket;
+                    let outside = open.last().map(|bracket| bracket.depth + 1 + dot_count);
+                    let depth = outside.or(depth).unwrap_or_default();
+                    open.push(Bracket { kind, at, depth });
+                    self.value_count += if is_table { TABLE } else { 1 };
+                    (in_key, dot_count) = (is_table, 0);
+                }
+                TokenKind::RightSquareBracket | TokenKind::RightCurlyBracket => {
+                    let opened = match kind {
+                        TokenKind::RightSquareBracket => TokenKind::LeftSquareBracket,
+                        _ => TokenKind::LeftCurlyBracket,
+                    };
+                    if let Some(place) = open.iter().rposition(|bracket| bracket.kind == opened) {
+                        if faults.is_empty() {
+                            faults.extend(open[place + 1..].iter().map(Bracket::left_open));
+                        }
+                        open.truncate(place);
+                    } else if !open.is_empty() && faults.is_empty() {
+                        faults
+                            .push((at, syntax(format!("nothing is open that `{}` could close", &self.text[at..end]))));
+                    }
+                    (in_key, dot_count) = (false, 0);
+                }
+                TokenKind::Equals | TokenKind::Comma => {
+                    self.value_count += 1;
+                    (in_key, dot_count) = (kind == TokenKind::Comma && in_table, 0);
+                }
+                TokenKind::Dot if in_key => {
+                    dot_count += 1;
+                    self.value_count += TABLE;
+                }
+                kind if is_text(kind) => self.value_count += 1,
+                _ => {}
+            }
+            let depth = open.last().map_or(0, |bracket| bracket.depth + if dot_count > 0 { 1 + dot_count } else { 0 });
+            if depth > self.limits.depth && faults.is_empty() {
+                faults.push((at, InputFault::TooDeep { most: self.limits.depth }));
+            }
+            if self.value_count > self.limits.values {
+                // Nothing more is looked at; what is open is not left open for that.
+                open.clear();
+                value_end = end;
+                break;
+            }
+        }
+        // What follows the end is looked over again.
+        faults.retain(|(at, _)| *at < value_end);
+        if faults.is_empty() {
+            faults.extend(open.iter().map(Bracket::left_open).filter(|(at, _)| *at < value_end));
+        }
+        let is_overwritten = !faults.is_empty();
+        if depth.is_some() {
+            faults.into_iter().for_each(|(at, fault)| self.found.push_syntax(Span::new(at, at + 1), fault));
+        }
+        (value_end, first.filter(|_| is_overwritten))
+    }
+
+    /// The next line that looks like a header, or the end.
+    fn next_header(&self, from: usize) -> usize {
+        let ends = self.text[from..].match_indices('\n').map(|(length, _)| from + length + 1);
+        ends.into_iter().find(|&end| looks_like_header(&self.text[end..])).unwrap_or(self.text.len())
     }
 }
 
-fn is_line_end(token: Token) -> bool {
-    token.kind() == TokenKind::Newline
+fn syntax(message: String) -> InputFault {
+    InputFault::Syntax { language: Language::Toml, message }
 }
 
-/// Whether a line looks like `[key]` or `[[key]]` and nothing else.
-fn starts_header(line: &[Token]) -> bool {
-    let mut tokens = line
-        .iter()
-        .map(|token| token.kind())
-        .take_while(|kind| !matches!(kind, TokenKind::Newline | TokenKind::Comment | TokenKind::Eof))
-        .filter(|kind| *kind != TokenKind::Whitespace)
-        .peekable();
-    let mut open = 0;
-    while tokens.next_if_eq(&TokenKind::LeftSquareBracket).is_some() {
-        open += 1;
+fn is_text(kind: TokenKind) -> bool {
+    use TokenKind::{BasicString, LiteralString, MlBasicString, MlLiteralString};
+    matches!(kind, BasicString | LiteralString | MlBasicString | MlLiteralString)
+}
+
+/// Whether the first line of a text looks like `[key]` or `[[key]]` and nothing else.
+fn looks_like_header(text: &str) -> bool {
+    let line = text.split('\n').next().unwrap_or_default().split('#').next().unwrap_or_default().trim();
+    let inner = |open, close| line.strip_prefix(open)?.strip_suffix(close);
+    inner("[[", "]]").or_else(|| inner("[", "]")).is_some_and(|keys: &str| {
+        !keys.trim().is_empty()
+            && keys.chars().all(|c| c.is_alphanumeric() || matches!(c, '_' | '-' | '.' | ' ' | '\t'))
+    })
+}
+
+/// A key that is there already.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct Again {
+    span: Span,
+    /// Whether it should lead further into what is no table.
+    is_extended: bool,
+    /// The nearest before it.
+    before: Option<Span>,
+}
+
+/// Makes nodes of the parser's tree.
+struct Maker<'t> {
+    text: &'t str,
+    /// Where errors are, in order: a value there is lost.
+    broken: Vec<usize>,
+    /// The keys that are there again, by what they are called, in order.
+    again: FxHashMap<&'t str, Vec<Again>>,
+}
+
+impl<'t> Maker<'t> {
+    /// A table; one in braces ends somewhere.
+    fn table(&mut self, table: DeTable<'t>, end: Option<u32>) -> Value<'t> {
+        let mut entries: Vec<Entry<'t>> = table
+            .into_iter()
+            .map(|(key, value)| {
+                let key_span = Span::from(key.span());
+                if let Some(places) = self.again.get_mut(key.get_ref().as_ref()) {
+                    let next = places.partition_point(|again| again.span <= key_span);
+                    if let Some(again) = places.get_mut(next)
+                        && end.is_none_or(|end| again.span.end <= end)
+                        && again.before < Some(key_span)
+                    {
+                        again.before = Some(key_span);
+                    }
+                }
+                Entry { key: key.into_inner(), key_span, value: self.node(value) }
+            })
+            .collect();
+        entries.sort_unstable_by_key(|entry| entry.key_span);
+        Value::Table(entries)
     }
-    let mut has_key = false;
-    while tokens.next_if(|kind| matches!(kind, TokenKind::Atom | TokenKind::Dot)).is_some() {
-        has_key = true;
+
+    fn node(&mut self, value: Spanned<DeValue<'t>>) -> Node<'t> {
+        let range = value.span();
+        let span = Span::from(range.clone());
+        let next = self.broken.partition_point(|&at| at < range.start);
+        let is_broken = range.is_empty() || self.broken.get(next).is_some_and(|&at| at <= range.end);
+        let value = match value.into_inner() {
+            DeValue::Array(values) => Value::Array(values.into_iter().map(|value| self.node(value)).collect()),
+            DeValue::Table(table) => {
+                // The place of a table that has a header or a dotted key is that of its name.
+                let end = Some(span.end).filter(|_| self.text[range.start..].starts_with('{'));
+                self.table(table, end)
+            }
+            _ if is_broken => Value::Lost,
+            DeValue::String(text) => Value::Text(text),
+            DeValue::Boolean(boolean) => Value::Boolean(boolean),
+            DeValue::Datetime(_) => Value::Date,
+            DeValue::Float(float) => float.as_str().parse().map_or(Value::Lost, Value::Float),
+            // A number beyond all whole numbers of 64 bits is as good as one with a fraction.
+            DeValue::Integer(integer) => match i64::from_str_radix(integer.as_str(), integer.radix()) {
+                Ok(integer) => Value::Integer(integer),
+                Err(_) => Value::Float(integer.as_str().parse().unwrap_or(f64::INFINITY)),
+            },
+        };
+        Node { span, value }
     }
-    let mut close = 0;
-    while tokens.next_if_eq(&TokenKind::RightSquareBracket).is_some() {
-        close += 1;
-    }
-    has_key && (open == 1 || open == 2) && close == open && tokens.next().is_none()
 }
 
 /// What stands behind `megohms =` on the line of an error, as people write what an instrument shows: with its unit, with a
 /// comma, or a word without quotes. TOML's own words would not say how to write it.
 fn value_without_quotes(text: &str, span: Span) -> Option<&str> {
-    let start = text[..span.start as usize].rfind('\n').map_or(0, |at| at + 1);
-    let line = text[start..].lines().next()?;
+    // Further away nobody writes it, and an error must not cost a walk along a line without end.
+    const NEAR: usize = 100;
+    let at = span.start as usize;
+    let from = (at.saturating_sub(NEAR)..=at).find(|&from| text.is_char_boundary(from))?;
+    let to = (at..=(at + NEAR).min(text.len())).rev().find(|&to| text.is_char_boundary(to))?;
+    let start = from + text[from..at].rfind('\n').map_or(0, |place| place + 1);
+    let line = text[start..to].lines().next()?;
     let value = line.trim_start().strip_prefix("megohms")?.trim_start().strip_prefix('=')?;
     let value = value.split('#').next()?.trim();
     let is_plain = !value.is_empty() && !value.contains(['"', '\'', '[', '{', '}']);
     is_plain.then_some(value)
-}
-
-#[cfg(test)]
-mod tests {
-    use proptest::prelude::*;
-    use toml::de::{DeTable, DeValue};
-
-    use super::*;
-    use crate::input::node::Value;
-
-    /// A node as text without places, the same for the same values in the same order.
-    fn write(value: &Value<'_>, out: &mut String) {
-        match value {
-            Value::Text(text) => out.push_str(&format!("{text:?}")),
-            Value::Integer(integer) => out.push_str(&integer.to_string()),
-            Value::Float(float) => out.push_str(&format!("{float:?}")),
-            Value::Boolean(boolean) => out.push_str(&boolean.to_string()),
-            Value::Date => out.push_str("date"),
-            Value::Null => out.push_str("null"),
-            Value::Lost => out.push_str("lost"),
-            Value::Array(nodes) => {
-                out.push('[');
-                for node in nodes {
-                    write(&node.value, out);
-                    out.push(',');
-                }
-                out.push(']');
-            }
-            Value::Table(entries) => {
-                let mut entries: Vec<_> = entries.iter().collect();
-                entries.sort_by(|one, other| one.key.cmp(&other.key));
-                out.push('{');
-                for entry in entries {
-                    out.push_str(&format!("{:?}=", entry.key));
-                    write(&entry.value.value, out);
-                    out.push(',');
-                }
-                out.push('}');
-            }
-        }
-    }
-
-    /// The other parser's value in the same words.
-    fn theirs(value: &DeValue<'_>) -> Value<'static> {
-        match value {
-            DeValue::String(text) => Value::Text(text.to_string().into()),
-            DeValue::Integer(integer) => match i64::from_str_radix(integer.as_str(), integer.radix()) {
-                Ok(integer) => Value::Integer(integer),
-                Err(_) => Value::Float(integer.as_str().parse().unwrap_or(f64::INFINITY)),
-            },
-            DeValue::Float(float) => Value::Float(float.as_str().parse().expect("a float is one")),
-            DeValue::Boolean(boolean) => Value::Boolean(*boolean),
-            DeValue::Datetime(_) => Value::Date,
-            DeValue::Array(values) => Value::Array(
-                values.iter().map(|value| Node { span: Span::default(), value: theirs(value.get_ref()) }).collect(),
-            ),
-            DeValue::Table(table) => theirs_table(table),
-        }
-    }
-
-    fn theirs_table(table: &DeTable<'_>) -> Value<'static> {
-        let entries = table.iter().map(|(key, value)| crate::input::node::Entry {
-            key: key.get_ref().to_string().into(),
-            key_span: Span::default(),
-            value: Node { span: Span::default(), value: theirs(value.get_ref()) },
-        });
-        Value::Table(entries.collect())
-    }
-
-    /// Reads with this module and with the `toml` crate, which share the rules of single values but nothing of how
-    /// statements are told apart and tables are put together, and compares what they make of it.
-    fn compare(text: &str) -> Result<bool, TestCaseError> {
-        let mut found = Found::default();
-        let ours = read(text, &mut found);
-        match DeTable::parse(text) {
-            Ok(table) => {
-                if !found.is_empty() {
-                    // The crate lets a dotted key go on into a list of tables, as in `[[a.b]]`, `[a]`, `b.c.d = 4`. TOML 1.0
-                    // does not (a dotted key defines tables, and may not define anew what a header did).
-                    let errors = found.into_errors("a.toml", text);
-                    let is_list = errors.errors().iter().all(|error| error.to_string().contains("is a list already"));
-                    let has_dotted_key = text.lines().any(|line| {
-                        line.split('=').next().is_some_and(|key| key.contains('.') && !key.starts_with('['))
-                    });
-                    prop_assert!(is_list && has_dotted_key, "refused: {text:?}");
-                    return Ok(false);
-                }
-                let (mut one, mut other) = (String::new(), String::new());
-                write(&ours.value, &mut one);
-                write(&theirs_table(table.get_ref()), &mut other);
-                prop_assert_eq!(one, other, "{:?}", text);
-                Ok(true)
-            }
-            Err(error) => {
-                // Whether a date exists is left unsaid here, for no key takes one.
-                let is_date = error.message().contains("date") || error.message().contains("time");
-                prop_assert!(!found.is_empty() || is_date, "accepted: {text:?}, but {error}");
-                Ok(false)
-            }
-        }
-    }
-
-    const STATEMENTS: &[&str] = &[
-        "[a]",
-        "[a.b]",
-        "[a.b.c]",
-        "[[a]]",
-        "[[a.b]]",
-        "[[c]]",
-        "[c]",
-        "[c.d]",
-        "[d]",
-        "[[a.b.c]]",
-        "a = 1",
-        "b = [1, 2]",
-        "b.c = 3",
-        "b.c.d = 4",
-        "a.b = {}",
-        "c = { d = 1, e.f = 2 }",
-        "c = { e.f = 1, e = 2 }",
-        "c.d = 5",
-        "d = [{ a = 1 }, { a = 2 },]",
-        "'d' = 'x'",
-        "\"e\" = \"\"\"\nx\n\"\"\"",
-        "f = [\n1,\n2 # c\n]",
-        "g = 0x1f",
-        "g = 1_000.5e2",
-        "g = nan",
-        "h = true # comment",
-        "",
-        "# comment",
-        "i = [",
-        "]",
-        "i = {",
-        "}",
-        "j = 1 2",
-        "k",
-        "= 3",
-        "[",
-        "[[x]",
-        "[x]]",
-        "l = 99999999999999999999",
-    ];
-
-    proptest! {
-        #![proptest_config(ProptestConfig { cases: 2000, ..ProptestConfig::default() })]
-
-        #[test]
-        fn statements_make_the_tables_that_the_toml_crate_makes(picks in prop::collection::vec(0..STATEMENTS.len(), 1..9)) {
-            let text: Vec<&str> = picks.iter().map(|&pick| STATEMENTS[pick]).collect();
-            compare(&text.join("\n"))?;
-        }
-
-        #[test]
-        fn any_text_is_refused_where_the_toml_crate_refuses_it(text in "[\\[\\]{}=.,'\"\\n #ab1-]{0,24}") {
-            compare(&text)?;
-        }
-    }
-
-    #[test]
-    fn a_dotted_key_does_not_go_on_into_a_list_of_tables() {
-        let mut found = Found::default();
-        read("[[a.b]]\n[a]\nb.c.d = 4\n", &mut found);
-        assert!(!found.is_empty());
-        assert_eq!(compare("[[a.b]]\n[a]\nb.c.d = 4\n").ok(), Some(false));
-    }
-
-    #[test]
-    fn the_statements_are_right_often_and_wrong_often() {
-        let mut right = 0;
-        let mut total = 0;
-        for (number, one) in STATEMENTS.iter().enumerate() {
-            for other in &STATEMENTS[number + 1..] {
-                total += 1;
-                right += usize::from(compare(&format!("{one}\n{other}")).expect("the two agree"));
-            }
-        }
-        assert!(right * 5 > total && right * 5 < total * 4, "{right} of {total}");
-    }
-
-    #[test]
-    fn a_bracket_left_open_does_not_swallow_what_follows_a_header() {
-        let mut found = Found::default();
-        let node = read("[a]\nx = [1,\ny = 2\n[[b]]\nz = {\n[c]\nw = 1\n", &mut found);
-        let mut text = String::new();
-        write(&node.value, &mut text);
-        assert!(text.contains("\"b\"=[{") && text.contains("\"c\"={\"w\"=1,}"), "{text}");
-        let errors = found.into_errors("a.toml", "[a]\nx = [1,\ny = 2\n[[b]]\nz = {\n[c]\nw = 1\n");
-        let lines: Vec<_> = errors.errors().iter().filter_map(|error| error.place).map(|place| place.line).collect();
-        assert!(lines.contains(&2) && lines.contains(&5), "{lines:?}");
-    }
 }

@@ -70,13 +70,15 @@ impl ModelFault {
             ModelFault::UnknownPole { lines, .. } => format!("write {}", either(lines)),
             ModelFault::EmptyList { key } => match *key {
                 "poles" => "name at least one line conductor, or leave `poles` out".to_owned(),
+                "system" => "name at least one of `lv`, `selv`, `pelv` and `felv`".to_owned(),
                 "cores" => "name the cores of the cable, each with its two terminals".to_owned(),
                 key => format!("name at least one in `{key}`, or leave the key out"),
             },
             ModelFault::EmptyText { key: "relief" } => {
                 "say what can't be disconnected and why, or leave `relief` out".to_owned()
             }
-            ModelFault::EmptyText { key } => format!("write a name, or leave `{key}` out"),
+            ModelFault::EmptyText { key: "plate" } => "write a name, or leave `plate` out".to_owned(),
+            ModelFault::EmptyText { key } => format!("say in words what `{key}` is"),
             ModelFault::Repeated { what, .. } => format!("leave one of them out, or name another {what}"),
             ModelFault::OwnTerminal { terminal, .. } => {
                 format!("leave `{terminal}` out of `terminals`, or call the further connector something else")

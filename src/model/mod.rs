@@ -9,6 +9,7 @@ mod error;
 mod ids;
 mod installation;
 mod kind;
+mod limits;
 mod mend;
 mod names;
 mod path;
@@ -20,7 +21,7 @@ mod to_draft;
 mod words;
 
 pub use board::{Board, Group, Way, WayDevice};
-pub(crate) use build::{Gaps, LOST, MOST_ERRORS, cut};
+pub(crate) use build::{Lost, cut};
 pub use draft::{
     BoardDraft, BridgeDraft, CircuitDraft, DeviceDraft, FormatOne, GeneralDraft, GroupDevice, GroupDraft,
     InstallationDraft, KindDraft, LengthDraft, LocationDraft, PassDraft, PassageDraft, PointDraft, PositionDraft,
@@ -30,6 +31,7 @@ pub use error::{ModelError, ModelFault, NameFault, Named, NotOperable, Quantity}
 pub use ids::{BoardId, CircuitId, GroupId, KindId, LengthId, LocationId, PlateId, PointId, WayId};
 pub use installation::{Circuit, Core, End, Installation, Length, Location, Passage, Point, Stands, TerminalRef};
 pub use kind::{Kind, KindBridge, Position, Variant};
+pub use limits::InputLimits;
 pub(crate) use mend::{either, list};
 pub(crate) use names::Nearest;
 pub use path::{DocumentPath, Part, Segment};

@@ -1,5 +1,6 @@
 //! What may be called what, and which known name is nearest to one that is not known.
 
+use super::InputLimits;
 use super::error::{NameFault, Named};
 
 /// The longest id.
@@ -39,11 +40,15 @@ pub(crate) struct Nearest {
 
 impl Default for Nearest {
     fn default() -> Self {
-        Nearest { budget: 100_000_000 }
+        Nearest::new(InputLimits::default().nearest_name)
     }
 }
 
 impl Nearest {
+    pub(crate) fn new(budget: usize) -> Self {
+        Nearest { budget }
+    }
+
     /// The nearest of some names, the first of those that are equally near; none that differs in a third of its
     /// characters.
     pub(crate) fn among<'n>(&mut self, name: &str, known: impl IntoIterator<Item = &'n str>) -> Option<&'n str> {

@@ -1,12 +1,13 @@
 //! Where in a document something is, whatever the document was written in.
 
+use std::borrow::Cow;
 use std::fmt;
 
 /// One step into a document.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub enum Segment {
     /// The value of this key.
-    Key(String),
+    Key(Cow<'static, str>),
     /// The entry with this number, from 0.
     Index(usize),
 }
@@ -35,7 +36,7 @@ impl DocumentPath {
 
     /// The value of a key in what this path names.
     #[must_use]
-    pub fn key(mut self, key: impl Into<String>) -> Self {
+    pub fn key(mut self, key: impl Into<Cow<'static, str>>) -> Self {
         self.segments.push(Segment::Key(key.into()));
         self
     }

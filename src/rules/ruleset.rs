@@ -94,7 +94,7 @@ pub struct Note {
 
 /// Test voltages and least values, each with its source.
 ///
-/// For any system and nominal voltage exactly one row applies: [`read_ruleset`](crate::input::read_ruleset) refuses
+/// For any system and nominal voltage exactly one row applies: [`read_ruleset`](crate::read_ruleset) refuses
 /// anything else. The nominal voltage is compared as the installation file gives it, line to neutral.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Ruleset {

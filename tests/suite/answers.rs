@@ -1,11 +1,11 @@
 //! Answers are data: they live apart from what they were made of, go to another thread, and come back from JSON as they were.
 
+use lengthwise::Standard;
 use lengthwise::coverage::Coverage;
 use lengthwise::input::read_record;
 use lengthwise::judge::Judgement;
 use lengthwise::network::{Need, Network};
 use lengthwise::prepare::Preparation;
-use lengthwise::rules::Standard;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 

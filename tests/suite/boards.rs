@@ -1,11 +1,11 @@
 //! Boards as a whole: worked cases of what readings prove of a board from below and from above, what lies behind it, and
 //! leakage planted everywhere with readings from the oracle's solver.
 
+use lengthwise::Standard;
 use lengthwise::input::read_record;
 use lengthwise::judge::{Against, Column, Combined, Judgement, Resistance, Verdict};
 use lengthwise::model::Megohms;
 use lengthwise::network::{Need, Network};
-use lengthwise::rules::Standard;
 use proptest::prelude::*;
 use serde_json::{Value, json};
 

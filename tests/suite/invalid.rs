@@ -3,8 +3,11 @@
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
-use lengthwise::input::{InputErrors, InputFault, read_installation, read_record, read_ruleset, read_test_set};
-use lengthwise::model::{Installation, TestSet};
+use lengthwise::InputLimits;
+use lengthwise::input::{
+    InputErrors, InputFault, read_installation, read_installation_within, read_record, read_ruleset, read_test_set,
+};
+use lengthwise::model::{Installation, ModelFault, TestSet};
 use proptest::prelude::*;
 
 const WORKSHOP: &str = include_str!("../fixtures/small/workshop.toml");
@@ -184,13 +187,19 @@ fn more_values_than_any_installation_has_are_refused() {
     let values = format!("[{}1]", "1,".repeat(9_000_000));
     let is_too_many = |fault: &InputFault| matches!(fault, InputFault::TooManyValues { .. });
     assert!(is_too_many(&only_fault("a.json", values.as_bytes())));
-    let errors = read_installation("a.toml", format!("format = {values}").as_bytes()).expect_err("it is wrong");
-    assert!(errors.errors().iter().any(|error| is_too_many(&error.fault)), "{errors}");
+    let values = format!("format = [{}1]", "1,".repeat(100));
+    let mut limits = InputLimits::default();
+    limits.values = 101;
+    let read =
+        |limits: &InputLimits| read_installation_within("a.toml", values.as_bytes(), limits).expect_err("it is wrong");
+    assert!(read(&limits).errors().iter().any(|error| is_too_many(&error.fault)));
+    limits.values = 102;
+    assert!(!read(&limits).errors().iter().any(|error| is_too_many(&error.fault)));
 }
 
 #[test]
 fn a_junction_with_more_terminals_than_can_be_numbered_is_refused() {
-    use lengthwise::model::{ModelFault, PointDraft};
+    use lengthwise::model::PointDraft;
 
     let mut draft = workshop().to_draft();
     draft.points.push(PointDraft {
@@ -206,7 +215,7 @@ fn a_junction_with_more_terminals_than_can_be_numbered_is_refused() {
 
 #[test]
 fn as_many_cores_as_a_length_may_have_are_taken() {
-    use lengthwise::model::{ModelFault, Named};
+    use lengthwise::model::Named;
 
     let mut draft = workshop().to_draft();
     let core = |number: usize| (format!("c{number}"), ["-".to_owned(), "-".to_owned()]);
@@ -222,7 +231,7 @@ fn as_many_cores_as_a_length_may_have_are_taken() {
 /// An rcbo's electronics lie between a pole and a neutral or a functional earth; without either there are none.
 #[test]
 fn nothing_can_be_fitted_in_an_rcbo_without_neutral_and_functional_earth() {
-    use lengthwise::model::{DeviceDraft, ModelFault, WayDraft};
+    use lengthwise::model::{DeviceDraft, WayDraft};
 
     let text = "format = 1\nstart = { 'DB1/9' = 'fitted' }\n[[pass]]\nremove = ['DB1/9']\nrefit = ['DB1/9']\n";
     for (neutral, functional_earth) in [(false, false), (false, true), (true, false), (true, true)] {
@@ -268,7 +277,98 @@ fn errors_beyond_count_are_counted() {
     let errors = read_installation("a.toml", text.as_bytes()).expect_err("the file is wrong");
     assert_eq!(errors.errors().len(), 200_001);
     let last = errors.errors().last().map(|error| &error.fault);
-    assert!(matches!(last, Some(InputFault::AndMore { count }) if *count >= 100_000), "{last:?}");
+    assert!(matches!(last, Some(InputFault::Model(ModelFault::AndMore { count })) if *count >= 100_000), "{last:?}");
+}
+
+/// Files at the edge of small limits are read, and refused beyond.
+#[test]
+fn limits_are_kept_to_the_last_byte_level_value_and_error() {
+    let read = |name: &str, text: &str, limits: &InputLimits| {
+        read_installation_within(name, text.as_bytes(), limits).err().map(|errors| errors.errors().to_vec())
+    };
+    let json = serde_json::to_string(&workshop().to_draft()).expect("a draft can be written");
+    for (name, text) in [("a.toml", WORKSHOP), ("a.json", json.as_str())] {
+        let mut limits = InputLimits::default();
+        (limits.toml_bytes, limits.json_bytes) = (text.len() as u64, text.len() as u64);
+        assert_eq!(read(name, text, &limits), None);
+        (limits.toml_bytes, limits.json_bytes) = (text.len() as u64 - 1, text.len() as u64 - 1);
+        let errors = read(name, text, &limits).expect("it is too large");
+        assert!(matches!(errors[0].fault, InputFault::TooLarge { .. }));
+        let is_refused = |set: &dyn Fn(&mut InputLimits, usize), most: usize, fault: fn(&InputFault) -> bool| {
+            let mut limits = InputLimits::default();
+            let least = (1..=most).find(|&value| {
+                set(&mut limits, value);
+                let errors = read(name, text, &limits);
+                assert!(errors.iter().flatten().all(|error| fault(&error.fault)), "{errors:?}");
+                errors.is_none()
+            });
+            least.unwrap_or_else(|| panic!("{name} is never read"))
+        };
+        // In JSON: the outermost table, `kind`, its entry, `positions`, a position, `joins`, and an entry of that.
+        let least = if name == "a.toml" { 6 } else { 7 };
+        assert_eq!(
+            is_refused(&|limits, depth| limits.depth = depth, 9, |f| matches!(f, InputFault::TooDeep { .. })),
+            least
+        );
+        let set = |limits: &mut InputLimits, values| limits.values = values * 50;
+        let values = is_refused(&set, 100, |fault| matches!(fault, InputFault::TooManyValues { .. }));
+        assert!(values > 2, "{values}");
+    }
+    let wrong = WORKSHOP.replace("circuit = \"C1\"", "circuit = \"C9\"");
+    let mut limits = InputLimits::default();
+    let all = read("a.toml", &wrong, &limits).expect("it is wrong");
+    assert!(all.len() > 3 && all.iter().all(|error| error.mend().starts_with("write `C")), "{all:?}");
+    limits.errors = 2;
+    let few = read("a.toml", &wrong, &limits).expect("it is wrong");
+    assert_eq!(few[..2], all[..2]);
+    assert!(
+        matches!(few[2..], [ref last] if last.to_string() == format!("{} more errors are not listed", all.len() - 2))
+    );
+    (limits.errors, limits.nearest_name) = (100, 1);
+    let without = read("a.toml", &wrong, &limits).expect("it is wrong");
+    assert!(without.iter().all(|error| error.mend() == "add the circuit, or name one that is there"), "{without:?}");
+}
+
+/// The parser would take a thousand bytes for each of these dots, and a walk along the line for each of these errors.
+#[test]
+fn dots_without_end_are_refused_in_time_and_space_in_proportion() {
+    let deep: String =
+        (0..50_000).map(|number| format!("k{number}.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a.a=1\n")).collect();
+    assert!(matches!(only_fault("a.toml", deep.as_bytes()), InputFault::TooManyValues { .. }));
+    let line = format!("{}=1\n", ".".repeat(1_000_000));
+    assert!(matches!(only_fault("a.toml", line.as_bytes()), InputFault::Syntax { .. }));
+    let commas = format!("x = [{}]\n", ",".repeat(100_000));
+    let errors = read_installation("a.toml", commas.as_bytes()).expect_err("it is wrong");
+    assert!(errors.errors().len() >= 100_000);
+}
+
+/// What is in the way of reading on is reported where it is, and all else is read.
+#[test]
+fn what_is_behind_broken_statements_is_read() {
+    for (broken, at) in [
+        ("metres 3", (2, 8)),
+        ("= 3", (2, 1)),
+        ("a. = 3", (2, 4)),
+        ("x = [1, [2]", (2, 5)),
+        ("x = { a = [1, 2 }", (2, 11)),
+        ("x = [{ a = 1 ]", (2, 6)),
+        ("x = [1 }]", (2, 8)),
+        ("}", (2, 1)),
+        ("x = [[[[[[[[1]]]]]]]]", (2, 10)),
+        ("a.b.c.d.e.f.g = 1", (2, 1)),
+        ("[a.b.c.d.e.f]\nx = { = ]", (2, 1)),
+    ] {
+        let text = format!("format = 1\n{broken}\n[bord]\n[installation]\nname = 3\n");
+        let mut limits = InputLimits::default();
+        limits.depth = 6;
+        let errors = read_installation_within("a.toml", text.as_bytes(), &limits).expect_err("it is wrong");
+        let places: Vec<_> = errors.errors().iter().filter_map(|error| error.place).collect();
+        let first = places.first().map(|place| (place.line, place.column));
+        assert_eq!(first, Some(at), "{broken}: {errors}");
+        assert_eq!(errors.errors().len(), 3, "{broken}: {errors}");
+        let lines = text.lines().count();
+        assert_eq!([places[1].line, places[2].line], [lines - 2, lines], "{broken}: {errors}");
+    }
 }
 
 /// Time that grows with the square of the size would take hours here.

@@ -1,6 +1,7 @@
 //! What readings come to: values and bounds against the limit, the two figures of a circuit, boards in parallel, and what
 //! good readings leave untested.
 
+use lengthwise::Standard;
 use lengthwise::Void;
 use lengthwise::input::read_record;
 use lengthwise::judge::{
@@ -8,7 +9,6 @@ use lengthwise::judge::{
 };
 use lengthwise::model::{Indication, Installation, Megohms, TestSet, Volts};
 use lengthwise::network::{Need, Network};
-use lengthwise::rules::Standard;
 use proptest::prelude::*;
 use serde_json::{Value, json};
 

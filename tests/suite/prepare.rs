@@ -3,11 +3,11 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
+use lengthwise::Standard;
 use lengthwise::coverage::Coverage;
 use lengthwise::model::Installation;
 use lengthwise::network::{Need, Network};
 use lengthwise::prepare::{Action, InTheWay, JoinedBy, Operated, Preparation, Step, TestBefore};
-use lengthwise::rules::Standard;
 use proptest::prelude::*;
 use serde_json::{Map, Value, json};
 

@@ -2,10 +2,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use lengthwise::Standard;
 use lengthwise::model::Installation;
 use lengthwise::network::Network;
 use lengthwise::prepare::{Action, Caution, IsolateAt, Preparation, WhyIsolated, WhyOff};
-use lengthwise::rules::Standard;
 use proptest::prelude::*;
 use serde_json::{Value, json};
 

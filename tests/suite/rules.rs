@@ -1,10 +1,11 @@
 //! Rulesets: which voltage and which least value are asked at each boundary, and where each value is from.
 
+use lengthwise::Standard;
 use lengthwise::input::read_ruleset;
 use lengthwise::model::{Megohms, System, Volts};
 use lengthwise::network::Network;
 use lengthwise::prepare::Preparation;
-use lengthwise::rules::{RowValue, Ruleset, Standard, test_voltage};
+use lengthwise::rules::{RowValue, Ruleset, test_voltage};
 use proptest::prelude::*;
 
 use crate::engine;
@@ -110,6 +111,26 @@ fn plans_use_the_voltage_of_the_default_ruleset() {
     for (_, circuit) in installation.circuits() {
         let row = asked(Standard::default().ruleset(), circuit.system(), circuit.nominal_voltage().0);
         assert_eq!(row.map(|(volts, _)| volts), Some(test_voltage(circuit).0));
+    }
+    for system in ["lv", "selv", "pelv", "felv"] {
+        for nominal in [0.1, 12.0, 50.0, 230.0, 499.9, 500.0, 500.1, 1000.0, 1e6] {
+            for relief in [None, Some("surge protection built in")] {
+                let mut circuit =
+                    serde_json::json!({ "id": "C1", "way": "DB1/1", "system": system, "nominal_voltage": nominal });
+                if let Some(relief) = relief {
+                    circuit["relief"] = relief.into();
+                }
+                let installation = engine::from_value(&serde_json::json!({
+                    "format": 1,
+                    "installation": { "name": "One", "nominal_voltage": 230, "earthing": "TT" },
+                    "board": [{ "id": "DB1", "origin": true, "way": [{ "id": "1", "device": "mcb" }] }],
+                    "circuit": [circuit],
+                }));
+                let (_, circuit) = installation.circuits().next().expect("there is one");
+                let asked = Standard::default().ruleset().test_voltage(circuit);
+                assert_eq!(Some(test_voltage(circuit)), asked, "{system} {nominal} V {relief:?}");
+            }
+        }
     }
 }
 

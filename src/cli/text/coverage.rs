@@ -3,11 +3,12 @@
 use std::collections::BTreeMap;
 
 use super::layout::{Page, metres};
+use crate::Standard;
 use crate::coverage::{Coverage, Link, Missed, OpenContact, PairCoverage, ReadingCoverage};
 use crate::model::{Circuit, CircuitId, LengthId, ReadingAt, TestSet};
 use crate::network::{Need, Network};
 use crate::reading::Void;
-use crate::rules::{CAUTIONS, RowValue, Standard, test_voltage};
+use crate::rules::{CAUTIONS, RowValue, test_voltage};
 
 /// The text of `cover`.
 pub(in crate::cli) fn render(network: &Network, coverage: &Coverage, tests: &TestSet, need: Need) -> String {

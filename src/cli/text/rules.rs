@@ -1,7 +1,8 @@
 //! Rulesets as text.
 
 use super::layout::Page;
-use crate::rules::{NOT_CORRECTED, Row, RowValue, Ruleset, Source, Standard};
+use crate::Standard;
+use crate::rules::{NOT_CORRECTED, Row, RowValue, Ruleset, Source};
 
 /// The text of `rules`.
 pub(in crate::cli) fn render(rulesets: &[&Ruleset]) -> String {

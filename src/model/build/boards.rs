@@ -15,13 +15,8 @@ impl<'d> Builder<'d> {
         let mut origin: Option<usize> = None;
         for (number, board) in draft.boards.iter().enumerate() {
             let path = || entry("board", number);
-            self.faults.check_name(Named::Board, &board.id, || path().key("id"));
-            if self.faults.gaps.is_lost(&board.id) {
-                self.board_index.open();
-            } else if let Err(first) = self.board_index.insert(&board.id, BoardId(number as u32)) {
-                let first = first.map(|id| entry("board", id.index()));
-                self.duplicate(Named::Board, &board.id, path().key("id"), first);
-            }
+            let id = (board.id.as_str(), BoardId(number as u32));
+            self.faults.add_id(Named::Board, id, path, &mut self.board_index, |first| entry("board", first.index()));
             self.check_shared(Named::Board, &board.id, number);
             if board.origin == Some(true) {
                 if let Some(first) = origin {
@@ -37,7 +32,14 @@ impl<'d> Builder<'d> {
             let read = self.read_board(number, board);
             self.boards.push(Board { location, ..read });
         }
-        if origin.is_none() && !self.faults.gaps.origin {
+        let lost = self.faults.lost;
+        // A board that could not be read, in whole or in this, may be the origin.
+        let may_be_lost = || {
+            lost.has(|| DocumentPath::root().key("board"))
+                || (0..draft.boards.len())
+                    .any(|number| ["id", "origin"].iter().any(|&key| lost.has(|| entry("board", number).key(key))))
+        };
+        if origin.is_none() && !may_be_lost() {
             let path = if draft.boards.is_empty() { DocumentPath::root() } else { entry("board", 0) };
             self.faults.push(path, ModelFault::NoOrigin { board_count: draft.boards.len() });
         }
@@ -45,33 +47,24 @@ impl<'d> Builder<'d> {
 
     fn read_board(&mut self, number: usize, board: &'d BoardDraft) -> Board {
         let path = || entry("board", number);
-        let mut group_index: Index<&str, u32> = Index::default();
+        let mut group_index: Index<&str, u32> = self.faults.index(|| path().key("group"));
         let mut groups = Vec::with_capacity(board.groups.len());
         for (place, group) in board.groups.iter().enumerate() {
-            let path = || path().key("group").index(place).key("id");
-            self.faults.check_name(Named::Group, &group.id, path);
-            self.faults.check_reserved(Named::Group, &group.id, RESERVED_GROUPS, path);
-            if self.faults.gaps.is_lost(&group.id) {
-                group_index.open();
-            } else if let Err(first) = group_index.insert(&group.id, place as u32) {
-                let first = first.map(|first| entry("board", number).key("group").index(first as usize));
-                self.duplicate(Named::Group, &group.id, path(), first);
-            }
+            let list = || path().key("group");
+            let path = || list().index(place);
+            self.faults.check_reserved(Named::Group, &group.id, RESERVED_GROUPS, || path().key("id"));
+            let id = (group.id.as_str(), place as u32);
+            self.faults.add_id(Named::Group, id, path, &mut group_index, |first| list().index(first as usize));
             groups.push(Group { id: group.id.clone(), electronic: group.electronic.unwrap_or(true) });
         }
         let mut ways = Vec::with_capacity(board.ways.len());
         let mut states = Vec::with_capacity(board.ways.len());
-        let mut open = false;
+        let mut index: Index<&str, WayId> = self.faults.index(|| path().key("way"));
         for (place, way) in board.ways.iter().enumerate() {
-            let path = || path().key("way").index(place);
-            let id = WayId { board: BoardId(number as u32), way: place as u32 };
-            self.faults.check_name(Named::Way, &way.id, || path().key("id"));
-            if self.faults.gaps.is_lost(&way.id) {
-                open = true;
-            } else if let Err(first) = self.way_index.insert((id.board, &way.id), id) {
-                let first = first.map(|first| entry("board", number).key("way").index(first.way as usize));
-                self.duplicate(Named::Way, &way.id, path().key("id"), first);
-            }
+            let list = || path().key("way");
+            let path = || list().index(place);
+            let id = (way.id.as_str(), WayId { board: BoardId(number as u32), way: place as u32 });
+            self.faults.add_id(Named::Way, id, path, &mut index, |first| list().index(first.way as usize));
             let (poles, certain) = self.read_poles(way, path);
             let group = way.group.as_ref().and_then(|name| self.find_group(name, &group_index, board, path));
             if let Some(rating) = way.rating {
@@ -89,7 +82,7 @@ impl<'d> Builder<'d> {
             });
         }
         self.way_states.push(states);
-        self.open_boards.push(open);
+        self.way_indices.push(index);
         Board {
             id: board.id.clone(),
             location: None,
@@ -105,7 +98,7 @@ impl<'d> Builder<'d> {
         name: &str,
         groups: &Index<&str, u32>,
         board: &BoardDraft,
-        path: impl FnOnce() -> DocumentPath,
+        path: impl Fn() -> DocumentPath,
     ) -> Option<u32> {
         let known = board.groups.iter().map(|group| group.id.as_str());
         self.faults.find(Named::Group, name, groups, known, || path().key("group"))
@@ -114,7 +107,7 @@ impl<'d> Builder<'d> {
     /// The poles of a way, and whether they are all known.
     fn read_poles(&mut self, way: &WayDraft, path: impl Fn() -> DocumentPath) -> (Vec<Line>, bool) {
         let Some(names) = &way.poles else {
-            return (vec![self.lines[0]], true);
+            return (vec![self.lines[0]], !self.faults.lost.has(|| path().key("poles")));
         };
         if names.is_empty() {
             self.faults.push(path().key("poles"), ModelFault::EmptyList { key: "poles" });
@@ -125,7 +118,7 @@ impl<'d> Builder<'d> {
         let mut first_at: FxHashMap<Line, usize> = FxHashMap::default();
         for (place, name) in names.iter().enumerate() {
             let path = || path().key("poles").index(place);
-            if self.faults.gaps.is_lost(name) {
+            if self.faults.lost.has(path) {
                 certain = false;
                 continue;
             }
@@ -153,7 +146,7 @@ impl<'d> Builder<'d> {
             other => {
                 let keys = [("switches_neutral", way.switches_neutral), ("functional_earth", way.functional_earth)];
                 for (key, value) in keys {
-                    if value.is_some() {
+                    if value.is_some() && !self.faults.lost.has(|| path().key("device")) {
                         let fault = ModelFault::OnlyRcbo { key, way: cut(&way.id), device: other.name() };
                         self.faults.push(path().key(key).itself(), fault);
                     }

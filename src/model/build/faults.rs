@@ -1,37 +1,38 @@
 //! Collecting errors without cascades: what was lost on the way in causes no errors of its own.
 
-use rustc_hash::FxHashMap;
+use rustc_hash::{FxHashMap, FxHashSet};
 
-use super::super::DocumentPath;
+use super::super::InputLimits;
 use super::super::error::{ModelError, ModelFault, Named};
 use super::super::names::{Nearest, name_fault};
+use super::super::{DocumentPath, Part, Segment};
 
-/// The most errors that are listed one by one; the rest are counted.
+/// What a reader could not make out of a file, by its places, so that nothing that it may have caused is reported beside it.
 ///
-/// A file of the largest size can hold some ten million errors, and a list of all of them would take more memory than
-/// the file by two orders of magnitude.
-pub(crate) const MOST_ERRORS: usize = 200_000;
-
-/// Stands in a draft wherever a text was there but could not be read.
-///
-/// A file may hold this very text: where nothing was lost it has no meaning, and where something was lost the file is
-/// refused anyway.
-pub(crate) const LOST: &str = "\u{f8ff}lost";
-
-/// What a reader could not make out of a file, so that nothing that it may have caused is reported beside it.
+/// The draft has something in each of these places, of which nothing is said.
 #[derive(Debug, Default)]
-pub(crate) struct Gaps {
-    /// Whether [`LOST`] stands for texts that were lost.
-    pub(crate) has_lost: bool,
-    /// Report only what is wrong by itself: anything else may be missing because the file's syntax is broken.
-    pub(crate) local_only: bool,
-    /// The origin may be among what was lost.
-    pub(crate) origin: bool,
+pub(crate) struct Lost {
+    places: FxHashSet<Vec<Segment>>,
+    /// Anything may be lost: only what is wrong by itself is reported.
+    pub(crate) anything: bool,
 }
 
-impl Gaps {
-    pub(crate) fn is_lost(&self, text: &str) -> bool {
-        self.has_lost && text == LOST
+impl Lost {
+    pub(crate) fn add(&mut self, place: &[Segment]) {
+        if !self.places.contains(place) {
+            self.places.insert(place.to_vec());
+        }
+    }
+
+    /// Whether what is in a place was lost, alone or with all that it stands in.
+    pub(crate) fn has(&self, place: impl FnOnce() -> DocumentPath) -> bool {
+        !self.places.is_empty() && {
+            let place = place();
+            let segments = place.segments();
+            // A key was read even where its value was lost.
+            let own = if place.part() == Part::Key { segments.len() - 1 } else { segments.len() };
+            (1..=own).any(|count| self.places.contains(&segments[..count]))
+        }
     }
 }
 
@@ -52,18 +53,7 @@ pub(crate) struct Index<K, T> {
     open: bool,
 }
 
-impl<K, T> Default for Index<K, T> {
-    fn default() -> Self {
-        Index { entries: FxHashMap::default(), open: false }
-    }
-}
-
 impl<K: std::hash::Hash + Eq, T: Copy> Index<K, T> {
-    /// Notes that a name was lost, so that one which is not there may be it.
-    pub(crate) fn open(&mut self) {
-        self.open = true;
-    }
-
     /// Adds a name, unless it is there: then it leads to neither, and the first is given back.
     pub(crate) fn insert(&mut self, name: K, to: T) -> Result<(), Option<T>> {
         match self.entries.entry(name) {
@@ -86,16 +76,22 @@ impl<K: std::hash::Hash + Eq, T: Copy> Index<K, T> {
 }
 
 /// The errors found so far, and what to leave unsaid.
-pub(crate) struct Faults<'g> {
-    pub(crate) gaps: &'g Gaps,
+pub(crate) struct Faults<'l> {
+    pub(crate) lost: &'l Lost,
+    /// Only what is wrong by itself is reported.
+    local_only: bool,
     pub(crate) nearest: Nearest,
     errors: Vec<ModelError>,
     unlisted: usize,
+    most: usize,
 }
 
-impl<'g> Faults<'g> {
-    pub(crate) fn new(gaps: &'g Gaps) -> Self {
-        Faults { gaps, nearest: Nearest::default(), errors: Vec::new(), unlisted: 0 }
+impl<'l> Faults<'l> {
+    pub(crate) fn new(lost: &'l Lost, limits: &InputLimits) -> Self {
+        // What is connected to what depends on the names of the lines.
+        let local_only = lost.anything || lost.has(|| DocumentPath::root().key("installation").key("phases"));
+        let nearest = Nearest::new(limits.nearest_name);
+        Faults { lost, local_only, nearest, errors: Vec::new(), unlisted: 0, most: limits.errors }
     }
 
     pub(crate) fn push(&mut self, path: DocumentPath, fault: ModelFault) {
@@ -104,10 +100,10 @@ impl<'g> Faults<'g> {
 
     /// Adds an error about two places.
     pub(crate) fn push_beside(&mut self, path: DocumentPath, other: Option<DocumentPath>, fault: ModelFault) {
-        if self.gaps.local_only && !fault.is_local() {
+        if self.local_only && !fault.is_local() {
             return;
         }
-        if self.errors.len() == MOST_ERRORS {
+        if self.errors.len() == self.most {
             self.unlisted += 1;
             return;
         }
@@ -123,12 +119,37 @@ impl<'g> Faults<'g> {
         self.errors
     }
 
-    /// Checks the characters and the length of an id or a name.
-    pub(crate) fn check_name(&mut self, what: Named, name: &str, path: impl FnOnce() -> DocumentPath) {
-        if self.gaps.is_lost(name) {
+    /// An index of the names of a list. Where the list was lost, a name that is not there may have been in it.
+    pub(crate) fn index<K, T>(&self, list: impl FnOnce() -> DocumentPath) -> Index<K, T> {
+        Index { entries: FxHashMap::default(), open: self.lost.has(list) }
+    }
+
+    /// Checks the id of an entry of a list, and adds it to the list's index.
+    pub(crate) fn add_id<'n, T: Copy>(
+        &mut self,
+        what: Named,
+        (id, to): (&'n str, T),
+        path: impl Fn() -> DocumentPath,
+        index: &mut Index<&'n str, T>,
+        entry: impl FnOnce(T) -> DocumentPath,
+    ) {
+        let path = || path().key("id");
+        if self.lost.has(path) {
+            index.open = true;
             return;
         }
-        if let Some(fault) = name_fault(what, name) {
+        self.check_name(what, id, path);
+        if let Err(first) = index.insert(id, to) {
+            let first = first.map(|first| entry(first).key("id"));
+            self.push_beside(path(), first, ModelFault::DuplicateId { what, id: cut(id) });
+        }
+    }
+
+    /// Checks the characters and the length of an id or a name.
+    pub(crate) fn check_name(&mut self, what: Named, name: &str, path: impl Fn() -> DocumentPath) {
+        if let Some(fault) = name_fault(what, name)
+            && !self.lost.has(&path)
+        {
             self.push(path(), ModelFault::BadName { what, name: cut(name), fault });
         }
     }
@@ -153,9 +174,9 @@ impl<'g> Faults<'g> {
         name: &str,
         index: &Index<&str, T>,
         known: impl IntoIterator<Item = &'n str>,
-        path: impl FnOnce() -> DocumentPath,
+        path: impl Fn() -> DocumentPath,
     ) -> Option<T> {
-        if self.gaps.is_lost(name) {
+        if self.lost.has(&path) {
             return None;
         }
         match index.get(&name) {
@@ -196,9 +217,6 @@ impl<'g> Faults<'g> {
 
 /// The first 80 characters of a text that should have been short.
 pub(crate) fn cut(text: &str) -> String {
-    if text == LOST {
-        return "?".to_owned();
-    }
     match text.char_indices().nth(80) {
         Some((end, _)) => format!("{}…", &text[..end]),
         None => text.to_owned(),

@@ -29,16 +29,11 @@ impl<'d> Builder<'d> {
         for (number, kind) in draft.kinds.iter().enumerate() {
             let path = || entry("kind", number);
             let id = KindId(number as u32);
-            self.faults.check_name(Named::Kind, &kind.id, || path().key("id"));
             if built_in.contains(kind.id.as_str()) {
                 self.faults.push(path().key("id"), ModelFault::BuiltInKind { id: kind.id.clone() });
             }
-            if self.faults.gaps.is_lost(&kind.id) {
-                self.kind_index.open();
-            } else if let Err(first) = self.kind_index.insert(&kind.id, id) {
-                let first = first.map(|id| entry("kind", id.index()));
-                self.duplicate(Named::Kind, &kind.id, path().key("id"), first);
-            }
+            let first = |first: KindId| entry("kind", first.index());
+            self.faults.add_id(Named::Kind, (&kind.id, id), path, &mut self.kind_index, first);
             self.check_shared(Named::Kind, &kind.id, number);
             let mut terminals = read_terminals(&mut self.faults, kind, path);
             let positions = read_positions(&mut self.faults, kind, &terminals, path);
@@ -69,11 +64,11 @@ fn read_terminals<'d>(faults: &mut Faults<'_>, kind: &'d KindDraft, path: impl F
     let mut terminals = Terminals {
         numbers: FxHashMap::default(),
         names: Vec::with_capacity(kind.terminals.len().min(MOST_NUMBERED) + 1),
-        certain: true,
+        certain: !faults.lost.has(|| path().key("terminals")),
     };
     for (place, name) in kind.terminals.iter().enumerate() {
         let path = || path().key("terminals").index(place);
-        if faults.gaps.is_lost(name) {
+        if faults.lost.has(path) {
             terminals.certain = false;
             continue;
         }
@@ -101,7 +96,7 @@ impl Terminals<'_> {
         faults: &mut Faults<'_>,
         kind: &KindDraft,
         name: &str,
-        path: impl FnOnce() -> DocumentPath,
+        path: impl Fn() -> DocumentPath,
     ) -> Option<u16> {
         if let Some(&number) = self.numbers.get(name) {
             return Some(number);
@@ -109,7 +104,7 @@ impl Terminals<'_> {
         if name == "E" {
             return Some(self.names.len() as u16);
         }
-        if self.certain && !faults.gaps.is_lost(name) {
+        if self.certain && !faults.lost.has(&path) {
             faults.unknown_terminal(
                 Named::Kind,
                 &kind.id,
@@ -139,7 +134,7 @@ fn read_positions(
         }
         faults.check_name(Named::Position, &position.name, || path().key("name"));
         faults.check_reserved(Named::Position, &position.name, RESERVED_POSITIONS, || path().key("name"));
-        if !faults.gaps.is_lost(&position.name) && seen.insert(&position.name, place).is_some() {
+        if !faults.lost.has(|| path().key("name")) && seen.insert(&position.name, place).is_some() {
             let fault = ModelFault::Repeated { what: Named::Position, name: cut(&position.name) };
             faults.push(path().key("name"), fault);
         }
@@ -177,7 +172,7 @@ fn read_bridges(
         let path = || path().key("bridges").index(place).key("between");
         let [one, other] = &bridge.between;
         let between = [0, 1].map(|end| terminals.find(faults, kind, &bridge.between[end], || path().index(end)));
-        if one == other && !faults.gaps.is_lost(one) {
+        if one == other && ![0, 1].iter().any(|&end| faults.lost.has(|| path().index(end))) {
             faults.push(path().index(1), ModelFault::BridgeToItself { terminal: cut(one) });
         }
         if let [Some(one), Some(other)] = between {
@@ -196,14 +191,16 @@ impl Faults<'_> {
         path: impl Fn() -> DocumentPath,
         mut find: impl FnMut(&mut Self, &str, &dyn Fn() -> DocumentPath) -> Option<u16>,
     ) -> Vec<u16> {
-        if names.len() < 2 && !names.iter().any(|name| self.gaps.is_lost(name)) {
+        let lost = self.lost;
+        let is_lost = |place| lost.has(|| path().index(place));
+        if names.len() < 2 && !lost.has(&path) && !(0..names.len()).any(is_lost) {
             self.push(path(), ModelFault::NothingToJoin { key, found: names.len() });
         }
         let mut seen: FxHashSet<&str> = FxHashSet::default();
         let mut joined = Vec::with_capacity(names.len());
         for (place, name) in names.iter().enumerate() {
             let path = || path().index(place);
-            if self.gaps.is_lost(name) {
+            if is_lost(place) {
                 continue;
             }
             if !seen.insert(name) {

@@ -16,7 +16,7 @@ impl<'d> TestSetBuilder<'d> {
         text: &str,
         path: impl Fn() -> DocumentPath,
     ) -> Option<Lead> {
-        if self.faults.gaps.is_lost(text) {
+        if self.faults.lost.has(&path) {
             return None;
         }
         let mut seen = FxHashSet::default();
@@ -198,7 +198,7 @@ impl<'d> TestSetBuilder<'d> {
         terminal: &str,
         path: impl Fn() -> DocumentPath,
     ) -> Option<TerminalRef> {
-        let (board, path) = self.find_board(board_name, path)?;
+        let board = self.find_board(board_name, &path)?;
         let installation = self.known.installation;
         let lines = installation.phases.lines();
         let group = self.known.groups.get(&(board, part)).copied();

@@ -5,7 +5,7 @@ use super::super::names::RESERVED_CORES;
 use super::super::{CircuitId, Core, DocumentPath, End, Length, PointId, TerminalRef};
 use super::boards::way_conductor;
 use super::faults::Lookup;
-use super::{Builder, cut, entry};
+use super::{Builder, cut, entry, list};
 
 /// The most cores of one length: any two of them are a pair, so that pairs grow with the square of the cores.
 const MOST_CORES: usize = 256;
@@ -13,21 +13,15 @@ const MOST_CORES: usize = 256;
 impl<'d> Builder<'d> {
     pub(super) fn read_lengths(&mut self) {
         let draft = self.draft;
-        let mut index = super::faults::Index::<&str, usize>::default();
+        let mut index = self.faults.index(|| list("length"));
         for (number, length) in draft.lengths.iter().enumerate() {
             let path = || entry("length", number);
-            self.faults.check_name(Named::Length, &length.id, || path().key("id"));
-            if !self.faults.gaps.is_lost(&length.id)
-                && let Err(first) = index.insert(&length.id, number)
-            {
-                let first = first.map(|first| entry("length", first));
-                self.duplicate(Named::Length, &length.id, path().key("id"), first);
-            }
+            self.faults.add_id(Named::Length, (&length.id, number), path, &mut index, |first| entry("length", first));
             let circuit = self.find_circuit(&length.circuit, || path().key("circuit")).unwrap_or(CircuitId(0));
             let ends =
                 [self.find_end(&length.from, || path().key("from")), self.find_end(&length.to, || path().key("to"))];
             self.check_positive(Quantity::Metres, length.metres.0, || path().key("metres"));
-            if length.cores.is_empty() {
+            if length.cores.is_empty() && !self.faults.lost.has(|| path().key("cores")) {
                 self.faults.push(path().key("cores"), ModelFault::EmptyList { key: "cores" });
             }
             let mut cores = Vec::with_capacity(length.cores.len().min(MOST_CORES));
@@ -68,8 +62,8 @@ impl<'d> Builder<'d> {
     }
 
     /// What a length ends at; none where that is broken.
-    fn find_end(&mut self, name: &str, path: impl FnOnce() -> DocumentPath) -> Option<End> {
-        if self.faults.gaps.is_lost(name) {
+    fn find_end(&mut self, name: &str, path: impl Fn() -> DocumentPath) -> Option<End> {
+        if self.faults.lost.has(&path) {
             return None;
         }
         if name.contains('/') {
@@ -105,7 +99,7 @@ impl<'d> Builder<'d> {
         name: &'d str,
         path: impl Fn() -> DocumentPath,
     ) -> Option<TerminalRef> {
-        if name == "-" || self.faults.gaps.is_lost(name) {
+        if name == "-" || self.faults.lost.has(&path) {
             return None;
         }
         match end? {

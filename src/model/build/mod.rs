@@ -12,6 +12,7 @@ use std::sync::OnceLock;
 
 use rustc_hash::FxHashMap;
 
+use super::super::InputLimits;
 use super::error::{ModelFault, Quantity};
 use super::stamp::Stamp;
 use super::{
@@ -19,7 +20,7 @@ use super::{
     Location, LocationId, ModelError, Named, Passage, Phases, PlateId, Point, PointId, Variant, Volts, WayId, Work,
 };
 use faults::{Faults, Index, Lookup};
-pub(crate) use faults::{Gaps, LOST, MOST_ERRORS, cut};
+pub(crate) use faults::{Lost, cut};
 
 impl InstallationDraft {
     /// Checks the draft and makes an installation of it.
@@ -31,12 +32,12 @@ impl InstallationDraft {
     /// Every error of the draft, each with its place; an error that another one causes is left out. Beyond 200,000
     /// errors the rest are only counted, in a last [`ModelFault::AndMore`].
     pub fn build(&self) -> Result<Installation, Vec<ModelError>> {
-        self.build_around(&Gaps::default())
+        self.build_around(&Lost::default(), &InputLimits::default())
     }
 
     /// Builds around what a reader lost; the installation is of use only where nothing was lost.
-    pub(crate) fn build_around(&self, gaps: &Gaps) -> Result<Installation, Vec<ModelError>> {
-        let mut builder = Builder::new(self, gaps);
+    pub(crate) fn build_around(&self, lost: &Lost, limits: &InputLimits) -> Result<Installation, Vec<ModelError>> {
+        let mut builder = Builder::new(self, Faults::new(lost, limits));
         builder.read_general();
         builder.read_locations();
         builder.read_kinds();
@@ -76,7 +77,8 @@ struct Builder<'d> {
     lines: &'static [Line],
     location_index: Index<&'d str, LocationId>,
     board_index: Index<&'d str, BoardId>,
-    way_index: Index<(BoardId, &'d str), WayId>,
+    /// The ways of each board.
+    way_indices: Vec<Index<&'d str, WayId>>,
     circuit_index: Index<&'d str, CircuitId>,
     point_index: Index<&'d str, PointId>,
     kind_index: Index<&'d str, KindId>,
@@ -91,8 +93,6 @@ struct Builder<'d> {
     built_in: FxHashMap<(&'d str, Variant), KindId>,
     plate_index: FxHashMap<&'d str, PlateId>,
     way_states: Vec<Vec<WayState>>,
-    /// Whether a way of each board was lost.
-    open_boards: Vec<bool>,
     point_states: Vec<PointState>,
     locations: Vec<Location>,
     passages: Vec<Passage>,
@@ -105,19 +105,19 @@ struct Builder<'d> {
 }
 
 impl<'d> Builder<'d> {
-    fn new(draft: &'d InstallationDraft, gaps: &'d Gaps) -> Self {
+    fn new(draft: &'d InstallationDraft, faults: Faults<'d>) -> Self {
         let phases = draft.installation.phases.unwrap_or(Phases::One);
         Builder {
             draft,
-            faults: Faults::new(gaps),
             phases,
             lines: phases.lines(),
-            location_index: Index::default(),
-            board_index: Index::default(),
-            way_index: Index::default(),
-            circuit_index: Index::default(),
-            point_index: Index::default(),
-            kind_index: Index::default(),
+            location_index: faults.index(|| list("location")),
+            board_index: faults.index(|| list("board")),
+            way_indices: Vec::with_capacity(draft.boards.len()),
+            circuit_index: faults.index(|| list("circuit")),
+            point_index: faults.index(|| list("point")),
+            kind_index: faults.index(|| list("kind")),
+            faults,
             shared_ids: FxHashMap::default(),
             kind_terminals: FxHashMap::default(),
             extra_terminals: FxHashMap::default(),
@@ -125,7 +125,6 @@ impl<'d> Builder<'d> {
             built_in: FxHashMap::default(),
             plate_index: FxHashMap::default(),
             way_states: Vec::with_capacity(draft.boards.len()),
-            open_boards: Vec::with_capacity(draft.boards.len()),
             point_states: Vec::with_capacity(draft.points.len()),
             locations: Vec::with_capacity(draft.locations.len()),
             passages: Vec::with_capacity(draft.passages.len()),
@@ -172,13 +171,10 @@ impl<'d> Builder<'d> {
     fn read_locations(&mut self) {
         let draft = self.draft;
         for (number, location) in draft.locations.iter().enumerate() {
-            let path = || entry("location", number).key("id");
-            self.faults.check_name(Named::Location, &location.id, path);
-            if self.faults.gaps.is_lost(&location.id) {
-                self.location_index.open();
-            } else if let Err(first) = self.location_index.insert(&location.id, LocationId(number as u32)) {
-                self.duplicate(Named::Location, &location.id, path(), first.map(|id| entry("location", id.index())));
-            }
+            let id = (location.id.as_str(), LocationId(number as u32));
+            let path = || entry("location", number);
+            let first = |first: LocationId| entry("location", first.index());
+            self.faults.add_id(Named::Location, id, path, &mut self.location_index, first);
             self.locations.push(Location { id: location.id.clone(), name: location.name.clone() });
         }
         for (number, passage) in draft.passages.iter().enumerate() {
@@ -187,7 +183,8 @@ impl<'d> Builder<'d> {
                 self.find_location(&passage.between[end], || path().key("between").index(end)).unwrap_or(LocationId(0))
             });
             let [one, other] = &passage.between;
-            if one == other && !self.faults.gaps.is_lost(one) {
+            let lost = self.faults.lost;
+            if one == other && ![0, 1].iter().any(|&end| lost.has(|| path().key("between").index(end))) {
                 let fault = ModelFault::PassageToItself { location: cut(one) };
                 self.faults.push(path().key("between").index(1), fault);
             }
@@ -201,18 +198,15 @@ impl<'d> Builder<'d> {
         let mut feeds: FxHashMap<WayId, usize> = FxHashMap::default();
         for (number, circuit) in draft.circuits.iter().enumerate() {
             let path = || entry("circuit", number);
-            self.faults.check_name(Named::Circuit, &circuit.id, || path().key("id"));
-            if self.faults.gaps.is_lost(&circuit.id) {
-                self.circuit_index.open();
-            } else if let Err(first) = self.circuit_index.insert(&circuit.id, CircuitId(number as u32)) {
-                let first = first.map(|id| entry("circuit", id.index()));
-                self.duplicate(Named::Circuit, &circuit.id, path().key("id"), first);
-            }
+            let id = (circuit.id.as_str(), CircuitId(number as u32));
+            let first = |first: CircuitId| entry("circuit", first.index());
+            self.faults.add_id(Named::Circuit, id, path, &mut self.circuit_index, first);
             let system = circuit.system.unwrap_or(super::System::Lv);
             let way = match &circuit.way {
                 Some(name) => self.find_way(name, || path().key("way"), |name| ModelFault::NotAWay { name }),
                 None => {
-                    if system == super::System::Lv {
+                    // Without the system nobody can say whether the way may be left out.
+                    if system == super::System::Lv && !self.faults.lost.has(|| path().key("system")) {
                         let circuit = cut(&circuit.id);
                         self.faults.push(path(), ModelFault::MissingWay { circuit, system });
                     }
@@ -248,32 +242,28 @@ impl<'d> Builder<'d> {
         }
     }
 
-    fn check_positive(&mut self, quantity: Quantity, value: f64, path: impl FnOnce() -> DocumentPath) {
-        if !(value.is_finite() && value > 0.0) {
+    fn check_positive(&mut self, quantity: Quantity, value: f64, path: impl Fn() -> DocumentPath) {
+        if !(value.is_finite() && value > 0.0) && !self.faults.lost.has(&path) {
             self.faults.push(path(), ModelFault::NotPositive { quantity, value });
         }
     }
 
-    fn duplicate(&mut self, what: Named, id: &str, path: DocumentPath, first: Option<DocumentPath>) {
-        let first = first.map(|first| first.key("id"));
-        self.faults.push_beside(path, first, ModelFault::DuplicateId { what, id: cut(id) });
-    }
-
     /// Checks that no board, point or declared kind has the id of one of another sort.
     fn check_shared(&mut self, what: Named, id: &'d str, number: usize) {
-        if self.faults.gaps.is_lost(id) {
-            return;
-        }
         let list = |what| match what {
             Named::Board => "board",
             Named::Kind => "kind",
             _ => "point",
         };
+        let path = || entry(list(what), number).key("id");
+        if self.faults.lost.has(path) {
+            return;
+        }
         match self.shared_ids.get(id) {
             Some(&(other, first)) if other != what => {
                 let fault = ModelFault::SharedId { what, other, id: cut(id) };
                 let first = entry(list(other), first).key("id");
-                self.faults.push_beside(entry(list(what), number).key("id"), Some(first), fault);
+                self.faults.push_beside(path(), Some(first), fault);
             }
             Some(_) => {}
             None => {
@@ -282,17 +272,17 @@ impl<'d> Builder<'d> {
         }
     }
 
-    fn find_location(&mut self, name: &str, path: impl FnOnce() -> DocumentPath) -> Option<LocationId> {
+    fn find_location(&mut self, name: &str, path: impl Fn() -> DocumentPath) -> Option<LocationId> {
         let known = self.draft.locations.iter().map(|location| location.id.as_str());
         self.faults.find(Named::Location, name, &self.location_index, known, path)
     }
 
-    fn find_circuit(&mut self, name: &str, path: impl FnOnce() -> DocumentPath) -> Option<CircuitId> {
+    fn find_circuit(&mut self, name: &str, path: impl Fn() -> DocumentPath) -> Option<CircuitId> {
         let known = self.draft.circuits.iter().map(|circuit| circuit.id.as_str());
         self.faults.find(Named::Circuit, name, &self.circuit_index, known, path)
     }
 
-    fn find_board(&mut self, name: &str, path: impl FnOnce() -> DocumentPath) -> Option<BoardId> {
+    fn find_board(&mut self, name: &str, path: impl Fn() -> DocumentPath) -> Option<BoardId> {
         let known = self.draft.boards.iter().map(|board| board.id.as_str());
         self.faults.find(Named::Board, name, &self.board_index, known, path)
     }
@@ -301,35 +291,35 @@ impl<'d> Builder<'d> {
     fn find_way(
         &mut self,
         name: &str,
-        path: impl FnOnce() -> DocumentPath,
+        path: impl Fn() -> DocumentPath,
         malformed: impl FnOnce(String) -> ModelFault,
     ) -> Option<WayId> {
-        if self.faults.gaps.is_lost(name) {
+        if self.faults.lost.has(&path) {
             return None;
         }
         let Some((board_name, way_name)) = name.split_once('/').filter(|(_, way)| !way.contains(['/', '.'])) else {
             self.faults.push(path(), malformed(cut(name)));
             return None;
         };
-        let mut path = Some(path);
-        let board = self.find_board(board_name, || path.take().expect("the path is asked for once")())?;
-        match self.way_index.get(&(board, way_name)) {
+        let board = self.find_board(board_name, &path)?;
+        match self.way_indices[board.index()].get(&way_name) {
             Lookup::Found(way) => Some(way),
             Lookup::Broken => None,
             Lookup::Unknown => {
-                if self.open_boards[board.index()] {
-                    return None;
-                }
                 let ways = self.draft.boards[board.index()].ways.iter().map(|way| way.id.as_str());
-                let path = path.expect("the path has not been asked for")();
-                self.faults.unknown_part(Named::Way, [board_name, "/", way_name], ways, path);
+                self.faults.unknown_part(Named::Way, [board_name, "/", way_name], ways, path());
                 None
             }
         }
     }
 }
 
+/// A top-level list.
+fn list(key: &'static str) -> DocumentPath {
+    DocumentPath::root().key(key)
+}
+
 /// The entry of a top-level list.
-fn entry(list: &'static str, number: usize) -> DocumentPath {
-    DocumentPath::root().key(list).index(number)
+fn entry(key: &'static str, number: usize) -> DocumentPath {
+    list(key).index(number)
 }

@@ -17,13 +17,8 @@ impl<'d> Builder<'d> {
         for (number, point) in draft.points.iter().enumerate() {
             let path = || entry("point", number);
             let id = PointId(number as u32);
-            self.faults.check_name(Named::Point, &point.id, || path().key("id"));
-            if self.faults.gaps.is_lost(&point.id) {
-                self.point_index.open();
-            } else if let Err(first) = self.point_index.insert(&point.id, id) {
-                let first = first.map(|id| entry("point", id.index()));
-                self.duplicate(Named::Point, &point.id, path().key("id"), first);
-            }
+            let first = |first: PointId| entry("point", first.index());
+            self.faults.add_id(Named::Point, (&point.id, id), path, &mut self.point_index, first);
             self.check_shared(Named::Point, &point.id, number);
             let kind = self.find_kind(point, path);
             let circuit = self.find_circuit(&point.circuit, || path().key("circuit")).unwrap_or(CircuitId(0));
@@ -64,7 +59,7 @@ impl<'d> Builder<'d> {
 
     fn find_kind(&mut self, point: &'d PointDraft, path: impl Fn() -> DocumentPath) -> Option<KindId> {
         let name = point.kind.as_str();
-        if self.faults.gaps.is_lost(name) {
+        if self.faults.lost.has(|| path().key("kind")) {
             return None;
         }
         let Some(choice) = choice(name) else {
@@ -82,12 +77,15 @@ impl<'d> Builder<'d> {
                 }
             };
         };
-        self.check_choice(point, choice, path);
+        self.check_choice(point, choice, &path);
         let variant = match choice {
             Choice::None => Variant::Plain,
             Choice::Lamp => Variant::Lamp(point.lamp.unwrap_or_default()),
             Choice::Load => Variant::Load(point.load.unwrap_or_default()),
-            Choice::Manual => Variant::Manual(point.manual.unwrap_or(false)),
+            // One that was lost may be manual, and its `stands` and `operable` right.
+            Choice::Manual => {
+                Variant::Manual(point.manual.unwrap_or_else(|| self.faults.lost.has(|| path().key("manual"))))
+            }
         };
         let next = KindId(self.kinds.len() as u32);
         Some(*self.built_in.entry((name, variant)).or_insert_with(|| {
@@ -120,10 +118,10 @@ impl<'d> Builder<'d> {
         path: impl Fn() -> DocumentPath,
     ) -> (Vec<String>, bool) {
         let mut extra: Vec<String> = Vec::with_capacity(point.terminals.len().min(MOST_NUMBERED));
-        let mut complete = true;
+        let mut complete = !self.faults.lost.has(|| path().key("terminals"));
         for (place, name) in point.terminals.iter().enumerate() {
             let path = || path().key("terminals").index(place);
-            if self.faults.gaps.is_lost(name) {
+            if self.faults.lost.has(path) {
                 complete = false;
                 continue;
             }
@@ -164,10 +162,18 @@ impl<'d> Builder<'d> {
     fn read_overrides(&mut self, read: &mut Point, point: &PointDraft, kind: KindId, path: impl Fn() -> DocumentPath) {
         // A bridge of a declared kind that is broken is there all the same.
         let declared = self.draft.kinds.get(kind.index());
+        let lost = self.faults.lost;
+        let is_lost = |key| lost.has(|| entry("kind", kind.index()).key(key));
+        let bridges_lost = declared.is_some() && is_lost("bridges");
+        let positions_lost = declared.is_some_and(|draft| {
+            let names = 0..draft.positions.len();
+            let path = |number| entry("kind", kind.index()).key("positions").index(number).key("name");
+            is_lost("positions") || names.into_iter().any(|number| lost.has(|| path(number)))
+        });
         let kind = &self.kinds[kind.index()];
-        let has_bridges = declared.map_or(kind.has_bridges(), |kind| !kind.bridges.is_empty());
+        let has_bridges = declared.map_or(kind.has_bridges(), |kind| !kind.bridges.is_empty()) || bridges_lost;
         // That something cannot be operated or removed is true of what is not there; that it can be is not.
-        if point.operable == Some(true) && kind.positions.is_empty() {
+        if point.operable == Some(true) && kind.positions.is_empty() && !positions_lost {
             let fault = ModelFault::NothingToOperate { kind: cut(&point.kind) };
             self.faults.push(path().key("operable"), fault);
         }
@@ -183,7 +189,8 @@ impl<'d> Builder<'d> {
             self.faults.push(path().key("operable"), fault);
         }
         if let Some(position) = &point.stands
-            && !self.faults.gaps.is_lost(position)
+            && !positions_lost
+            && !lost.has(|| path().key("stands"))
         {
             match read_stands(kind, position) {
                 Ok(stands) => read.stands = stands,

@@ -2,6 +2,7 @@
 
 use rustc_hash::FxHashMap;
 
+use super::super::InputLimits;
 use super::super::error::{ModelError, ModelFault, Named, NotOperable, Quantity};
 use super::super::{
     BoardId, BridgeRef, BridgeState, CircuitId, DeviceRef, DocumentPath, GroupId, Indication, Installation, KindId,
@@ -10,7 +11,7 @@ use super::super::{
 };
 use super::faults::Faults;
 use super::points::known_positions;
-use super::{Gaps, cut, entry};
+use super::{Lost, cut, entry};
 
 impl TestSetDraft {
     /// Checks the draft against its installation and makes a test set of it.
@@ -22,12 +23,17 @@ impl TestSetDraft {
     /// Every error of the draft, each with its place; an error that another one causes is left out. Beyond 200,000
     /// errors the rest are only counted, in a last [`ModelFault::AndMore`].
     pub fn build(&self, installation: &Installation) -> Result<TestSet, Vec<ModelError>> {
-        self.build_around(installation, &Gaps::default())
+        self.build_around(installation, &Lost::default(), &InputLimits::default())
     }
 
     /// Builds around what a reader lost; the test set is of use only where nothing was lost.
-    pub(crate) fn build_around(&self, installation: &Installation, gaps: &Gaps) -> Result<TestSet, Vec<ModelError>> {
-        let mut builder = TestSetBuilder { known: Known::new(installation), faults: Faults::new(gaps) };
+    pub(crate) fn build_around(
+        &self,
+        installation: &Installation,
+        lost: &Lost,
+        limits: &InputLimits,
+    ) -> Result<TestSet, Vec<ModelError>> {
+        let mut builder = TestSetBuilder { known: Known::new(installation), faults: Faults::new(lost, limits) };
         let mut test_set = TestSet { stamp: Some(installation.stamp), ..TestSet::default() };
         builder.read_start(self, &mut test_set);
         for (number, pass) in self.passes.iter().enumerate() {
@@ -161,17 +167,17 @@ impl<'d> TestSetBuilder<'d> {
             let Some(device) = self.find_device(name, || path().itself()) else {
                 continue;
             };
-            if words.is_empty() {
+            if words.is_empty() && !self.faults.lost.has(path) {
                 self.faults.push(path(), ModelFault::EmptyStart { name: cut(name) });
             }
             let mut position: Option<&str> = None;
             let mut bridge: Option<&str> = None;
             for (place, word) in words.iter().enumerate() {
-                // A start of one word may be written without a list around it.
-                let path = || if words.len() == 1 { path() } else { path().index(place) };
-                if self.faults.gaps.is_lost(word) {
+                if self.faults.lost.has(|| path().index(place)) {
                     continue;
                 }
+                // A start of one word may be written without a list around it.
+                let path = || if words.len() == 1 { path() } else { path().index(place) };
                 let state = match word.as_str() {
                     "fitted" => Some(BridgeState::Fitted),
                     "removed" => Some(BridgeState::Removed),
@@ -256,10 +262,10 @@ impl<'d> TestSetBuilder<'d> {
         name: &str,
         word: &str,
         may_be_unknown: bool,
-        path: impl FnOnce() -> DocumentPath,
+        path: impl Fn() -> DocumentPath,
     ) -> Option<u16> {
         let number = self.known.position(device, word);
-        if number.is_none() && !self.faults.gaps.is_lost(word) {
+        if number.is_none() && !self.faults.lost.has(&path) {
             let positions = device.positions(self.known.installation);
             let known = known_positions(positions.into_iter().chain(may_be_unknown.then_some("unknown")));
             let fault = ModelFault::UnknownPosition { device: cut(name), position: cut(word), known };
@@ -322,8 +328,8 @@ impl<'d> TestSetBuilder<'d> {
     }
 
     /// What a name in a test set means: something with positions, or with bridges, or neither.
-    fn find_device(&mut self, name: &str, path: impl FnOnce() -> DocumentPath) -> Option<DeviceRef> {
-        if self.faults.gaps.is_lost(name) {
+    fn find_device(&mut self, name: &str, path: impl Fn() -> DocumentPath) -> Option<DeviceRef> {
+        if self.faults.lost.has(&path) {
             return None;
         }
         let installation = self.known.installation;
@@ -331,7 +337,7 @@ impl<'d> TestSetBuilder<'d> {
             return self.find_way(board_name, way_name, path).map(DeviceRef::Way);
         }
         if let Some((board_name, part)) = name.split_once('.') {
-            let (board, path) = self.find_board(board_name, path)?;
+            let board = self.find_board(board_name, &path)?;
             if part == "main" {
                 if installation.board(board).main_switch {
                     return Some(DeviceRef::Main(board));
@@ -362,14 +368,14 @@ impl<'d> TestSetBuilder<'d> {
         None
     }
 
-    /// A board by its id, and the path back where it is there.
-    pub(super) fn find_board<P: FnOnce() -> DocumentPath>(&mut self, name: &str, path: P) -> Option<(BoardId, P)> {
-        if let Some(&board) = self.known.boards.get(name) {
-            return Some((board, path));
+    /// A board by its id.
+    pub(super) fn find_board(&mut self, name: &str, path: impl Fn() -> DocumentPath) -> Option<BoardId> {
+        let found = self.known.boards.get(name).copied();
+        if found.is_none() {
+            let boards = self.known.installation.boards.iter().map(|board| board.id.as_str());
+            self.faults.unknown(Named::Board, name, boards, path());
         }
-        let boards = self.known.installation.boards.iter().map(|board| board.id.as_str());
-        self.faults.unknown(Named::Board, name, boards, path());
-        None
+        found
     }
 
     /// A way by the names of its board and its own.
@@ -377,9 +383,9 @@ impl<'d> TestSetBuilder<'d> {
         &mut self,
         board_name: &str,
         way_name: &str,
-        path: impl FnOnce() -> DocumentPath,
+        path: impl Fn() -> DocumentPath,
     ) -> Option<WayId> {
-        let (board, path) = self.find_board(board_name, path)?;
+        let board = self.find_board(board_name, &path)?;
         let way = self.known.ways.get(&(board, way_name)).copied();
         if way.is_none() {
             let ways = self.known.installation.board(board).ways.iter().map(|way| way.id.as_str());
@@ -391,6 +397,7 @@ impl<'d> TestSetBuilder<'d> {
     fn read_reading(&mut self, draft: &'d ReadingDraft, path: impl Fn() -> DocumentPath) -> Option<Reading> {
         if let Some(volts) = draft.volts
             && !(volts.0.is_finite() && volts.0 > 0.0)
+            && !self.faults.lost.has(|| path().key("volts"))
         {
             let fault = ModelFault::NotPositive { quantity: Quantity::TestVoltage, value: volts.0 };
             self.faults.push(path().key("volts"), fault);
@@ -423,18 +430,17 @@ impl<'d> TestSetBuilder<'d> {
                 self.faults.push(path(), ModelFault::ReadingNowhere { both: false });
                 None
             }
-            (Some(name), None) if !self.faults.gaps.is_lost(name) => match self.known.circuits.get(name.as_str()) {
-                Some(&circuit) => Some(ReadingAt::Circuit(circuit)),
-                None => {
+            (Some(_), None) if self.faults.lost.has(|| path().key("circuit")) => None,
+            (Some(name), None) => {
+                let found = self.known.circuits.get(name.as_str()).copied();
+                if found.is_none() {
                     let circuits = self.known.installation.circuits.iter().map(|circuit| circuit.id.as_str());
                     self.faults.unknown(Named::Circuit, name, circuits, path().key("circuit"));
-                    None
                 }
-            },
-            (None, Some(name)) if !self.faults.gaps.is_lost(name) => {
-                self.find_board(name, || path().key("board")).map(|(board, _)| ReadingAt::Board(board))
+                found.map(ReadingAt::Circuit)
             }
-            _ => None,
+            (None, Some(_)) if self.faults.lost.has(|| path().key("board")) => None,
+            (None, Some(name)) => self.find_board(name, || path().key("board")).map(ReadingAt::Board),
         }
     }
 }

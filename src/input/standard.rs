@@ -2,7 +2,8 @@
 
 use std::sync::OnceLock;
 
-use super::Ruleset;
+use super::read_ruleset;
+use crate::rules::Ruleset;
 
 /// A standard whose ruleset is in the package, as a data file that the reader of people's own files reads.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -31,9 +32,9 @@ impl Standard {
 
     fn text(self) -> &'static str {
         match self {
-            Standard::Bs7671 => include_str!("data/bs-7671.toml"),
-            Standard::Iec603646 => include_str!("data/iec-60364-6.toml"),
-            Standard::AsNzs3000 => include_str!("data/as-nzs-3000.toml"),
+            Standard::Bs7671 => include_str!("rulesets/bs-7671.toml"),
+            Standard::Iec603646 => include_str!("rulesets/iec-60364-6.toml"),
+            Standard::AsNzs3000 => include_str!("rulesets/as-nzs-3000.toml"),
         }
     }
 
@@ -42,7 +43,7 @@ impl Standard {
         static READ: [OnceLock<Ruleset>; 3] = [const { OnceLock::new() }; 3];
         READ[self as usize].get_or_init(|| {
             let name = format!("{}.toml", self.id());
-            crate::input::read_ruleset(&name, self.text().as_bytes())
+            read_ruleset(&name, self.text().as_bytes())
                 .unwrap_or_else(|errors| panic!("a ruleset in the package is wrong: {errors}"))
         })
     }

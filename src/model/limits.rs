@@ -1,0 +1,44 @@
+//! The limits of reading files and drafts.
+
+/// The limits of reading files. What goes beyond one of them is refused, and the refusal says which.
+///
+/// # Examples
+///
+/// ```
+/// let mut limits = lengthwise::InputLimits::default();
+/// limits.toml_bytes = 20;
+/// let errors = lengthwise::input::read_installation_within("shed.toml", b"format = 1\n[installation]\n", &limits).unwrap_err();
+/// assert_eq!(errors.to_string(), "shed.toml: the file has more than 20 bytes");
+/// ```
+#[derive(Clone, Debug, PartialEq, Eq)]
+#[non_exhaustive]
+pub struct InputLimits {
+    /// The largest TOML file, in bytes: 16 MiB, which no person writes. The parser takes some 40 times as much memory.
+    pub toml_bytes: u64,
+    /// The largest JSON file, in bytes: 64 MiB.
+    pub json_bytes: u64,
+    /// How many tables and lists may stand inside each other: 64; the format itself needs six.
+    pub depth: usize,
+    /// How many values a file may hold: 8,000,000; one of the largest size needs some five million of them. In TOML a table
+    /// counts as eight, for the parser takes as much memory for it.
+    pub values: usize,
+    /// How many errors are listed one by one: 200,000; the rest are counted. A file of the largest size can hold some ten
+    /// million, and a list of them would take more memory than the file by two orders of magnitude.
+    pub errors: usize,
+    /// How much is searched for known names near to those that are not known, in pairs of characters that are compared:
+    /// 100,000,000. After that no name is proposed any more.
+    pub nearest_name: usize,
+}
+
+impl Default for InputLimits {
+    fn default() -> Self {
+        InputLimits {
+            toml_bytes: 16 << 20,
+            json_bytes: 64 << 20,
+            depth: 64,
+            values: 8_000_000,
+            errors: 200_000,
+            nearest_name: 100_000_000,
+        }
+    }
+}
