@@ -49,7 +49,7 @@ fn only_void_readings_may_have_been_to_earth() {
     let mut push = |list: &str, row: Value| installation[list].as_array_mut().expect("a list").push(row);
     push("circuit", json!({ "id": "C2", "way": "DB1/2" }));
     push("point", json!({ "id": "X1", "kind": "socket", "circuit": "C2" }));
-    let cores = json!({ "brown": ["L", "E"], "blue": ["N", "N"], "cpc": ["E", "L"] });
+    let cores = json!({ "brown": ["L", "E"], "blue": ["N", "N"], "cpc": ["E", "E"] });
     push("length", json!({ "id": "W9", "circuit": "C2", "from": "DB1/2", "to": "X1", "metres": 4.0, "cores": cores }));
     installation["board"][0]["way"].as_array_mut().expect("ways").push(json!({ "id": "2", "device": "mcb" }));
     let readings = json!([{ "circuit": "C1", "between": ["L", "N"] }, { "circuit": "C2", "between": ["L", "E"] }]);
