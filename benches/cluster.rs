@@ -1,5 +1,5 @@
 //! `plan` of one cluster of switches that bear on one another: against OR-Tools CP-SAT and against brute force at the
-//! same proven optimum, and how it grows from 4 devices to 40.
+//! same proven optimum, one engine against the other, and how it grows from 4 devices to 40.
 //!
 //! The planner is timed whole, from the network to the plan with its readings. CP-SAT and brute force are given the tables
 //! of what each setting tests, and only their search is timed. Above 14 devices the tables have no room in those models:
@@ -16,7 +16,7 @@ use lengthwise::model::{
     Volts, WayDraft,
 };
 use lengthwise::network::{Need, Network};
-use lengthwise::plan::{Observer, Plan, Progress};
+use lengthwise::plan::{Observer, Plan, Progress, Request, SearchBy};
 use measure::{Effort, on_processor, ratio, say};
 
 /// How switches bear on one another.
@@ -40,6 +40,7 @@ fn main() {
     ] {
         for &devices in compared {
             compare(effort, shape, devices);
+            compare_engines(effort, shape, devices);
         }
         let counts = match shape {
             Shape::Branches => effort.of([7, 10, 13, 16, 19, 28, 40].as_slice(), &[7, 10]),
@@ -49,7 +50,8 @@ fn main() {
         for &devices in counts {
             let installation = wired(shape, devices);
             let network = Network::of(installation.clone());
-            let (time, plan) = planning(&network, effort.of(Duration::from_millis(500), Duration::ZERO));
+            let (time, plan) =
+                planning(&network, SearchBy::Size, effort.of(Duration::from_millis(500), Duration::ZERO));
             let stopped = if plan.was_stopped() { ", stopped" } else { "" };
             let (totals, optimal, bounds) = (plan.totals(), plan.optimal(), plan.bounds());
             let say_of = |proven: bool, least: usize| match proven {
@@ -83,17 +85,30 @@ impl Observer for Patience {
 }
 
 /// The processor's time for one plan, from as many as fit into so long; and the last of them.
-fn planning<'n>(network: &'n Network, least: Duration) -> (Duration, Plan<'n>) {
+fn planning<'n>(network: &'n Network, search: SearchBy, least: Duration) -> (Duration, Plan<'n>) {
     let begun = on_processor();
     let mut times = 0;
+    let mut request = Request::from(Need::Standard);
+    request.search = search;
     loop {
         let mut patience = Patience(on_processor() + PATIENCE);
-        let plan = Plan::with(network, None, &Need::Standard.into(), &mut patience);
+        let plan = Plan::with(network, None, &request, &mut patience);
         times += 1;
         if on_processor() - begun >= least {
             return ((on_processor() - begun) / times, plan);
         }
     }
+}
+
+/// The engine that lists settings against the one that asks a solver, whole plans at the same optimum.
+fn compare_engines(effort: Effort, shape: Shape, devices: usize) {
+    let network = Network::of(wired(shape, devices));
+    let least = effort.of(Duration::from_millis(500), Duration::ZERO);
+    let (listing, listed) = planning(&network, SearchBy::Size, least);
+    let (asking, asked) = planning(&network, SearchBy::Solver, least);
+    let (listed, asked) = (listed.totals(), asked.totals());
+    assert_eq!((listed.walks, listed.operations), (asked.walks, asked.operations), "the engines have two optima");
+    say(&format!("{shape:?}, {devices} devices: the solver, against listing"), ratio(asking, listing));
 }
 
 fn compare(effort: Effort, shape: Shape, devices: usize) {
@@ -124,7 +139,7 @@ fn compare(effort: Effort, shape: Shape, devices: usize) {
         Err(error) => panic!("NOT COMPARED: python3 with ortools is needed to compare with CP-SAT: {error}"),
     };
     let theirs: Answer = serde_json::from_slice(&output.stdout).expect("the script writes JSON");
-    let (ours, plan) = planning(&network, effort.of(Duration::from_millis(500), Duration::ZERO));
+    let (ours, plan) = planning(&network, SearchBy::Size, effort.of(Duration::from_millis(500), Duration::ZERO));
     assert!(plan.optimal().walks && plan.optimal().operations, "{shape:?} of {devices} devices is proven");
     assert_eq!((plan.walks(), plan.operations()), (theirs.walks, theirs.operations), "CP-SAT has another optimum");
     let against = |seconds: f64| ratio(Duration::from_secs_f64(seconds), ours);

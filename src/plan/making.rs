@@ -8,7 +8,7 @@ use crate::network::{DeviceIndex, Need, Network};
 use crate::plan::if_known::{IfKnown, with_known_start};
 use crate::plan::observer::{Observer, Unwatched, Watch};
 use crate::plan::planner::{Operation, Plan, PlannedReading, Round, UntestablePair};
-use crate::plan::problem::cluster::{self, Cluster, Shape};
+use crate::plan::problem::cluster::{self, Shape};
 use crate::plan::problem::option::{Fleet, OptionKind};
 use crate::plan::problem::requirement::{Element, Outlook, gather};
 use crate::plan::problem::setup::Setup;
@@ -22,7 +22,7 @@ use crate::plan::schedule::joining::Joining;
 use crate::plan::schedule::nearest::{Nearness, WalkLengths};
 use crate::plan::schedule::selection::{Taken, Trial, select_readings};
 use crate::plan::schedule::tour::Distances;
-use crate::plan::solve::large::Large;
+use crate::plan::solve::large::SatProblems;
 use crate::plan::untestable::extra::extras;
 use crate::plan::untestable::opening;
 use crate::reading::{CandidateReading, Configuration, DeviceState};
@@ -121,67 +121,29 @@ impl<'n> Plan<'n> {
             .extend(moves.map(|(number, holds)| (number, Shape::Tables(vec![Element { holds, start: Vec::new() }]))));
         let stops = Stops::new(network);
         let first_demand = network.group_count() as u32;
-        let mut clusters = cluster::form(fleet, |device| stops.of(device), first_demand, sometimes, request.search);
+        let clusters = cluster::form(fleet, |device| stops.of(device), first_demand, sometimes, request);
         let done_for = |group: u32| coverage.partly_tested(group).cloned();
-        let large_clusters = Large::new(&setup, &clusters.large, &requirements.readings, done_for);
-        let mut large_walks = large_clusters.fewest_walks(watch);
-        untestable_groups.extend(large_walks.untestable.iter().copied());
+        let problems = SatProblems::new(&setup, &clusters.large, &requirements.readings, done_for);
+        let solved = problems.fewest_walks(request, watch);
+        untestable_groups.extend(solved.untestable);
         let distances = Distances::new(network.installation());
         let mut lengths = walk_lengths(network, &distances, candidates, &stops);
-        let mut schedule_of = |clusters: &[Cluster], watch: &mut Watch<'_>| {
-            schedule(clusters, request, large_walks.walks, limits, lengths.as_mut(), watch)
-        };
-        let (schedule, all_together) = match request.priority {
-            Priority::Operations => (schedule_of(&clusters.small, watch), true),
-            Priority::Stops => {
-                let (merged, all_together) = cluster::merge(&clusters.small, &network.limits().tables);
-                let mut schedule = schedule_of(&merged, watch);
-                if schedule.finished || merged.len() == clusters.small.len() {
-                    clusters.small = merged;
-                    (schedule, all_together)
-                } else {
-                    // Together they are too much to search: each for itself, with the bounds of both.
-                    let stops_at_least = schedule.stops_at_least;
-                    schedule = schedule_of(&clusters.small, watch);
-                    schedule.stops_at_least = schedule.stops_at_least.max(stops_at_least);
-                    (schedule, false)
-                }
-            }
-        };
-        let mut walks: Vec<Vec<(DeviceIndex, u16)>> = vec![Vec::new(); schedule.walks];
-        for (cluster, settings) in clusters.small.iter().zip(&schedule.settings) {
-            for (walk, setting) in settings.iter().enumerate() {
-                if let Some(setting) = *setting {
-                    walks[walk].extend(cluster_changes(cluster, settings, walk, setting));
-                }
-            }
-        }
-        let large_at_least = large_walks.walks_at_least;
-        let large = large_walks.plan(walks.len(), request, watch);
+        let (mut engines, schedule) = schedule(&clusters, solved.engines, request, limits, lengths.as_mut(), watch);
 
         let mut trials = vec![Trial {
             changes: Vec::new(),
             candidates: (0..candidates.len() as u32).collect(),
-            shares: large.shares[0].clone(),
+            shares: schedule.shares_at_start.clone(),
         }];
         let mut standing = start.clone();
-        for (walk, mut changes) in walks.into_iter().enumerate() {
-            let moving = clusters
-                .small
-                .iter()
-                .zip(&schedule.settings)
-                .filter(|(_, settings)| settings.get(walk).is_some_and(Option::is_some));
-            let mut numbers: Vec<u32> = moving
-                .flat_map(|(cluster, _)| &cluster.groups)
-                .flat_map(|&group| requirements.readings.at(group))
-                .chain(&large.candidates[walk])
-                .copied()
-                .collect();
+        for walk in &schedule.walks {
+            let groups = walk.groups.iter();
+            let mut numbers: Vec<u32> = groups.flat_map(|&group| requirements.readings.at(group)).copied().collect();
             numbers.sort_unstable();
             numbers.dedup();
-            changes.extend(&large.changes[walk]);
+            let mut changes = walk.changes.clone();
             changes.sort_unstable();
-            trials.push(Trial { changes, candidates: numbers, shares: large.shares[walk + 1].clone() });
+            trials.push(Trial { changes, candidates: numbers, shares: walk.shares.clone() });
         }
 
         let selection = select_readings(&setup, &coverage, &trials, &demands, watch);
@@ -270,43 +232,29 @@ impl<'n> Plan<'n> {
         let walks = rounds.iter().filter(|round| !round.operations.is_empty()).count();
         let operation_count: usize = rounds.iter().map(|round| round.operations.len()).sum();
         // What was not looked at can only add to what is needed.
-        let mut walks_at_least = large_at_least.max(usize::from(selection.left_at_start.is_some()));
+        let mut walks_at_least = usize::from(selection.left_at_start.is_some());
         // What is operated for a reading is put back in a walk of its own.
-        let last = usize::from(request.afterwards == Afterwards::AsFound && walks_at_least > 0);
+        let last =
+            usize::from(request.afterwards == Afterwards::AsFound && schedule.walks_at_least.max(walks_at_least) > 0);
         walks_at_least = (walks_at_least + last).max(schedule.walks_at_least);
-        let mut operations_at_least = (large.at_least.operations + schedule.operations_at_least).max(walks_at_least);
+        let operations_at_least = (schedule.at_least.operations as usize).max(walks_at_least);
+        let stops_at_least = (schedule.at_least.stops as usize).max(walks_at_least);
         let all_planned = not_planned.is_empty()
             && switches.iter().flatten().all(|row: &Unworked| row.why != WhyUnworked::NotPlanned);
         let walks_optimal = all_planned && walks == walks_at_least;
         let stop_count: usize = rounds.iter().map(Round::stops).sum();
-        // Stops are shared among the clusters that are listed; with another one they may be shared better.
-        let stops_apart = clusters.share_no_stop_with_large();
-        let (operations_optimal, stops_optimal, stops_at_least) = match request.priority {
+        let (operations_optimal, stops_optimal) = match request.priority {
             Priority::Operations => {
-                let operations_optimal = walks_optimal && operation_count == operations_at_least;
-                let stops_optimal = operations_optimal && schedule.stops_proven && large.is_least && stops_apart;
-                (operations_optimal, stops_optimal, if stops_optimal { stop_count } else { walks_at_least })
+                let operations = walks_optimal && operation_count == operations_at_least;
+                (operations, operations && schedule.is_searched && schedule.shares_best)
             }
             Priority::Stops => {
-                let of_all = if stops_apart {
-                    schedule.stops_at_least + large.at_least.stops
-                } else {
-                    schedule.stops_at_least.max(large.stops_of_one)
-                };
-                let at_least = walks_at_least.max(of_all);
-                let stops_optimal = walks_optimal && stop_count == at_least;
-                let is_least = schedule.finished
-                    && all_together
-                    && large.is_least
-                    && stops_apart
-                    && operation_count == schedule.operations + large.cost.operations;
-                let is_least = is_least || operation_count == operations_at_least;
-                (stops_optimal && is_least, stops_optimal, at_least)
+                let stops = walks_optimal && stop_count == stops_at_least;
+                let is_least =
+                    schedule.is_searched && schedule.is_apart && operation_count == schedule.operations as usize;
+                (stops && (is_least || operation_count == operations_at_least), stops)
             }
         };
-        if operations_optimal {
-            operations_at_least = operation_count;
-        }
         let metres_optimal = (!network.installation().passages().is_empty()).then(|| {
             let walked = |round: &Round| match round.tour {
                 Some(tour) if tour.is_shortest => Some(tour.micrometres()),
@@ -315,25 +263,22 @@ impl<'n> Plan<'n> {
             };
             let all: Option<i64> = rounds.iter().map(walked).sum();
             match schedule.nearness {
-                Nearness::Proven(least) => {
-                    let is_listed = large.cost == Default::default();
-                    stops_optimal && operations_optimal && is_listed && all == Some(least)
-                }
+                Nearness::Proven(least) => stops_optimal && operations_optimal && all == Some(least),
                 // Where nothing is operated there is nothing to walk.
                 Nearness::Unknown => walks_optimal && walks == 0,
             }
         });
-        let mut proving = Proving { small: &clusters.small, large: &mut large_walks, request, naming: &naming, watch };
-        let why_no_fewer_walks = match (walks_optimal, walks - last, selection.left_at_start) {
+        let mut proving = Proving { engines: &mut engines, schedule: &schedule, naming: &naming, watch };
+        let why_no_fewer_walks = match (walks_optimal, walks.saturating_sub(last), selection.left_at_start) {
             (false, _, _) => WhyNoFewerWalks::NotProven,
             (true, 0, _) => WhyNoFewerWalks::NothingToOperate,
             (true, 1, Some(group)) => WhyNoFewerWalks::LeftAtStart(naming.pair(group)),
-            (true, read, _) => proving.walks(read, &schedule),
+            (true, read, _) => proving.walks(read),
         };
         let why_no_fewer_operations = match (operations_optimal, operation_count) {
             (false, _) => WhyNoFewerOperations::NotProven,
             (true, 0) => WhyNoFewerOperations::NothingToOperate,
-            (true, _) => proving.operations(operation_count, walks, &schedule, &large),
+            (true, _) => proving.operations(operation_count, walks),
         };
         let unknown = fleet.unknown_points(network);
         let plan = Plan {
@@ -357,24 +302,10 @@ impl<'n> Plan<'n> {
             why_no_fewer_operations,
             stopped: watch.is_stopped(),
             if_known: None,
-            start: setup.start,
+            start: setup.start.clone(),
         };
         (plan, unknown)
     }
-}
-
-/// What a cluster changes in one walk.
-fn cluster_changes(
-    cluster: &Cluster,
-    settings: &[Option<usize>],
-    walk: usize,
-    setting: usize,
-) -> Vec<(DeviceIndex, u16)> {
-    let before = settings[..walk].iter().rev().find_map(|setting| *setting).unwrap_or(cluster.start);
-    (0..cluster.devices.len())
-        .filter(|&device| cluster.option(before, device) != cluster.option(setting, device))
-        .map(|device| (cluster.devices[device].device, cluster.option(setting, device)))
-        .collect()
 }
 
 /// Carries out changes of options on a standing.

@@ -1,5 +1,6 @@
 //! The engine asked as another program asks it: files in, JSON out.
 
+use lengthwise::Limits;
 use lengthwise::coverage::Coverage;
 use lengthwise::input::{read_installation, read_test_set};
 use lengthwise::model::{Installation, TestSet};
@@ -54,18 +55,25 @@ pub fn has_positions(installation: &Value, point: &str) -> bool {
 
 /// What `plan --json` prints, with the options that ask for this.
 pub fn plan_asked(installation: &Value, tests: Option<&Value>, asked: &Asked) -> Value {
-    plan_searched(installation, tests, asked, SearchBy::Size)
+    plan_within(installation, tests, asked, SearchBy::Size, Limits::default())
 }
 
 /// The same if every cluster is searched by the solver.
 pub fn plan_by_solver(installation: &Value, tests: Option<&Value>, asked: &Asked) -> Value {
-    plan_searched(installation, tests, asked, SearchBy::Solver)
+    plan_within(installation, tests, asked, SearchBy::Solver, Limits::default())
 }
 
-fn plan_searched(installation: &Value, tests: Option<&Value>, asked: &Asked, search: SearchBy) -> Value {
+/// The same by either search, within limits.
+pub fn plan_within(
+    installation: &Value,
+    tests: Option<&Value>,
+    asked: &Asked,
+    search: SearchBy,
+    limits: Limits,
+) -> Value {
     let installation = from_value(installation);
     let tests = tests.map(|tests| test_set("tests.json", tests.to_string().as_bytes(), &installation));
-    let network = Network::of(installation.clone());
+    let network = Network::of(installation.clone()).with_limits(limits);
     let mut request = Request::from(need(asked.need));
     request.search = search;
     for name in &asked.without {

@@ -12,6 +12,7 @@ mod invalid;
 mod judge;
 mod large;
 mod laws;
+mod limits;
 mod locate;
 mod oracle;
 mod prepare;

@@ -9,7 +9,7 @@ use rustc_hash::FxHashMap;
 use crate::network::DeviceIndex;
 use crate::plan::problem::option::Fleet;
 use crate::plan::problem::requirement::Element;
-use crate::plan::request::SearchBy;
+use crate::plan::request::{Priority, Request, SearchBy};
 use crate::reading::{Condition, Digit, TableLimits, combinations};
 
 /// One device of a cluster.
@@ -21,8 +21,31 @@ pub(in crate::plan) struct ClusterDevice {
     pub(in crate::plan) one_way: Option<u16>,
     /// The stop at which it is worked.
     pub(in crate::plan) stop: u32,
-    /// What one step of this device's option adds to a setting's number.
+    /// What one step of this device's option adds to a setting's number; nought where settings are not listed.
     pub(in crate::plan) stride: usize,
+}
+
+impl ClusterDevice {
+    /// A device that may be operated; none where nobody may.
+    pub(in crate::plan) fn new(fleet: &Fleet, device: DeviceIndex, stop: u32) -> Option<ClusterDevice> {
+        let options = fleet.options(device)?;
+        let (start, one_way) = (fleet.start(device), fleet.one_way_option(device));
+        Some(ClusterDevice { device, options, start, one_way, stop, stride: 0 })
+    }
+}
+
+/// Numbers the settings of devices, that of the first device fastest. None where they are too many to list; else how many
+/// there are, and the number of the start.
+fn number_settings(devices: &mut [ClusterDevice], limits: &TableLimits) -> Option<(usize, usize)> {
+    let digits: Vec<Digit> = devices.iter().map(|row| (row.device, row.options)).collect();
+    let settings = combinations(&digits, limits)?;
+    let (mut stride, mut start) = (1, 0);
+    for row in devices {
+        row.stride = stride;
+        start += usize::from(row.start) * stride;
+        stride *= usize::from(row.options);
+    }
+    Some((settings, start))
 }
 
 /// One requirement, over the settings of the cluster.
@@ -53,8 +76,8 @@ pub(in crate::plan) struct Cluster {
 /// A cluster with too many settings to list.
 #[derive(Clone, Debug)]
 pub(in crate::plan) struct LargeCluster {
-    /// Each with its stop; sorted by stop, then by device, so that a round works stop by stop.
-    pub(in crate::plan) devices: Vec<(DeviceIndex, u32)>,
+    /// Sorted by stop, then by device, so that a round works stop by stop.
+    pub(in crate::plan) devices: Vec<ClusterDevice>,
     /// The pair groups that are to be tested.
     pub(in crate::plan) groups: Vec<u32>,
     /// What is wished for switches here, by numbers beyond those of pair groups: nothing plans for it yet.
@@ -79,32 +102,26 @@ impl Shape {
 }
 
 pub(in crate::plan) struct Clusters {
-    pub(in crate::plan) small: Vec<Cluster>,
+    pub(in crate::plan) listed: Vec<Cluster>,
+    /// Where stops come first: the same, those that share stops as one, as far as these can be listed.
+    pub(in crate::plan) merged: Option<Vec<Cluster>>,
     pub(in crate::plan) large: Vec<LargeCluster>,
-}
-
-impl Clusters {
-    /// Whether no large cluster has a stop in common with another cluster.
-    pub(in crate::plan) fn share_no_stop_with_large(&self) -> bool {
-        let of_small = self.small.iter().map(|cluster| cluster.devices.iter().map(|row| row.stop).collect::<Vec<_>>());
-        let of_large = self.large.iter().map(|cluster| cluster.devices.iter().map(|row| row.1).collect::<Vec<_>>());
-        let mut first: FxHashMap<u32, usize> = FxHashMap::default();
-        for (number, stops) in of_large.chain(of_small).enumerate() {
-            for stop in stops {
-                let owner = *first.entry(stop).or_insert(number);
-                if owner != number && owner < self.large.len() {
-                    return false;
-                }
-            }
-        }
-        true
-    }
 }
 
 impl Cluster {
     pub(in crate::plan) fn option(&self, setting: usize, device: usize) -> u16 {
         let row = &self.devices[device];
         (setting / row.stride % usize::from(row.options)) as u16
+    }
+
+    /// The options of a setting, one for each device.
+    pub(in crate::plan) fn options(&self, setting: usize) -> Vec<u16> {
+        (0..self.devices.len()).map(|device| self.option(setting, device)).collect()
+    }
+
+    /// The number of a setting.
+    pub(in crate::plan) fn number(&self, options: &[u16]) -> usize {
+        self.devices.iter().zip(options).map(|(row, &option)| usize::from(option) * row.stride).sum()
     }
 
     pub(in crate::plan) fn with_option(&self, setting: usize, device: usize, option: u16) -> usize {
@@ -144,9 +161,9 @@ pub(in crate::plan) fn form(
     stop_of: impl Fn(DeviceIndex) -> u32,
     first_demand: u32,
     sometimes: Vec<(u32, Shape)>,
-    search: SearchBy,
+    request: &Request,
 ) -> Clusters {
-    let mut clusters = Clusters { small: Vec::new(), large: Vec::new() };
+    let mut clusters = Clusters { listed: Vec::new(), merged: None, large: Vec::new() };
     let mut open: Vec<(u32, Shape)> = Vec::new();
     for (group, shape) in sometimes {
         match shape {
@@ -211,67 +228,57 @@ pub(in crate::plan) fn form(
                 (_, Shape::Devices(_)) => None,
             })
             .collect();
-        let settings = combinations(&digits, &fleet.tables).filter(|_| search == SearchBy::Size);
-        let (Some(tables), Some(settings)) = (tables, settings) else {
-            let devices = digits.iter().map(|&(device, _)| (device, stop_of(device))).collect();
+        let device = |&(device, _): &Digit| {
+            ClusterDevice::new(fleet, device, stop_of(device)).expect("devices of a cluster may be operated")
+        };
+        let mut devices: Vec<ClusterDevice> = digits.iter().map(device).collect();
+        let numbered = number_settings(&mut devices, &fleet.tables).filter(|_| request.search == SearchBy::Size);
+        let (Some(tables), Some((settings, start))) = (tables, numbered) else {
             let (groups, unplanned_demands) = groups.into_iter().partition(|&group| group < first_demand);
             clusters.large.push(LargeCluster { devices, groups, unplanned_demands });
             continue;
         };
-        let mut stride = 1usize;
-        let devices: Vec<ClusterDevice> = digits
-            .iter()
-            .map(|&(device, options)| {
-                let row = ClusterDevice {
-                    device,
-                    options,
-                    start: fleet.start(device),
-                    one_way: fleet.one_way_option(device),
-                    stop: stop_of(device),
-                    stride,
-                };
-                stride *= usize::from(options);
-                row
-            })
-            .collect();
-        let start = devices.iter().map(|row| usize::from(row.start) * row.stride).sum();
         let mut requirements: Vec<Requirement> = tables
             .into_iter()
             .flat_map(|(group, tables)| tables.iter().map(move |element| (group, element)))
             .map(|(group, element)| requirement(&devices, settings, group, element))
             .collect();
         keep_hardest(&mut requirements);
-        clusters.small.push(Cluster { devices, settings, start, requirements, groups });
+        clusters.listed.push(Cluster { devices, settings, start, requirements, groups });
     }
+    clusters.merged = (request.priority == Priority::Stops).then(|| merge(&clusters.listed, &fleet.tables));
     clusters
 }
 
-/// Makes one cluster of all that share stops, so that a search can weigh stops against operations; and whether all that
-/// share stops are together now: not where they would have too many settings to list.
-pub(in crate::plan) fn merge(clusters: &[Cluster], limits: &TableLimits) -> (Vec<Cluster>, bool) {
-    let mut with_stop: FxHashMap<u32, usize> = FxHashMap::default();
-    let mut joined: UnionFind<usize> = UnionFind::new(clusters.len());
-    for (index, cluster) in clusters.iter().enumerate() {
-        for device in &cluster.devices {
-            joined.union(*with_stop.entry(device.stop).or_insert(index), index);
+/// Which of several clusters have stops in common, directly or by others: their numbers.
+pub(in crate::plan) fn sharing_stops<'d>(clusters: impl Iterator<Item = &'d [ClusterDevice]>) -> Vec<Vec<usize>> {
+    let mut first_at: FxHashMap<u32, usize> = FxHashMap::default();
+    let mut joined: UnionFind<usize> = UnionFind::new_empty();
+    for devices in clusters {
+        let number = joined.new_set();
+        for device in devices {
+            joined.union(*first_at.entry(device.stop).or_insert(number), number);
         }
     }
-    let mut members: BTreeMap<usize, Vec<&Cluster>> = BTreeMap::new();
-    for (index, cluster) in clusters.iter().enumerate() {
-        members.entry(joined.find(index)).or_default().push(cluster);
+    let mut members: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    for number in 0..joined.len() {
+        members.entry(joined.find(number)).or_default().push(number);
     }
-    let mut all_together = true;
-    let mut merged = Vec::with_capacity(members.len());
-    for members in members.into_values() {
+    members.into_values().collect()
+}
+
+/// Makes one cluster of all that share stops, so that a search can weigh stops against operations; but not where that would
+/// have too many settings to list.
+fn merge(clusters: &[Cluster], limits: &TableLimits) -> Vec<Cluster> {
+    let together = sharing_stops(clusters.iter().map(|cluster| &cluster.devices[..]));
+    let merged = |numbers: Vec<usize>| {
+        let members: Vec<&Cluster> = numbers.into_iter().map(|number| &clusters[number]).collect();
         match merge_all(&members, limits) {
-            Some(cluster) => merged.push(cluster),
-            None => {
-                all_together = false;
-                merged.extend(members.into_iter().cloned());
-            }
+            Some(cluster) => vec![cluster],
+            None => members.into_iter().cloned().collect(),
         }
-    }
-    (merged, all_together)
+    };
+    together.into_iter().flat_map(merged).collect()
 }
 
 /// One cluster of several that depend on no common device; none where it would have too many settings to list.
@@ -281,14 +288,7 @@ fn merge_all(clusters: &[&Cluster], limits: &TableLimits) -> Option<Cluster> {
     }
     let mut devices: Vec<ClusterDevice> = clusters.iter().flat_map(|cluster| &cluster.devices).cloned().collect();
     devices.sort_by_key(|row| (row.stop, row.device));
-    let digits: Vec<Digit> = devices.iter().map(|row| (row.device, row.options)).collect();
-    let settings = combinations(&digits, limits)?;
-    let mut stride = 1;
-    for row in &mut devices {
-        row.stride = stride;
-        stride *= usize::from(row.options);
-    }
-    let start = devices.iter().map(|row| usize::from(row.start) * row.stride).sum();
+    let (settings, start) = number_settings(&mut devices, limits)?;
     let mut requirements = Vec::new();
     for cluster in clusters {
         // Where each of the cluster's devices stands in the whole.

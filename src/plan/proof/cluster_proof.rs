@@ -18,7 +18,7 @@ use crate::plan::proof::exclusion::{Needs, Ways, told_apart};
 use crate::plan::proof::naming::Naming;
 use crate::plan::request::{Afterwards, Priority, Request};
 use crate::plan::solve::settings_search::SettingsSearch;
-use crate::plan::solve::walk_search::{Found, WalkSearch};
+use crate::plan::solve::walk_search::{FoundWalks, WalkSearch};
 
 /// A cluster with those of its requirements that are pairs: what is wished for switches is not in certificates.
 pub(in crate::plan) struct ClusterProof<'c> {
@@ -155,8 +155,8 @@ impl<'c> ClusterProof<'c> {
             let found = search.run(walks, watch);
             left = left.saturating_sub(search.spent() * weight + part.settings);
             match found {
-                Found::Plan(plan) if (plan.cost.operations as usize) < operations => Some(Some(plan.settings)),
-                Found::GaveUp { at_least } if (at_least.operations as usize) < operations => None,
+                FoundWalks::Plan(plan) if (plan.cost.operations as usize) < operations => Some(Some(plan.settings)),
+                FoundWalks::GaveUp { at_least } if (at_least.operations as usize) < operations => None,
                 _ => Some(None),
             }
         };

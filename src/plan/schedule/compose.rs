@@ -2,327 +2,313 @@
 
 use std::collections::BTreeMap;
 
-use rustc_hash::FxHashMap;
-
+use crate::network::DeviceIndex;
 use crate::plan::limits::PlanLimits;
 use crate::plan::observer::{Stage, Watch};
-use crate::plan::problem::cluster::Cluster;
+use crate::plan::problem::cluster::{Cluster, Clusters, sharing_stops};
 use crate::plan::request::{Afterwards, Request};
-use crate::plan::schedule::nearest::{Nearness, Part, WalkLengths, Way, nearest};
-use crate::plan::solve::settings_search::{FewestSettings, SettingsSearch};
-use crate::plan::solve::walk_search::{Cost, Found, Profile, WalkPlan, WalkSearch};
-use petgraph::unionfind::UnionFind;
+use crate::plan::schedule::nearest::{Nearness, SharingPart, SharingWay, WalkLengths, nearest};
+use crate::plan::solve::engine::{ClusterPlan, ClusterWay, Cost, Engine, Engines, KnownShare};
+use crate::plan::solve::listing::ListingEngine;
 
-/// For each walk, the setting of each cluster after it (none: it sits the walk out).
+/// What all clusters do together.
 pub(in crate::plan) struct Schedule {
-    /// `settings[cluster][walk]`.
-    pub(in crate::plan) settings: Vec<Vec<Option<usize>>>,
-    pub(in crate::plan) walks: usize,
+    pub(in crate::plan) walks: Vec<ScheduledWalk>,
+    /// What is known of readings at the start beyond what tables tell.
+    pub(in crate::plan) shares_at_start: Vec<KnownShare>,
     pub(in crate::plan) walks_at_least: usize,
-    /// No plan of as many walks has fewer operations.
-    pub(in crate::plan) operations_at_least: usize,
-    /// No plan of as many walks has fewer stops; only where stops come first.
-    pub(in crate::plan) stops_at_least: usize,
-    /// Whether every search was finished, so that what comes second is the least as well, cluster by cluster.
-    pub(in crate::plan) finished: bool,
-    /// What the clusters' plans come to.
-    pub(in crate::plan) operations: usize,
-    pub(in crate::plan) stops_proven: bool,
+    /// No plan of as many walks has fewer operations, none fewer stops.
+    pub(in crate::plan) at_least: Cost,
+    /// Operations of the clusters' plans.
+    pub(in crate::plan) operations: u32,
+    /// Whether each cluster's plan is known to be the least by itself.
+    pub(in crate::plan) is_searched: bool,
+    /// Whether no two clusters have a stop in common.
+    pub(in crate::plan) is_apart: bool,
+    /// Whether no stops can be shared better among plans of equally few operations.
+    pub(in crate::plan) shares_best: bool,
     pub(in crate::plan) nearness: Nearness,
-    /// For each cluster, the fewest settings that there must be, and the fewest operations.
-    pub(in crate::plan) at_least: Vec<(usize, usize)>,
+    /// For each cluster, the fewest walks that there must be, and the fewest operations.
+    pub(in crate::plan) of_clusters: Vec<(usize, usize)>,
 }
 
-/// Schedules the clusters in the fewest walks, then by the request.
-///
-/// `at_least` is how many walks there are in any case, not counting one to put everything back. Where stops come first,
-/// clusters must not share any: see [`cluster::merge`](crate::plan::problem::cluster::merge).
-pub(in crate::plan) fn schedule(
-    clusters: &[Cluster],
-    request: &Request,
-    at_least: usize,
-    limits: &PlanLimits,
+/// What is done in one walk.
+#[derive(Default)]
+pub(in crate::plan) struct ScheduledWalk {
+    /// The devices operated with their new options.
+    pub(in crate::plan) changes: Vec<(DeviceIndex, u16)>,
+    /// The pair groups of the clusters that have a device among them.
+    pub(in crate::plan) groups: Vec<u32>,
+    /// What is known of the readings after it beyond what tables tell.
+    pub(in crate::plan) shares: Vec<KnownShare>,
+}
+
+/// Schedules the clusters in the fewest walks, then as the request says; `solved` are the engines of those that are not
+/// listed.
+pub(in crate::plan) fn schedule<'e>(
+    clusters: &'e Clusters,
+    solved: Engines<'e>,
+    request: &'e Request,
+    limits: &'e PlanLimits,
     lengths: Option<&mut WalkLengths<'_, '_>>,
     watch: &mut Watch<'_>,
-) -> Schedule {
-    let mut fewest: Vec<FewestSettings> = Vec::with_capacity(clusters.len());
-    for (number, cluster) in clusters.iter().enumerate() {
-        watch.at(Stage::Walks, number, clusters.len());
-        fewest.push(SettingsSearch::new(cluster, limits).run(watch));
+) -> (Engines<'e>, Schedule) {
+    let of_solved = Fewest::of(&solved);
+    let mut listed = engines(clusters.merged.as_ref().unwrap_or(&clusters.listed), request, limits, watch);
+    let mut fewest = of_solved.and(Fewest::of(&listed));
+    let mut plans = fewest.plans(&mut listed, request, watch);
+    let mut stops_together = 0;
+    let is_merged = clusters.merged.as_ref().is_some_and(|merged| merged.len() < clusters.listed.len());
+    if is_merged && plans.iter().any(|plan| !plan.is_least) {
+        // Together they are too much to search: each for itself, with the bounds of both.
+        stops_together = components(&listed).iter().map(|members| most_stops(members, &plans)).sum();
+        listed = engines(&clusters.listed, request, limits, watch);
+        fewest = of_solved.and(Fewest::of(&listed));
+        plans = fewest.plans(&mut listed, request, watch);
     }
-    // The last setting read is never the start, which meets nothing: to put everything back is a walk of its own.
-    let is_put_back = request.afterwards == Afterwards::AsFound;
-    let last = usize::from(is_put_back && (!clusters.is_empty() || at_least > 0));
-    let mut walks = fewest.iter().map(|found| found.settings.len()).max().unwrap_or(0).max(at_least) + last;
-    let last_of_these = usize::from(is_put_back && !clusters.is_empty());
-    let mut walks_at_least = fewest.iter().map(|found| found.at_least).max().unwrap_or(0) + last_of_these;
-    // Only unknown selectors, which can't be put back as found, can make an order of the settings impossible; each
-    // walk more is tried in turn. There is an order once every requirement may have a walk of its own.
-    let mut allowed = walks;
-    let mut searches: Vec<WalkSearch<'_>> =
-        clusters.iter().map(|cluster| WalkSearch::new(cluster, request, limits)).collect();
-    let mut plans: Vec<WalkPlan>;
-    'walks: loop {
-        plans = Vec::with_capacity(clusters.len());
-        for (index, search) in searches.iter_mut().enumerate() {
-            watch.at(Stage::Operations, index, clusters.len());
-            match search.run(allowed, watch) {
-                Found::Plan(plan) => plans.push(plan),
-                Found::Impossible => {
-                    allowed += 1;
-                    walks_at_least = allowed;
-                    continue 'walks;
-                }
-                Found::GaveUp { at_least } => {
-                    plans.push(in_some_order(&clusters[index], &fewest[index], request, at_least));
-                }
+    let mut engines = listed;
+    engines.extend(solved);
+    let rest = fewest.plans(&mut engines[plans.len()..], request, watch);
+    plans.extend(rest);
+
+    let walks = plans.iter().map(|plan| plan.way.changes.len()).max().unwrap_or(0);
+    let components = components(&engines);
+    let is_apart = components.len() == engines.len();
+    let operations = |of: fn(&ClusterPlan) -> Cost| plans.iter().map(|plan| of(plan).operations).sum::<u32>();
+    let stops = components.iter().map(|members| most_stops(members, &plans)).sum();
+    let at_least = Cost { operations: operations(|plan| plan.at_least), stops: stops_together.max(stops) };
+    let operations = operations(|plan| plan.way.cost());
+    let is_searched = plans.iter().all(|plan| plan.is_least);
+    let of_clusters = engines.iter().zip(&plans);
+    let of_clusters =
+        of_clusters.map(|(engine, plan)| (engine.fewest_walks().at_least, plan.at_least.operations as usize)).collect();
+    let mut sharing = Sharing { engines: &mut engines, plans: &plans, walks, limits };
+    let shared = sharing.of(components, lengths, watch);
+    let mut scheduled: Vec<ScheduledWalk> = (0..walks).map(|_| ScheduledWalk::default()).collect();
+    let mut shares_at_start = Vec::new();
+    for ((engine, plan), way) in engines.iter().zip(plans).zip(shared.ways) {
+        for (walk, changes) in scheduled.iter_mut().zip(way.changes).filter(|(_, changes)| !changes.is_empty()) {
+            walk.changes.extend(changes);
+            walk.groups.extend(engine.groups());
+        }
+        for (round, share) in plan.shares {
+            match round.checked_sub(1) {
+                Some(walk) => scheduled[walk].shares.push(share),
+                None => shares_at_start.push(share),
             }
         }
-        break;
     }
-    walks = walks.max(plans.iter().map(|plan| plan.settings.len()).max().unwrap_or(0));
-    let sum = |part: fn(&WalkPlan) -> u32| plans.iter().map(|plan| part(plan) as usize).sum();
-    let shared = share_stops(clusters, &plans, &mut searches, walks, limits, lengths, watch);
-    let of_each = fewest.iter().zip(&plans);
-    let at_least = of_each.map(|(found, plan)| (found.at_least, plan.at_least.operations as usize)).collect();
-    Schedule {
-        settings: shared.settings,
-        walks,
-        walks_at_least,
-        operations_at_least: sum(|plan| plan.at_least.operations),
-        stops_at_least: if shared.apart {
-            sum(|plan| plan.at_least.stops)
-        } else {
-            plans.iter().map(|plan| plan.at_least.stops as usize).max().unwrap_or(0)
-        },
-        finished: plans.iter().all(|plan| plan.proven),
-        operations: sum(|plan| plan.cost.operations),
-        stops_proven: shared.proven,
-        nearness: shared.nearness,
+    let schedule = Schedule {
+        walks: scheduled,
+        shares_at_start,
+        walks_at_least: fewest.at_least + fewest.last(request),
         at_least,
+        operations,
+        is_searched,
+        is_apart,
+        shares_best: shared.is_best,
+        nearness: shared.nearness,
+        of_clusters,
+    };
+    (engines, schedule)
+}
+
+fn engines<'e>(
+    clusters: &'e [Cluster],
+    request: &'e Request,
+    limits: &'e PlanLimits,
+    watch: &mut Watch<'_>,
+) -> Engines<'e> {
+    let mut engines: Engines<'e> = Vec::with_capacity(clusters.len());
+    for (number, cluster) in clusters.iter().enumerate() {
+        watch.at(Stage::Walks, number, clusters.len());
+        engines.push(Box::new(ListingEngine::new(cluster, request, limits, watch)));
+    }
+    engines
+}
+
+/// The fewest walks of several clusters together; those that put everything back are not counted.
+#[derive(Clone, Copy)]
+struct Fewest {
+    walks: usize,
+    /// Raised above what single clusters need where no order of so many walks does.
+    at_least: usize,
+}
+
+impl Fewest {
+    fn of(engines: &Engines<'_>) -> Fewest {
+        let all = engines.iter().map(|engine| engine.fewest_walks());
+        all.fold(Fewest { walks: 0, at_least: 0 }, |fewest, one| {
+            fewest.and(Fewest { walks: one.walks, at_least: one.at_least })
+        })
+    }
+
+    fn and(self, other: Fewest) -> Fewest {
+        Fewest { walks: self.walks.max(other.walks), at_least: self.at_least.max(other.at_least) }
+    }
+
+    /// The last setting read is never the start, which meets nothing: to put everything back is a walk of its own.
+    fn last(&self, request: &Request) -> usize {
+        usize::from(request.afterwards == Afterwards::AsFound && self.at_least > 0)
+    }
+
+    /// A plan of each engine in as many walks, where everything is put back with one more. More walks are taken where no
+    /// order of so many does.
+    fn plans(
+        &mut self,
+        engines: &mut [Box<dyn Engine + '_>],
+        request: &Request,
+        watch: &mut Watch<'_>,
+    ) -> Vec<ClusterPlan> {
+        'walks: loop {
+            let mut plans = Vec::with_capacity(engines.len());
+            let count = engines.len();
+            for (number, engine) in engines.iter_mut().enumerate() {
+                watch.at(Stage::Operations, number, count);
+                match engine.plan(self.walks + self.last(request), watch) {
+                    Some(plan) => plans.push(plan),
+                    // Only unknown selectors, which can't be put back as found, can make an order of the settings
+                    // impossible. There is one once every requirement may have a walk of its own.
+                    None => {
+                        self.walks += 1;
+                        self.at_least = self.walks;
+                        continue 'walks;
+                    }
+                }
+            }
+            return plans;
+        }
     }
 }
 
-/// The settings found, each next the nearest, with every operation undone that is not needed.
-fn in_some_order(cluster: &Cluster, fewest: &FewestSettings, request: &Request, at_least: Cost) -> WalkPlan {
-    let distance = |a: usize, b: usize| {
-        (0..cluster.devices.len()).filter(|&device| cluster.option(a, device) != cluster.option(b, device)).count()
-    };
-    let as_found = |setting: usize| {
-        (0..cluster.devices.len())
-            .filter(|&device| cluster.devices[device].one_way == Some(cluster.option(setting, device)))
-            .count()
-    };
-    let mut left = fewest.settings.clone();
-    let mut settings = Vec::with_capacity(left.len());
-    let mut at = cluster.start;
-    while !left.is_empty() {
-        let next = (0..left.len())
-            .min_by_key(|&index| (std::cmp::Reverse(as_found(left[index])), distance(at, left[index]), left[index]))
-            .expect("something is left");
-        at = left.remove(next);
-        settings.push(at);
-    }
-    // Keep each device where it was wherever that loses nothing.
-    let meets_all = |settings: &[usize]| {
-        (0..cluster.requirements.len()).all(|row| settings.iter().any(|&setting| cluster.holds(row, setting)))
-    };
-    let mut better = true;
-    while better {
-        better = false;
-        for walk in 0..settings.len() {
-            for device in 0..cluster.devices.len() {
-                let before = if walk == 0 { cluster.start } else { settings[walk - 1] };
-                let option = cluster.option(before, device);
-                if option == cluster.option(settings[walk], device) {
-                    continue;
-                }
-                let mut tried = settings.clone();
-                tried[walk] = cluster.with_option(tried[walk], device, option);
-                let cost = |settings: &[usize]| {
-                    settings.iter().fold((0, cluster.start), |(sum, at), &s| (sum + distance(at, s), s)).0
-                };
-                if cost(&tried) < cost(&settings) && meets_all(&tried) {
-                    settings = tried;
-                    better = true;
-                }
-            }
-        }
-    }
-    if request.afterwards == Afterwards::AsFound {
-        settings.push(cluster.start);
-    }
-    let mut operations = 0;
-    let mut at = cluster.start;
-    settings.retain(|&setting| {
-        let changed = distance(at, setting);
-        operations += changed;
-        at = setting;
-        changed > 0
-    });
-    // Its stops are not counted: a plan that is not proven is not compared by them.
-    let cost = Cost { operations: operations as u32, stops: 0 };
-    WalkPlan { settings, cost, proven: false, at_least }
+/// Which clusters have stops in common.
+fn components(engines: &Engines<'_>) -> Vec<Vec<usize>> {
+    sharing_stops(engines.iter().map(|engine| engine.devices()))
+}
+
+/// The most stops that one of these clusters takes at least: they may share stops, so theirs don't add up.
+fn most_stops(members: &[usize], plans: &[ClusterPlan]) -> u32 {
+    members.iter().map(|&member| plans[member].at_least.stops).max().unwrap_or(0)
 }
 
 /// What sharing stops came to.
 struct Shared {
-    /// No two clusters have a stop in common.
-    apart: bool,
-    settings: Vec<Vec<Option<usize>>>,
-    proven: bool,
+    /// For each cluster.
+    ways: Vec<ClusterWay>,
+    is_best: bool,
     nearness: Nearness,
 }
 
 /// Places each cluster's operations in walks so that clusters visit the same stops in the same walks; of the ways that
 /// are equal in that, the nearest.
-fn share_stops(
-    clusters: &[Cluster],
-    plans: &[WalkPlan],
-    searches: &mut [WalkSearch<'_>],
+struct Sharing<'s, 'e> {
+    engines: &'s mut Engines<'e>,
+    plans: &'s [ClusterPlan],
     walks: usize,
-    limits: &PlanLimits,
-    lengths: Option<&mut WalkLengths<'_, '_>>,
-    watch: &mut Watch<'_>,
-) -> Shared {
-    let mut settings: Vec<Vec<Option<usize>>> = plans
-        .iter()
-        .map(|plan| {
-            let mut settings: Vec<Option<usize>> = plan.settings.iter().copied().map(Some).collect();
-            settings.resize(walks, None);
-            settings
-        })
-        .collect();
-    let mut proven = plans.iter().all(|plan| plan.proven);
-    let mut with_stop: FxHashMap<u32, usize> = FxHashMap::default();
-    let mut joined: UnionFind<usize> = UnionFind::new(clusters.len());
-    for (index, cluster) in clusters.iter().enumerate() {
-        for device in &cluster.devices {
-            let first = *with_stop.entry(device.stop).or_insert(index);
-            joined.union(first, index);
-        }
-    }
-    let mut members: std::collections::BTreeMap<usize, Vec<usize>> = std::collections::BTreeMap::new();
-    for index in 0..clusters.len() {
-        members.entry(joined.find(index)).or_default().push(index);
-    }
-    let apart = members.len() == clusters.len();
-    let mut parts: Vec<Part> = Vec::new();
-    for cluster_indices in members.into_values() {
-        // Alone, a cluster is best as it was found, unless another way of its own is nearer.
-        if cluster_indices.len() == 1 && lengths.is_none() {
-            continue;
-        }
-        let mut choices: Vec<(usize, Vec<Profile>)> = Vec::new();
-        let mut all_listed = true;
-        for index in cluster_indices {
-            let plan = &plans[index];
-            let listed = if plan.proven { searches[index].profiles(walks, plan.cost, watch) } else { None };
-            let profiles = listed.unwrap_or_else(|| {
-                all_listed = false;
-                vec![as_planned(&clusters[index], &settings[index])]
-            });
-            choices.push((index, profiles));
-        }
-        choices.sort_by_key(|(index, profiles)| (profiles.len(), *index));
-        let alone = choices.len() == 1;
-        let mut choosing = Choosing { choices: &choices, limits, best: None, nodes: 0, equal: None };
-        choosing.choose(0, &mut Vec::new(), &mut Vec::new());
-        let mut all_seen = all_listed && choosing.nodes <= limits.choice_nodes;
-        proven &= all_seen || alone;
-        let (_, chosen) = choosing.best.clone().expect("the first branch always ends");
-        if lengths.is_some() {
-            choosing.nodes = 0;
-            choosing.equal = Some(BTreeMap::new());
-            choosing.choose(0, &mut Vec::new(), &mut Vec::new());
-            all_seen &= choosing.nodes <= limits.choice_nodes;
-            let equal = choosing.equal.take().expect("it was put there above");
-            all_seen &= equal.len() < limits.equal_choices;
-            let mut ways: Vec<Way> = equal
-                .into_iter()
-                .map(|(visits, chosen)| Way {
-                    visits,
-                    settings: choices
-                        .iter()
-                        .zip(chosen)
-                        .map(|((_, profiles), choice)| profiles[choice].settings.clone())
-                        .collect(),
-                })
-                .collect();
-            // What was found without a thought for metres comes first: only a nearer way takes its place.
-            let mut found: Vec<(u8, u32)> = if alone {
-                as_planned(&clusters[choices[0].0], &settings[choices[0].0]).visits
-            } else {
-                choices
-                    .iter()
-                    .zip(&chosen)
-                    .flat_map(|((_, profiles), &choice)| &profiles[choice].visits)
-                    .copied()
-                    .collect()
-            };
-            found.sort_unstable();
-            found.dedup();
-            ways.sort_by_key(|way| way.visits != found);
-            if alone && ways[0].visits == found {
-                ways[0].settings = vec![settings[choices[0].0].clone()];
-            }
-            parts.push(Part { clusters: choices.iter().map(|choice| choice.0).collect(), ways, all_listed: all_seen });
-        }
-        if alone {
-            continue;
-        }
-        for ((index, profiles), choice) in choices.iter().zip(chosen) {
-            settings[*index].clone_from(&profiles[choice].settings);
-        }
-    }
-    let nearness = match lengths {
-        Some(lengths) => {
-            let nearest = nearest(&parts, walks, lengths, watch);
-            for (part, &way) in parts.iter().zip(&nearest.ways) {
-                for (&cluster, chosen) in part.clusters.iter().zip(&part.ways[way].settings) {
-                    settings[cluster].clone_from(chosen);
-                }
-            }
-            nearest.nearness
-        }
-        None => Nearness::default(),
-    };
-    Shared { apart, settings, proven, nearness }
+    limits: &'s PlanLimits,
 }
 
-fn as_planned(cluster: &Cluster, settings: &[Option<usize>]) -> Profile {
-    let mut visits = Vec::new();
-    let mut at = cluster.start;
-    for (walk, &setting) in settings.iter().enumerate() {
-        let Some(setting) = setting else { continue };
-        for (device, row) in cluster.devices.iter().enumerate() {
-            if cluster.option(at, device) != cluster.option(setting, device) {
-                visits.push((walk as u8, row.stop));
+impl Sharing<'_, '_> {
+    fn of(
+        &mut self,
+        components: Vec<Vec<usize>>,
+        lengths: Option<&mut WalkLengths<'_, '_>>,
+        watch: &mut Watch<'_>,
+    ) -> Shared {
+        let mut ways: Vec<ClusterWay> = self.plans.iter().map(|plan| plan.way.clone()).collect();
+        let mut is_best = true;
+        let mut parts: Vec<SharingPart> = Vec::new();
+        for members in components {
+            // Alone, a cluster is best as it was found, unless another way of its own is nearer.
+            let is_alone = members.len() == 1;
+            if is_alone && lengths.is_none() {
+                continue;
+            }
+            let (mut choices, all_listed) = self.choices(members, watch);
+            choices.sort_by_key(|(member, ways)| (ways.len(), *member));
+            let mut search = ChoiceSearch { choices: &choices, limits: self.limits, best: None, nodes: 0, equal: None };
+            let (chosen, is_finished) = search.best();
+            is_best &= is_alone || all_listed && is_finished;
+            if !is_alone {
+                for ((member, listed), &choice) in choices.iter().zip(&chosen) {
+                    ways[*member].clone_from(&listed[choice]);
+                }
+            }
+            if lengths.is_some() {
+                let (equal, all_kept) = search.equal();
+                let of_members = || choices.iter().map(|(member, _)| *member);
+                // What was found without a thought for metres comes first: only a nearer way takes its place.
+                let found = SharingWay::of(of_members().map(|member| ways[member].clone()).collect());
+                let visits_found = found.visits.clone();
+                let rest = equal.into_iter().filter(|(visits, _)| *visits != visits_found).map(|(visits, chosen)| {
+                    let ways = choices.iter().zip(chosen).map(|((_, ways), choice)| ways[choice].clone()).collect();
+                    SharingWay { visits, ways }
+                });
+                let all_listed = all_listed && is_finished && all_kept;
+                let clusters = of_members().collect();
+                parts.push(SharingPart { clusters, ways: std::iter::once(found).chain(rest).collect(), all_listed });
             }
         }
-        at = setting;
+        let mut nearness = Nearness::default();
+        if let Some(lengths) = lengths {
+            let nearest = nearest(&parts, self.walks, lengths, watch);
+            nearness = nearest.nearness;
+            for (part, &way) in parts.iter().zip(&nearest.ways) {
+                for (&member, way) in part.clusters.iter().zip(&part.ways[way].ways) {
+                    ways[member].clone_from(way);
+                }
+            }
+        }
+        Shared { ways, is_best, nearness }
     }
-    visits.sort_unstable();
-    visits.dedup();
-    Profile { visits, settings: settings.to_vec() }
+
+    /// For each of some clusters its ways, and whether all ways of each are listed.
+    fn choices(&mut self, members: Vec<usize>, watch: &mut Watch<'_>) -> (Vec<(usize, Vec<ClusterWay>)>, bool) {
+        let mut all_listed = true;
+        let mut choices = Vec::with_capacity(members.len());
+        for member in members {
+            let plan = &self.plans[member];
+            let listed = self.engines[member].equal_ways(self.walks, plan, watch);
+            all_listed &= listed.is_some();
+            choices.push((member, listed.unwrap_or_else(|| vec![plan.way.clone()])));
+        }
+        (choices, all_listed)
+    }
 }
 
 /// The choices that are equal, by the (walk, stop) that they visit.
 type Equal = BTreeMap<Vec<(u8, u32)>, Vec<usize>>;
 
-/// Chooses a profile for each cluster so that the visits of all together are fewest: branch and bound.
-struct Choosing<'p> {
-    choices: &'p [(usize, Vec<Profile>)],
+/// Chooses a way for each cluster so that the visits of all together are fewest: branch and bound.
+struct ChoiceSearch<'p> {
+    choices: &'p [(usize, Vec<ClusterWay>)],
     limits: &'p PlanLimits,
     best: Option<(usize, Vec<usize>)>,
     nodes: usize,
-    /// Where all choices that are as good as the best are wanted: those found, by what they visit.
+    /// Where all choices that are as good as the best are wanted: those found.
     equal: Option<Equal>,
 }
 
-impl Choosing<'_> {
+impl ChoiceSearch<'_> {
+    /// The best choice, and whether all were looked at.
+    fn best(&mut self) -> (Vec<usize>, bool) {
+        self.choose(0, &mut Vec::new(), &mut Vec::new());
+        let (_, chosen) = self.best.clone().expect("the first branch always ends");
+        (chosen, self.nodes <= self.limits.choice_nodes)
+    }
+
+    /// After [`ChoiceSearch::best`]: the choices that are as good, and whether these are all.
+    fn equal(&mut self) -> (Equal, bool) {
+        self.nodes = 0;
+        self.equal = Some(BTreeMap::new());
+        self.choose(0, &mut Vec::new(), &mut Vec::new());
+        let equal = self.equal.take().expect("it was put there above");
+        let is_all = self.nodes <= self.limits.choice_nodes && equal.len() < self.limits.equal_choices;
+        (equal, is_all)
+    }
+
     fn choose(&mut self, at: usize, visits: &mut Vec<(u8, u32)>, chosen: &mut Vec<usize>) {
-        let Some((_, profiles)) = self.choices.get(at) else {
+        let Some((_, ways)) = self.choices.get(at) else {
             if let Some(equal) = &mut self.equal {
                 if self.best.as_ref().is_some_and(|(best, _)| visits.len() == *best) {
                     let mut key = visits.clone();
@@ -339,23 +325,20 @@ impl Choosing<'_> {
         if (self.nodes > self.limits.choice_nodes && self.best.is_some()) || is_full {
             return;
         }
-        let added = |profile: &Profile| profile.visits.iter().filter(|visit| !visits.contains(visit)).count();
+        let added = |way: &ClusterWay| way.visits.iter().filter(|visit| !visits.contains(visit)).count();
         // The cluster left that must add the most gives a lower bound on what is still to add.
-        let still = self.choices[at..]
-            .iter()
-            .map(|(_, profiles)| profiles.iter().map(added).min().unwrap_or(0))
-            .max()
-            .unwrap_or(0);
+        let least = self.choices[at..].iter().map(|(_, ways)| ways.iter().map(added).min().unwrap_or(0));
+        let still = least.max().unwrap_or(0);
         let slack = usize::from(self.equal.is_some());
         if self.best.as_ref().is_some_and(|(best, _)| visits.len() + still >= *best + slack) {
             return;
         }
         let mut order: Vec<(usize, usize)> =
-            profiles.iter().enumerate().map(|(number, profile)| (added(profile), number)).collect();
+            ways.iter().enumerate().map(|(number, way)| (added(way), number)).collect();
         order.sort_unstable();
         for (_, number) in order {
             let before = visits.len();
-            for visit in &profiles[number].visits {
+            for visit in &ways[number].visits {
                 if !visits.contains(visit) {
                     visits.push(*visit);
                 }

@@ -7,21 +7,31 @@ use crate::plan::limits::PlanLimits;
 use crate::plan::observer::Watch;
 use crate::plan::schedule::tour::Distances;
 use crate::plan::schedule::tour_search::Micrometres;
+use crate::plan::solve::engine::ClusterWay;
 
 /// Clusters that share stops, and the ways in which they can do their part with equally few operations and stops.
-pub(in crate::plan) struct Part {
+pub(in crate::plan) struct SharingPart {
     pub(in crate::plan) clusters: Vec<usize>,
-    pub(in crate::plan) ways: Vec<Way>,
+    pub(in crate::plan) ways: Vec<SharingWay>,
     /// Whether these are all there are.
     pub(in crate::plan) all_listed: bool,
 }
 
 /// One way of a part.
-pub(in crate::plan) struct Way {
-    /// (walk, stop) visited.
+pub(in crate::plan) struct SharingWay {
+    /// (walk, stop) visited, ascending.
     pub(in crate::plan) visits: Vec<(u8, u32)>,
-    /// For each of the part's clusters, the setting after each walk.
-    pub(in crate::plan) settings: Vec<Vec<Option<usize>>>,
+    /// For each of the part's clusters.
+    pub(in crate::plan) ways: Vec<ClusterWay>,
+}
+
+impl SharingWay {
+    pub(in crate::plan) fn of(ways: Vec<ClusterWay>) -> SharingWay {
+        let mut visits: Vec<(u8, u32)> = ways.iter().flat_map(|way| &way.visits).copied().collect();
+        visits.sort_unstable();
+        visits.dedup();
+        SharingWay { visits, ways }
+    }
 }
 
 /// How near the chosen ways are known to be.
@@ -34,7 +44,7 @@ pub(in crate::plan) enum Nearness {
     Proven(Micrometres),
 }
 
-pub(in crate::plan) struct Nearest {
+pub(in crate::plan) struct NearestWays {
     /// For each part, the way chosen.
     pub(in crate::plan) ways: Vec<usize>,
     pub(in crate::plan) nearness: Nearness,
@@ -91,7 +101,7 @@ impl<'d, 'i> WalkLengths<'d, 'i> {
     }
 
     /// All walks of chosen ways together.
-    fn all(&mut self, parts: &[Part], ways: &[usize], walks: usize, watch: &mut Watch<'_>) -> Option<Length> {
+    fn all(&mut self, parts: &[SharingPart], ways: &[usize], walks: usize, watch: &mut Watch<'_>) -> Option<Length> {
         let mut stops: Vec<Vec<u32>> = vec![Vec::new(); walks];
         for (part, &way) in parts.iter().zip(ways) {
             for &(walk, stop) in &part.ways[way].visits {
@@ -113,14 +123,14 @@ impl<'d, 'i> WalkLengths<'d, 'i> {
 /// Where there are few enough ways together, all are compared; else each part in turn is changed for the better while
 /// that helps, and nothing is proven.
 pub(in crate::plan) fn nearest(
-    parts: &[Part],
+    parts: &[SharingPart],
     walks: usize,
     lengths: &mut WalkLengths<'_, '_>,
     watch: &mut Watch<'_>,
-) -> Nearest {
+) -> NearestWays {
     let mut ways = vec![0; parts.len()];
     let Some(mut best) = lengths.all(parts, &ways, walks, watch) else {
-        return Nearest { ways, nearness: Nearness::Unknown };
+        return NearestWays { ways, nearness: Nearness::Unknown };
     };
     let together = parts.iter().try_fold(1usize, |count, part| count.checked_mul(part.ways.len()));
     if together.is_some_and(|count| count <= lengths.limits.compared_ways) {
@@ -140,7 +150,7 @@ pub(in crate::plan) fn nearest(
             }
         }
         let nearness = if proven { Nearness::Proven(best.metres) } else { Nearness::Unknown };
-        return Nearest { ways, nearness };
+        return NearestWays { ways, nearness };
     }
     let mut better = true;
     while better && watch.goes_on() {
@@ -156,11 +166,11 @@ pub(in crate::plan) fn nearest(
                     Some(_) => ways[part] = before,
                     None => {
                         ways[part] = before;
-                        return Nearest { ways, nearness: Nearness::Unknown };
+                        return NearestWays { ways, nearness: Nearness::Unknown };
                     }
                 }
             }
         }
     }
-    Nearest { ways, nearness: Nearness::Unknown }
+    NearestWays { ways, nearness: Nearness::Unknown }
 }

@@ -10,7 +10,7 @@ use crate::plan::making::carry_out;
 use crate::plan::observer::{Stage, Watch};
 use crate::plan::problem::setup::Setup;
 use crate::plan::problem::switches::{Demand, Demands};
-use crate::plan::solve::large::KnownShare;
+use crate::plan::solve::engine::KnownShare;
 use crate::reading::{CandidateReading, Condition, FreeDevices, Probe, TableLimits};
 
 /// A round on trial: what is operated, and the readings that could be taken.

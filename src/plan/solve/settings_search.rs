@@ -27,7 +27,7 @@ pub(in crate::plan) struct SettingsSearch<'c> {
     excludes: Vec<FixedBitSet>,
     /// Nodes that may still be visited before the proof is given up.
     nodes_left: usize,
-    exhausted: bool,
+    /// Sets of requirements that so many settings are known not to meet.
     failed: FxHashSet<(FixedBitSet, usize)>,
 }
 
@@ -44,13 +44,7 @@ impl<'c> SettingsSearch<'c> {
                 }
             }
         }
-        SettingsSearch {
-            cluster,
-            excludes,
-            nodes_left: limits.cover_nodes,
-            exhausted: false,
-            failed: FxHashSet::default(),
-        }
+        SettingsSearch { cluster, excludes, nodes_left: limits.cover_nodes, failed: FxHashSet::default() }
     }
 
     /// Requirements of `open` no two of which hold in one setting, greedily many.
@@ -81,28 +75,13 @@ impl<'c> SettingsSearch<'c> {
         let greedy = self.greedy(&all);
         let mut at_least = exclusive.len().max(1);
         while at_least < greedy.len() {
-            let found = self.cover(&all, at_least, watch);
-            if self.exhausted {
-                return FewestSettings { at_least, settings: greedy };
+            match self.within(&all, at_least, watch) {
+                None => break,
+                Some(Some(settings)) => return FewestSettings { at_least, settings },
+                Some(None) => at_least += 1,
             }
-            if let Some(settings) = found {
-                return FewestSettings { at_least, settings };
-            }
-            at_least += 1;
         }
         FewestSettings { at_least, settings: greedy }
-    }
-
-    /// Whether at most `count` settings meet some requirements: Some(None) where none do, None where the budget of all
-    /// that was asked is spent.
-    pub(in crate::plan) fn within(
-        &mut self,
-        open: &FixedBitSet,
-        count: usize,
-        watch: &mut Watch<'_>,
-    ) -> Option<Option<Vec<usize>>> {
-        let found = self.cover(open, count, watch);
-        if self.exhausted { None } else { Some(found) }
     }
 
     fn greedy(&self, all: &FixedBitSet) -> Vec<usize> {
@@ -176,35 +155,38 @@ impl<'c> SettingsSearch<'c> {
         None
     }
 
-    /// At most `count` settings that meet all open requirements.
-    fn cover(&mut self, open: &FixedBitSet, count: usize, watch: &mut Watch<'_>) -> Option<Vec<usize>> {
-        let Some(row) = self.scarcest(open) else { return Some(Vec::new()) };
-        if count == 0 || self.exhausted {
-            return None;
+    /// At most `count` settings that meet all open requirements: Some(None) where none do, None where the budget of all
+    /// that was asked is spent.
+    pub(in crate::plan) fn within(
+        &mut self,
+        open: &FixedBitSet,
+        count: usize,
+        watch: &mut Watch<'_>,
+    ) -> Option<Option<Vec<usize>>> {
+        let Some(row) = self.scarcest(open) else { return Some(Some(Vec::new())) };
+        if count == 0 {
+            return Some(None);
         }
         if self.nodes_left == 0 || !watch.goes_on() {
-            self.exhausted = true;
             return None;
         }
         self.nodes_left -= 1;
         if count == 1 {
-            return self.one_setting(open).map(|setting| vec![setting]);
+            return Some(self.one_setting(open).map(|setting| vec![setting]));
         }
         if self.exclusive(open).len() > count || self.failed.contains(&(open.clone(), count)) {
-            return None;
+            return Some(None);
         }
         for (setting, met) in self.columns(row, open) {
             let mut rest = open.clone();
             rest.difference_with(&met);
-            if let Some(mut settings) = self.cover(&rest, count - 1, watch) {
+            if let Some(mut settings) = self.within(&rest, count - 1, watch)? {
                 settings.push(setting);
-                return Some(settings);
+                return Some(Some(settings));
             }
         }
-        if !self.exhausted {
-            self.failed.insert((open.clone(), count));
-        }
-        None
+        self.failed.insert((open.clone(), count));
+        Some(None)
     }
 }
 

@@ -17,45 +17,23 @@ use crate::plan::limits::PlanLimits;
 use crate::plan::observer::Watch;
 use crate::plan::problem::cluster::Cluster;
 use crate::plan::request::{Afterwards, Priority, Request};
+use crate::plan::solve::engine::{ClusterWay, Cost};
 use crate::plan::solve::settings_search::SettingsSearch;
 
 /// More walks than this are not searched, whatever the limits: their number has to fit the state.
 const MOST_WALKS: usize = 250;
 
-/// A cluster's part of a plan: the setting at the end of each of its walks.
+/// A plan found: the setting at the end of each walk.
 #[derive(Clone, Debug)]
 pub(in crate::plan) struct WalkPlan {
     pub(in crate::plan) settings: Vec<usize>,
     pub(in crate::plan) cost: Cost,
-    /// Whether the search was finished: no plan within as many walks costs less.
-    pub(in crate::plan) proven: bool,
     /// No plan within as many walks costs less, each for itself.
     pub(in crate::plan) at_least: Cost,
 }
 
-/// Operations and stops.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(in crate::plan) struct Cost {
-    pub(in crate::plan) operations: u32,
-    pub(in crate::plan) stops: u32,
-}
-
-impl Cost {
-    /// What is compared first, then what decides between equals.
-    pub(in crate::plan) fn by(self, first: Priority) -> (u32, u32) {
-        match first {
-            Priority::Operations => (self.operations, self.stops),
-            Priority::Stops => (self.stops, self.operations),
-        }
-    }
-
-    pub(in crate::plan) fn and(self, more: Cost) -> Cost {
-        Cost { operations: self.operations + more.operations, stops: self.stops + more.stops }
-    }
-}
-
 /// What a search found.
-pub(in crate::plan) enum Found {
+pub(in crate::plan) enum FoundWalks {
     Plan(WalkPlan),
     /// No order of that many walks does it.
     Impossible,
@@ -160,16 +138,18 @@ impl<'c> WalkSearch<'c> {
     /// Of these requirements some that depend on no common device, greedily the farthest, each with the operations that
     /// lie between the start and the nearest setting in which it holds; there and back, where everything is put back.
     pub(in crate::plan) fn apart(&self, rows: impl Iterator<Item = usize>) -> Vec<(usize, usize)> {
-        let mut far: Vec<(usize, u8)> = rows.map(|row| (row, self.away[row][self.cluster.start])).collect();
-        far.sort_unstable_by_key(|&(row, distance)| (Reverse(distance), row));
-        let mut used = 0u64;
-        far.retain(|&(row, _)| {
-            let devices = self.cluster.requirements[row].devices;
-            let is_free = devices & used == 0;
-            used |= if is_free { devices } else { 0 };
-            is_free
-        });
-        far.into_iter().map(|(row, distance)| (row, usize::from(distance))).collect()
+        let far = rows.map(|row| (self.away[row][self.cluster.start], row)).collect();
+        let (apart, _) = disjoint(far, |row| self.cluster.requirements[row].devices);
+        apart.into_iter().map(|(distance, row)| (row, usize::from(distance))).collect()
+    }
+
+    /// Stops that no plan does without: those between the start and settings in which requirements hold that depend on no
+    /// common stop.
+    fn stops_at_least(&self) -> u32 {
+        let rows = 0..self.cluster.requirements.len();
+        let far = rows.map(|row| (stop_distances(self.cluster, row, self.returns)[self.cluster.start], row)).collect();
+        let (apart, _) = disjoint(far, |row| self.stops_of[row]);
+        apart.iter().map(|&(distance, _)| u32::from(distance)).sum()
     }
 
     fn number(&mut self, set: FixedBitSet) -> u32 {
@@ -215,36 +195,21 @@ impl<'c> WalkSearch<'c> {
         let walks_to_begin =
             (clique.len() - usize::from(under_way).min(clique.len()) + usize::from(self.returns)) as u32;
         let setting = state.setting as usize;
-        let mut far: Vec<(u8, usize)> = met.zeroes().map(|row| (self.away[row][setting], row)).collect();
         if left == 0 || (left == 1 && under_way && state.last as usize + 1 == self.cluster.devices.len()) {
             // Nothing more can be operated: what is open must hold here, once read.
             if left == 0 || met.zeroes().any(|row| !self.cluster.holds(row, setting)) {
                 return None;
             }
         }
-        far.sort_unstable_by_key(|&(distance, row)| (Reverse(distance), row));
-        let mut used = 0u64;
-        let mut apart = 0;
-        for (distance, row) in far {
-            let devices = self.cluster.requirements[row].devices;
-            if devices & used == 0 {
-                used |= devices;
-                apart += u32::from(distance);
-            }
-        }
+        let far = met.zeroes().map(|row| (self.away[row][setting], row)).collect();
+        let (rows, used) = disjoint(far, |row| self.cluster.requirements[row].devices);
+        let apart = rows.iter().map(|&(distance, _)| u32::from(distance)).sum();
         // Each walk still to begin has an operation at a stop at least.
         let mut least = Cost { operations: walks_to_begin.max(apart), stops: walks_to_begin };
         if self.returns || self.first == Priority::Stops {
-            let mut far: Vec<(u8, usize)> = met.zeroes().map(|row| (self.stops_away[row][setting], row)).collect();
-            far.sort_unstable_by_key(|&(distance, row)| (Reverse(distance), row));
-            let mut used_stops = 0u64;
-            let mut stops = 0;
-            for (distance, row) in far {
-                if self.stops_of[row] & used_stops == 0 {
-                    used_stops |= self.stops_of[row];
-                    stops += u32::from(distance);
-                }
-            }
+            let far = met.zeroes().map(|row| (self.stops_away[row][setting], row)).collect();
+            let (rows, used_stops) = disjoint(far, |row| self.stops_of[row]);
+            let mut stops = rows.iter().map(|&(distance, _)| u32::from(distance)).sum::<u32>();
             if self.returns {
                 let back = self.way_back(state, used, used_stops);
                 least.operations = walks_to_begin.max(apart + back.operations);
@@ -283,16 +248,16 @@ impl<'c> WalkSearch<'c> {
     }
 
     /// The plan within `walks` walks that costs least.
-    pub(in crate::plan) fn run(&mut self, walks: usize, watch: &mut Watch<'_>) -> Found {
+    pub(in crate::plan) fn run(&mut self, walks: usize, watch: &mut Watch<'_>) -> FoundWalks {
         let first = self.first;
         let start = State { setting: self.cluster.start as u32, met: 0, walks: 0, last: NOT_YET };
         let mut best: FxHashMap<State, Cost> = FxHashMap::default();
         let mut before: FxHashMap<State, State> = FxHashMap::default();
         let mut queue = BinaryHeap::new();
         let mut order = 0u64;
-        let Some(estimate) = self.estimate(start, walks) else { return Found::Impossible };
+        let Some(estimate) = self.estimate(start, walks) else { return FoundWalks::Impossible };
         if walks > MOST_WALKS.min(self.limits.walks) {
-            return Found::GaveUp { at_least: estimate };
+            return FoundWalks::GaveUp { at_least: estimate };
         }
         best.insert(start, Cost::default());
         queue.push(Reverse((estimate.by(first), Reverse(0u32), 0u64, Entry(start, Cost::default()))));
@@ -302,7 +267,7 @@ impl<'c> WalkSearch<'c> {
                 continue;
             }
             if self.is_end(state) {
-                return Found::Plan(self.plan(state, &before, cost, estimate));
+                return FoundWalks::Plan(self.plan(state, &before, cost, estimate));
             }
             self.spent += self.cluster.requirements.len();
             if self.spent > self.budget || !watch.goes_on() {
@@ -310,7 +275,7 @@ impl<'c> WalkSearch<'c> {
                     Priority::Operations => Cost { operations: total.0, ..estimate },
                     Priority::Stops => Cost { stops: total.0, ..estimate },
                 };
-                return Found::GaveUp { at_least };
+                return FoundWalks::GaveUp { at_least };
             }
             let mut moves: Vec<(State, Cost)> = Vec::new();
             if state.last != NOT_YET {
@@ -350,7 +315,7 @@ impl<'c> WalkSearch<'c> {
                 )));
             }
         }
-        Found::Impossible
+        FoundWalks::Impossible
     }
 
     fn plan(&self, goal: State, before: &FxHashMap<State, State>, cost: Cost, estimate: Cost) -> WalkPlan {
@@ -365,43 +330,49 @@ impl<'c> WalkSearch<'c> {
         settings.reverse();
         // What decides between equals only could be less where the other is more.
         let at_least = match self.first {
-            Priority::Operations => Cost { operations: cost.operations, ..estimate },
+            Priority::Operations if estimate.stops == cost.stops => cost,
+            Priority::Operations => {
+                Cost { operations: cost.operations, stops: estimate.stops.max(self.stops_at_least()) }
+            }
             Priority::Stops => Cost { stops: cost.stops, ..estimate },
         };
-        WalkPlan { settings, cost, proven: true, at_least }
+        WalkPlan { settings, cost, at_least }
     }
 
-    /// Every way to spend exactly the fewest operations, as the sets of (walk, stop) visited, with its settings; where
-    /// stops come first, those only with the fewest stops.
+    /// Every way to spend exactly the fewest operations, by the (walk, stop) visited, but for those that visit the same as
+    /// another and more; where stops come first, those only with the fewest stops.
     ///
     /// None where there are more than can be listed.
-    pub(in crate::plan) fn profiles(
+    pub(in crate::plan) fn equal_ways(
         &mut self,
         walks: usize,
         cost: Cost,
         watch: &mut Watch<'_>,
-    ) -> Option<Vec<Profile>> {
+    ) -> Option<Vec<ClusterWay>> {
         let most = match self.first {
             Priority::Operations => Cost { stops: u32::MAX, ..cost },
             Priority::Stops => cost,
         };
-        let mut listing = Listing { walks, most, profiles: FxHashMap::default(), nodes: 0, watch };
+        let mut listing = Listing { walks, most, ways: FxHashMap::default(), nodes: 0, watch };
         let start = State { setting: self.cluster.start as u32, met: 0, walks: 0, last: NOT_YET };
-        let complete = self.list(&mut listing, start, 0, &mut Vec::new(), &mut Vec::new());
-        if !complete {
+        if !self.list(&mut listing, start, 0, &mut Vec::new(), &mut Vec::new()) {
             return None;
         }
-        let mut profiles: Vec<Profile> =
-            listing.profiles.into_iter().map(|(visits, settings)| Profile { visits, settings }).collect();
-        profiles.sort_by(|a, b| (a.visits.len(), &a.visits).cmp(&(b.visits.len(), &b.visits)));
-        // A profile whose visits contain another's is never better.
-        let mut kept: Vec<Profile> = Vec::new();
-        for profile in profiles {
-            if !kept.iter().any(|small| small.visits.iter().all(|visit| profile.visits.contains(visit))) {
-                kept.push(profile);
+        let mut ways: Vec<(Vec<(u8, u32)>, Vec<Option<usize>>)> = listing.ways.into_iter().collect();
+        ways.sort_by(|a, b| (a.0.len(), &a.0).cmp(&(b.0.len(), &b.0)));
+        // A way whose visits contain another's is never better.
+        let mut kept: Vec<(Vec<(u8, u32)>, Vec<Option<usize>>)> = Vec::new();
+        for way in ways {
+            if !kept.iter().any(|small| small.0.iter().all(|visit| way.0.contains(visit))) {
+                kept.push(way);
             }
         }
-        Some(kept)
+        let way = |(_, settings): (_, Vec<Option<usize>>)| {
+            let options = |setting: Option<usize>| setting.map(|setting| self.cluster.options(setting));
+            let settings: Vec<Option<Vec<u16>>> = settings.into_iter().map(options).collect();
+            ClusterWay::through(&self.cluster.devices, settings.iter().map(Option::as_deref))
+        };
+        Some(kept.into_iter().map(way).collect())
     }
 
     fn list(
@@ -414,7 +385,7 @@ impl<'c> WalkSearch<'c> {
     ) -> bool {
         listing.nodes += 1;
         if listing.nodes > self.limits.sharing_nodes
-            || listing.profiles.len() > self.limits.sharing_ways
+            || listing.ways.len() > self.limits.sharing_ways
             || !listing.watch.goes_on()
         {
             return false;
@@ -424,7 +395,7 @@ impl<'c> WalkSearch<'c> {
             key.sort_unstable();
             let mut all = settings.clone();
             all.resize(listing.walks, None);
-            listing.profiles.entry(key).or_insert(all);
+            listing.ways.entry(key).or_insert(all);
             return true;
         }
         let so_far = Cost { operations: spent, stops: visits.len() as u32 };
@@ -434,7 +405,7 @@ impl<'c> WalkSearch<'c> {
         }
         let mut complete = true;
         if state.last == NOT_YET {
-            // This cluster may sit a walk out.
+            // Nothing of this cluster need be operated in a walk.
             if usize::from(state.walks) + 1 < listing.walks {
                 settings.push(None);
                 complete &= self.list(listing, State { walks: state.walks + 1, ..state }, spent, visits, settings);
@@ -475,19 +446,11 @@ impl<'c> WalkSearch<'c> {
     }
 }
 
-/// One way of a cluster to spend the fewest operations.
-#[derive(Clone, Debug)]
-pub(in crate::plan) struct Profile {
-    /// (walk, stop) visited, ascending.
-    pub(in crate::plan) visits: Vec<(u8, u32)>,
-    /// The setting after each walk; none where the cluster sits it out.
-    pub(in crate::plan) settings: Vec<Option<usize>>,
-}
-
 struct Listing<'w, 'o> {
     walks: usize,
     most: Cost,
-    profiles: FxHashMap<Vec<(u8, u32)>, Vec<Option<usize>>>,
+    /// The setting after each walk, none where nothing is operated in it; by what is visited.
+    ways: FxHashMap<Vec<(u8, u32)>, Vec<Option<usize>>>,
     nodes: usize,
     watch: &'w mut Watch<'o>,
 }
@@ -513,6 +476,20 @@ impl Ord for Entry {
     fn cmp(&self, _: &Entry) -> std::cmp::Ordering {
         std::cmp::Ordering::Equal
     }
+}
+
+/// Of requirements with their distances some that depend on nothing in common, greedily the farthest; and all on which
+/// these depend.
+fn disjoint(mut far: Vec<(u8, usize)>, depends_on: impl Fn(usize) -> u64) -> (Vec<(u8, usize)>, u64) {
+    far.sort_unstable_by_key(|&(distance, row)| (Reverse(distance), row));
+    let mut used = 0u64;
+    far.retain(|&(_, row)| {
+        let own = depends_on(row);
+        let is_free = own & used == 0;
+        used |= if is_free { own } else { 0 };
+        is_free
+    });
+    (far, used)
 }
 
 /// What it takes to put a requirement's own devices back, from a setting in which it holds: what its distances begin with.

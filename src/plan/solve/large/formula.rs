@@ -95,6 +95,16 @@ struct Claims {
     rests: Vec<(u32, u32, Lit)>,
 }
 
+/// The edges of a part as they lie from a lead, which is none; the other lead is one more than the last body.
+pub(super) fn edges_from(part: &Subgraph, side: Side) -> impl Iterator<Item = ([Option<u32>; 2], Conduct)> {
+    let node = move |end: SubgraphEnd| match end {
+        SubgraphEnd::Node(node) => Some(node),
+        SubgraphEnd::Lead(lead) if lead == side => None,
+        SubgraphEnd::Lead(_) => Some(part.node_count),
+    };
+    part.edges.iter().map(move |&(ends, when)| (ends.map(node), when))
+}
+
 /// A formula with its solver.
 pub(super) struct Formula {
     solver: rustsat_batsat::Solver<Steps>,
@@ -201,17 +211,12 @@ impl Formula {
         let claimed: Vec<Lit> = (0..=part.node_count).map(|_| self.lit()).collect();
         let mut held_up: Vec<Option<Vec<Lit>>> = vec![Some(Vec::new()); claimed.len()];
         let mut rests: Vec<(u32, u32, Lit)> = Vec::new();
-        for &(ends, when) in &part.edges {
+        for (ends, when) in edges_from(part, side) {
             let value = closed(self, when);
             if value == Value::False {
                 continue;
             }
-            let node = |end: SubgraphEnd| match end {
-                SubgraphEnd::Node(node) => Some(node),
-                SubgraphEnd::Lead(lead) if lead == side => None,
-                SubgraphEnd::Lead(_) => Some(other),
-            };
-            match ends.map(node) {
+            match ends {
                 [None, None] => {}
                 [None, Some(far)] | [Some(far), None] => match value {
                     Value::True => held_up[far as usize] = None,
@@ -266,23 +271,18 @@ impl Formula {
     ) -> Joined {
         let other = part.node_count;
         let joined: Vec<Lit> = (0..=part.node_count).map(|_| self.lit()).collect();
-        for &(ends, when) in &part.edges {
+        for (ends, when) in edges_from(part, side) {
             let value = closed(self, when);
             let unless = match value {
                 Value::False => continue,
                 Value::True => None,
                 Value::Is(lit) => Some(!lit),
             };
-            let node = |end: SubgraphEnd| match end {
-                SubgraphEnd::Node(node) => Some(node),
-                SubgraphEnd::Lead(lead) if lead == side => None,
-                SubgraphEnd::Lead(_) => Some(other),
-            };
             let mut lead_to = |from: Option<Lit>, to: u32| {
                 let clause = [Some(joined[to as usize]), from.map(|lit| !lit), unless, guard.map(|lit| !lit)];
                 self.clause(clause.into_iter().flatten());
             };
-            match ends.map(node) {
+            match ends {
                 [None, None] => {}
                 [None, Some(far)] | [Some(far), None] => lead_to(None, far),
                 [Some(a), Some(b)] => {

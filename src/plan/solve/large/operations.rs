@@ -2,23 +2,13 @@
 
 use rustsat::types::Lit;
 
-use super::Cost;
 use super::formula::{Answer, Budget};
 use super::rounds::Count;
 use super::search::Search;
 use super::walks::Walks;
 use crate::plan::observer::Watch;
 use crate::plan::request::{Afterwards, Priority, Request};
-
-/// What is known after the search of operations.
-pub(super) struct Operations {
-    /// The options after each walk.
-    pub(super) settings: Vec<Vec<u16>>,
-    pub(super) cost: Cost,
-    pub(super) at_least: Cost,
-    /// Whether both counts are known to be the least, in the order of the request.
-    pub(super) is_least: bool,
-}
+use crate::plan::solve::engine::{ClusterPlan, ClusterWay, Cost};
 
 impl Search<'_> {
     /// The fewest operations and stops within a number of walks, in the order of the request; where everything is put
@@ -29,7 +19,7 @@ impl Search<'_> {
         walks: usize,
         request: &Request,
         watch: &mut Watch<'_>,
-    ) -> Operations {
+    ) -> ClusterPlan {
         let budget = &mut self.budget();
         let is_put_back = request.afterwards == Afterwards::AsFound && walks > 0;
         let read = walks - usize::from(is_put_back);
@@ -50,14 +40,15 @@ impl Search<'_> {
                 Counted::Operations => self.rounds.operations(walks),
                 Counted::Stops => self.rounds.stops(walks),
             };
-            let mut least = what.of(self.cost(&best, is_put_back));
-            let mut is_proven = least == fewest;
+            let mut least = what.of(self.way(&best, is_put_back).cost());
+            // Less than the fewest where not all is planned.
+            let mut is_proven = least <= fewest;
             while !is_proven {
                 match self.within_bound(read, &mut count, least - 1, &fixed, budget, watch) {
                     Some(Some(settings)) => {
                         best = settings;
-                        least = what.of(self.cost(&best, is_put_back));
-                        is_proven = least == fewest;
+                        least = what.of(self.way(&best, is_put_back).cost());
+                        is_proven = least <= fewest;
                     }
                     Some(None) => is_proven = true,
                     None => break,
@@ -71,8 +62,9 @@ impl Search<'_> {
                 fixed.extend(self.rounds.at_most(&mut count, least));
             }
         }
-        let cost = self.cost(&best, is_put_back);
-        let mut at_least = Cost { operations: fewest, stops: fewest };
+        let way = self.way(&best, is_put_back);
+        let cost = way.cost();
+        let mut at_least = Cost { operations: fewest as u32, stops: fewest as u32 };
         if proven > 0 {
             match request.priority {
                 Priority::Operations => at_least.operations = cost.operations,
@@ -80,7 +72,15 @@ impl Search<'_> {
                 Priority::Stops => at_least = Cost { operations: cost.stops, stops: cost.stops },
             }
         }
-        Operations { settings: best, cost, at_least, is_least: proven == order.len() }
+        let shares = self.shares(&best, watch);
+        ClusterPlan { way, at_least, is_least: proven == order.len(), shares }
+    }
+
+    /// The way through settings; where everything is put back, with a walk for that.
+    fn way(&self, settings: &[Vec<u16>], is_put_back: bool) -> ClusterWay {
+        let start = is_put_back.then(|| self.problem.start_options());
+        let all = settings.iter().chain(&start);
+        ClusterWay::through(&self.problem.members, all.map(|options| Some(&options[..])))
     }
 
     /// A plan in which at most `most` of what is counted hold: Some(None) where there is none, None where not known.
@@ -109,32 +109,6 @@ impl Search<'_> {
             }
         }
     }
-
-    pub(super) fn operations_of(&self, settings: &[Vec<u16>]) -> usize {
-        self.cost(settings, false).operations
-    }
-
-    /// What settings in turn cost.
-    fn cost(&self, settings: &[Vec<u16>], is_put_back: bool) -> Cost {
-        let mut all = self.with_start(settings);
-        if is_put_back {
-            all.push(self.problem.start_options());
-        }
-        let mut cost = Cost::default();
-        for pair in all.windows(2) {
-            let mut stops: Vec<u32> = Vec::new();
-            for (member, row) in self.problem.members.iter().enumerate() {
-                if pair[0][member] != pair[1][member] {
-                    cost.operations += 1;
-                    stops.push(row.stop);
-                }
-            }
-            stops.sort_unstable();
-            stops.dedup();
-            cost.stops += stops.len();
-        }
-        cost
-    }
 }
 
 #[derive(Clone, Copy)]
@@ -146,8 +120,8 @@ enum Counted {
 impl Counted {
     fn of(self, cost: Cost) -> usize {
         match self {
-            Counted::Operations => cost.operations,
-            Counted::Stops => cost.stops,
+            Counted::Operations => cost.operations as usize,
+            Counted::Stops => cost.stops as usize,
         }
     }
 }

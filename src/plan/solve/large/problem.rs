@@ -2,25 +2,15 @@
 
 use rustc_hash::FxHashMap;
 
-use super::formula::{Choice, Formula, Value};
+use super::formula::{Choice, Formula, Value, edges_from};
 use crate::network::{Body, DeviceIndex, Lists};
-use crate::plan::problem::cluster::LargeCluster;
+use crate::plan::problem::cluster::{ClusterDevice, LargeCluster};
 use crate::plan::problem::option::OptionKind;
 use crate::plan::problem::setup::Setup;
 use crate::reading::{
-    Condition, Conduct, DeviceState, Digit, FreeDevices, Place, Probe, Probed, Side, Subgraph, SubgraphEnd,
-    TableLimits, combinations,
+    Condition, Conduct, DeviceState, Digit, FreeDevices, Place, Probe, Probed, Side, Subgraph, TableLimits,
+    combinations,
 };
-
-/// A device that the plan may operate.
-#[derive(Clone, Debug)]
-pub(super) struct Member {
-    pub(super) device: DeviceIndex,
-    pub(super) options: u16,
-    pub(super) start: u16,
-    pub(super) one_way: Option<u16>,
-    pub(super) stop: u32,
-}
 
 /// A device that nobody knows the start of.
 #[derive(Clone, Copy, Debug)]
@@ -54,6 +44,14 @@ pub(super) struct Tester {
     pub(super) spots: [Spot; 2],
 }
 
+impl Tester {
+    /// The two ways to have the bodies on opposite leads.
+    pub(super) fn placements(&self) -> [[(Spot, Side); 2]; 2] {
+        let [x, y] = self.spots;
+        [[(x, Side::A), (y, Side::B)], [(x, Side::B), (y, Side::A)]]
+    }
+}
+
 /// Pair groups that the same readings test in the same settings.
 #[derive(Clone, Debug)]
 pub(super) struct Target {
@@ -65,7 +63,8 @@ pub(super) struct Target {
 
 #[derive(Debug)]
 pub(super) struct Problem {
-    pub(super) members: Vec<Member>,
+    /// The devices that the plan may operate.
+    pub(super) members: Vec<ClusterDevice>,
     pub(super) unknown: Vec<Unknown>,
     pub(super) readings: Vec<Reading>,
     pub(super) targets: Vec<Target>,
@@ -184,28 +183,18 @@ impl Problem {
                 }
             }
         }
-        Problem::of_readings(setup, &cluster.devices, readings, targets)
+        Problem::of_readings(setup, cluster.devices.clone(), readings, targets)
     }
 
-    /// `devices` are those that the plan may operate, in the order in which a walk works them, each with its stop.
+    /// `members` are the devices that the plan may operate, in the order in which a walk works them.
     pub(super) fn of_readings(
         setup: &Setup<'_>,
-        devices: &[(DeviceIndex, u32)],
+        members: Vec<ClusterDevice>,
         readings: Vec<Reading>,
         targets: Vec<Target>,
     ) -> Problem {
         let Setup { network, start: standing, fleet, .. } = setup;
         let tables = network.limits().tables.clone();
-        let members: Vec<Member> = devices
-            .iter()
-            .map(|&(device, stop)| Member {
-                device,
-                options: fleet.options(device).expect("only free devices are operated"),
-                start: fleet.start(device),
-                one_way: fleet.one_way_option(device),
-                stop,
-            })
-            .collect();
         let member_of = members.iter().enumerate().map(|(at, member)| (member.device, at as u32)).collect();
         let parts = readings.iter().flat_map(|reading| reading.parts.iter().chain(&reading.voids));
         let mut met: Vec<Digit> = parts.flat_map(|part| &part.digits).copied().collect();
@@ -319,17 +308,13 @@ impl Problem {
     fn reached(&self, part: &Subgraph, side: Side, options: &[u16], start: &[u16]) -> Vec<bool> {
         let other = part.node_count as usize;
         let mut near: Vec<Vec<usize>> = vec![Vec::new(); other + 2];
-        for &(ends, when) in &part.edges {
+        for (ends, when) in edges_from(part, side) {
             let closed = match when {
                 Conduct::Sure | Conduct::Maybe => true,
                 Conduct::In { device, closed_in } => closed_in >> self.stands(device, options, start) & 1 == 1,
             };
             if closed {
-                let [a, b] = ends.map(|end| match end {
-                    SubgraphEnd::Node(node) => node as usize,
-                    SubgraphEnd::Lead(lead) if lead == side => other + 1,
-                    SubgraphEnd::Lead(_) => other,
-                });
+                let [a, b] = ends.map(|end| end.map_or(other + 1, |node| node as usize));
                 near[a].push(b);
                 near[b].push(a);
             }
@@ -395,7 +380,6 @@ impl Problem {
                 self.reached(part, side, options, start)[node as usize]
             }
         };
-        let [x, y] = tester.spots;
-        on(x, Side::A) && on(y, Side::B) || on(x, Side::B) && on(y, Side::A)
+        tester.placements().into_iter().any(|placed| placed.into_iter().all(|(spot, side)| on(spot, side)))
     }
 }

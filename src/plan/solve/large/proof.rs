@@ -161,7 +161,7 @@ impl Asking<'_, '_, '_, '_> {
         let mut ways = BTreeSet::new();
         let mut way = vec![0u16; switches.len()];
         loop {
-            let stands = switches.iter().zip(&way).map(|(&switch, &option)| rounds.stands(0, switch, option));
+            let stands = switches.iter().zip(&way).map(|(&switch, &option)| rounds.option(0, switch, option));
             let with: Vec<Lit> = stands.chain([tested]).collect();
             match rounds.ask(&with, &mut self.budget, self.watch) {
                 Answer::No => {}

@@ -8,6 +8,7 @@ use super::rounds::Rounds;
 use super::search::Never;
 use crate::network::DeviceIndex;
 use crate::plan::observer::Watch;
+use crate::plan::problem::cluster::ClusterDevice;
 use crate::plan::problem::requirement::Untestable;
 use crate::plan::problem::setup::Setup;
 use crate::reading::{FreeDevices, Probe, Side};
@@ -66,21 +67,21 @@ pub(super) fn reasons(
             readings.push(exploring.finish());
         }
     }
-    let mut devices: Vec<(DeviceIndex, u32)> = readings
+    let mut devices: Vec<DeviceIndex> = readings
         .iter()
         .flat_map(|reading| reading.parts.iter().chain(&reading.voids))
         .flat_map(|part| &part.digits)
-        .filter(|digit| fleet.options(digit.0).is_some())
-        .map(|digit| (digit.0, 0))
+        .map(|digit| digit.0)
         .collect();
     devices.sort_unstable();
     devices.dedup();
+    let devices = devices.into_iter().filter_map(|device| ClusterDevice::new(fleet, device, 0)).collect();
     let targets = nevers.iter().map(|&(group, _, _)| Target {
         groups: vec![group],
         testers: coming.get(&group).map(|row| row.both.clone()).unwrap_or_default(),
         done_for: None,
     });
-    let problem = Problem::of_readings(setup, &devices, readings, targets.collect());
+    let problem = Problem::of_readings(setup, devices, readings, targets.collect());
     let mut rounds = Rounds::new(&problem);
     rounds.grow(1);
     let nothing = Coming::default();

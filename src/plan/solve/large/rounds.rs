@@ -225,10 +225,8 @@ impl<'p> Rounds<'p> {
         let testers: Vec<Tester> = self.problem.targets[target as usize].testers.clone();
         let mut ways = vec![!tested];
         for tester in testers {
-            let [x, y] = tester.spots;
-            for sides in [[Side::A, Side::B], [Side::B, Side::A]] {
-                let on = [(x, sides[0]), (y, sides[1])]
-                    .map(|(spot, side)| self.on_lead(round, tester.reading, spot, side, start));
+            for placed in tester.placements() {
+                let on = placed.map(|(spot, side)| self.on_lead(round, tester.reading, spot, side, start));
                 if on.contains(&Value::False) {
                     continue;
                 }
@@ -313,11 +311,6 @@ impl<'p> Rounds<'p> {
 
     pub(super) fn wanted(&self, target: u32) -> Lit {
         self.wanted[target as usize]
-    }
-
-    /// That a member has an option in a round.
-    pub(super) fn stands(&self, round: usize, member: usize, option: u16) -> Lit {
-        self.rounds[round].choices[member].lit(option)
     }
 
     /// For each member, that it is not operated before a round.

@@ -18,6 +18,7 @@ use super::rounds::Rounds;
 use super::starts::{Counterexample, Starts};
 use crate::plan::limits::PlanLimits;
 use crate::plan::observer::Watch;
+use crate::plan::solve::engine::KnownShare;
 
 /// A target that nothing tests for some start.
 #[derive(Clone, Debug)]
@@ -25,17 +26,6 @@ pub(super) struct Never {
     pub(super) target: u32,
     /// A start for which nothing does; or, where that is every one, all of them. Empty where they are too many to tell.
     pub(super) starts: Vec<Start>,
-}
-
-/// A reading that tests a target for some starts, where other readings do for the others.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Share {
-    /// Nought is how things stand at the start.
-    pub(super) setting: usize,
-    pub(super) reading: u32,
-    pub(super) target: u32,
-    /// With it the target is tested for every start.
-    pub(super) is_last: bool,
 }
 
 pub(super) struct Search<'p> {
@@ -47,6 +37,8 @@ pub(super) struct Search<'p> {
     pub(super) never: Vec<Never>,
     /// For each element: the elements that some setting tests with it.
     pub(super) together: Vec<FixedBitSet>,
+    /// The setting after one operation that tests all that is to be tested, where there is one.
+    pub(super) single: Option<Vec<u16>>,
 }
 
 impl<'p> Search<'p> {
@@ -54,7 +46,7 @@ impl<'p> Search<'p> {
         let mut rounds = Rounds::new(problem);
         rounds.grow(1);
         let live = (0..problem.targets.len() as u32).collect();
-        Search { problem, limits, rounds, live, never: Vec::new(), together: Vec::new() }
+        Search { problem, limits, rounds, live, never: Vec::new(), together: Vec::new(), single: None }
     }
 
     /// What each question may spend: what can be tested at all, what excludes what, the fewest walks, the fewest operations
@@ -71,18 +63,6 @@ impl<'p> Search<'p> {
     pub(super) fn live_elements(&self) -> Vec<usize> {
         let is_live = |element: &usize| self.live.contains(&self.rounds.elements()[*element].target);
         (0..self.element_count()).filter(is_live).collect()
-    }
-
-    pub(super) fn tested_at_first(&self, element: usize) -> Lit {
-        self.rounds.tested(element, 0)
-    }
-
-    pub(super) fn option_at_first(&self, member: usize, option: u16) -> Lit {
-        self.rounds.option(0, member, option)
-    }
-
-    pub(super) fn first_setting(&self) -> Vec<u16> {
-        self.rounds.settings(1).remove(0)
     }
 
     pub(super) fn is_known(&self) -> bool {
@@ -105,8 +85,7 @@ impl<'p> Search<'p> {
             }
         }
         for (target, start) in missed {
-            let element = self.rounds.add_element(target, start.clone());
-            self.together.resize_with(self.rounds.elements().len(), FixedBitSet::new);
+            let element = self.add_element(target, start.clone());
             if !self.is_feasible(element, budget, watch)? {
                 self.live.retain(|&live| live != target);
                 let starts = self.starts_without(target, start, budget, watch)?;
@@ -134,25 +113,28 @@ impl<'p> Search<'p> {
         let mut without = Vec::new();
         for number in 0..all {
             let mut rest = number;
-            let start: Start = counts
-                .iter()
-                .map(|count| {
-                    let position = rest % count;
-                    rest /= count;
-                    position as u16
-                })
-                .collect();
+            let digit = |count: &usize| {
+                let position = rest % count;
+                rest /= count;
+                position as u16
+            };
+            let start: Start = counts.iter().map(digit).collect();
             if problem.is_done_for(target, &start) {
                 continue;
             }
-            let element = self.rounds.add_element(target, start.clone());
-            self.together.resize_with(self.rounds.elements().len(), FixedBitSet::new);
+            let element = self.add_element(target, start.clone());
             if self.is_feasible(element, budget, watch)? {
                 return Some(vec![known]);
             }
             without.push(start);
         }
         Some(without)
+    }
+
+    pub(super) fn add_element(&mut self, target: u32, start: Start) -> usize {
+        let element = self.rounds.add_element(target, start);
+        self.together.resize_with(self.element_count(), FixedBitSet::new);
+        element
     }
 
     /// Whether some setting tests an element, sound for every start. None: not known.
@@ -174,36 +156,51 @@ impl<'p> Search<'p> {
                 return Some(true);
             }
             // Only the readings of the model were kept sound, and only for the starts looked at.
-            let target = self.rounds.elements()[element].target;
-            let start = self.rounds.start_of(element).clone();
             let mut starts = Starts::new(self.problem, &settings, &[]);
-            let mut is_tested = false;
-            let mut refined = false;
-            for tester in &self.problem.targets[target as usize].testers {
-                if !self.problem.is_opposite(tester, &settings[0], &start) {
-                    continue;
-                }
-                match starts.usable(0, tester.reading, budget, watch)? {
-                    Ok(()) => is_tested = true,
-                    Err(void) => {
-                        self.rounds.add_void_start(tester.reading, void);
-                        refined = true;
-                    }
-                }
-            }
-            if is_tested {
+            let mut voids = Vec::new();
+            if self.tests_soundly(element, &settings[0], &mut starts, &mut voids, budget, watch)? {
                 return Some(true);
             }
-            debug_assert!(refined, "a model that tests nothing has a void reading");
-            if !refined {
+            debug_assert!(!voids.is_empty(), "a model that tests nothing has a void reading");
+            if voids.is_empty() {
                 return None;
             }
+            self.add_voids(voids);
+        }
+    }
+
+    /// Whether the only setting of `starts` tests an element with a reading that is sound for every start; else, for the
+    /// readings that would, a start for which each is void.
+    fn tests_soundly(
+        &self,
+        element: usize,
+        options: &[u16],
+        starts: &mut Starts<'_>,
+        voids: &mut Vec<(u32, Start)>,
+        budget: &mut Budget,
+        watch: &mut Watch<'_>,
+    ) -> Option<bool> {
+        let start = self.rounds.start_of(element);
+        let target = self.rounds.elements()[element].target;
+        for tester in &self.problem.targets[target as usize].testers {
+            if self.problem.is_opposite(tester, options, start) {
+                match starts.usable(0, tester.reading, budget, watch)? {
+                    Ok(()) => return Some(true),
+                    Err(void) => voids.push((tester.reading, void)),
+                }
+            }
+        }
+        Some(false)
+    }
+
+    fn add_voids(&mut self, voids: Vec<(u32, Start)>) {
+        for (reading, start) in voids {
+            self.rounds.add_void_start(reading, start);
         }
     }
 
     pub(super) fn note_together(&mut self, options: &[u16]) {
-        let count = self.rounds.elements().len();
-        self.together.resize_with(count, FixedBitSet::new);
+        let count = self.element_count();
         let tested: Vec<usize> = (0..count).filter(|&element| self.tests(element, options)).collect();
         for &element in &tested {
             self.together[element].grow(count);
@@ -254,35 +251,19 @@ impl<'p> Search<'p> {
         if self.is_known() {
             return Some((0..count).map(|element| self.tests(element, options)).collect());
         }
-        let problem = self.problem;
         let settings = [options.to_vec()];
-        let mut starts = Starts::new(problem, &settings, &[]);
-        let mut tested = vec![false; count];
+        let mut starts = Starts::new(self.problem, &settings, &[]);
         let mut voids: Vec<(u32, Start)> = Vec::new();
-        for (element, is_tested) in tested.iter_mut().enumerate() {
-            let start = self.rounds.start_of(element);
-            for tester in &problem.targets[self.rounds.elements()[element].target as usize].testers {
-                if !problem.is_opposite(tester, options, start) {
-                    continue;
-                }
-                match starts.usable(0, tester.reading, budget, watch)? {
-                    Ok(()) => {
-                        *is_tested = true;
-                        break;
-                    }
-                    Err(void) => voids.push((tester.reading, void)),
-                }
-            }
-        }
-        for (reading, start) in voids {
-            self.rounds.add_void_start(reading, start);
-        }
+        let tested = (0..count)
+            .map(|element| self.tests_soundly(element, options, &mut starts, &mut voids, budget, watch))
+            .collect::<Option<_>>()?;
+        self.add_voids(voids);
         Some(tested)
     }
 
     /// Where too many unknown devices bear on a target for a table, which readings test it together: for each of the
-    /// settings, the start first, readings with their targets; and the setting that completes each target.
-    pub(super) fn shares(&self, settings: &[Vec<u16>], watch: &mut Watch<'_>) -> Vec<Share> {
+    /// settings, the start first, readings with their pair groups; and which completes each group.
+    pub(super) fn shares(&self, settings: &[Vec<u16>], watch: &mut Watch<'_>) -> Vec<(usize, KnownShare)> {
         let problem = self.problem;
         let targets: Vec<u32> =
             self.live.iter().copied().filter(|&target| !problem.has_table_of_starts(target)).collect();
@@ -294,7 +275,7 @@ impl<'p> Search<'p> {
         let budget = &mut self.budget();
         let mut shares = Vec::new();
         'targets: for target in targets {
-            let mut of_target: Vec<Share> = Vec::new();
+            let mut of_target: Vec<(usize, u32)> = Vec::new();
             for setting in 0..all.len() {
                 if setting > 0 && all[setting] == all[setting - 1] {
                     continue;
@@ -303,14 +284,15 @@ impl<'p> Search<'p> {
                     // Where that can't be told, nothing is claimed.
                     let Some(sound) = starts.usable(setting, tester.reading, budget, watch) else { continue 'targets };
                     if sound.is_ok() && starts.may_be_opposite(setting, tester, budget, watch) {
-                        of_target.push(Share { setting, reading: tester.reading, target, is_last: false });
+                        of_target.push((setting, problem.readings[tester.reading as usize].candidate));
                     }
                 }
             }
-            if let Some(last) = of_target.last_mut() {
-                last.is_last = true;
+            for (number, &(setting, candidate)) in of_target.iter().enumerate() {
+                let is_last = number + 1 == of_target.len();
+                let groups = &problem.targets[target as usize].groups;
+                shares.extend(groups.iter().map(|&group| (setting, KnownShare { candidate, group, is_last })));
             }
-            shares.extend(of_target);
         }
         shares
     }

@@ -107,10 +107,9 @@ impl<'p> Starts<'p> {
         budget: &mut Budget,
         watch: &mut Watch<'_>,
     ) -> bool {
-        let [x, y] = tester.spots;
-        [[Side::A, Side::B], [Side::B, Side::A]].into_iter().any(|sides| {
+        tester.placements().into_iter().any(|placed| {
             let mut claims: Vec<Lit> = Vec::new();
-            for (spot, side) in [(x, sides[0]), (y, sides[1])] {
+            for (spot, side) in placed {
                 match spot {
                     Spot::Held(held) if held == side => {}
                     Spot::Held(_) => return false,
@@ -193,10 +192,8 @@ impl<'p> Starts<'p> {
             }
         }
         for &(setting, tester) in sound {
-            let [x, y] = tester.spots;
-            for sides in [[Side::A, Side::B], [Side::B, Side::A]] {
-                let on = [(x, sides[0]), (y, sides[1])]
-                    .map(|(spot, side)| self.on_lead(setting, tester.reading, spot, side));
+            for placed in tester.placements() {
+                let on = placed.map(|(spot, side)| self.on_lead(setting, tester.reading, spot, side));
                 if on.contains(&Value::False) {
                     continue;
                 }

@@ -4,10 +4,13 @@ use fixedbitset::FixedBitSet;
 use rustsat::types::Lit;
 
 use super::formula::{Answer, Budget};
+use super::order::Ordering;
 use super::problem::Start;
 use super::search::{Never, Search};
 use super::starts::{Counterexample, Starts};
 use crate::plan::observer::{Stage, Watch};
+use crate::plan::solve::engine::ClusterWay;
+use crate::plan::solve::order::near_order;
 
 /// What is known after the search of walks.
 pub(super) struct Walks {
@@ -29,9 +32,10 @@ impl Search<'_> {
         loop {
             let known = self.never.len();
             let mut walks = self.walks_of_live(watch);
-            if let Some(walks) = &mut walks {
-                let settings = std::mem::take(&mut walks.settings);
-                walks.settings = self.in_near_order(settings, &mut self.budget(), watch);
+            if let Some(walks) = &mut walks
+                && let Some(settings) = self.in_near_order(&walks.settings, watch)
+            {
+                walks.settings = settings;
             }
             // What was found on the way to be tested by nothing asks for no walk: the bounds counted it.
             if self.never.len() == known {
@@ -44,11 +48,26 @@ impl Search<'_> {
         }
     }
 
+    /// As many settings or fewer that test the same, in an order with fewer operations, where one is found.
+    fn in_near_order(&mut self, settings: &[Vec<u16>], watch: &mut Watch<'_>) -> Option<Vec<Vec<u16>>> {
+        let mut open: FixedBitSet = self.live_elements().into_iter().collect();
+        open.grow(self.rounds.elements().len());
+        let budget = &mut self.budget();
+        let order = near_order(&mut Ordering { search: self, budget, watch }, settings, &open)?;
+        let members = &self.problem.members;
+        let before = ClusterWay::through(members, settings.iter().map(|options| Some(&options[..]))).cost().operations;
+        let is_better = order.meets_all && order.settings.len() <= settings.len() && order.operations < before as usize;
+        (is_better && self.holds(&order.settings, budget, watch) == Some(true)).then_some(order.settings)
+    }
+
     /// The fewest walks for what is to be tested as far as known; none where no plan was found, or where something was
     /// found that nothing tests.
     fn walks_of_live(&mut self, watch: &mut Watch<'_>) -> Option<Walks> {
         let exclusive = self.exclusive(&mut self.budget(), watch);
-        let found = self.greedy(watch);
+        let found = match &self.single {
+            Some(single) => Some(vec![single.clone()]),
+            None => self.greedy(watch),
+        };
         let in_any_order = self.problem.members.iter().all(|member| member.one_way.is_none());
         let budget = &mut self.budget();
         let mut count = exclusive.len();
@@ -108,10 +127,14 @@ impl Search<'_> {
         for target in targets {
             if !problem.is_tested(target, &at_start[0], &start) {
                 self.live.push(target);
-                self.rounds.add_element(target, start.clone());
+                self.add_element(target, start.clone());
             }
         }
-        self.together.resize_with(self.rounds.elements().len(), FixedBitSet::new);
+        self.single = self.after_one_operation();
+        if let Some(single) = self.single.clone() {
+            // Then there is no question left for the solver.
+            self.note_together(&single);
+        }
         for element in 0..self.rounds.elements().len() {
             if !self.is_feasible(element, budget, watch)? {
                 let target = self.rounds.elements()[element].target;
@@ -120,6 +143,19 @@ impl Search<'_> {
             }
         }
         Some(())
+    }
+
+    /// The first setting one operation from the start that tests all that is to be tested, where all positions are known.
+    fn after_one_operation(&self) -> Option<Vec<u16>> {
+        let start = self.problem.start_options();
+        let members = self.problem.members.iter().enumerate();
+        let mut neighbours = members.flat_map(|(member, row)| (0..row.options).map(move |option| (member, option)));
+        neighbours.find_map(|(member, option)| {
+            let mut options = start.clone();
+            options[member] = option;
+            let tests_all = self.live.iter().all(|&target| self.problem.is_tested(target, &options, &[]));
+            (tests_all && !self.live.is_empty()).then_some(options)
+        })
     }
 
     /// Elements no two of which are tested in one setting.

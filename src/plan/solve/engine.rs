@@ -1,0 +1,135 @@
+//! What an engine is asked about a cluster, and what it answers.
+
+use crate::network::DeviceIndex;
+use crate::plan::observer::Watch;
+use crate::plan::problem::cluster::ClusterDevice;
+use crate::plan::proof::certificate::{Core, Exclusion, OperationsPart};
+use crate::plan::proof::naming::Naming;
+use crate::plan::request::Priority;
+
+/// The fewest walks of a cluster that take readings, as far as known.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(in crate::plan) struct FewestWalks {
+    /// Walks of the plan found.
+    pub(in crate::plan) walks: usize,
+    /// No plan has fewer.
+    pub(in crate::plan) at_least: usize,
+}
+
+/// Operations and stops.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(in crate::plan) struct Cost {
+    pub(in crate::plan) operations: u32,
+    pub(in crate::plan) stops: u32,
+}
+
+impl Cost {
+    /// What is compared first, then what decides between equals.
+    pub(in crate::plan) fn by(self, priority: Priority) -> (u32, u32) {
+        match priority {
+            Priority::Operations => (self.operations, self.stops),
+            Priority::Stops => (self.stops, self.operations),
+        }
+    }
+
+    pub(in crate::plan) fn and(self, more: Cost) -> Cost {
+        Cost { operations: self.operations + more.operations, stops: self.stops + more.stops }
+    }
+}
+
+/// One way of a cluster to do its part in walks.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(in crate::plan) struct ClusterWay {
+    /// (walk, stop) visited, ascending.
+    pub(in crate::plan) visits: Vec<(u8, u32)>,
+    /// For each walk, the devices operated with their new options.
+    pub(in crate::plan) changes: Vec<Vec<(DeviceIndex, u16)>>,
+}
+
+impl ClusterWay {
+    /// The way through these options, from the start: for each walk the options after it, none where nothing is operated.
+    pub(in crate::plan) fn through<'o>(
+        devices: &[ClusterDevice],
+        settings: impl IntoIterator<Item = Option<&'o [u16]>>,
+    ) -> ClusterWay {
+        let mut before: Vec<u16> = devices.iter().map(|row| row.start).collect();
+        let mut way = ClusterWay { visits: Vec::new(), changes: Vec::new() };
+        for (walk, after) in settings.into_iter().enumerate() {
+            let mut changes = Vec::new();
+            for (number, row) in devices.iter().enumerate() {
+                if let Some(&option) = after.map(|after| &after[number]).filter(|&&option| option != before[number]) {
+                    changes.push((row.device, option));
+                    way.visits.push((walk as u8, row.stop));
+                    before[number] = option;
+                }
+            }
+            way.changes.push(changes);
+        }
+        // Devices are sorted by stop, so the visits are too.
+        way.visits.dedup();
+        way
+    }
+
+    pub(in crate::plan) fn cost(&self) -> Cost {
+        let operations = self.changes.iter().map(Vec::len).sum::<usize>();
+        Cost { operations: operations as u32, stops: self.visits.len() as u32 }
+    }
+}
+
+/// A cluster's part of a plan.
+#[derive(Clone, Debug)]
+pub(in crate::plan) struct ClusterPlan {
+    pub(in crate::plan) way: ClusterWay,
+    /// No plan within as many walks costs less, each for itself.
+    pub(in crate::plan) at_least: Cost,
+    /// Whether the search was finished: no plan within as many walks costs less, in the order of the request.
+    pub(in crate::plan) is_least: bool,
+    /// For rounds, that at the start being nought: what is known of readings beyond what tables tell.
+    pub(in crate::plan) shares: Vec<(usize, KnownShare)>,
+}
+
+/// A reading that tests a pair group for some starts, where other readings of the plan do for the others.
+#[derive(Clone, Copy, Debug)]
+pub(in crate::plan) struct KnownShare {
+    pub(in crate::plan) candidate: u32,
+    pub(in crate::plan) group: u32,
+    /// With it the group is tested for every start.
+    pub(in crate::plan) is_last: bool,
+}
+
+/// Finds what one cluster takes.
+pub(in crate::plan) trait Engine {
+    /// The devices, in the order in which a walk works them.
+    fn devices(&self) -> &[ClusterDevice];
+
+    /// The pair groups, and what is asked for switches, that have a requirement here.
+    fn groups(&self) -> Vec<u32>;
+
+    fn fewest_walks(&self) -> FewestWalks;
+
+    /// The plan within a number of walks that costs least, in the order of the request; where everything is put back, the
+    /// walk for that is one of them. None where no order of so many walks does it.
+    fn plan(&mut self, walks: usize, watch: &mut Watch<'_>) -> Option<ClusterPlan>;
+
+    /// All ways that cost as little as a plan that is the least, but for those that visit the same and more. None where
+    /// they are not listed.
+    fn equal_ways(&mut self, walks: usize, plan: &ClusterPlan, watch: &mut Watch<'_>) -> Option<Vec<ClusterWay>>;
+
+    /// The certificate that so many pairs or more exclude one another; none where no so many are known.
+    fn exclusion(&mut self, least: usize, naming: &Naming<'_>, watch: &mut Watch<'_>) -> Option<Exclusion>;
+
+    /// Pairs that can't be tested in so many walks; none where the pairs alone can, or that was not found out.
+    fn core_of_walks(&mut self, walks: usize, naming: &Naming<'_>, watch: &mut Watch<'_>) -> Option<Core>;
+
+    /// Why the cluster needs so many operations within a number of walks.
+    fn operations_parts(
+        &mut self,
+        operations: usize,
+        walks: usize,
+        naming: &Naming<'_>,
+        watch: &mut Watch<'_>,
+    ) -> Vec<OperationsPart>;
+}
+
+/// Engines, one for each cluster.
+pub(in crate::plan) type Engines<'e> = Vec<Box<dyn Engine + 'e>>;

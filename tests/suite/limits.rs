@@ -1,0 +1,106 @@
+//! Plans within tiny limits: past each of them less is claimed, never more.
+
+use std::collections::BTreeSet;
+
+use lengthwise::Limits;
+use lengthwise::plan::{PlanLimits, SearchBy};
+use proptest::prelude::*;
+use serde_json::Value;
+
+use crate::asked::Asked;
+use crate::engine::{self, NEEDS, total};
+use crate::laws::{check_plan, untestable};
+use crate::oracle::{self, Ground};
+use crate::strategy::{cases, planning_clusters, times};
+
+type Tiny = (&'static str, fn(&mut PlanLimits, u32));
+
+/// Each limit made tiny, more or less so by a number.
+const TINY: [Tiny; 18] = [
+    ("table_cells", |limits, size| limits.table_cells = size as usize),
+    ("cover_nodes", |limits, size| limits.cover_nodes = size as usize),
+    ("operation_steps", |limits, size| limits.operation_steps = 1 << size),
+    ("walks", |limits, size| limits.walks = size as usize % 4),
+    ("sharing_nodes", |limits, size| limits.sharing_nodes = 1 << size),
+    ("sharing_ways", |limits, size| limits.sharing_ways = size as usize % 4),
+    ("choice_nodes", |limits, size| limits.choice_nodes = size as usize),
+    ("equal_choices", |limits, size| limits.equal_choices = size as usize % 4),
+    ("compared_ways", |limits, size| limits.compared_ways = size as usize),
+    ("tour_steps", |limits, size| limits.tour_steps = 1 << size),
+    ("exact_stops", |limits, size| limits.exact_stops = size as usize % 4),
+    ("tour_changes", |limits, size| (limits.exact_stops, limits.tour_changes) = (1, size as usize)),
+    ("compared_places", |limits, size| (limits.exact_stops, limits.compared_places) = (1, size as usize % 4)),
+    ("solver_steps", |limits, size| limits.solver_steps = 1 << (size + 4)),
+    ("compared_requirements", |limits, size| limits.compared_requirements = size as usize % 4),
+    ("starts_of_pair", |limits, size| limits.starts_of_pair = size as usize % 4),
+    ("starts_of_reason", |limits, size| limits.starts_of_reason = size as usize % 4),
+    ("cores", |limits, size| {
+        (limits.core_budget, limits.solver_core_steps) = (1 << size, 1 << size);
+        (limits.ways_explained, limits.switch_sets_tried) = (size as usize % 4, size as usize % 4);
+    }),
+];
+
+fn within(tiny: usize, size: u32) -> Limits {
+    let mut limits = Limits::default();
+    TINY[tiny].1(&mut limits.plan, size);
+    limits
+}
+
+/// What a plan claims beyond what the oracle finds; none too where the question is too large for the oracle.
+fn claimed_too_much(oracle: &Value, plan: &Value, asked: &Asked) -> Option<String> {
+    let of = |value: &Value, what: &str| value[what].as_u64().expect("a count");
+    let costs = if asked.stops_first { ["walks", "stops", "operations"] } else { ["walks", "operations", "stops"] };
+    let oracle_untestable: BTreeSet<_> = untestable(oracle);
+    if let Some(pair) = untestable(plan).difference(&oracle_untestable).next() {
+        return Some(format!("{pair:?} can be tested"));
+    }
+    for what in costs {
+        if of(&plan["bounds"], what) > of(oracle, what) {
+            return Some(format!("the bound on {what} is above the least, {}", oracle[what]));
+        }
+        if plan["optimal"][what] == true && total(plan, what) != of(oracle, what) {
+            return Some(format!("{what} are not the least, {}", oracle[what]));
+        }
+    }
+    let is_whole = plan["not_planned"].is_null() && !asked.each_switch;
+    if is_whole && costs.map(|what| total(plan, what)) < costs.map(|what| of(oracle, what)) {
+        return Some("no plan is as short".to_owned());
+    }
+    let walks = plan["rounds"].as_array()?.iter().filter_map(|round| round["walk"]["metres"].as_f64());
+    let walked = (walks.sum::<f64>() * 1e6).round();
+    let least = oracle["micrometres"].as_u64().filter(|_| plan["optimal"]["metres"] == true);
+    least.filter(|&least| walked != least as f64).map(|least| format!("{least} are the fewest micrometres"))
+}
+
+fn wrong(installation: &Value, test_set: Option<&Value>, asked: &Asked, tiny: usize, size: u32) -> Option<String> {
+    let oracle = oracle::plan(installation, test_set, asked);
+    let ground = Ground::of(installation, test_set, asked);
+    [SearchBy::Size, SearchBy::Solver].into_iter().find_map(|search| {
+        let plan = engine::plan_within(installation, test_set, asked, search, within(tiny, size));
+        let wrong = oracle
+            .as_ref()
+            .and_then(|oracle| claimed_too_much(oracle, &plan, asked))
+            .or_else(|| ground.as_ref()?.check(&plan).err().map(|wrong| format!("{wrong}")))
+            .or_else(|| check_plan(installation, test_set, asked, &plan).err().map(|wrong| format!("{wrong}")));
+        wrong.map(|wrong| format!("{search:?}, {}: {wrong}\n{plan:#}\n{oracle:#?}", TINY[tiny].0))
+    })
+}
+
+proptest! {
+    #![proptest_config(times(600))]
+
+    #[test]
+    fn plans_within_tiny_limits_claim_no_more_than_holds(
+        case in prop_oneof![planning_clusters(), cases()],
+        need in 0..3usize,
+        (tiny, size) in (0..TINY.len(), 0..12u32),
+        restore: bool,
+        stops_first: bool,
+        each_switch in proptest::bool::weighted(0.2),
+    ) {
+        let asked = Asked { restore, stops_first, each_switch, ..Asked::of(NEEDS[need]) };
+        for test_set in [None, Some(&case.test_set)] {
+            prop_assert_eq!(wrong(&case.installation, test_set, &asked, tiny, size), None);
+        }
+    }
+}
