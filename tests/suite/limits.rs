@@ -87,7 +87,7 @@ fn wrong(installation: &Value, test_set: Option<&Value>, asked: &Asked, tiny: us
 }
 
 proptest! {
-    #![proptest_config(times(600))]
+    #![proptest_config(times(240))]
 
     #[test]
     fn plans_within_tiny_limits_claim_no_more_than_holds(
