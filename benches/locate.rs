@@ -6,7 +6,7 @@ mod measure;
 
 use generate::Record;
 use lengthwise::coverage::Coverage;
-use lengthwise::locate::{Assumptions, Locate, Next};
+use lengthwise::locate::{Assumptions, Findings, Next};
 use lengthwise::network::{Need, Network};
 use measure::{Effort, by_turns, ratio, say};
 
@@ -16,36 +16,32 @@ fn main() {
     let large = Record::of(effort.of(1_000, 160));
     let network = Network::of(small.generated.installation.clone());
     let large_network = Network::of(large.generated.installation.clone());
-    let located = |network, case: &Record| drop(Locate::of(network, &case.tests, Assumptions::default()));
+    let located = |network, case: &Record| drop(Findings::of(network, &case.tests, Assumptions::default()));
     let covered = |network, case: &Record| drop(Coverage::of(network, &case.tests, Need::Standard));
 
-    let locate = Locate::of(&network, &small.tests, Assumptions::default());
-    let fewest = locate.fewest_faults();
+    let findings = Findings::of(&network, &small.tests, Assumptions::default());
     println!(
         "locate: {} circuits, {} lengths, {} readings, {} gaps; {}{} faults",
         small.generated.draft.circuits.len(),
         small.generated.draft.lengths.len(),
-        locate.readings().len(),
-        locate.gaps().len(),
-        if fewest.is_exact { "" } else { "at least " },
-        fewest.at_least,
+        findings.readings.len(),
+        findings.summary.gaps,
+        if findings.faults.exact { "" } else { "at least " },
+        findings.faults.at_least,
     );
-    assert!(fewest.at_least > 0, "low readings need faults to explain them");
-    let next = locate.next();
-    assert!(matches!(next, Next::Reading(_)), "there is something to read next: {next:?}");
+    assert!(findings.faults.at_least > 0, "low readings need faults to explain them");
+    assert!(matches!(findings.next, Next::Read(_)), "there is something to read next: {:?}", findings.next);
 
-    let [own, coverage, next, large_own, large_coverage] = by_turns(
+    let [own, coverage, large_own, large_coverage] = by_turns(
         effort.of(3, 1),
         [
             &mut || located(&network, &small),
             &mut || covered(&network, &small),
-            &mut || drop(locate.next()),
             &mut || located(&large_network, &large),
             &mut || covered(&large_network, &large),
         ],
     );
-    say("locate, against the coverage of the same readings", ratio(own, coverage));
-    say("the next reading, against locate", ratio(next, own));
+    say("locate, its next reading with it, against the coverage of the same readings", ratio(own, coverage));
     let times = large.generated.draft.circuits.len() as f64 / small.generated.draft.circuits.len() as f64;
     println!(" scaling, {times:.1} times the circuits:");
     say("locate takes", ratio(large_own, own));

@@ -2,7 +2,7 @@
 
 use std::error::Error;
 
-use lengthwise::locate::{GapId, Locate, Member, Next, WhyNothing};
+use lengthwise::locate::{Findings, Member, Next, WhyNothing};
 use lengthwise::{Assumptions, Network, read_installation, read_test_set, rules};
 
 fn main() -> Result<(), Box<dyn Error>> {
@@ -17,34 +17,33 @@ fn main() -> Result<(), Box<dyn Error>> {
     ];
     for (name, record) in records {
         let tests = read_test_set(name, record, &installation)?;
-        let locate = Locate::of(&network, &tests, Assumptions::default());
-        let fewest = locate.fewest_faults();
-        let exactly = if fewest.is_exact { "" } else { "at least " };
-        println!("{name}: it takes {exactly}{} faults to explain the readings.", fewest.at_least);
-        let lengths = |gaps: &[GapId]| -> Vec<&str> {
-            locate.lengths_of(gaps).into_iter().map(|length| installation.length(length).id()).collect()
-        };
-        match locate.next() {
-            Next::Reading(reading) => {
+        let findings = Findings::of(&network, &tests, Assumptions::default());
+        let exactly = if findings.faults.exact { "" } else { "at least " };
+        println!("{name}: it takes {exactly}{} faults to explain the readings.", findings.faults.at_least);
+        match &findings.next {
+            Next::Read(reading) => {
                 for set in &reading.set {
-                    println!("  set {} to {}", installation.point(set.point).id(), set.to);
+                    println!("  set {} to {}", set.device, set.to);
                 }
-                let [one, other] = reading.leads.each_ref().map(|lead| lead.text());
-                println!("  read {one} to {other}");
-                for (than, outcome) in [("more", &reading.high), ("less", &reading.low)] {
-                    println!("    {than} than {} MΩ leaves {:?}", outcome.megohms.0, lengths(&outcome.suspects));
+                println!("  read {} to {}", reading.between[0], reading.between[1]);
+                for (than, outcome) in [("more", &reading.if_more), ("less", &reading.if_less)] {
+                    let lengths = findings.lengths_of(&outcome.suspects);
+                    println!("    {than} than {} MΩ leaves {lengths:?}", outcome.megohms);
                 }
             }
-            Next::Part { gap, .. } => println!("  no reading splits {:?}: part the copper by hand", lengths(&[gap])),
-            Next::Nothing(WhyNothing::Found { gap }) => {
-                println!("  one length is left: {:?}", lengths(&[gap]));
-                for member in locate.members(gap) {
-                    if let Member::Point { point, .. } = member {
-                        println!("    look at {}, where it ends", installation.point(*point).id());
+            Next::Part(parting) => {
+                println!("  no reading splits {:?}: part the copper by hand", findings.lengths_of(&[parting.gap]));
+            }
+            Next::Nothing { why: WhyNothing::Found, gaps } => {
+                println!("  one length is left: {:?}", findings.lengths_of(gaps));
+                for member in gaps.iter().filter_map(|&gap| findings.gap(gap)).flat_map(|gap| &gap.members) {
+                    if let Member::Accessory { at, .. } = member {
+                        println!("    look at {at}, where it ends");
                     }
                 }
             }
-            Next::Nothing(why) => println!("  nothing to read: {why:?}"),
+            Next::Nothing { why, .. } => println!("  nothing to read: {why:?}"),
+            _ => {}
         }
     }
     for caution in rules::CAUTIONS {

@@ -15,7 +15,7 @@
 //!   prove, and why, with what can hurt someone in each step.
 //! - **Is it good enough?** [`Judgement::of`]: each reading against a [`Ruleset`], each circuit with its two figures and
 //!   with what good readings leave untested, each board with its circuits in parallel.
-//! - **Where does it leak?** [`Locate::of`]: from the readings to bounds on what each gap between two pieces of copper can
+//! - **Where does it leak?** [`Findings::of`]: from the readings to bounds on what each gap between two pieces of copper can
 //!   leak, how many faults it takes, which readings contradict one another, and the next reading to take.
 //! - **What is joined to what?** [`Network::of`]: the graph itself, with the roles of cores and the pairs.
 //!
@@ -29,7 +29,7 @@
 //! TOML or JSON --input--> draft --model--> Installation --network--> Network --+-- coverage --> Coverage
 //!                         draft --model--> TestSet ----------------------------+-- plan ------> Plan
 //!                                          Ruleset ----------------------------+-- judge -----> Judgement
-//!                                                                              +-- locate ----> Locate
+//!                                                                              +-- locate ----> Findings
 //! ```
 //!
 //! | module | what it holds |
@@ -247,7 +247,7 @@ pub use coverage::{Coverage, Missed, PairCoverage};
 pub use input::{InputErrors, Standard, read_installation, read_record, read_ruleset, read_test_set};
 pub use judge::{Judgement, Verdict};
 pub use limits::Limits;
-pub use locate::{Assumptions, Locate, LocateReport, Next};
+pub use locate::{Assumptions, Findings, Next};
 pub use model::{InputLimits, Installation, InstallationDraft, TestSet, TestSetDraft};
 pub use network::{Need, Network, PairClass, PairId};
 pub use plan::{Operation, Plan, PlanReport, PlannedReading, Round, UntestablePair};

@@ -3,6 +3,7 @@
 //! Budgets are counts of work, never times, so that a slow machine gives the same answer as a fast one. What a question
 //! claims past a limit is less, never more; the tests run the same laws at tiny limits.
 
+use crate::locate::LocateLimits;
 use crate::model::InputLimits;
 use crate::plan::PlanLimits;
 
@@ -14,6 +15,8 @@ use crate::plan::PlanLimits;
 pub struct Limits {
     /// Of reading files.
     pub input: InputLimits,
+    /// Of finding where insulation leaks.
+    pub locate: LocateLimits,
     /// Of planning.
     pub plan: PlanLimits,
     /// How large the tables of readings may get.

@@ -15,7 +15,7 @@ use super::{judge_csv, text};
 use crate::coverage::Coverage;
 use crate::input::{Purpose, Standard};
 use crate::judge::{Judgement, Verdict};
-use crate::locate::Locate;
+use crate::locate::Findings;
 use crate::model::Installation;
 use crate::network::{Need, Network};
 use crate::plan::{Afterwards, ExtraKind, LeadJoining, Plan, Priority, Request, RequestError, SwitchWork};
@@ -119,9 +119,9 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             let assumptions = text::locate::assumptions(assumed)?;
             let (installation, tests) = both(&files.installation, &files.test_set, Purpose::Coverage)?;
             let network = Network::of(installation);
-            let locate = Locate::of(&network, &tests, assumptions);
-            write(out, *json, &locate.report(), || text::locate::render(&network, &locate, &tests));
-            Ok(status(*strict, locate.is_healthy()))
+            let findings = Findings::of(&network, &tests, assumptions);
+            write(out, *json, &findings, || text::locate::render(network.installation(), &tests, &findings));
+            Ok(status(*strict, findings.is_healthy()))
         }
         Command::Network { installation: path, json } => {
             let network = Network::of(installation(path)?);

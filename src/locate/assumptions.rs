@@ -1,11 +1,13 @@
 //! What is assumed beside the readings: the instrument, healthy cable, and when a leakage is a fault.
 
+use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use crate::model::{Indication, Megohms};
 
 /// The insulation resistance of a kilometre of cable, in MΩ·km: twice the length has half the resistance.
-#[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
+#[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Serialize, Deserialize)]
+#[serde(transparent)]
 pub struct MegohmKilometres(pub f64);
 
 /// What is assumed beside the readings.
@@ -18,12 +20,36 @@ pub struct MegohmKilometres(pub f64);
 /// | resolution | 0.01 MΩ | the last digit of the lowest range; common practice |
 /// | healthy cable | 10 MΩ·km | common practice, from memory: the least that sound cable has between two cores; the maker of the cable knows better |
 /// | investigate below | 2 MΩ | common practice: a reading of an existing installation below it is looked into |
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "GivenFigures")]
 pub struct Assumptions {
     accuracy_percent: f64,
+    #[serde(rename = "resolution_megohms")]
     resolution: Megohms,
+    #[serde(rename = "healthy_megohm_kilometres")]
     healthy: MegohmKilometres,
+    #[serde(rename = "investigate_below_megohms")]
     investigate_below: Megohms,
+}
+
+/// Figures that were read from somewhere: not checked yet.
+#[derive(Deserialize)]
+struct GivenFigures {
+    accuracy_percent: f64,
+    resolution_megohms: Megohms,
+    healthy_megohm_kilometres: MegohmKilometres,
+    investigate_below_megohms: Megohms,
+}
+
+impl TryFrom<GivenFigures> for Assumptions {
+    type Error = AssumptionError;
+
+    fn try_from(given: GivenFigures) -> Result<Assumptions, AssumptionError> {
+        Assumptions::default()
+            .with_instrument(given.accuracy_percent, given.resolution_megohms)?
+            .with_healthy(given.healthy_megohm_kilometres)?
+            .with_investigate_below(given.investigate_below_megohms)
+    }
 }
 
 impl Default for Assumptions {
@@ -180,6 +206,13 @@ impl Assumptions {
     /// The reading, in MΩ, from which on what is directly across the leads is no fault whatever the instrument's error.
     pub(super) fn sound_from(&self) -> f64 {
         (self.investigate_below.0 + self.resolution.0) / (1.0 - self.accuracy_percent / 100.0)
+    }
+
+    /// The reading, in MΩ, below which something is faulty of what may leak so much (in µS) while healthy, whatever the
+    /// instrument's error.
+    pub(super) fn faulty_below(&self, allowance: f64) -> f64 {
+        let part = self.accuracy_percent / 100.0;
+        (1.0 / (allowance + self.threshold()) - self.resolution.0) / (1.0 + part)
     }
 }
 

@@ -10,31 +10,31 @@
 
 use rustc_hash::{FxHashMap, FxHashSet};
 
-use super::analysis::Measured;
-use super::gap::Gaps;
-use super::sums::{Across, Conducting};
+use super::gaps::Gaps;
+use super::sums::{Across, Conducting, Measured};
 use crate::model::{TestSet, Volts};
 use crate::network::{Network, Reach};
 use crate::reading::{Configuration, LeadBodies, Replay};
 
-/// The most pairs of readings that are compared; beyond, contradictions may go unnoticed.
-const MOST_COMPARED: usize = 256;
-
 /// A contradiction counts only if it is off by more than this part.
 const CLEAR: f64 = 1e-9;
 
-/// The most bodies that are walked to compare two readings.
-const MOST_WALKED: usize = 1 << 13;
+/// A reading as it was taken.
+struct Taken {
+    standing: Configuration,
+    leads: LeadBodies,
+    volts: Option<Volts>,
+}
 
 /// Pairs of readings, each as the lower and the higher number, of which the one contains the other and shows less leakage.
 ///
 /// Time: linear in the sums, plus for each pair compared what its leads reach.
 pub(super) fn contradicting(network: &Network, gaps: &Gaps, tests: &TestSet, measured: &[Measured]) -> Vec<[u32; 2]> {
-    let pairs = candidates(measured);
+    let pairs = comparable(measured, network.limits().locate.readings_compared);
     if pairs.is_empty() {
         return Vec::new();
     }
-    let needed: FxHashSet<u32> = pairs.iter().flatten().map(|&number| measured[number].reading).collect();
+    let needed: FxHashSet<u32> = pairs.iter().flatten().copied().collect();
     let mut taken: FxHashMap<u32, Taken> = FxHashMap::default();
     let mut replay = Replay::of(network, tests);
     let mut number = 0;
@@ -49,7 +49,6 @@ pub(super) fn contradicting(network: &Network, gaps: &Gaps, tests: &TestSet, mea
     }
     let mut found: Vec<[u32; 2]> = pairs
         .into_iter()
-        .map(|pair| pair.map(|number| measured[number].reading))
         .filter(|[more, less]| is_contained(network, gaps, &taken[less], &taken[more]))
         .map(|[more, less]| [more.min(less), more.max(less)])
         .collect();
@@ -57,61 +56,54 @@ pub(super) fn contradicting(network: &Network, gaps: &Gaps, tests: &TestSet, mea
     found
 }
 
-/// A reading as it was taken.
-struct Taken {
-    standing: Configuration,
-    leads: LeadBodies,
-    volts: Option<Volts>,
-}
-
-/// Pairs of which the first shows less than the second, though everything directly across the second is across the first.
-fn candidates(measured: &[Measured]) -> Vec<[usize; 2]> {
-    let direct = |number: usize| measured[number].direct.as_deref().unwrap_or_default();
-    let low: Vec<usize> = (0..measured.len())
-        .filter(|&number| measured[number].conductance[0] > 0.0 && !direct(number).is_empty())
+/// Pairs of readings of which the first shows less than the second, though everything directly across the second is across
+/// the first.
+fn comparable(measured: &[Measured], most: usize) -> Vec<[u32; 2]> {
+    let direct = |one: &Measured| one.sums.direct.clone().unwrap_or_default();
+    let low: Vec<(&Measured, Vec<u32>)> = measured
+        .iter()
+        .filter(|one| one.conductance[0] > 0.0)
+        .map(|one| (one, direct(one)))
+        .filter(|(_, direct)| !direct.is_empty())
         .collect();
-    let mut beside: FxHashMap<u32, Vec<usize>> = low.iter().map(|&number| (direct(number)[0], Vec::new())).collect();
-    for (number, one) in measured.iter().enumerate().filter(|(_, one)| one.conductance[1].is_finite()) {
-        for gap in one.direct.iter().flatten() {
+    let mut beside: FxHashMap<u32, Vec<&Measured>> = low.iter().map(|(_, direct)| (direct[0], Vec::new())).collect();
+    for one in measured.iter().filter(|one| one.conductance[1].is_finite()) {
+        for gap in one.sums.direct.iter().flatten() {
             if let Some(list) = beside.get_mut(gap) {
-                list.push(number);
+                list.push(one);
             }
         }
     }
-    let mut pairs = Vec::new();
-    for &less in &low {
-        for &more in &beside[&direct(less)[0]] {
-            let is_low = measured[more].conductance[1] < measured[less].conductance[0] * (1.0 - CLEAR);
-            if is_low && direct(less).iter().all(|gap| direct(more).binary_search(gap).is_ok()) {
-                pairs.push([more, less]);
-                if pairs.len() == MOST_COMPARED {
-                    return pairs;
-                }
-            }
-        }
-    }
-    pairs
+    let pairs = low.iter().flat_map(|(less, direct)| {
+        let contains = move |more: &&&Measured| {
+            let all = more.sums.direct.as_deref().unwrap_or_default();
+            more.conductance[1] < less.conductance[0] * (1.0 - CLEAR)
+                && direct.iter().all(|gap| all.binary_search(gap).is_ok())
+        };
+        beside[&direct[0]].iter().filter(contains).map(|more| [more.reading, less.reading])
+    });
+    pairs.take(most).collect()
 }
 
 /// Whether all that may conduct in one reading, where its current can go, is joined for sure in the other.
 fn is_contained(network: &Network, gaps: &Gaps, less: &Taken, more: &Taken) -> bool {
     let [in_less, in_more] = [less, more].map(|taken| Across { network, gaps, standing: &taken.standing });
-    let may = [0, 1].map(|lead: usize| in_less.closure(&less.leads.0[lead], Conducting::MaybeInAny));
-    let sure = [0, 1].map(|lead: usize| in_more.closure(&more.leads.0[lead], Conducting::SureInEvery));
+    let may = in_less.on_leads(&less.leads, Conducting::MaybeInAny);
+    let sure = in_more.on_leads(&more.leads, Conducting::SureInEvery);
     let is_on = |lead: usize, other: usize| may[lead].bodies().iter().all(|&body| sure[other].contains(body));
     if !(is_on(0, 0) && is_on(1, 1) || is_on(0, 1) && is_on(1, 0)) {
         return false;
     }
     // Where current can go: over gaps and what may conduct, from one lead without passing the other. From the smaller side.
-    let weight = |lead: usize| may[lead].bodies().iter().map(|&body| gaps.at.at(body).len()).sum::<usize>();
-    let from = if weight(0) <= weight(1) { 0 } else { 1 };
-    let mut walk = Reach::from(may[from].bodies().iter().copied());
+    let [one, other] = &may;
+    let (from, to) = if gaps.count_at(one) <= gaps.count_at(other) { (one, other) } else { (other, one) };
+    let mut walk = Reach::from(from.bodies().iter().copied());
     while let Some(body) = walk.step() {
-        if walk.bodies().len() > MOST_WALKED {
+        if walk.bodies().len() > network.limits().locate.bodies_compared {
             return false;
         }
         let mut reached = Vec::new();
-        for &gap in gaps.at.at(body) {
+        for &gap in gaps.at(body) {
             // What asks for more than the other reading was taken at may leak less in that one.
             if more.volts.is_some_and(|taken| gaps.volts[gap as usize][1] > taken) {
                 return false;
@@ -120,14 +112,14 @@ fn is_contained(network: &Network, gaps: &Gaps, less: &Taken, more: &Taken) -> b
         }
         for (far, edge) in network.edges_at(body) {
             if in_less.conducts(edge, Conducting::MaybeInAny) {
-                let is_one = |lead: &Reach| lead.contains(body) && lead.contains(far);
-                if !in_more.conducts(edge, Conducting::SureInEvery) && !sure.iter().any(is_one) {
+                let is_one = sure.iter().any(|lead| lead.contains(body) && lead.contains(far));
+                if !in_more.conducts(edge, Conducting::SureInEvery) && !is_one {
                     return false;
                 }
                 reached.push(far);
             }
         }
-        for far in reached.into_iter().filter(|&far| !may[1 - from].contains(far)) {
+        for far in reached.into_iter().filter(|&far| !to.contains(far)) {
             walk.enter(far);
         }
     }

@@ -46,23 +46,21 @@
 
 mod analysis;
 mod assumptions;
-mod candidates;
+mod blocks;
 mod contradiction;
-mod finding;
-mod gap;
+mod evidence;
+mod faults;
+mod findings;
+mod gaps;
+mod limits;
 mod next;
-mod part;
 mod program;
-mod report;
 mod sums;
 
-pub use analysis::{Explanation, State};
+pub use analysis::State;
 pub use assumptions::{AssumptionError, Assumptions, MegohmKilometres};
-pub use finding::{Conflict, Finding, LeftOut, Locate, ReadingUse};
-pub use gap::{GapId, Member};
-pub use next::{Next, NextReading, Outcome, SetTo, WhyNothing};
-pub use part::{PartAt, Parting};
-pub use report::{
-    AssumedReport, ConflictReport, FaultsReport, GapReport, LocateReport, LocateSummary, MemberReport, NextReport,
-    OperationReport, OutcomeReport, PartReport, ReadReport, UsedReadingReport,
-};
+pub use evidence::LeftOut;
+pub use findings::{Conflict, FaultCount, Findings, Gap, GapCounts, Member, UsedReading};
+pub use gaps::GapId;
+pub use limits::LocateLimits;
+pub use next::{Next, NextReading, Outcome, Parting, SetTo, WhyNothing};

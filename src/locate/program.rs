@@ -13,17 +13,30 @@
 //! again here, rounded to the safe side; where a column comes out a little short or over, that is made good with the
 //! bound that a single sum gives for that column. So a solver that errs can make a bound weaker, never wrong.
 //!
+//! That a bound is the best is shown by leakages that keep all sums and come to it: those that the solver has for the
+//! program itself, each sum checked.
+//!
 //! Solver: microlp, a simplex written in Rust. A simplex ends at a vertex, and the vertices of these programs have small
 //! rational multipliers, so that what they prove is exact but for the last bits. Not taken: an interior-point solver
 //! (clarabel), whose multipliers need repair in most columns; a solver with a C or C++ library to build.
 
-use microlp::{ComparisonOp, OptimizationDirection, Problem, Variable};
+use microlp::{ComparisonOp, OptimizationDirection, Problem, Solution, Variable};
 
 /// Multipliers below this are taken for nought: the solver keeps constraints to 1e-7 only.
 const NOUGHT: f64 = 1e-9;
 
 /// A certificate counts only if it is off by more than this part of the sums in it.
 const CLEAR: f64 = 1e-9;
+
+/// What the solver claims beyond this part of the sums, and its multipliers don't prove, is left open. Multipliers that show
+/// a contradiction are scaled until those of the sums at least come to 1, so a claim far below the least of these is nought.
+const CLAIMED: f64 = 1e-6;
+
+/// What is within this part, or so many µS, of a bound meets it.
+const ROUNDING: f64 = 1e-9;
+
+/// How often multipliers are made smaller for rounding's sake.
+const SHRINKS: usize = 3;
 
 /// A sum of columns and its bound, in µS.
 #[derive(Clone, Debug)]
@@ -36,7 +49,7 @@ pub(super) struct Sum {
 }
 
 /// Columns and sums that bear on one another.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub(super) struct Block {
     pub(super) column_count: usize,
     /// At most; bounds are finite.
@@ -44,7 +57,7 @@ pub(super) struct Block {
     /// At least; bounds are above nought.
     pub(super) downs: Vec<Sum>,
     /// For each column the least bound of a single sum at most; infinite where there is none.
-    pub(super) single: Vec<f64>,
+    single: Vec<f64>,
 }
 
 /// What columns may leak without being faulty.
@@ -57,7 +70,8 @@ pub(super) struct Healthy<'a> {
     pub(super) faulty: &'a [u32],
 }
 
-/// Multipliers that show that no leakages keep all sums.
+/// What multipliers that show that no leakages keep all sums are about.
+#[derive(Debug)]
 pub(super) struct Certificate {
     /// The readings whose sums have part in it, ascending.
     pub(super) readings: Vec<u32>,
@@ -65,28 +79,61 @@ pub(super) struct Certificate {
     pub(super) columns: Vec<u32>,
 }
 
-/// What the solver claims beyond this part of the sums, and its multipliers don't prove, is left open. Multipliers that show
-/// a contradiction are scaled until those of the sums at least come to 1, so a claim far below the least of these is nought.
-const CLAIMED: f64 = 1e-6;
-
 /// The solver came to no end, or claims what its multipliers don't prove: nothing is known either way.
 pub(super) struct NotSolved;
 
-/// A bound that is proven, and whether it is the best that follows from the sums, up to rounding.
-#[derive(Clone, Copy)]
-pub(super) struct Bound {
-    pub(super) value: f64,
-    pub(super) is_best: bool,
+/// The least or the greatest that a column can leak.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Extreme {
+    Least,
+    Greatest,
 }
 
-impl Bound {
-    fn best(value: f64) -> Bound {
-        Bound { value, is_best: true }
+impl Extreme {
+    /// The sign of the sums at most in the program whose multipliers prove it.
+    fn sign(self) -> f64 {
+        match self {
+            Extreme::Least => -1.0,
+            Extreme::Greatest => 1.0,
+        }
     }
 
-    fn weaker(value: f64) -> Bound {
-        Bound { value, is_best: false }
+    /// Whether a leakage comes to this bound.
+    pub(super) fn is_met(self, leakage: f64, bound: f64) -> bool {
+        match self {
+            Extreme::Least => leakage <= bound + slack(bound),
+            Extreme::Greatest => leakage >= bound - slack(bound),
+        }
     }
+}
+
+fn slack(bound: f64) -> f64 {
+    ROUNDING * bound.max(1.0)
+}
+
+/// Multipliers of the sums of a block, whatever the solver answered: finite, and nought or more.
+#[derive(Clone, Debug, Default)]
+struct Multipliers {
+    ups: Vec<f64>,
+    /// Each with its place among the sums at least; others are nought.
+    downs: Vec<(u32, f64)>,
+}
+
+impl Multipliers {
+    fn clipped(ups: impl IntoIterator<Item = f64>, downs: impl IntoIterator<Item = (u32, f64)>) -> Multipliers {
+        Multipliers {
+            ups: ups.into_iter().map(clipped).collect(),
+            downs: downs.into_iter().map(|(down, value)| (down, clipped(value))).collect(),
+        }
+    }
+
+    fn shrink(&mut self, part: f64) {
+        self.ups.iter_mut().chain(self.downs.iter_mut().map(|entry| &mut entry.1)).for_each(|value| *value *= part);
+    }
+}
+
+fn clipped(value: f64) -> f64 {
+    if value > NOUGHT && value.is_finite() { value } else { 0.0 }
 }
 
 /// A number and the most by which it may be off from rounding.
@@ -109,12 +156,16 @@ impl Careful {
         (f64::from(self.terms) + 4.0) * f64::EPSILON * self.magnitude
     }
 
+    /// No more than it is; what overflowed may be anything.
     fn at_least(self) -> f64 {
-        self.value - self.slack()
+        let value = self.value - self.slack();
+        if value.is_nan() { f64::NEG_INFINITY } else { value }
     }
 
+    /// No less than it is.
     fn at_most(self) -> f64 {
-        self.value + self.slack()
+        let value = self.value + self.slack();
+        if value.is_nan() { f64::INFINITY } else { value }
     }
 }
 
@@ -134,13 +185,12 @@ impl Block {
         self.column_count * (self.ups.len() + self.downs.len())
     }
 
-    /// A bound on the greatest leakage of a column from single sums; infinite where nothing bounds it.
-    pub(super) fn greatest_by_one_sum(&self, column: u32) -> f64 {
-        self.single[column as usize]
-    }
-
-    /// A bound on the least leakage of a column from one sum and single bounds of the others in it.
-    pub(super) fn least_by_one_sum(&self, column: u32) -> f64 {
+    /// A bound on what a column can leak, in µS. The greatest is that of its least sum, infinite where there is none; the
+    /// least that of one sum at least and single sums for the others in it.
+    pub(super) fn by_one_sum(&self, column: u32, extreme: Extreme) -> f64 {
+        if extreme == Extreme::Greatest {
+            return self.single[column as usize];
+        }
         let mut least = 0.0f64;
         for sum in self.downs.iter().filter(|sum| sum.columns.binary_search(&column).is_ok()) {
             let mut rest = Careful::default();
@@ -153,97 +203,99 @@ impl Block {
         least
     }
 
-    /// The sums that can bear on a bound of `column`: a sum at least with another column that nothing bounds proves
-    /// nothing.
-    fn telling_downs(&self, column: Option<u32>) -> Vec<u32> {
-        let tells = |sum: &Sum| {
-            sum.columns.iter().all(|&other| Some(other) == column || self.single[other as usize].is_finite())
-        };
-        (0..self.downs.len() as u32).filter(|&down| tells(&self.downs[down as usize])).collect()
-    }
-
-    /// The greatest leakage that a column can have, in µS; infinite where nothing bounds it.
-    pub(super) fn greatest(&self, column: u32) -> Bound {
-        let single = self.greatest_by_one_sum(column);
+    /// The best bound on what a column can leak, in µS, as far as the solver finds it: it is proven in any case.
+    pub(super) fn bound(&self, column: u32, extreme: Extreme) -> f64 {
+        let single = self.by_one_sum(column, extreme);
         if single.is_infinite() {
-            return Bound::best(single);
+            return single;
         }
-        let downs = self.telling_downs(Some(column));
-        let mut problem = Problem::new(OptimizationDirection::Minimize);
-        let u: Vec<Variable> = self.ups.iter().map(|sum| problem.add_var(sum.bound, (0.0, f64::INFINITY))).collect();
-        let v: Vec<Variable> =
-            downs.iter().map(|&down| problem.add_var(-self.downs[down as usize].bound, (0.0, f64::INFINITY))).collect();
-        for (number, terms) in self.by_column(&u, &downs, &v).into_iter().enumerate() {
-            let wanted = if number == column as usize { 1.0 } else { 0.0 };
-            let terms: Vec<(Variable, f64)> =
-                terms.into_iter().map(|(variable, is_up)| (variable, if is_up { 1.0 } else { -1.0 })).collect();
-            if !terms.is_empty() {
-                problem.add_constraint(terms, ComparisonOp::Ge, wanted);
-            }
+        let multipliers = self.multipliers(column, extreme);
+        let proven = multipliers.and_then(|multipliers| self.proven(column, extreme, multipliers));
+        match (proven, extreme) {
+            (None, _) => single,
+            (Some(proven), Extreme::Least) => proven.max(single),
+            (Some(proven), Extreme::Greatest) => proven.max(0.0).min(single),
         }
-        let Some([u, v]) = solve(&problem, &u, &v) else { return Bound::weaker(single) };
-        let mut proven = Careful::default();
-        for (sum, &multiplier) in self.ups.iter().zip(&u) {
-            proven.add(multiplier, sum.bound);
-        }
-        for (&down, &multiplier) in downs.iter().zip(&v) {
-            proven.add(-multiplier, self.downs[down as usize].bound);
-        }
-        for (number, balance) in self.balances(&u, &downs, &v).into_iter().enumerate() {
-            let wanted = if number == column as usize { 1.0 } else { 0.0 };
-            let short = wanted - balance.least();
-            if short > 0.0 {
-                let bound = self.single[number];
-                if bound.is_infinite() {
-                    return Bound::weaker(single);
-                }
-                proven.add(short, bound);
-            }
-        }
-        Bound::best(proven.at_most().max(0.0).min(single))
     }
 
-    /// The least leakage that a column can have, in µS.
-    pub(super) fn least(&self, column: u32) -> Bound {
-        let fallback = self.least_by_one_sum(column);
-        let downs = self.telling_downs(Some(column));
-        let mut problem = Problem::new(OptimizationDirection::Maximize);
-        let u: Vec<Variable> = self.ups.iter().map(|sum| problem.add_var(-sum.bound, (0.0, f64::INFINITY))).collect();
+    /// The multipliers that the solver takes for the best.
+    fn multipliers(&self, column: u32, extreme: Extreme) -> Option<Multipliers> {
+        let sign = extreme.sign();
+        let (direction, comparison) = match extreme {
+            Extreme::Least => (OptimizationDirection::Maximize, ComparisonOp::Le),
+            Extreme::Greatest => (OptimizationDirection::Minimize, ComparisonOp::Ge),
+        };
+        let downs = self.telling_downs(|other| other == column || self.single[other as usize].is_finite());
+        let mut problem = Problem::new(direction);
+        let u: Vec<Variable> = self.ups.iter().map(|sum| any(&mut problem, sign * sum.bound)).collect();
         let v: Vec<Variable> =
-            downs.iter().map(|&down| problem.add_var(self.downs[down as usize].bound, (0.0, f64::INFINITY))).collect();
-        for (number, terms) in self.by_column(&u, &downs, &v).into_iter().enumerate() {
-            let wanted = if number == column as usize { 1.0 } else { 0.0 };
-            let terms: Vec<(Variable, f64)> =
-                terms.into_iter().map(|(variable, is_up)| (variable, if is_up { -1.0 } else { 1.0 })).collect();
+            downs.iter().map(|&down| any(&mut problem, -sign * self.downs[down as usize].bound)).collect();
+        for (number, terms) in self.terms(&u, &downs, &v, sign).into_iter().enumerate() {
             if !terms.is_empty() {
-                problem.add_constraint(terms, ComparisonOp::Le, wanted);
+                problem.add_constraint(terms, comparison, wanted(number, column));
             }
         }
-        let Some([mut u, mut v]) = solve(&problem, &u, &v) else { return Bound::weaker(fallback) };
-        // Smaller multipliers in proportion prove as well: so the column itself never counts more than once.
-        let own = -self.balances(&u, &downs, &v)[column as usize].least();
-        if own > 1.0 {
-            let shrink = (1.0 - 4.0 * f64::EPSILON) / own;
-            u.iter_mut().chain(&mut v).for_each(|multiplier| *multiplier *= shrink);
-        }
-        let mut proven = Careful::default();
-        for (&down, &multiplier) in downs.iter().zip(&v) {
-            proven.add(multiplier, self.downs[down as usize].bound);
-        }
-        for (sum, &multiplier) in self.ups.iter().zip(&u) {
-            proven.add(-multiplier, sum.bound);
-        }
-        for (number, balance) in self.balances(&u, &downs, &v).into_iter().enumerate() {
-            let wanted = if number == column as usize { 1.0 } else { 0.0 };
-            let over = -balance.least() - wanted;
-            if over > 0.0 && number != column as usize {
-                if self.single[number].is_infinite() {
-                    return Bound::weaker(fallback);
+        let solution = solved(&problem)?;
+        let value = |variable: &Variable| solution.var_value(*variable);
+        Some(Multipliers::clipped(u.iter().map(value), downs.into_iter().zip(v.iter().map(value))))
+    }
+
+    /// What multipliers prove of a column; none where they prove nothing.
+    fn proven(&self, column: u32, extreme: Extreme, mut multipliers: Multipliers) -> Option<f64> {
+        let sign = extreme.sign();
+        if extreme == Extreme::Least {
+            // Smaller multipliers in proportion prove as well: so the column itself never counts more than once.
+            let counted = |multipliers: &Multipliers| -self.balances(multipliers)[column as usize].at_least();
+            for _ in 0..SHRINKS {
+                let counted = counted(&multipliers);
+                if counted > 1.0 {
+                    multipliers.shrink((1.0 - 4.0 * f64::EPSILON) / counted);
                 }
-                proven.add(-over, self.single[number]);
+            }
+            if counted(&multipliers) > 1.0 {
+                return None;
             }
         }
-        Bound::best(proven.at_least().max(fallback))
+        let mut proven = self.total(sign, &multipliers);
+        for (number, balance) in self.balances(&multipliers).into_iter().enumerate() {
+            // By how much the column counts too little towards the greatest, or too much towards the least.
+            let off = sign * wanted(number, column) - balance.at_least();
+            if off > 0.0 && !(extreme == Extreme::Least && number == column as usize) {
+                if self.single[number].is_infinite() {
+                    return None;
+                }
+                proven.add(sign * off, self.single[number]);
+            }
+        }
+        Some(match extreme {
+            Extreme::Least => proven.at_least(),
+            Extreme::Greatest => proven.at_most(),
+        })
+    }
+
+    /// Leakages that keep all sums, of which the solver takes this column's for an extreme; none where they don't keep them.
+    pub(super) fn leakages(&self, column: u32, extreme: Extreme) -> Option<Vec<f64>> {
+        let mut problem = Problem::new(match extreme {
+            Extreme::Least => OptimizationDirection::Minimize,
+            Extreme::Greatest => OptimizationDirection::Maximize,
+        });
+        let columns: Vec<Variable> =
+            (0..self.column_count).map(|number| any(&mut problem, wanted(number, column))).collect();
+        for (sums, comparison) in [(&self.ups, ComparisonOp::Le), (&self.downs, ComparisonOp::Ge)] {
+            for sum in sums {
+                let terms: Vec<_> = sum.columns.iter().map(|&column| (columns[column as usize], 1.0)).collect();
+                problem.add_constraint(terms, comparison, sum.bound);
+            }
+        }
+        let solution = solved(&problem)?;
+        let leakages: Vec<f64> = columns.iter().map(|&column| solution.var_value(column).max(0.0)).collect();
+        self.is_kept_by(&leakages).then_some(leakages)
+    }
+
+    fn is_kept_by(&self, leakages: &[f64]) -> bool {
+        let total = |sum: &Sum| -> f64 { sum.columns.iter().map(|&column| leakages[column as usize]).sum() };
+        self.ups.iter().all(|sum| total(sum) <= sum.bound + slack(sum.bound))
+            && self.downs.iter().all(|sum| total(sum) >= sum.bound - slack(sum.bound))
     }
 
     /// Shows that no leakages keep all sums, where that is so and can be shown.
@@ -252,82 +304,72 @@ impl Block {
     ///
     /// With `healthy`, all columns but the faulty ones must also keep to what they may leak.
     pub(super) fn contradiction(&self, healthy: Option<&Healthy<'_>>) -> Result<Option<Certificate>, NotSolved> {
-        let is_faulty = |column: usize| healthy.is_none_or(|healthy| healthy.faulty.contains(&(column as u32)));
-        let downs: Vec<u32> = match healthy {
-            None => self.telling_downs(None),
-            // A faulty column that nothing bounds makes its sums say nothing.
-            Some(_) => {
-                let bounded = |&column: &u32| !is_faulty(column as usize) || self.single[column as usize].is_finite();
-                (0..self.downs.len() as u32)
-                    .filter(|&down| self.downs[down as usize].columns.iter().all(bounded))
-                    .collect()
-            }
-        };
+        // A column that nothing bounds makes its sums say nothing.
+        let downs =
+            self.telling_downs(|column| !is_faulty(healthy, column) || self.single[column as usize].is_finite());
         if downs.is_empty() {
             return Ok(None);
         }
         let mut problem = Problem::new(OptimizationDirection::Maximize);
-        let u: Vec<Variable> = self.ups.iter().map(|sum| problem.add_var(-sum.bound, (0.0, f64::INFINITY))).collect();
+        let u: Vec<Variable> = self.ups.iter().map(|sum| any(&mut problem, -sum.bound)).collect();
         let v: Vec<Variable> =
             downs.iter().map(|&down| problem.add_var(self.downs[down as usize].bound, (0.0, 1.0))).collect();
         // What all together may leak beyond the healthy: one multiplier for each sum at least.
         let t: Vec<Variable> = match healthy {
-            Some(healthy) => downs.iter().map(|_| problem.add_var(-healthy.threshold, (0.0, f64::INFINITY))).collect(),
+            Some(healthy) => downs.iter().map(|_| any(&mut problem, -healthy.threshold)).collect(),
             None => Vec::new(),
         };
+        let beyond = self.terms(&[], &downs, &t, 1.0);
         let mut c: Vec<Option<Variable>> = vec![None; self.column_count];
-        let beyond = healthy.map(|_| self.by_column(&[], &downs, &t));
-        for (number, terms) in self.by_column(&u, &downs, &v).into_iter().enumerate() {
+        for (number, mut terms) in self.terms(&u, &downs, &v, -1.0).into_iter().enumerate() {
             if terms.is_empty() {
                 continue;
             }
-            let mut terms: Vec<(Variable, f64)> =
-                terms.into_iter().map(|(variable, is_up)| (variable, if is_up { -1.0 } else { 1.0 })).collect();
-            if let (Some(healthy), Some(beyond), false) = (healthy, &beyond, is_faulty(number)) {
-                let own = problem.add_var(-healthy.allowance[number], (0.0, f64::INFINITY));
+            if let (Some(healthy), false) = (healthy, is_faulty(healthy, number as u32)) {
+                let own = any(&mut problem, -healthy.allowance[number]);
                 c[number] = Some(own);
                 terms.push((own, -1.0));
-                let mut shared: Vec<(Variable, f64)> =
-                    beyond[number].iter().map(|&(variable, _)| (variable, -1.0)).collect();
-                shared.push((own, 1.0));
-                problem.add_constraint(shared, ComparisonOp::Le, 0.0);
+                let shared = beyond[number].iter().copied().chain([(own, 1.0)]);
+                problem.add_constraint(shared.collect::<Vec<_>>(), ComparisonOp::Le, 0.0);
             }
             problem.add_constraint(terms, ComparisonOp::Le, 0.0);
         }
         problem.add_constraint(v.iter().map(|&v| (v, 1.0)).collect::<Vec<_>>(), ComparisonOp::Le, 1.0);
-        let solution = problem.solve().ok().and_then(|outcome| outcome.into_solution().ok()).ok_or(NotSolved)?;
-        let claimed = solution.objective();
-        let least = downs.iter().map(|&down| self.downs[down as usize].bound).fold(f64::INFINITY, f64::min);
-        let not_shown =
-            |magnitude: f64| if claimed > CLAIMED * magnitude.max(least) { Err(NotSolved) } else { Ok(None) };
-        let clipped = |variable: Variable| {
-            let value = solution.var_value(variable);
-            if value > NOUGHT { value } else { 0.0 }
+        let solution = solved(&problem).ok_or(NotSolved)?;
+        let value = |variable: Variable| solution.var_value(variable);
+        let of_downs = |variables: Vec<Variable>| downs.iter().copied().zip(variables.into_iter().map(value));
+        let answer = Answer {
+            sums: Multipliers::clipped(u.into_iter().map(value), of_downs(v)),
+            threshold: Multipliers::clipped([], of_downs(t)),
+            allowances: c.into_iter().map(|own| own.map_or(0.0, |own| clipped(value(own)))).collect(),
         };
-        let u: Vec<f64> = u.into_iter().map(clipped).collect();
-        let v: Vec<f64> = v.into_iter().map(clipped).collect();
-        let t: Vec<f64> = t.into_iter().map(clipped).collect();
-        let mut proven = Careful::default();
-        for (&down, &multiplier) in downs.iter().zip(&v) {
-            proven.add(multiplier, self.downs[down as usize].bound);
+        let least = downs.iter().map(|&down| self.downs[down as usize].bound).fold(f64::INFINITY, f64::min);
+        match self.shown(healthy, &answer) {
+            Ok(certificate) => Ok(Some(certificate)),
+            Err(magnitude) if magnitude.is_finite() && solution.objective() <= CLAIMED * magnitude.max(least) => {
+                Ok(None)
+            }
+            Err(_) => Err(NotSolved),
         }
-        for (sum, &multiplier) in self.ups.iter().zip(&u) {
-            proven.add(-multiplier, sum.bound);
-        }
-        for &multiplier in &t {
+    }
+
+    /// What an answer shows; where it shows nothing, how much was added up.
+    fn shown(&self, healthy: Option<&Healthy<'_>>, answer: &Answer) -> Result<Certificate, f64> {
+        let mut proven = self.total(-1.0, &answer.sums);
+        for &(_, multiplier) in &answer.threshold.downs {
             proven.add(-multiplier, healthy.map_or(0.0, |healthy| healthy.threshold));
         }
         let mut columns = Vec::new();
-        let beyond = self.balances(&[], &downs, &t);
-        for (number, balance) in self.balances(&u, &downs, &v).into_iter().enumerate() {
-            let mut over = -balance.least();
-            if let (Some(healthy), Some(own)) = (healthy, c[number]) {
+        let beyond = self.balances(&answer.threshold);
+        for (number, balance) in self.balances(&answer.sums).into_iter().enumerate() {
+            let mut over = -balance.at_least();
+            if let (Some(healthy), false) = (healthy, is_faulty(healthy, number as u32)) {
                 // Whatever is over counts at what the column may leak: its allowance, and its share of the threshold
                 // as far as the multipliers have that.
-                let own = clipped(own).max(over).max(0.0);
+                let own = answer.allowances[number].max(over).max(0.0);
                 if own > 0.0 {
                     proven.add(-own, healthy.allowance[number]);
-                    let shared = (-beyond[number].greatest()).max(0.0);
+                    let shared = (-beyond[number].at_most()).max(0.0);
                     if own > shared {
                         proven.add(-(own - shared), healthy.threshold);
                     }
@@ -337,83 +379,203 @@ impl Block {
             }
             if over > 0.0 {
                 if self.single[number].is_infinite() {
-                    return not_shown(proven.magnitude);
+                    return Err(proven.magnitude);
                 }
                 proven.add(-over, self.single[number]);
             }
         }
-        if proven.at_least() <= CLEAR * proven.magnitude {
-            return not_shown(proven.magnitude);
+        let is_shown = proven.at_least() > CLEAR * proven.magnitude;
+        if !is_shown {
+            return Err(proven.magnitude);
         }
-        let mut readings: Vec<u32> = Vec::new();
-        readings.extend(
-            downs.iter().zip(&v).filter(|entry| *entry.1 > 0.0).map(|(&down, _)| self.downs[down as usize].reading),
-        );
-        readings.extend(self.ups.iter().zip(&u).filter(|entry| *entry.1 > 0.0).map(|(sum, _)| sum.reading));
+        let Multipliers { ups, downs } = &answer.sums;
+        let downs = downs.iter().filter(|entry| entry.1 > 0.0).map(|entry| self.downs[entry.0 as usize].reading);
+        let ups = self.ups.iter().zip(ups).filter(|entry| *entry.1 > 0.0).map(|(sum, _)| sum.reading);
+        let mut readings: Vec<u32> = downs.chain(ups).collect();
         readings.sort_unstable();
         readings.dedup();
-        Ok(Some(Certificate { readings, columns }))
+        Ok(Certificate { readings, columns })
     }
 
-    /// For each column the multipliers that bear on it, with whether of a sum at most.
-    fn by_column(&self, u: &[Variable], downs: &[u32], v: &[Variable]) -> Vec<Vec<(Variable, bool)>> {
+    /// The sums at least of which all columns are such.
+    fn telling_downs(&self, tells: impl Fn(u32) -> bool) -> Vec<u32> {
+        let downs = 0..self.downs.len() as u32;
+        downs.filter(|&down| self.downs[down as usize].columns.iter().all(|&column| tells(column))).collect()
+    }
+
+    /// For each column the multipliers that bear on it: with this sign of the sums at most, the other of those at least.
+    fn terms(&self, u: &[Variable], downs: &[u32], v: &[Variable], sign: f64) -> Vec<Vec<(Variable, f64)>> {
         let mut terms = vec![Vec::new(); self.column_count];
-        for (sum, &variable) in self.ups.iter().zip(u) {
-            for &column in &sum.columns {
-                terms[column as usize].push((variable, true));
-            }
-        }
-        for (&down, &variable) in downs.iter().zip(v) {
-            for &column in &self.downs[down as usize].columns {
-                terms[column as usize].push((variable, false));
-            }
+        let ups = self.ups.iter().zip(u).map(|(sum, &variable)| (sum, (variable, sign)));
+        let downs = downs.iter().zip(v).map(|(&down, &variable)| (&self.downs[down as usize], (variable, -sign)));
+        for (sum, term) in ups.chain(downs) {
+            sum.columns.iter().for_each(|&column| terms[column as usize].push(term));
         }
         terms
     }
 
-    /// For each column what the multipliers of its sums come to: those at most less those at least.
-    fn balances(&self, u: &[f64], downs: &[u32], v: &[f64]) -> Vec<Balance> {
-        let mut balances = vec![Balance::default(); self.column_count];
-        for (sum, &multiplier) in self.ups.iter().zip(u).filter(|entry| *entry.1 > 0.0) {
-            for &column in &sum.columns {
-                balances[column as usize].0.add(multiplier, 1.0);
-            }
+    /// What the bounds of the sums come to: with this sign those at most, the other those at least; what counts for it first.
+    fn total(&self, sign: f64, multipliers: &Multipliers) -> Careful {
+        let mut total = Careful::default();
+        let add_ups = |total: &mut Careful| {
+            self.ups
+                .iter()
+                .zip(&multipliers.ups)
+                .for_each(|(sum, &multiplier)| total.add(sign * multiplier, sum.bound));
+        };
+        if sign > 0.0 {
+            add_ups(&mut total);
         }
-        for (&down, &multiplier) in downs.iter().zip(v).filter(|entry| *entry.1 > 0.0) {
-            for &column in &self.downs[down as usize].columns {
-                balances[column as usize].0.add(-multiplier, 1.0);
-            }
+        for &(down, multiplier) in &multipliers.downs {
+            total.add(-sign * multiplier, self.downs[down as usize].bound);
+        }
+        if sign < 0.0 {
+            add_ups(&mut total);
+        }
+        total
+    }
+
+    /// For each column what the multipliers of its sums come to: those at most less those at least.
+    fn balances(&self, multipliers: &Multipliers) -> Vec<Careful> {
+        let mut balances = vec![Careful::default(); self.column_count];
+        let ups = self.ups.iter().zip(multipliers.ups.iter().copied());
+        let downs = multipliers.downs.iter().map(|&(down, multiplier)| (&self.downs[down as usize], -multiplier));
+        for (sum, multiplier) in ups.chain(downs).filter(|entry| entry.1 != 0.0) {
+            sum.columns.iter().for_each(|&column| balances[column as usize].add(multiplier, 1.0));
         }
         balances
     }
 }
 
-/// Multipliers of sums at most less those of sums at least.
-#[derive(Clone, Copy, Default)]
-struct Balance(Careful);
-
-impl Balance {
-    /// The least that it can be: what is taken for short is no less than it is.
-    fn least(self) -> f64 {
-        self.0.at_least()
-    }
-
-    /// The greatest that it can be.
-    fn greatest(self) -> f64 {
-        self.0.at_most()
-    }
+/// The solver's answer to whether health is contradicted.
+#[derive(Default)]
+struct Answer {
+    sums: Multipliers,
+    /// Of what all together may leak beyond the healthy, in each sum at least.
+    threshold: Multipliers,
+    /// For each column, of what it may leak.
+    allowances: Vec<f64>,
 }
 
-/// The clipped multipliers of an optimal solution; none where the solver has none.
-fn solve(problem: &Problem, u: &[Variable], v: &[Variable]) -> Option<[Vec<f64>; 2]> {
-    let solution = problem.solve().ok()?.into_solution().ok()?;
-    Some([u, v].map(|variables| {
-        variables
-            .iter()
-            .map(|&variable| {
-                let value = solution.var_value(variable);
-                if value > NOUGHT { value } else { 0.0 }
-            })
-            .collect()
-    }))
+/// Without health to keep to, every column may leak anything.
+fn is_faulty(healthy: Option<&Healthy<'_>>, column: u32) -> bool {
+    healthy.is_none_or(|healthy| healthy.faulty.contains(&column))
+}
+
+fn wanted(number: usize, column: u32) -> f64 {
+    if number == column as usize { 1.0 } else { 0.0 }
+}
+
+/// A variable that is nought or more.
+fn any(problem: &mut Problem, cost: f64) -> Variable {
+    problem.add_var(cost, (0.0, f64::INFINITY))
+}
+
+/// The solver's solution; none where it came to no end.
+fn solved(problem: &Problem) -> Option<Solution> {
+    problem.solve().ok()?.into_solution().ok()
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    const COLUMNS: usize = 4;
+
+    /// What a solver that errs may answer.
+    fn answered() -> impl Strategy<Value = f64> {
+        prop_oneof![
+            4 => -3.0..3.0,
+            1 => prop::sample::select(vec![
+                0.0, -0.0, 1.0, 1e-8, -1e-8, 1e-300, 1e12, 1e300, f64::MAX, -f64::MAX, f64::NAN, f64::INFINITY,
+                f64::NEG_INFINITY,
+            ]),
+        ]
+    }
+
+    /// Leakages, and a block of sums that they keep.
+    fn kept() -> impl Strategy<Value = (Vec<f64>, Block)> {
+        let leakage = prop_oneof![Just(0.0), 1e-4..1e-2, 0.1..50.0];
+        let sum = (1u32..1 << COLUMNS, 0.0..0.5);
+        let sums = || prop::collection::vec(sum.clone(), 1..5);
+        (prop::collection::vec(leakage, COLUMNS), sums(), sums()).prop_map(|(leakages, ups, downs)| {
+            let sum = |(columns, off): (u32, f64), side: f64| {
+                let columns: Vec<u32> = (0..COLUMNS as u32).filter(|column| columns >> column & 1 == 1).collect();
+                let total: f64 = columns.iter().map(|&column| leakages[column as usize]).sum();
+                Sum { columns, bound: total * (1.0 + side * (off + 1e-12)), reading: 0 }
+            };
+            let ups = ups.into_iter().map(|row| sum(row, 1.0)).collect();
+            let downs = downs.into_iter().map(|row| sum(row, -1.0)).filter(|sum| sum.bound > 0.0).collect();
+            let block = Block::new(COLUMNS, ups, downs);
+            (leakages, block)
+        })
+    }
+
+    fn multipliers(block: &Block, answered: &[f64]) -> Multipliers {
+        let downs = (0u32..).zip(answered[5..].iter().copied()).take(block.downs.len());
+        Multipliers::clipped(answered[..block.ups.len()].iter().copied(), downs)
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(4096))]
+
+        /// Whatever the solver answers: leakages that keep the sums are within the bounds, and contradict nothing.
+        #[test]
+        fn wrong_multipliers_prove_nothing_wrong(
+            (leakages, block) in kept(), answers in prop::collection::vec(answered(), 24), faulty in 0u32..1 << COLUMNS,
+        ) {
+            for column in 0..COLUMNS as u32 {
+                let leakage = leakages[column as usize];
+                for extreme in [Extreme::Least, Extreme::Greatest] {
+                    let single = block.by_one_sum(column, extreme);
+                    let proven = block.proven(column, extreme, multipliers(&block, &answers));
+                    for bound in [Some(single), proven, Some(block.bound(column, extreme))].into_iter().flatten() {
+                        let (is_within, off) = match extreme {
+                            Extreme::Least => (bound <= leakage * (1.0 + 1e-11), bound - leakage),
+                            Extreme::Greatest => (bound >= leakage * (1.0 - 1e-11), leakage - bound),
+                        };
+                        prop_assert!(is_within, "{:?} {} of {} is off by {}", extreme, bound, leakage, off);
+                    }
+                }
+            }
+            let faulty: Vec<u32> = (0..COLUMNS as u32).filter(|column| faulty >> column & 1 == 1).collect();
+            let allowance: Vec<f64> = leakages.iter().map(|leakage| leakage * 0.75).collect();
+            // In no sum do the healthy leak more than this beyond it.
+            let threshold = leakages.iter().map(|leakage| leakage * 0.25).sum::<f64>() * (1.0 + 1e-9);
+            let healthy = Healthy { allowance: &allowance, threshold, faulty: &faulty };
+            for healthy in [None, Some(&healthy)] {
+                let answer = Answer {
+                    sums: multipliers(&block, &answers),
+                    threshold: Multipliers { ups: Vec::new(), ..multipliers(&block, &answers[10..]) },
+                    allowances: answers[20..].iter().map(|&value| clipped(value)).collect(),
+                };
+                prop_assert!(block.shown(healthy, &answer).is_err(), "there are such leakages");
+                prop_assert!(!matches!(block.contradiction(healthy), Ok(Some(_))));
+            }
+        }
+    }
+
+    #[test]
+    fn what_overflowed_bounds_nothing() {
+        let mut sum = Careful::default();
+        sum.add(f64::MAX, 10.0);
+        sum.add(-f64::MAX, 10.0);
+        assert_eq!((sum.at_least(), sum.at_most()), (f64::NEG_INFINITY, f64::INFINITY));
+    }
+
+    /// Leakages that are off count for no extreme.
+    #[test]
+    fn leakages_that_break_a_sum_are_not_kept() {
+        let sum = |columns: Vec<u32>, bound: f64| Sum { columns, bound, reading: 0 };
+        let block = Block::new(2, vec![sum(vec![0], 3.0)], vec![sum(vec![0, 1], 2.0)]);
+        for (leakages, is_kept) in
+            [([3.0, 0.0], true), ([3.1, 0.0], false), ([1.0, 0.9], false), ([f64::NAN, 3.0], false)]
+        {
+            assert_eq!(block.is_kept_by(&leakages), is_kept, "{leakages:?}");
+        }
+        assert!(Extreme::Greatest.is_met(3.0, 3.0) && !Extreme::Greatest.is_met(2.9, 3.0));
+        assert!(Extreme::Least.is_met(0.0, 0.0) && !Extreme::Least.is_met(0.1, 0.0));
+    }
 }

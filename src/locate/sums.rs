@@ -1,18 +1,12 @@
 //! Which gaps bound what a reading measures: from below those directly across its leads, from above those across a cut.
 
-use super::gap::Gaps;
-use crate::network::{Body, Edge, Network, Reach};
+use super::gaps::Gaps;
+use crate::model::Volts;
+use crate::network::{Edge, Network, Reach};
 use crate::reading::{Configuration, LeadBodies};
 
-/// The most gaps that are walked to find those of a cut that current could take. Beyond, all gaps across it are taken,
-/// which claims less.
-const MOST_WALKED: usize = 1 << 13;
-
-/// The most gaps in one sum; where there are more, that bound is not used, which claims less.
-const MOST_ACROSS: usize = 1 << 14;
-
 /// The gaps whose leakages bound the conductance between two leads.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug)]
 pub(super) struct Sums {
     /// Their sum is at most what is measured; ascending. None where they are too many.
     pub(super) direct: Option<Vec<u32>>,
@@ -21,6 +15,43 @@ pub(super) struct Sums {
     /// The leads may be joined, as far as is seen without going through the combinations of unknown positions: then no
     /// cut is known.
     pub(super) may_be_joined: bool,
+    /// Whether no limit left a sum out or made one longer than it need be.
+    pub(super) is_whole: bool,
+}
+
+impl Sums {
+    /// Whether another reading has the same sums.
+    pub(super) fn are(&self, other: &Sums) -> bool {
+        self.direct == other.direct && self.cuts == other.cuts
+    }
+}
+
+/// A reading as sums of gaps and what it measured.
+#[derive(Clone, Debug)]
+pub(super) struct Measured {
+    /// By its number among all readings.
+    pub(super) reading: u32,
+    pub(super) sums: Sums,
+    /// Those directly across that ask for no more than the voltage that it was taken at: their sum is at most the greatest.
+    pub(super) bounded: Option<Vec<u32>>,
+    /// Least and greatest conductance, in µS; the greatest may be infinite.
+    pub(super) conductance: [f64; 2],
+}
+
+impl Measured {
+    /// Without a voltage a reading is taken to be at the right one.
+    pub(super) fn of(reading: u32, sums: Sums, conductance: [f64; 2], volts: Option<Volts>, gaps: &Gaps) -> Measured {
+        let mut bounded = sums.direct.clone();
+        if let (Some(bounded), Some(taken)) = (&mut bounded, volts) {
+            bounded.retain(|&gap| gaps.volts[gap as usize][1] <= taken);
+        }
+        Measured { reading, sums, bounded, conductance }
+    }
+
+    /// Whether it bounded all gaps directly across its leads, as far as its voltage goes.
+    pub(super) fn is_at_full_voltage(&self) -> bool {
+        self.sums.direct == self.bounded
+    }
 }
 
 /// What conducts, for sure or perhaps, in every or in any position that unknown devices may have.
@@ -45,50 +76,57 @@ impl Across<'_> {
         }
     }
 
-    /// All that is joined to some bodies.
-    pub(super) fn closure(&self, bodies: &[Body], how: Conducting) -> Reach {
-        self.network.reach(bodies.iter().copied(), |edge| self.conducts(edge, how))
+    /// All that is joined to each lead.
+    pub(super) fn on_leads(&self, leads: &LeadBodies, how: Conducting) -> [Reach; 2] {
+        leads.0.each_ref().map(|lead| self.network.reach(lead.iter().copied(), |edge| self.conducts(edge, how)))
     }
 
     /// The sums of a reading between these leads. The reading must not be void.
     ///
-    /// Time linear in what the leads reach and the gaps around it, to the budgets above.
+    /// Time linear in what the leads reach and the gaps around it, to the limits.
     pub(super) fn sums(&self, leads: &LeadBodies) -> Sums {
-        let may = [0, 1].map(|lead: usize| self.closure(&leads.0[lead], Conducting::MaybeInAny));
-        let may_be_joined = may[0].bodies().iter().any(|body| may[1].contains(*body));
-        let sure = [0, 1].map(|lead: usize| self.closure(&leads.0[lead], Conducting::SureInEvery));
-        let mut cuts: Vec<Vec<u32>> = Vec::new();
+        let limits = &self.network.limits().locate;
+        let may = self.on_leads(leads, Conducting::MaybeInAny);
+        let sure = self.on_leads(leads, Conducting::SureInEvery);
+        let direct = Some(self.direct(&sure)).filter(|direct| direct.len() <= limits.gaps_in_sum);
+        let may_be_joined = may[0].bodies().iter().any(|&body| may[1].contains(body));
+        let mut sums = Sums { is_whole: direct.is_some(), direct, cuts: Vec::new(), may_be_joined };
         for near in 0..2 {
-            if !may_be_joined
-                && let Some(cut) = self.cut(&may[near], &may[1 - near].bodies())
-                && !cuts.contains(&cut)
-            {
-                cuts.push(cut);
+            if may_be_joined {
+                break;
+            }
+            let cut = self.cut(&may[near], &may[1 - near], limits.gaps_walked);
+            sums.is_whole &= cut.is_some();
+            let cut = cut.or_else(|| self.whole_cut(&may[near], limits.gaps_in_sum));
+            match cut.filter(|cut| cut.len() <= limits.gaps_in_sum) {
+                Some(cut) if sums.cuts.contains(&cut) => {}
+                Some(cut) => sums.cuts.push(cut),
+                None => sums.is_whole = false,
             }
         }
-        Sums { direct: self.direct(&sure), cuts, may_be_joined }
+        sums
     }
 
-    fn direct(&self, sure: &[Reach; 2]) -> Option<Vec<u32>> {
-        let weight =
-            |side: usize| -> usize { sure[side].bodies().iter().map(|&body| self.gaps.at.at(body).len()).sum() };
-        let near = if weight(0) <= weight(1) { 0 } else { 1 };
+    fn direct(&self, [one, other]: &[Reach; 2]) -> Vec<u32> {
+        let (near, far) =
+            if self.gaps.count_at(one) <= self.gaps.count_at(other) { (one, other) } else { (other, one) };
         let mut direct = Vec::new();
-        for &body in sure[near].bodies() {
-            let here = self.gaps.at.at(body).iter().copied();
-            direct.extend(here.filter(|&gap| sure[1 - near].contains(self.gaps.far(gap, body))));
+        for &body in near.bodies() {
+            let here = self.gaps.at(body).iter().copied();
+            direct.extend(here.filter(|&gap| far.contains(self.gaps.far(gap, body))));
         }
         direct.sort_unstable();
-        (direct.len() <= MOST_ACROSS).then_some(direct)
+        direct
     }
 
-    /// The gaps across the cut around one lead's side that lie on some way from there to the other lead.
-    fn cut(&self, near: &Reach, far: &[Body]) -> Option<Vec<u32>> {
-        let mut walk = Reach::from(far.iter().copied());
+    /// The gaps across the cut around one lead's side that lie on some way from there to the other lead; none where they are
+    /// too many to tell.
+    fn cut(&self, near: &Reach, far: &Reach, most_walked: usize) -> Option<Vec<u32>> {
+        let mut walk = Reach::from(far.bodies().iter().copied());
         let mut cut = Vec::new();
         let mut walked = 0;
         while let Some(body) = walk.step() {
-            for &gap in self.gaps.at.at(body) {
+            for &gap in self.gaps.at(body) {
                 walked += 1;
                 let other = self.gaps.far(gap, body);
                 if near.contains(other) {
@@ -97,8 +135,8 @@ impl Across<'_> {
                     walk.enter(other);
                 }
             }
-            if walked > MOST_WALKED {
-                return self.whole_cut(near);
+            if walked > most_walked {
+                return None;
             }
             // Nothing conducts from here into the near side, which is closed under all that may.
             for (other, edge) in self.network.edges_at(body) {
@@ -109,19 +147,66 @@ impl Across<'_> {
         }
         cut.sort_unstable();
         cut.dedup();
-        (cut.len() <= MOST_ACROSS).then_some(cut)
+        Some(cut)
     }
 
-    fn whole_cut(&self, near: &Reach) -> Option<Vec<u32>> {
+    /// All gaps across the cut around one lead's side; none where they are too many.
+    fn whole_cut(&self, near: &Reach, most: usize) -> Option<Vec<u32>> {
         let mut cut = Vec::new();
         for &body in near.bodies() {
-            let here = self.gaps.at.at(body);
-            if cut.len() + here.len() > MOST_ACROSS {
+            let here = self.gaps.at(body);
+            if cut.len() + here.len() > most {
                 return None;
             }
             cut.extend(here.iter().copied().filter(|&gap| !near.contains(self.gaps.far(gap, body))));
         }
         cut.sort_unstable();
         Some(cut)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::input::{read_installation, read_test_set};
+    use crate::model::{DeviceRef, TerminalRef};
+    use crate::network::Body;
+    use crate::reading::{DeviceState, Replay};
+
+    /// A switch whose common terminal is joined to another terminal: in one position that it stands in, or in some position
+    /// where nobody knows. What may conduct takes a cut on, on the far side and on the near side.
+    #[test]
+    fn a_cut_goes_on_over_all_that_may_conduct() {
+        let text = include_bytes!("../../tests/fixtures/small/two-way.toml");
+        let installation = read_installation("two-way.toml", text).expect("the fixture is valid");
+        let (point, _) = installation.points().find(|(_, point)| point.id() == "S1").expect("it has this switch");
+        let network = Network::of(installation.clone());
+        let common = network.body(TerminalRef::Point { point, terminal: 0 });
+        let tests = include_bytes!("../../tests/fixtures/small/two-way.tests.toml");
+        let tests = read_test_set("two-way.tests.toml", tests, &installation).expect("the fixture is valid");
+        let mut standing = Replay::of(&network, &tests).into_configuration();
+        for is_known in [true, false] {
+            if !is_known {
+                standing.set_device(network.device(DeviceRef::Point(point)), DeviceState::Unknown(0));
+            }
+            let mut joined = network.edges_at(common).filter(|&(_, edge)| standing.may_conduct(&network, edge));
+            let (throw, edge) = joined.next().expect("it is joined to a strapper");
+            assert_eq!(standing.conducts(&network, edge), is_known);
+            let earth = network.body(TerminalRef::MainEarth);
+            let none = Gaps::between(&network, Vec::new());
+            let apart = Across { network: &network, gaps: &none, standing: &standing };
+            let on = apart.on_leads(&LeadBodies([vec![common], vec![earth]]), Conducting::MaybeInAny);
+            let mut bodies = 0..network.body_count() as Body;
+            let lead = bodies.find(|&body| !on.iter().any(|on| on.contains(body))).expect("there is other copper");
+            let cuts = |leads: [Body; 2], gaps: Vec<[Body; 2]>| {
+                let gaps = Gaps::between(&network, gaps);
+                let across = Across { network: &network, gaps: &gaps, standing: &standing };
+                across.sums(&LeadBodies(leads.map(|lead| vec![lead]))).cuts
+            };
+            // From the earth over a gap, the contact and another gap.
+            assert_eq!(cuts([lead, earth], vec![[earth, common], [throw, lead]]), [[1], [0]]);
+            // The lead on the common terminal has the throw on it too.
+            assert_eq!(cuts([common, earth], vec![[earth, throw]]), [[0]]);
+        }
     }
 }

@@ -4,6 +4,7 @@ use lengthwise::Standard;
 use lengthwise::coverage::Coverage;
 use lengthwise::input::read_record;
 use lengthwise::judge::Judgement;
+use lengthwise::locate::{Assumptions, Findings};
 use lengthwise::network::{Need, Network};
 use lengthwise::prepare::Preparation;
 use serde::Serialize;
@@ -18,6 +19,7 @@ trait Answer: Clone + PartialEq + std::fmt::Debug + Serialize + DeserializeOwned
 impl Answer for Coverage {}
 impl Answer for Judgement {}
 impl Answer for Preparation {}
+impl Answer for Findings {}
 
 /// An answer is what its JSON says: read back it is the same answer, and writes the same bytes.
 fn check_round_trip<A: Answer>(name: &str, answer: &A) {
@@ -38,6 +40,7 @@ fn every_answer_comes_back_from_its_json_as_it_was() {
             check_round_trip(name, &Coverage::of(&network, &tests, need));
         }
         check_round_trip(name, &Preparation::of(&network, Standard::default().ruleset()));
+        check_round_trip(name, &Findings::of(&network, &tests, Assumptions::default()));
     }
 }
 
@@ -55,5 +58,27 @@ fn a_judgement_comes_back_from_its_json_as_it_was() {
             }
             check_round_trip(name, &Preparation::of(&network, standard.ruleset()));
         }
+    }
+}
+
+/// Readings with values: each thing to do next, and readings that contradict one another.
+#[test]
+fn findings_come_back_from_their_json_as_they_were() {
+    let file = |path: &str| {
+        std::fs::read(format!("{}/{path}", env!("CARGO_MANIFEST_DIR")))
+            .unwrap_or_else(|error| panic!("{path}: {error}"))
+    };
+    for (installation, tests) in [
+        ("demo/skerry-light.toml", "demo/fault-1.toml"),
+        ("demo/skerry-light.toml", "demo/fault-1-4.toml"),
+        ("demo/skerry-light.toml", "demo/fault-2-6.toml"),
+        ("demo/skerry-light.toml", "demo/fault-3-5.toml"),
+        ("tests/fixtures/small/ring-final.toml", "tests/fixtures/locate/ring-final-against-itself.toml"),
+        ("tests/fixtures/locate/touched.json", "tests/fixtures/locate/touched.tests.json"),
+    ] {
+        let installation = engine::installation(installation, &file(installation));
+        let record = engine::test_set(tests, &file(tests), &installation);
+        let network = Network::of(installation);
+        check_round_trip(tests, &Findings::of(&network, &record, Assumptions::default()));
     }
 }

@@ -4,11 +4,10 @@ use super::coverage::cautions;
 use super::layout::{Page, count, metres};
 use crate::cli::arguments::Assumed;
 use crate::locate::{
-    AssumptionError, Assumptions, Explanation, Finding, GapId, LeftOut, Locate, MegohmKilometres, Member, Next,
-    NextReading, Outcome, PartAt, Parting, State, WhyNothing,
+    AssumptionError, Assumptions, Findings, Gap, GapId, LeftOut, MegohmKilometres, Member, Next, NextReading, Outcome,
+    Parting, SetTo, State, UsedReading, WhyNothing,
 };
-use crate::model::{LengthId, Megohms, PointId, ReadingAt, TestSet};
-use crate::network::Network;
+use crate::model::{Conductor, Installation, Length, Line, Megohms, Point, ReadingAt, TerminalRef, TestSet};
 
 /// The most places of one gap that are named one by one.
 const MOST_NAMED: usize = 12;
@@ -25,152 +24,137 @@ pub(in crate::cli) fn assumptions(assumed: &Assumed) -> Result<Assumptions, Stri
 }
 
 /// The text of `locate`.
-pub(in crate::cli) fn render(network: &Network, locate: &Locate<'_>, tests: &TestSet) -> String {
+pub(in crate::cli) fn render(installation: &Installation, tests: &TestSet, findings: &Findings) -> String {
     let mut page = Page::default();
-    page.heading(&format!("{}: where the insulation leaks", network.installation().name()));
-    summary(&mut page, network, locate, tests);
-    conflicts(&mut page, network, locate, tests);
-    let text = Text { network, locate };
+    let text = Text { installation, tests, findings };
+    page.heading(&format!("{}: where the insulation leaks", installation.name()));
+    text.summary(&mut page);
+    text.conflicts(&mut page);
     text.suspects(&mut page);
     text.next(&mut page);
     text.assumed(&mut page);
     page.into_text()
 }
 
-fn summary(page: &mut Page, network: &Network, locate: &Locate<'_>, tests: &TestSet) {
-    let fewest = locate.fewest_faults();
-    let verdict = match (fewest.at_least, fewest.is_exact) {
-        (0, true) => {
-            "No fault is needed to explain the readings. It does not mean that all was read: see `cover`.".to_owned()
+struct Text<'a> {
+    installation: &'a Installation,
+    tests: &'a TestSet,
+    findings: &'a Findings,
+}
+
+impl<'a> Text<'a> {
+    fn summary(&self, page: &mut Page) {
+        let Findings { summary, faults, conflicts, readings, .. } = self.findings;
+        let verdict = match (faults.at_least, faults.exact) {
+            (0, true) => "No fault is needed to explain the readings. It does not mean that all was read: see `cover`."
+                .to_owned(),
+            (0, false) => "Too much bears on one another to say how many faults it takes.".to_owned(),
+            (1, true) => "One fault explains all readings, and no fewer do. There may be more.".to_owned(),
+            (1, false) => "At least one fault is needed to explain the readings.".to_owned(),
+            (faults, true) => format!("It takes {faults} faults to explain the readings; fewer do not."),
+            (faults, false) => format!("At least {faults} faults are needed to explain the readings."),
+        };
+        if !conflicts.is_empty() {
+            page.paragraph(0, 2, "Some readings contradict one another. Of the others is said:");
         }
-        (0, false) => "Too much bears on one another to say how many faults it takes.".to_owned(),
-        (1, true) => "One fault explains all readings, and no fewer do. There may be more.".to_owned(),
-        (1, false) => "At least one fault is needed to explain the readings.".to_owned(),
-        (faults, true) => format!("It takes {faults} faults to explain the readings; fewer do not."),
-        (faults, false) => format!("At least {faults} faults are needed to explain the readings."),
-    };
-    if locate.conflicts().is_empty() {
         page.paragraph(0, 2, &verdict);
-    } else {
-        page.paragraph(0, 2, "Some readings contradict one another. Of the others is said:");
-        page.paragraph(0, 2, &verdict);
-    }
-    let in_state = |state| locate.in_state(state).count();
-    page.paragraph(
-        0,
-        2,
-        &format!(
-            "Of {} (copper beside copper, in a length or an accessory): {} cleared, {} suspect, {} certain, {} bounded by no \
-             reading.",
-            count(locate.gaps().len(), "gap"),
-            in_state(State::Cleared),
-            in_state(State::Suspect),
-            in_state(State::Certain),
-            in_state(State::NotRead)
-        ),
-    );
-    let contradicted = in_state(State::Contradicted);
-    if contradicted > 0 {
-        page.paragraph(
-            0,
-            2,
-            &format!("Of {}, nothing is said: their readings contradict.", count(contradicted, "gap")),
-        );
-    }
-    let below = locate.readings().iter().filter(|used| used.taken_below.is_some());
-    let below: Vec<String> = below.map(|used| reading_name(network, tests, [used.pass, used.reading])).collect();
-    if !below.is_empty() {
         page.paragraph(
             0,
             2,
             &format!(
-                "Taken below the test voltage of what was across the leads, so that they can show leakage there and clear \
-                 nothing that asks for more: {}.",
-                below.join("; ")
+                "Of {} (copper beside copper, in a length or an accessory): {} cleared, {} suspect, {} certain, {} bounded by \
+                 no reading.",
+                count(summary.gaps, "gap"),
+                summary.cleared,
+                summary.suspect,
+                summary.certain,
+                summary.not_read
             ),
         );
-    }
-    let left_out = |why: LeftOut| -> Vec<String> {
-        let readings = locate.readings().iter().filter(|used| used.left_out == Some(why));
-        readings.map(|used| reading_name(network, tests, [used.pass, used.reading])).collect()
-    };
-    let reasons = [
-        (LeftOut::Bridged, "their leads were joined"),
-        (LeftOut::Doubtful, "their leads may have been joined through electronics or a switch that nobody knows"),
-        (LeftOut::NoValue, "no value that says anything is recorded"),
-    ];
-    for (why, words) in reasons {
-        let names = left_out(why);
-        if !names.is_empty() {
-            page.paragraph(0, 2, &format!("Left out, since {words}: {}.", names.join("; ")));
+        if summary.contradicted > 0 {
+            let gaps = count(summary.contradicted, "gap");
+            page.paragraph(0, 2, &format!("Of {gaps}, nothing is said: their readings contradict."));
+        }
+        let names = |is_such: &dyn Fn(&UsedReading) -> bool| -> String {
+            let such = readings.iter().filter(|used| is_such(used));
+            such.map(|used| self.reading_name([used.pass, used.reading])).collect::<Vec<_>>().join("; ")
+        };
+        let below = names(&|used| used.taken_below_volts.is_some());
+        if !below.is_empty() {
+            page.paragraph(
+                0,
+                2,
+                &format!(
+                    "Taken below the test voltage of what was across the leads, so that they can show leakage there and \
+                     clear nothing that asks for more: {below}."
+                ),
+            );
+        }
+        for (why, words) in [
+            (LeftOut::Bridged, "their leads were joined"),
+            (LeftOut::Doubtful, "their leads may have been joined through electronics or a switch that nobody knows"),
+            (LeftOut::NoValue, "no value that says anything is recorded"),
+        ] {
+            let names = names(&|used| used.left_out == Some(why));
+            if !names.is_empty() {
+                page.paragraph(0, 2, &format!("Left out, since {words}: {names}."));
+            }
         }
     }
-}
 
-fn reading_name(network: &Network, tests: &TestSet, [pass, number]: [usize; 2]) -> String {
-    let reading = &tests.passes()[pass - 1].readings()[number - 1];
-    let [a, b] = reading.leads().each_ref().map(|lead| lead.text());
-    format!("pass {pass}, reading {number} ({}, {a} to {b})", place(network, reading.at()))
-}
-
-fn place(network: &Network, at: ReadingAt) -> &str {
-    match at {
-        ReadingAt::Circuit(circuit) => network.installation().circuit(circuit).id(),
-        ReadingAt::Board(board) => network.installation().board(board).id(),
+    fn reading_name(&self, [pass, number]: [usize; 2]) -> String {
+        let reading = &self.tests.passes()[pass - 1].readings()[number - 1];
+        let [a, b] = reading.leads().each_ref().map(|lead| lead.text());
+        let place = match reading.at() {
+            ReadingAt::Circuit(circuit) => self.installation.circuit(circuit).id(),
+            ReadingAt::Board(board) => self.installation.board(board).id(),
+        };
+        format!("pass {pass}, reading {number} ({place}, {a} to {b})")
     }
-}
 
-fn conflicts(page: &mut Page, network: &Network, locate: &Locate<'_>, tests: &TestSet) {
-    let conflicts = locate.conflicts();
-    if conflicts.is_empty() {
-        return;
+    fn conflicts(&self, page: &mut Page) {
+        if self.findings.conflicts.is_empty() {
+            return;
+        }
+        page.heading("Readings that contradict one another");
+        page.paragraph(
+            0,
+            2,
+            "No leakage between copper that lies side by side in the file gives all of these readings, though without any \
+             one of them the others could be. Look for a wrong figure, a switch that stood otherwise, a fault that came and \
+             went, or wiring that is not as in the file; then take them again. Nothing is cleared where they have part.",
+        );
+        for conflict in &self.findings.conflicts {
+            let names: Vec<String> = conflict.readings.iter().map(|&reading| self.reading_name(reading)).collect();
+            page.after(0, "- ", 2, &format!("{}.", names.join("; ")));
+        }
     }
-    page.heading("Readings that contradict one another");
-    page.paragraph(
-        0,
-        2,
-        "No leakage between copper that lies side by side in the file gives all of these readings, though without any one of \
-         them the others could be. Look for a wrong figure, a switch that stood otherwise, a fault that came and went, or \
-         wiring that is not as in the file; then take them again. Nothing is cleared where they have part.",
-    );
-    for conflict in conflicts {
-        let names: Vec<String> =
-            conflict.readings.iter().map(|&reading| reading_name(network, tests, reading)).collect();
-        page.after(0, "- ", 2, &format!("{}.", names.join("; ")));
-    }
-}
 
-struct Text<'a> {
-    network: &'a Network,
-    locate: &'a Locate<'a>,
-}
-
-impl Text<'_> {
     fn suspects(&self, page: &mut Page) {
-        let groups = self.locate.suspects();
+        let groups = &self.findings.faults.suspects;
         for (number, group) in groups.iter().enumerate() {
-            let alone = group.iter().any(|&gap| self.locate.finding(gap).explains_alone);
+            let gaps: Vec<&Gap> = group.iter().filter_map(|&gap| self.findings.gap(gap)).collect();
+            let alone = gaps.iter().any(|gap| gap.explains_alone);
             let which = if groups.len() == 1 { String::new() } else { format!(" {} of {}", number + 1, groups.len()) };
-            match (alone, group.as_slice()) {
-                (true, _) if self.locate.adds_up(group) => {
-                    page.heading(&format!("No one of these is a fault{which}: together they leak it"));
+            page.heading(&match (alone, group.as_slice()) {
+                (true, _) if self.findings.adds_up(group) => {
+                    format!("No one of these is a fault{which}: together they leak it")
                 }
-                (true, [_]) => page.heading(&format!("If it is one fault{which}: here")),
-                (true, _) => page.heading(&format!("If it is one fault{which}: in one of these")),
-                (false, _) => page.heading(&format!("Faults{which}: at least one of these")),
-            }
-            for &gap in group {
-                self.gap(page, gap);
+                (true, [_]) => format!("If it is one fault{which}: here"),
+                (true, _) => format!("If it is one fault{which}: in one of these"),
+                (false, _) => format!("Faults{which}: at least one of these"),
+            });
+            for gap in gaps {
+                page.after(0, "- ", 2, &format!("{}.", self.members(gap)));
+                page.paragraph(4, 2, &format!("{}.", bounds(gap)));
             }
         }
-        let rest: Vec<GapId> = [State::Certain, State::Suspect]
-            .into_iter()
-            .flat_map(|state| self.locate.in_state(state))
-            .filter(|gap| !groups.iter().any(|group| group.contains(gap)))
-            .collect();
+        let is_open = |gap: &&Gap| matches!(gap.state, State::Certain | State::Suspect);
+        let open = self.findings.gaps.iter().filter(is_open).map(|gap| gap.gap);
+        let rest: Vec<GapId> = open.filter(|gap| !groups.iter().any(|group| group.contains(gap))).collect();
         if !rest.is_empty() {
-            let lengths = self.locate.lengths_of(&rest);
-            let names: Vec<&str> = lengths.iter().map(|&length| self.length(length)).collect();
+            let names = self.lengths(&rest);
+            let faults = &self.findings.faults;
             page.heading("Not cleared either");
             page.paragraph(
                 0,
@@ -178,162 +162,179 @@ impl Text<'_> {
                 &format!(
                     "{} {} in {}{}.",
                     // Of several faults in one set of readings not each has a group of its own.
-                    match self.locate.fewest_faults() == (Explanation { at_least: groups.len(), is_exact: true }) {
+                    match faults.exact && faults.at_least == groups.len() {
                         true => "No fault is needed here to explain the readings, but they do not rule one out:",
                         false => "The readings do not rule a fault out here:",
                     },
                     count(rest.len(), "gap"),
-                    count(lengths.len(), "length"),
+                    count(names.len(), "length"),
                     if names.is_empty() { String::new() } else { format!(" ({})", listed(&names)) }
                 ),
             );
         }
     }
 
-    fn length(&self, length: LengthId) -> &str {
-        self.network.installation().length(length).id()
+    /// The lengths that some gaps are in, in the order of the file.
+    fn lengths(&self, gaps: &[GapId]) -> Vec<&'a str> {
+        let mut lengths = self.findings.lengths_of(gaps);
+        lengths.sort_by_key(|id| self.installation.length_by_id(id));
+        lengths
     }
 
-    /// One gap: what it is, and how much it can leak.
-    fn gap(&self, page: &mut Page, gap: GapId) {
-        page.after(0, "- ", 2, &format!("{}.", self.members(gap)));
-        page.paragraph(4, 2, &format!("{}.", bounds(self.locate.finding(gap))));
-    }
-
-    fn members(&self, gap: GapId) -> String {
-        let members = self.locate.members(gap);
-        let named: Vec<String> = members.iter().take(MOST_NAMED).map(|member| self.member(member)).collect();
-        let more = members.len() - named.len();
+    fn members(&self, gap: &Gap) -> String {
+        let named: Vec<String> = gap.members.iter().take(MOST_NAMED).map(|member| self.member(member)).collect();
+        let more = gap.members.len() - named.len();
         let more = if more > 0 { format!("; and {more} more places") } else { String::new() };
         format!("{}{more}", named.join("; "))
     }
 
     fn member(&self, member: &Member) -> String {
-        let (name, [one, other]) = member.names(self.network);
         match member {
-            Member::Length { length, .. } => {
-                let row = self.network.installation().length(*length);
-                let [from, to] = row.ends().map(|end| self.network.installation().end_name(end));
-                format!("length {name} {one}-{other} ({}, {from} to {to})", metres(row.metres().0))
+            Member::Length { length, cores: [one, other], metres: long } => {
+                let row = self.length(length);
+                let [from, to] = row.ends().map(|end| self.installation.end_name(end));
+                format!("length {length} {one}-{other} ({}, {from} to {to})", metres(*long))
             }
-            Member::Point { point, .. } => {
-                let kind = self.network.installation().kind(self.network.installation().point(*point).kind()).name();
-                format!("{kind} {one} to {other}{}", self.place(*point))
-            }
-            Member::Way { .. } => format!("way {one} to {other}"),
-            Member::Board { .. } => format!("board {one} to {other}"),
+            Member::Accessory { at, terminals: [one, other] } => match self.point(at) {
+                Some(point) => {
+                    let kind = self.installation.kind(point.kind()).name();
+                    format!("{kind} {one} to {other}{}", self.location(point))
+                }
+                None if at.contains('/') => format!("way {one} to {other}"),
+                None => format!("board {one} to {other}"),
+            },
         }
     }
 
-    fn place(&self, point: PointId) -> String {
-        match self.network.installation().point(point).location() {
-            Some(location) => format!(" in {}", self.network.installation().location(location).name()),
+    fn length(&self, id: &str) -> &'a Length {
+        let length = self.installation.length_by_id(id).expect("findings are of this installation");
+        self.installation.length(length)
+    }
+
+    /// A point; none where it is a way or a board.
+    fn point(&self, id: &str) -> Option<&'a Point> {
+        self.installation.point_by_id(id).map(|point| self.installation.point(point))
+    }
+
+    fn location(&self, point: &Point) -> String {
+        match point.location() {
+            Some(location) => format!(" in {}", self.installation.location(location).name()),
             None => String::new(),
         }
     }
 
+    fn location_of(&self, point: &str) -> String {
+        self.point(point).map_or_else(String::new, |point| self.location(point))
+    }
+
     fn next(&self, page: &mut Page) {
-        match self.locate.next() {
-            Next::Reading(reading) => {
+        let (why, gaps) = match &self.findings.next {
+            Next::Read(reading) => {
                 page.heading("Next reading");
                 cautions(page);
-                self.reading(page, &reading);
+                return self.reading(page, reading);
             }
-            Next::Part { gap, parting } => {
+            Next::Part(parting) => {
                 page.heading("No reading splits these: part the copper");
                 cautions(page);
-                self.part(page, gap, &parting);
+                return self.part(page, parting);
             }
+            Next::Nothing { why, gaps } => (why, gaps),
+        };
+        let words = match why {
             // Said at the top.
-            Next::Nothing(WhyNothing::NoFault | WhyNothing::NotSolved | WhyNothing::Contradiction) => {}
-            Next::Nothing(WhyNothing::Found { gap }) => {
-                page.heading("Where it ends");
-                let lengths = self.locate.lengths_of(&[gap]);
-                let words = match lengths.as_slice() {
-                    [length] => format!(
-                        "One length is left, {}, with what it ends in. No reading tells its insulation from that of the \
-                         accessories at its ends. Look at the ends first: that is where cable is cut and connected.",
-                        self.length(*length)
-                    ),
-                    _ if self.locate.members(gap).len() == 1 => "No length is left: it is in the accessory.".to_owned(),
-                    _ => "No length is left: it is in one of the accessories, which no reading tells apart.".to_owned(),
-                };
-                page.paragraph(0, 2, &words);
+            WhyNothing::NoFault | WhyNothing::NotSolved | WhyNothing::Contradiction => return,
+            WhyNothing::Found => match self.lengths(gaps).as_slice() {
+                [length] => &format!(
+                    "One length is left, {length}, with what it ends in. No reading tells its insulation from that of the \
+                     accessories at its ends. Look at the ends first: that is where cable is cut and connected."
+                ),
+                _ if gaps.iter().filter_map(|&gap| self.findings.gap(gap)).all(|gap| gap.members.len() == 1) => {
+                    "No length is left: it is in the accessory."
+                }
+                _ => "No length is left: it is in one of the accessories, which no reading tells apart.",
+            },
+            WhyNothing::AddsUp => {
+                "Each of these leaks less than the limit for one fault; together they leak what was read. Look for damp or \
+                 aged cable rather than for one place, and judge the readings as they are."
             }
-            Next::Nothing(WhyNothing::AddsUp { .. }) => {
-                page.heading("Where it ends");
-                page.paragraph(
-                    0,
-                    2,
-                    "Each of these leaks less than the limit for one fault; together they leak what was read. Look for damp or \
-                     aged cable rather than for one place, and judge the readings as they are.",
-                );
+            WhyNothing::SameCopper => {
+                "These places share the copper on both sides, so no reading tells them apart, and there is no one or two \
+                 points where parting it would. Look at the accessories, then disconnect lengths one by one."
             }
-            Next::Nothing(WhyNothing::SameCopper { .. }) => {
-                page.heading("Where it ends");
-                page.paragraph(
-                    0,
-                    2,
-                    "These places share the copper on both sides, so no reading tells them apart, and there is no one or two \
-                     points where parting it would. Look at the accessories, then disconnect lengths one by one.",
-                );
+            WhyNothing::NotSplit => {
+                "No reading that was tried splits these: at the ways and bars after up to two operations, or directly across \
+                 each."
             }
-            Next::Nothing(WhyNothing::NotSplit { .. }) => {
-                page.heading("Where it ends");
-                page.paragraph(
-                    0,
-                    2,
-                    "No reading that was tried splits these: at the ways and bars after up to two operations, or directly \
-                     across each.",
-                );
-            }
-        }
+        };
+        page.heading("Where it ends");
+        page.paragraph(0, 2, words);
     }
 
     fn reading(&self, page: &mut Page, reading: &NextReading) {
-        let installation = self.network.installation();
         page.paragraph(
             0,
             2,
             "With all ways, RCDs and main switches off, and everything out that comes out (as `plan` prepares it):",
         );
-        for set in &reading.set {
-            let id = installation.point(set.point).id();
-            let step = match &set.from {
-                Some(from) => format!("from {from} to {}", set.to),
-                None => format!("to {}, however it stands", set.to),
+        for SetTo { device, from, to, .. } in &reading.set {
+            let step = match from.as_str() {
+                "unknown" => format!("to {to}, however it stands"),
+                from => format!("from {from} to {to}"),
             };
-            page.after(2, "[ ] ", 4, &format!("{id}{}: {step}", self.place(set.point)));
+            page.after(2, "[ ] ", 4, &format!("{device}{}: {step}", self.location_of(device)));
         }
-        let lead = |number: usize| {
-            let touches = reading.leads[number].touches();
-            touches.iter().map(|&terminal| installation.terminal_name(terminal)).collect::<Vec<_>>().join(" and ")
+        let taken = match (&reading.at_point, &reading.circuit, &reading.board) {
+            (Some(point), _, _) => format!("Instrument taken to {point}{}", self.location_of(point)),
+            (None, Some(circuit), _) => format!("At the way of {circuit}"),
+            (None, None, board) => format!("At board {}", board.as_deref().unwrap_or_default()),
         };
-        let [a, b] = reading.leads.each_ref().map(|lead| lead.text());
-        let volts = format!(" at {} V d.c.", reading.volts.0);
-        let taken = match reading.at_point {
-            Some(point) => {
-                format!("Instrument taken to {}{}", installation.point(point).id(), self.place(point))
-            }
-            None => match reading.at {
-                ReadingAt::Circuit(_) => format!("At the way of {}", place(self.network, reading.at)),
-                ReadingAt::Board(_) => format!("At board {}", place(self.network, reading.at)),
-            },
-        };
+        let [a, b] = &reading.between;
+        let [on_a, on_b] = [a, b]
+            .map(|lead| lead.split('+').map(|token| self.terminal(reading, token)).collect::<Vec<_>>().join(" and "));
+        let volts = reading.volts.map_or_else(String::new, |volts| format!(" at {} V d.c.", volts.0));
         page.after(
             2,
             "[ ] ",
             4,
-            &format!("{taken}: {a} to {b}{volts}: one lead on {}, the other on {}  ______\u{a0}MΩ", lead(0), lead(1)),
+            &format!("{taken}: {a} to {b}{volts}: one lead on {on_a}, the other on {on_b}  ______\u{a0}MΩ"),
         );
-        self.outcome(page, "more", &reading.high, &reading.suspects);
-        self.outcome(page, "less", &reading.low, &reading.suspects);
+        self.outcome(page, "more", &reading.if_more, &reading.suspects);
+        self.outcome(page, "less", &reading.if_less, &reading.suspects);
         page.paragraph(
             2,
             2,
             "That is if no more faults are needed then. In between it says less. Add the reading to the test set, with what \
              was operated, and ask again.",
         );
+    }
+
+    /// The full name of what a lead touches: it may be written short for the reading's way or the bars of its board.
+    fn terminal(&self, reading: &NextReading, name: &str) -> String {
+        if name.contains('.') || name == "MET" {
+            return name.to_owned();
+        }
+        let conductor = match name {
+            "N" => Conductor::Neutral,
+            "E" => Conductor::Earth,
+            _ => {
+                let mut lines = [Line::L, Line::L1, Line::L2, Line::L3].into_iter();
+                Conductor::Line(lines.find(|line| line.name() == name).expect("a short name is a conductor's"))
+            }
+        };
+        let circuit = reading.circuit.as_ref().and_then(|id| self.installation.circuit_by_id(id));
+        let way = circuit.and_then(|circuit| self.installation.circuit(circuit).way());
+        let board = reading.board.as_ref().and_then(|id| self.installation.board_by_id(id));
+        self.installation.terminal_name(match (way, board, conductor) {
+            // The line of a way with one pole, whichever it is.
+            (Some(way), _, Conductor::Line(Line::L)) => {
+                TerminalRef::Way { way, conductor: Conductor::Line(self.installation.way(way).poles()[0]) }
+            }
+            (Some(way), ..) => TerminalRef::Way { way, conductor },
+            (None, Some(board), Conductor::Earth) => TerminalRef::EarthBar { board },
+            (None, Some(board), _) => TerminalRef::Bus { board, conductor },
+            (None, None, _) => return name.to_owned(),
+        })
     }
 
     fn outcome(&self, page: &mut Page, than: &str, outcome: &Outcome, before: &[GapId]) {
@@ -344,55 +345,40 @@ impl Text<'_> {
         } else if outcome.suspects.is_empty() {
             "no one of them is a fault: they add up".to_owned()
         } else {
-            let lengths = self.locate.lengths_of(&outcome.suspects);
-            let names: Vec<&str> = lengths.iter().map(|&length| self.length(length)).collect();
+            let names = self.lengths(&outcome.suspects);
             let of = match outcome.suspects.iter().all(|gap| before.contains(gap)) {
                 true => format!("{} of {}", outcome.suspects.len(), count(before.len(), "suspect")),
                 false => count(outcome.suspects.len(), "suspect"),
             };
-            format!(
-                "{of} left, in {}: {}",
-                metres(self.locate.metres_of(&outcome.suspects)),
-                if names.is_empty() { "accessories only".to_owned() } else { listed(&names) }
-            )
+            let named = if names.is_empty() { "accessories only".to_owned() } else { listed(&names) };
+            format!("{of} left, in {}: {named}", metres(outcome.metres))
         };
-        page.after(4, "- ", 2, &format!("{than} than {} MΩ: {what}.", outcome.megohms.0));
+        page.after(4, "- ", 2, &format!("{than} than {} MΩ: {what}.", outcome.megohms));
     }
 
-    fn part(&self, page: &mut Page, gap: GapId, parting: &Parting) {
-        let installation = self.network.installation();
+    fn part(&self, page: &mut Page, parting: &Parting) {
         page.paragraph(
             0,
             2,
             "All these places share the copper on both sides, so no reading tells them apart as long as it is whole.",
         );
-        let names: Vec<String> = parting
-            .terminals
-            .iter()
-            .zip(&parting.at)
-            .map(|(&terminal, place)| {
-                let name = installation.terminal_name(terminal);
-                match *place {
-                    PartAt::Point(point) => format!("{name}{}", self.place(point)),
-                    PartAt::Board(board) => format!("the bar of {name} on board {}", installation.board(board).id()),
-                }
-            })
-            .collect();
+        let place = |(terminal, at): (&String, &String)| match self.point(at) {
+            Some(point) => format!("{terminal}{}", self.location(point)),
+            None => format!("the bar of {terminal} on board {at}"),
+        };
+        let places: Vec<String> = parting.terminals.iter().zip(&parting.at).map(place).collect();
         page.after(
             0,
             "[ ] ",
             4,
-            &format!("By hand, on dead copper only: take the cores out of {}, each by itself.", names.join(" and ")),
+            &format!("By hand, on dead copper only: take the cores out of {}, each by itself.", places.join(" and ")),
         );
-        let sides: Vec<String> = parting
-            .parts
-            .iter()
-            .map(|part| {
-                let ids: Vec<&str> = part.iter().map(|&length| self.length(length)).collect();
-                let whole: f64 = part.iter().map(|&length| installation.length(length).metres().0).sum();
-                format!("{} ({})", listed(&ids), metres(whole))
-            })
-            .collect();
+        let side = |part: &Vec<String>| {
+            let ids: Vec<&str> = part.iter().map(String::as_str).collect();
+            let whole: f64 = ids.iter().map(|id| self.length(id).metres().0).sum();
+            format!("{} ({})", listed(&ids), metres(whole))
+        };
+        let sides: Vec<String> = parting.parts.iter().map(side).collect();
         page.after(
             0,
             "[ ] ",
@@ -405,13 +391,13 @@ impl Text<'_> {
             "The low one has the fault. To go on with `locate`, write \"-\" for the parted ends in a copy of the installation \
              file, and start a test set for it.",
         );
-        if self.locate.members(gap).len() > MOST_NAMED {
+        if self.findings.gap(parting.gap).is_some_and(|gap| gap.members.len() > MOST_NAMED) {
             page.paragraph(4, 2, "Accessories go with the lengths that end in them.");
         }
     }
 
     fn assumed(&self, page: &mut Page) {
-        let assumed = self.locate.assumptions();
+        let assumed = &self.findings.assumed;
         page.heading("What this rests on");
         page.paragraph(
             0,
@@ -433,7 +419,8 @@ impl Text<'_> {
              and for a fault that was there during all readings. What leaks between two cables, or comes and goes, is not \
              seen. A competent person decides.",
         );
-        if self.locate.readings().iter().any(|used| used.left_out.is_none() && !used.has_volts) {
+        let mut taken = self.tests.passes().iter().flat_map(|pass| pass.readings()).zip(&self.findings.readings);
+        if taken.any(|(reading, used)| used.left_out.is_none() && reading.volts().is_none()) {
             page.paragraph(
                 0,
                 2,
@@ -453,7 +440,7 @@ fn listed(names: &[&str]) -> String {
 }
 
 /// The resistances that a gap can have.
-fn bounds(finding: Finding) -> String {
+fn bounds(gap: &Gap) -> String {
     // To the safe side: the least resistance down, the greatest up.
     let megohms = |microsiemens: f64, round: fn(f64) -> f64| {
         let value = 1.0 / microsiemens;
@@ -468,15 +455,16 @@ fn bounds(finding: Finding) -> String {
         format!("{:.*} MΩ", figures as usize, round(value * power) / power)
     };
     // What leaks less than a gigohm lets through is not worth a figure.
-    let at_most = (finding.least > 1e-3).then(|| megohms(finding.least, f64::ceil));
-    let at_least = finding.greatest.is_finite().then(|| megohms(finding.greatest, f64::floor));
+    let least = gap.least_microsiemens;
+    let at_most = (least > 1e-3).then(|| megohms(least, f64::ceil));
+    let at_least = gap.greatest_microsiemens.map(|greatest| megohms(greatest, f64::floor));
     let range = match (at_least, at_most) {
         (Some(least), Some(most)) => format!("has {least} to {most}"),
         (Some(least), None) => format!("has {least} or more"),
         (None, Some(most)) => format!("has {most} or less"),
         (None, None) => "no reading bounds it".to_owned(),
     };
-    match finding.state {
+    match gap.state {
         State::Certain => format!("{range}: faulty for certain"),
         _ => range,
     }

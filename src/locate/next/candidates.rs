@@ -1,23 +1,9 @@
 //! The readings that might be taken next: at ways and boards as things stand and after operations, and at points.
 
-use super::gap::{GapId, Gaps, Member, at_end};
-use crate::model::{
-    BoardId, CircuitId, Conductor, End, GroupId, Lead, LengthId, PointId, ReadingAt, TerminalRef, WayId,
-};
+use super::super::gaps::{GapId, Gaps, SideBySide, at_end};
+use crate::model::{BoardId, Conductor, End, GroupId, Lead, LengthId, PointId, ReadingAt, TerminalRef, WayId};
 use crate::network::{Body, DeviceIndex, Edge, Network, Reach};
 use crate::reading::{Configuration, DeviceState};
-
-/// The most devices whose operation is tried, the nearest to the suspects first.
-const MOST_DEVICES: usize = 24;
-
-/// The most devices whose operations are tried two at a time.
-const MOST_IN_PAIRS: usize = 10;
-
-/// The most suspects that a reading of their own is tried for.
-const MOST_OWN: usize = 64;
-
-/// The most ways that readings are tried at.
-const MOST_WAYS: usize = 24;
 
 /// A reading that might be taken.
 #[derive(Clone, Debug)]
@@ -53,7 +39,7 @@ impl<'a> Places<'a> {
         let mut places = Places { network, live: live(network), readings: Vec::new(), devices };
         places.add_ways(&area);
         places.add_boards(&area);
-        for gap in suspects.iter().take(MOST_OWN) {
+        for gap in suspects.iter().take(network.limits().locate.suspects_read_across) {
             places.add_own(&gaps.members[gap.index()]);
         }
         places
@@ -101,7 +87,7 @@ impl<'a> Places<'a> {
             let row = installation.way(way);
             let at = |conductor| TerminalRef::Way { way, conductor };
             let reaches = row.poles().iter().any(|&line| area.contains(network.body(at(Conductor::Line(line)))));
-            if !reaches || count == MOST_WAYS {
+            if !reaches || count == network.limits().locate.ways_tried {
                 continue;
             }
             count += 1;
@@ -150,20 +136,20 @@ impl<'a> Places<'a> {
     }
 
     /// A reading from one body of a gap to the other, where both have terminals.
-    fn add_own(&mut self, members: &[Member]) {
+    fn add_own(&mut self, members: &[SideBySide]) {
         let installation = self.network.installation();
         for member in members {
             let place = match *member {
-                Member::Length { length, cores } => [0, 1].into_iter().find_map(|end| {
+                SideBySide::Length { length, cores } => [0, 1].into_iter().find_map(|end| {
                     let terminals = at_end(self.network, length, cores, end)?;
                     Some((self.reading_at(length, end)?, terminals))
                 }),
-                Member::Point { point, terminals } => {
+                SideBySide::Point { point, terminals } => {
                     let circuit = installation.point(point).circuit();
                     Some(((ReadingAt::Circuit(circuit), Some(point)), terminals))
                 }
-                Member::Way { way, terminals } => Some(((ReadingAt::Board(way.board), None), terminals)),
-                Member::Board { board, terminals } => Some(((ReadingAt::Board(board), None), terminals)),
+                SideBySide::Way { way, terminals } => Some(((ReadingAt::Board(way.board), None), terminals)),
+                SideBySide::Board { board, terminals } => Some(((ReadingAt::Board(board), None), terminals)),
             };
             if let Some(((at, at_point), terminals)) = place {
                 let leads = terminals.map(|terminal| vec![(installation.terminal_name(terminal), terminal)]);
@@ -194,7 +180,7 @@ impl<'a> Places<'a> {
     /// The readings after two operations.
     pub(super) fn after_two_operations(&self, standing: &Configuration) -> Vec<Candidate> {
         let mut settings = Vec::new();
-        let devices = &self.devices[..self.devices.len().min(MOST_IN_PAIRS)];
+        let devices = &self.devices[..self.devices.len().min(self.network.limits().locate.devices_in_pairs)];
         for (number, &one) in devices.iter().enumerate() {
             for &other in &devices[number + 1..] {
                 for to in self.moves(standing, one) {
@@ -251,27 +237,14 @@ fn area(network: &Network, gaps: &Gaps, suspects: &[GapId]) -> (Reach, Vec<Devic
             if !device.is_at_point() {
                 continue;
             }
-            if device.operable && devices.len() < MOST_DEVICES && !devices.contains(&contact.device) {
+            if device.operable
+                && devices.len() < network.limits().locate.devices_operated
+                && !devices.contains(&contact.device)
+            {
                 devices.push(contact.device);
             }
             area.enter(far);
         }
     }
     (area, devices)
-}
-
-/// What a reading at a place is put down under.
-pub(super) fn place_name(network: &Network, at: ReadingAt) -> String {
-    match at {
-        ReadingAt::Circuit(circuit) => circuit_id(network, circuit),
-        ReadingAt::Board(board) => board_id(network, board),
-    }
-}
-
-fn circuit_id(network: &Network, circuit: CircuitId) -> String {
-    network.installation().circuit(circuit).id().to_owned()
-}
-
-fn board_id(network: &Network, board: BoardId) -> String {
-    network.installation().board(board).id().to_owned()
 }

@@ -1,13 +1,16 @@
 //! Gaps: what lies side by side, by the two bodies of copper that it lies between.
 
+use fixedbitset::FixedBitSet;
 use rustc_hash::FxHashMap;
+use serde::{Deserialize, Serialize};
 
 use crate::model::{BoardId, Conductor, End, GroupId, LengthId, PointId, TerminalRef, Volts, WayDevice, WayId};
-use crate::network::{Body, Lists, Network, PairCore, Role};
+use crate::network::{Body, Lists, Network, PairCore, Reach, Role};
 use crate::rules::{board_test_voltage, test_voltage};
 
 /// The number of a gap: counted from 0, those of lengths first, in the order of the file.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(transparent)]
 pub struct GapId(pub(crate) u32);
 
 impl GapId {
@@ -16,37 +19,26 @@ impl GapId {
     }
 }
 
-/// One place where the two bodies of a gap lie side by side.
+/// One place where the two bodies of a gap lie side by side, with one core or terminal of each; there may be more.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Member {
+pub(super) enum SideBySide {
     /// Two cores of a length, or one and the main earthing terminal.
-    Length {
-        /// The length.
-        length: LengthId,
-        /// The cores.
-        cores: [PairCore; 2],
-    },
+    Length { length: LengthId, cores: [PairCore; 2] },
     /// Two terminals of a point.
-    Point {
-        /// The point.
-        point: PointId,
-        /// One terminal of each body; there may be more.
-        terminals: [TerminalRef; 2],
-    },
+    Point { point: PointId, terminals: [TerminalRef; 2] },
     /// Two terminals of a way, on its load side or its supply side.
-    Way {
-        /// The way.
-        way: WayId,
-        /// One terminal of each body.
-        terminals: [TerminalRef; 2],
-    },
+    Way { way: WayId, terminals: [TerminalRef; 2] },
     /// Two bars of a board.
-    Board {
-        /// The board.
-        board: BoardId,
-        /// One terminal of each body.
-        terminals: [TerminalRef; 2],
-    },
+    Board { board: BoardId, terminals: [TerminalRef; 2] },
+}
+
+impl SideBySide {
+    pub(super) fn length(&self) -> Option<LengthId> {
+        match self {
+            SideBySide::Length { length, .. } => Some(*length),
+            _ => None,
+        }
+    }
 }
 
 /// All gaps of a network.
@@ -54,15 +46,14 @@ pub enum Member {
 pub(super) struct Gaps {
     /// The lower body first.
     pub(super) bodies: Vec<[Body; 2]>,
-    pub(super) members: Vec<Vec<Member>>,
+    pub(super) members: Vec<Vec<SideBySide>>,
     /// Metres of the lengths of each gap.
     pub(super) metres: Vec<f64>,
     /// The least and the greatest test voltage that the places of each gap ask for: its lengths by their circuits; where it
     /// has none, points and ways by theirs and bars by the board. (So what is between the terminals of a transformer's low
     /// side asks for what its cable does.)
     pub(super) volts: Vec<[Volts; 2]>,
-    /// For each body, its gaps.
-    pub(super) at: Lists,
+    at: Lists,
 }
 
 impl Gaps {
@@ -72,60 +63,38 @@ impl Gaps {
     /// like leakage between the first and the third (star to mesh), and that gap is there.
     ///
     /// Time and space linear in the pairs of cores and the pairs of bodies at each accessory.
-    pub(super) fn of(network: &Network, touched: &fixedbitset::FixedBitSet) -> Gaps {
+    pub(super) fn of(network: &Network, touched: &FixedBitSet) -> Gaps {
         let mut gaps = Gathering::default();
         gaps.add_lengths(network);
         gaps.add_points(network, touched);
         gaps.add_boards(network);
         let Gathering { bodies, members, number: _ } = gaps;
-        let installation = network.installation();
-        let metres = members
-            .iter()
-            .map(|members| {
-                let metres = members.iter().map(|member| match member {
-                    Member::Length { length, .. } => installation.length(*length).metres().0,
-                    _ => 0.0,
-                });
-                metres.fold(0.0, |all, one| all + one)
-            })
-            .collect();
-        let of_way = installation.circuits_of_ways();
-        let of_boards = board_test_voltage(installation);
-        let asked = |member: &Member| {
-            let circuit = match *member {
-                Member::Length { length, .. } => Some(installation.length(length).circuit()),
-                Member::Point { point, .. } => Some(installation.point(point).circuit()),
-                Member::Way { way, .. } => of_way.get(&way).copied(),
-                Member::Board { .. } => None,
-            };
-            circuit.map_or(of_boards, |circuit| test_voltage(installation.circuit(circuit)))
-        };
-        let volts = members
-            .iter()
-            .map(|members| {
-                let is_length = |member: &&Member| matches!(member, Member::Length { .. });
-                let has_lengths = members.iter().any(|member| is_length(&member));
-                let asked = || members.iter().filter(|member| !has_lengths || is_length(member)).map(&asked);
-                let least = asked().min_by(|one, other| one.0.total_cmp(&other.0));
-                let greatest = asked().max_by(|one, other| one.0.total_cmp(&other.0));
-                [least.unwrap_or(of_boards), greatest.unwrap_or(of_boards)]
-            })
-            .collect();
-        let at = Lists::new(
-            network.body_count(),
-            bodies.iter().enumerate().flat_map(|(number, &[a, b])| [(a, number as u32), (b, number as u32)]),
-        );
+        let metres = members.iter().map(|members| metres(network, lengths(members))).collect();
+        let volts = asked(network, &members);
+        let at = by_body(network, &bodies);
         Gaps { bodies, members, metres, volts, at }
+    }
+
+    /// Gaps between these bodies and nothing else, for tests.
+    #[cfg(test)]
+    pub(super) fn between(network: &Network, bodies: Vec<[Body; 2]>) -> Gaps {
+        let (count, at) = (bodies.len(), by_body(network, &bodies));
+        let volts = vec![[Volts(500.0); 2]; count];
+        Gaps { bodies, members: vec![Vec::new(); count], metres: vec![0.0; count], volts, at }
     }
 
     pub(super) fn count(&self) -> usize {
         self.bodies.len()
     }
 
-    /// The greatest test voltage that some gaps ask for, where that is above this one.
-    pub(super) fn asks_for_more(&self, gaps: &[u32], taken: Volts) -> Option<Volts> {
-        let greatest = gaps.iter().map(|&gap| self.volts[gap as usize][1]);
-        greatest.max_by(|one, other| one.0.total_cmp(&other.0)).filter(|asked| *asked > taken)
+    /// The gaps that a body is a side of.
+    pub(super) fn at(&self, body: Body) -> &[u32] {
+        self.at.at(body)
+    }
+
+    /// How many gaps there are at what is reached.
+    pub(super) fn count_at(&self, reach: &Reach) -> usize {
+        reach.bodies().iter().map(|&body| self.at(body).len()).sum()
     }
 
     /// The body of a gap that is not this one.
@@ -133,17 +102,66 @@ impl Gaps {
         let [a, b] = self.bodies[gap as usize];
         if a == body { b } else { a }
     }
+
+    /// The lengths that a gap is in.
+    pub(super) fn lengths(&self, gap: GapId) -> impl Iterator<Item = LengthId> + Clone + '_ {
+        lengths(&self.members[gap.index()])
+    }
+
+    /// The greatest test voltage that some gaps ask for, where that is above this one.
+    pub(super) fn asks_for_more(&self, gaps: &[u32], taken: Volts) -> Option<Volts> {
+        let greatest = gaps.iter().map(|&gap| self.volts[gap as usize][1]);
+        greatest.max_by(|one, other| one.0.total_cmp(&other.0)).filter(|asked| *asked > taken)
+    }
+}
+
+fn by_body(network: &Network, bodies: &[[Body; 2]]) -> Lists {
+    let ends = bodies.iter().zip(0u32..).flat_map(|(&[a, b], number)| [(a, number), (b, number)]);
+    Lists::new(network.body_count(), ends)
+}
+
+fn lengths(members: &[SideBySide]) -> impl Iterator<Item = LengthId> + Clone + '_ {
+    members.iter().filter_map(SideBySide::length)
+}
+
+/// Metres of some lengths.
+pub(super) fn metres(network: &Network, lengths: impl Iterator<Item = LengthId>) -> f64 {
+    // Nothing comes to nought, not to minus nought as an empty sum does.
+    lengths.map(|length| network.installation().length(length).metres().0).fold(0.0, |all, one| all + one)
+}
+
+fn asked(network: &Network, members: &[Vec<SideBySide>]) -> Vec<[Volts; 2]> {
+    let installation = network.installation();
+    let of_way = installation.circuits_of_ways();
+    let of_boards = board_test_voltage(installation);
+    let asked = |member: &SideBySide| {
+        let circuit = match *member {
+            SideBySide::Length { length, .. } => Some(installation.length(length).circuit()),
+            SideBySide::Point { point, .. } => Some(installation.point(point).circuit()),
+            SideBySide::Way { way, .. } => of_way.get(&way).copied(),
+            SideBySide::Board { .. } => None,
+        };
+        circuit.map_or(of_boards, |circuit| test_voltage(installation.circuit(circuit)))
+    };
+    let of_gap = |members: &Vec<SideBySide>| {
+        let has_lengths = lengths(members).next().is_some();
+        let counted = members.iter().filter(|member| !has_lengths || member.length().is_some());
+        let mut volts: Vec<Volts> = counted.map(asked).collect();
+        volts.sort_by(|one, other| one.0.total_cmp(&other.0));
+        [volts.first(), volts.last()].map(|volts| volts.copied().unwrap_or(of_boards))
+    };
+    members.iter().map(of_gap).collect()
 }
 
 #[derive(Default)]
 struct Gathering {
     bodies: Vec<[Body; 2]>,
-    members: Vec<Vec<Member>>,
+    members: Vec<Vec<SideBySide>>,
     number: FxHashMap<[Body; 2], u32>,
 }
 
 impl Gathering {
-    fn add(&mut self, bodies: [Body; 2], member: Member) {
+    fn add(&mut self, bodies: [Body; 2], member: SideBySide) {
         if bodies[0] == bodies[1] {
             return;
         }
@@ -170,22 +188,22 @@ impl Gathering {
             for one in 0..count {
                 for other in one + 1..count {
                     let cores = [PairCore::Core(one), PairCore::Core(other)];
-                    self.add([body(one), body(other)], Member::Length { length: id, cores });
+                    self.add([body(one), body(other)], SideBySide::Length { length: id, cores });
                 }
             }
             let has_earth = |core: usize| network.core_roles(id, core as u16).contains(&Role::Earth);
             if !(0..count).any(has_earth) {
                 for one in 0..count {
                     let cores = [PairCore::Core(one), PairCore::Earth];
-                    self.add([body(one), main_earth], Member::Length { length: id, cores });
+                    self.add([body(one), main_earth], SideBySide::Length { length: id, cores });
                 }
             }
         }
     }
 
-    fn add_points(&mut self, network: &Network, touched: &fixedbitset::FixedBitSet) {
+    fn add_points(&mut self, network: &Network, touched: &FixedBitSet) {
         let installation = network.installation();
-        let mut has_core = fixedbitset::FixedBitSet::with_capacity(network.body_count());
+        let mut has_core = FixedBitSet::with_capacity(network.body_count());
         for &body in network.core_bodies() {
             has_core.insert(body as usize);
         }
@@ -201,7 +219,7 @@ impl Gathering {
             let terminals = (0..count as u16).map(|terminal| TerminalRef::Point { point: id, terminal });
             let terminals = terminals.filter(|&terminal| !is_alone(network.body(terminal)));
             for terminals in between_bodies(network, terminals) {
-                self.add(terminals.map(|terminal| network.body(terminal)), Member::Point { point: id, terminals });
+                self.add(terminals.map(|terminal| network.body(terminal)), SideBySide::Point { point: id, terminals });
             }
         }
     }
@@ -219,7 +237,7 @@ impl Gathering {
             }
             bars.push(TerminalRef::EarthBar { board: id });
             for terminals in between_bodies(network, bars.into_iter()) {
-                self.add(terminals.map(|terminal| network.body(terminal)), Member::Board { board: id, terminals });
+                self.add(terminals.map(|terminal| network.body(terminal)), SideBySide::Board { board: id, terminals });
             }
             for (number, row) in board.ways().iter().enumerate() {
                 let way = WayId { board: id, way: number as u32 };
@@ -243,7 +261,7 @@ impl Gathering {
                     // The supply side is named with the board's bars, where it lies between two of them.
                     let of_load = terminals.iter().all(|terminal| matches!(terminal, TerminalRef::Way { .. }));
                     if of_load || !self.is_known(bodies) {
-                        self.add(bodies, Member::Way { way, terminals });
+                        self.add(bodies, SideBySide::Way { way, terminals });
                     }
                 }
             }

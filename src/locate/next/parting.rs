@@ -1,32 +1,33 @@
 //! Where copper can be parted by hand, for suspects that share both bodies and so can't be told apart by any reading.
 
 use rustc_hash::FxHashMap;
+use serde::{Deserialize, Serialize};
 
-use super::gap::{GapId, Gaps, Member};
-use crate::model::{BoardId, LengthId, PointId, TerminalRef};
+use super::super::gaps::{GapId, Gaps, metres};
+use crate::model::{BoardId, Installation, LengthId, PointId, TerminalRef};
 use crate::network::{Body, Network};
 
-/// The most places of which two at once are tried.
-const MOST_IN_PAIRS: usize = 48;
+/// Where to part copper by hand, and the lengths that then can be read by themselves.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[non_exhaustive]
+pub struct Parting {
+    /// The gap that they are in.
+    pub gap: GapId,
+    /// One or two points, or boards with the bars that the cores meet on (two where the copper is a ring).
+    pub at: Vec<String>,
+    /// A terminal of the copper to part, at each place.
+    pub terminals: Vec<String>,
+    /// The lengths of the gap that then hang together, in the order of the file.
+    pub parts: Vec<Vec<String>>,
+}
 
 /// Where copper can be parted by hand.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum PartAt {
+enum PartAt {
     /// The cores that meet at a point.
     Point(PointId),
     /// The cores that meet on the bars of a board.
     Board(BoardId),
-}
-
-/// Where to part the copper of one body, and the lengths that then can be read by themselves.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Parting {
-    /// One or two places (two where the copper is a ring).
-    pub at: Vec<PartAt>,
-    /// A terminal of the copper to part, at each place.
-    pub terminals: Vec<TerminalRef>,
-    /// The lengths of the gap that then hang together, in the order of the file.
-    pub parts: Vec<Vec<LengthId>>,
 }
 
 /// A place where cores of one body are joined.
@@ -44,42 +45,29 @@ enum Joint {
 ///
 /// Exact over one place; over two where there are not too many. Time O(p² l) for p places and l lengths.
 pub(super) fn parting(network: &Network, gaps: &Gaps, gap: GapId) -> Option<Parting> {
-    let members: Vec<LengthId> = gaps.members[gap.index()]
-        .iter()
-        .filter_map(|member| match member {
-            Member::Length { length, .. } => Some(*length),
-            _ => None,
-        })
-        .collect();
+    let members: Vec<LengthId> = gaps.lengths(gap).collect();
     // Protective copper only where nothing else does.
     let earth = network.body(TerminalRef::MainEarth);
     let mut bodies = gaps.bodies[gap.index()];
     bodies.sort_by_key(|&body| body == earth);
-    let mut best: Option<(f64, Parting)> = None;
-    for count in [1, 2] {
-        for body in bodies {
-            let copper = Copper::of(network, body, &members);
-            for at in copper.choices(count) {
+    let coppers = bodies.map(|body| Copper::of(network, body, &members));
+    let best_of = |count: usize| {
+        let mut best: Option<(f64, Parting)> = None;
+        for copper in &coppers {
+            for at in copper.choices(count, network.limits().locate.partings_in_pairs) {
                 let parts = copper.parts(&at);
                 if parts.len() < 2 {
                     continue;
                 }
-                let worst = parts.iter().map(|part| metres(network, part)).fold(0.0, f64::max);
+                let worst = parts.iter().map(|part| metres(network, part.iter().copied())).fold(0.0, f64::max);
                 if best.as_ref().is_none_or(|best| worst < best.0 - 1e-9) {
-                    let terminals = at.iter().map(|&point| copper.terminal_at(point)).collect();
-                    best = Some((worst, Parting { at, terminals, parts }));
+                    best = Some((worst, copper.parting(network.installation(), gap, &at, &parts)));
                 }
             }
         }
-        if best.is_some() {
-            break;
-        }
-    }
-    best.map(|best| best.1)
-}
-
-fn metres(network: &Network, lengths: &[LengthId]) -> f64 {
-    lengths.iter().map(|&length| network.installation().length(length).metres().0).sum()
+        best
+    };
+    best_of(1).or_else(|| best_of(2)).map(|(_, parting)| parting)
 }
 
 /// The cores of one body, and where they are joined.
@@ -118,19 +106,33 @@ impl Copper {
         Copper { cores, places, members: members.to_vec() }
     }
 
-    /// The places to part at, so many at once.
-    fn choices(&self, count: usize) -> Vec<Vec<PartAt>> {
+    /// The places to part at, so many at once; of the first so many, where it is two.
+    fn choices(&self, count: usize, most: usize) -> Vec<Vec<PartAt>> {
         let places: Vec<PartAt> = self.places.iter().map(|entry| entry.0).collect();
         if count == 1 {
             return places.into_iter().map(|place| vec![place]).collect();
         }
-        let few = &places[..places.len().min(MOST_IN_PAIRS)];
+        let few = &places[..places.len().min(most)];
         let pairs = few.iter().enumerate();
         pairs.flat_map(|(number, &one)| few[number + 1..].iter().map(move |&other| vec![one, other])).collect()
     }
 
-    fn terminal_at(&self, place: PartAt) -> TerminalRef {
-        self.places.iter().find(|entry| entry.0 == place).expect("only places of the copper are chosen").1
+    fn parting(&self, installation: &Installation, gap: GapId, at: &[PartAt], parts: &[Vec<LengthId>]) -> Parting {
+        let name = |place: &PartAt| match *place {
+            PartAt::Point(point) => installation.point(point).id().to_owned(),
+            PartAt::Board(board) => installation.board(board).id().to_owned(),
+        };
+        let terminal = |place: &PartAt| {
+            let entry = self.places.iter().find(|entry| entry.0 == *place).expect("only its places are chosen");
+            installation.terminal_name(entry.1)
+        };
+        let length = |&length: &LengthId| installation.length(length).id().to_owned();
+        Parting {
+            gap,
+            at: at.iter().map(name).collect(),
+            terminals: at.iter().map(terminal).collect(),
+            parts: parts.iter().map(|part| part.iter().map(length).collect()).collect(),
+        }
     }
 
     /// The members that hang together with the copper parted at these places.
