@@ -58,7 +58,7 @@ pub(super) struct Analysis {
 
 /// What the readings are looked at for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Purpose {
+pub(super) enum AnalysisPurpose {
     /// What they say.
     Findings,
     /// What they would say with one more: that is asked often, so fewer programs are solved.
@@ -73,7 +73,7 @@ pub(super) struct Figures<'a> {
     /// What makes a fault beyond it.
     pub(super) threshold: f64,
     pub(super) limits: &'a LocateLimits,
-    pub(super) purpose: Purpose,
+    pub(super) purpose: AnalysisPurpose,
 }
 
 impl Figures<'_> {
@@ -92,7 +92,7 @@ impl Analysis {
         let is_whole = measured.iter().all(|one| one.sums.is_whole);
         for whole in blocks(measured, contradicting, |_, _| true) {
             if whole.block.size() <= figures.limits.block_with_all_sums {
-                analysis.add(whole, contradicting, figures, is_whole && figures.purpose == Purpose::Findings);
+                analysis.add(whole, contradicting, figures, is_whole && figures.purpose == AnalysisPurpose::Findings);
                 continue;
             }
             let is_own = |one: &&Measured| whole.readings.binary_search(&one.reading).is_ok();
@@ -183,8 +183,8 @@ impl Solved {
             solved.tight = tight(block, &solved.bounds);
         }
         let programs = match figures.purpose {
-            Purpose::Findings => limits.programs_for_faults,
-            Purpose::Outcome => limits.programs_for_outcome,
+            AnalysisPurpose::Findings => limits.programs_for_faults,
+            AnalysisPurpose::Outcome => limits.programs_for_outcome,
         };
         solved.faults = FewestFaults::of(block, allowance, threshold, programs);
         solved

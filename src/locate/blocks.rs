@@ -28,7 +28,7 @@ fn place<T: Ord>(sorted: &[T], one: &T) -> u32 {
     sorted.binary_search(one).expect("it is listed") as u32
 }
 
-struct Row<'m> {
+struct SumRow<'m> {
     gaps: &'m [u32],
     bound: f64,
     reading: u32,
@@ -87,24 +87,24 @@ pub(super) fn blocks(
     blocks.map(|(own, of_block)| block(&rows, &own, of_block.into_iter().map(|column| &columns[column]))).collect()
 }
 
-fn rows<'m>(measured: &'m [Measured], wanted: impl Fn(&[u32], f64) -> bool) -> Vec<Row<'m>> {
-    let mut rows: Vec<Row<'m>> = Vec::new();
+fn rows<'m>(measured: &'m [Measured], wanted: impl Fn(&[u32], f64) -> bool) -> Vec<SumRow<'m>> {
+    let mut rows: Vec<SumRow<'m>> = Vec::new();
     for one in measured {
         let [least, greatest] = one.conductance;
         // A sum of nothing at most something says nothing; at least something, it is a contradiction of its own.
         if let (Some(gaps), true) = (one.bounded.as_ref().filter(|gaps| !gaps.is_empty()), greatest.is_finite()) {
-            rows.push(Row { gaps, bound: greatest, reading: one.reading, is_up: true });
+            rows.push(SumRow { gaps, bound: greatest, reading: one.reading, is_up: true });
         }
         if least > 0.0 {
             let downs = one.sums.cuts.iter().filter(|cut| wanted(cut, least));
-            rows.extend(downs.map(|gaps| Row { gaps, bound: least, reading: one.reading, is_up: false }));
+            rows.extend(downs.map(|gaps| SumRow { gaps, bound: least, reading: one.reading, is_up: false }));
         }
     }
     rows
 }
 
 /// The block of these rows, with each of its columns' rows and gaps.
-fn block<'c>(rows: &[Row<'_>], own: &[u32], columns: impl Iterator<Item = &'c (Vec<u32>, Vec<u32>)>) -> GapBlock {
+fn block<'c>(rows: &[SumRow<'_>], own: &[u32], columns: impl Iterator<Item = &'c (Vec<u32>, Vec<u32>)>) -> GapBlock {
     let mut readings: Vec<u32> = own.iter().map(|&row| rows[row as usize].reading).collect();
     readings.sort_unstable();
     readings.dedup();
@@ -116,7 +116,7 @@ fn block<'c>(rows: &[Row<'_>], own: &[u32], columns: impl Iterator<Item = &'c (V
     }
     let (mut ups, mut downs) = (Vec::new(), Vec::new());
     for (&row, columns) in own.iter().zip(columns_of) {
-        let Row { bound, reading, is_up, .. } = rows[row as usize];
+        let SumRow { bound, reading, is_up, .. } = rows[row as usize];
         let sums = if is_up { &mut ups } else { &mut downs };
         sums.push(Sum { columns, bound, reading: place(&readings, &reading) });
     }

@@ -10,7 +10,7 @@
 
 use rustc_hash::{FxHashMap, FxHashSet};
 
-use super::gaps::Gaps;
+use super::gaps::GapTable;
 use super::sums::{Across, Conducting, Measured};
 use crate::model::{TestSet, Volts};
 use crate::network::{Network, Reach};
@@ -20,7 +20,7 @@ use crate::reading::{Configuration, LeadBodies, Replay};
 const CLEAR: f64 = 1e-9;
 
 /// A reading as it was taken.
-struct Taken {
+struct ReadingTaken {
     standing: Configuration,
     leads: LeadBodies,
     volts: Option<Volts>,
@@ -29,20 +29,25 @@ struct Taken {
 /// Pairs of readings, each as the lower and the higher number, of which the one contains the other and shows less leakage.
 ///
 /// Time: linear in the sums, plus for each pair compared what its leads reach.
-pub(super) fn contradicting(network: &Network, gaps: &Gaps, tests: &TestSet, measured: &[Measured]) -> Vec<[u32; 2]> {
+pub(super) fn contradicting(
+    network: &Network,
+    gaps: &GapTable,
+    tests: &TestSet,
+    measured: &[Measured],
+) -> Vec<[u32; 2]> {
     let pairs = comparable(measured, network.limits().locate.readings_compared);
     if pairs.is_empty() {
         return Vec::new();
     }
     let needed: FxHashSet<u32> = pairs.iter().flatten().copied().collect();
-    let mut taken: FxHashMap<u32, Taken> = FxHashMap::default();
+    let mut taken: FxHashMap<u32, ReadingTaken> = FxHashMap::default();
     let mut replay = Replay::of(network, tests);
     let mut number = 0;
     while let Some((pass, standing)) = replay.next_pass() {
         for reading in pass.readings() {
             if needed.contains(&number) {
                 let leads = LeadBodies::of(network, reading.leads());
-                taken.insert(number, Taken { standing: standing.clone(), leads, volts: reading.volts() });
+                taken.insert(number, ReadingTaken { standing: standing.clone(), leads, volts: reading.volts() });
             }
             number += 1;
         }
@@ -86,7 +91,7 @@ fn comparable(measured: &[Measured], most: usize) -> Vec<[u32; 2]> {
 }
 
 /// Whether all that may conduct in one reading, where its current can go, is joined for sure in the other.
-fn is_contained(network: &Network, gaps: &Gaps, less: &Taken, more: &Taken) -> bool {
+fn is_contained(network: &Network, gaps: &GapTable, less: &ReadingTaken, more: &ReadingTaken) -> bool {
     let [in_less, in_more] = [less, more].map(|taken| Across { network, gaps, standing: &taken.standing });
     let may = in_less.on_leads(&less.leads, Conducting::MaybeInAny);
     let sure = in_more.on_leads(&more.leads, Conducting::SureInEvery);

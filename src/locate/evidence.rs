@@ -3,11 +3,11 @@
 use fixedbitset::FixedBitSet;
 use serde::{Deserialize, Serialize};
 
-use super::analysis::{Analysis, BlockAnalysis, Figures, GapBounds, Purpose, State};
+use super::analysis::{Analysis, AnalysisPurpose, BlockAnalysis, Figures, GapBounds, State};
 use super::assumptions::Assumptions;
 use super::contradiction::contradicting;
 use super::faults::Explanation;
-use super::gaps::{GapId, Gaps};
+use super::gaps::{GapId, GapTable};
 use super::sums::{Across, Measured};
 use crate::coverage::Tested;
 use crate::model::{Indication, LengthId, Reading, TestSet, Volts};
@@ -40,7 +40,7 @@ pub(super) struct ReadingUse {
 pub(super) struct Evidence<'n> {
     pub(super) network: &'n Network,
     pub(super) assumptions: Assumptions,
-    pub(super) gaps: Gaps,
+    pub(super) gaps: GapTable,
     /// What each gap may leak as healthy cable, in µS.
     pub(super) allowances: Vec<f64>,
     pub(super) readings: Vec<ReadingUse>,
@@ -53,7 +53,7 @@ pub(super) struct Evidence<'n> {
 impl<'n> Evidence<'n> {
     pub(super) fn of(network: &'n Network, tests: &TestSet, assumptions: Assumptions) -> Evidence<'n> {
         let tested = Tested::by(network, tests, Need::Standard);
-        let gaps = Gaps::of(network, &touched(network, tests));
+        let gaps = GapTable::of(network, &touched(network, tests));
         let mut replay = Replay::of(network, tests);
         let mut pass_number = 0;
         let mut readings = Vec::new();
@@ -80,12 +80,17 @@ impl<'n> Evidence<'n> {
         let analysis = Analysis::default();
         let mut evidence = Evidence { network, assumptions, gaps, allowances, readings, measured, analysis, standing };
         let contradicting = contradicting(network, &evidence.gaps, tests, &evidence.measured);
-        evidence.analysis = evidence.analysed(&evidence.measured, &contradicting, Purpose::Findings);
+        evidence.analysis = evidence.analysed(&evidence.measured, &contradicting, AnalysisPurpose::Findings);
         evidence
     }
 
     /// What some readings say.
-    pub(super) fn analysed(&self, measured: &[Measured], contradicting: &[[u32; 2]], purpose: Purpose) -> Analysis {
+    pub(super) fn analysed(
+        &self,
+        measured: &[Measured],
+        contradicting: &[[u32; 2]],
+        purpose: AnalysisPurpose,
+    ) -> Analysis {
         let (allowances, threshold) = (&self.allowances, self.assumptions.threshold());
         let limits = &self.network.limits().locate;
         Analysis::of(measured, contradicting, Figures { allowances, threshold, limits, purpose })
@@ -161,6 +166,6 @@ fn left_out(void: Option<Void>, shown: Option<Indication>) -> Option<LeftOut> {
 }
 
 /// The greatest test voltage that a gap directly across the leads asks for, where the reading was taken below it.
-fn taken_below_volts(reading: &Reading, gaps: &Gaps, direct: Option<&[u32]>) -> Option<Volts> {
+fn taken_below_volts(reading: &Reading, gaps: &GapTable, direct: Option<&[u32]>) -> Option<Volts> {
     gaps.asks_for_more(direct?, reading.volts()?)
 }

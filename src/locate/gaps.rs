@@ -43,7 +43,7 @@ impl SideBySide {
 
 /// All gaps of a network.
 #[derive(Debug)]
-pub(super) struct Gaps {
+pub(super) struct GapTable {
     /// The lower body first.
     pub(super) bodies: Vec<[Body; 2]>,
     pub(super) members: Vec<Vec<SideBySide>>,
@@ -56,31 +56,31 @@ pub(super) struct Gaps {
     at: Lists,
 }
 
-impl Gaps {
+impl GapTable {
     /// The gaps of a network. Terminals that nothing is joined to are left out, unless a reading `touched` them.
     ///
     /// Leaving them out loses nothing: leakage from one terminal of an accessory over such a terminal to a third acts
     /// like leakage between the first and the third (star to mesh), and that gap is there.
     ///
     /// Time and space linear in the pairs of cores and the pairs of bodies at each accessory.
-    pub(super) fn of(network: &Network, touched: &FixedBitSet) -> Gaps {
-        let mut gaps = Gathering::default();
+    pub(super) fn of(network: &Network, touched: &FixedBitSet) -> GapTable {
+        let mut gaps = GapGathering::default();
         gaps.add_lengths(network);
         gaps.add_points(network, touched);
         gaps.add_boards(network);
-        let Gathering { bodies, members, number: _ } = gaps;
+        let GapGathering { bodies, members, number: _ } = gaps;
         let metres = members.iter().map(|members| metres(network, lengths(members))).collect();
         let volts = asked(network, &members);
         let at = by_body(network, &bodies);
-        Gaps { bodies, members, metres, volts, at }
+        GapTable { bodies, members, metres, volts, at }
     }
 
     /// Gaps between these bodies and nothing else, for tests.
     #[cfg(test)]
-    pub(super) fn between(network: &Network, bodies: Vec<[Body; 2]>) -> Gaps {
+    pub(super) fn between(network: &Network, bodies: Vec<[Body; 2]>) -> GapTable {
         let (count, at) = (bodies.len(), by_body(network, &bodies));
         let volts = vec![[Volts(500.0); 2]; count];
-        Gaps { bodies, members: vec![Vec::new(); count], metres: vec![0.0; count], volts, at }
+        GapTable { bodies, members: vec![Vec::new(); count], metres: vec![0.0; count], volts, at }
     }
 
     pub(super) fn count(&self) -> usize {
@@ -154,13 +154,13 @@ fn asked(network: &Network, members: &[Vec<SideBySide>]) -> Vec<[Volts; 2]> {
 }
 
 #[derive(Default)]
-struct Gathering {
+struct GapGathering {
     bodies: Vec<[Body; 2]>,
     members: Vec<Vec<SideBySide>>,
     number: FxHashMap<[Body; 2], u32>,
 }
 
-impl Gathering {
+impl GapGathering {
     fn add(&mut self, bodies: [Body; 2], member: SideBySide) {
         if bodies[0] == bodies[1] {
             return;

@@ -338,7 +338,7 @@ impl Block {
         let solution = solved(&problem).ok_or(NotSolved)?;
         let value = |variable: Variable| solution.var_value(variable);
         let of_downs = |variables: Vec<Variable>| downs.iter().copied().zip(variables.into_iter().map(value));
-        let answer = Answer {
+        let answer = SolverAnswer {
             sums: Multipliers::clipped(u.into_iter().map(value), of_downs(v)),
             threshold: Multipliers::clipped([], of_downs(t)),
             allowances: c.into_iter().map(|own| own.map_or(0.0, |own| clipped(value(own)))).collect(),
@@ -354,7 +354,7 @@ impl Block {
     }
 
     /// What an answer shows; where it shows nothing, how much was added up.
-    fn shown(&self, healthy: Option<&Healthy<'_>>, answer: &Answer) -> Result<Certificate, f64> {
+    fn shown(&self, healthy: Option<&Healthy<'_>>, answer: &SolverAnswer) -> Result<Certificate, f64> {
         let mut proven = self.total(-1.0, &answer.sums);
         for &(_, multiplier) in &answer.threshold.downs {
             proven.add(-multiplier, healthy.map_or(0.0, |healthy| healthy.threshold));
@@ -449,7 +449,7 @@ impl Block {
 
 /// The solver's answer to whether health is contradicted.
 #[derive(Default)]
-struct Answer {
+struct SolverAnswer {
     sums: Multipliers,
     /// Of what all together may leak beyond the healthy, in each sum at least.
     threshold: Multipliers,
@@ -546,7 +546,7 @@ mod tests {
             let threshold = leakages.iter().map(|leakage| leakage * 0.25).sum::<f64>() * (1.0 + 1e-9);
             let healthy = Healthy { allowance: &allowance, threshold, faulty: &faulty };
             for healthy in [None, Some(&healthy)] {
-                let answer = Answer {
+                let answer = SolverAnswer {
                     sums: multipliers(&block, &answers),
                     threshold: Multipliers { ups: Vec::new(), ..multipliers(&block, &answers[10..]) },
                     allowances: answers[20..].iter().map(|&value| clipped(value)).collect(),

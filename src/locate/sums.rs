@@ -1,6 +1,6 @@
 //! Which gaps bound what a reading measures: from below those directly across its leads, from above those across a cut.
 
-use super::gaps::Gaps;
+use super::gaps::GapTable;
 use crate::model::Volts;
 use crate::network::{Edge, Network, Reach};
 use crate::reading::{Configuration, LeadBodies};
@@ -40,7 +40,13 @@ pub(super) struct Measured {
 
 impl Measured {
     /// Without a voltage a reading is taken to be at the right one.
-    pub(super) fn of(reading: u32, sums: Sums, conductance: [f64; 2], volts: Option<Volts>, gaps: &Gaps) -> Measured {
+    pub(super) fn of(
+        reading: u32,
+        sums: Sums,
+        conductance: [f64; 2],
+        volts: Option<Volts>,
+        gaps: &GapTable,
+    ) -> Measured {
         let mut bounded = sums.direct.clone();
         if let (Some(bounded), Some(taken)) = (&mut bounded, volts) {
             bounded.retain(|&gap| gaps.volts[gap as usize][1] <= taken);
@@ -64,7 +70,7 @@ pub(super) enum Conducting {
 /// Tells the sums of readings taken with everything standing so.
 pub(super) struct Across<'a> {
     pub(super) network: &'a Network,
-    pub(super) gaps: &'a Gaps,
+    pub(super) gaps: &'a GapTable,
     pub(super) standing: &'a Configuration,
 }
 
@@ -193,13 +199,13 @@ mod tests {
             let (throw, edge) = joined.next().expect("it is joined to a strapper");
             assert_eq!(standing.conducts(&network, edge), is_known);
             let earth = network.body(TerminalRef::MainEarth);
-            let none = Gaps::between(&network, Vec::new());
+            let none = GapTable::between(&network, Vec::new());
             let apart = Across { network: &network, gaps: &none, standing: &standing };
             let on = apart.on_leads(&LeadBodies([vec![common], vec![earth]]), Conducting::MaybeInAny);
             let mut bodies = 0..network.body_count() as Body;
             let lead = bodies.find(|&body| !on.iter().any(|on| on.contains(body))).expect("there is other copper");
             let cuts = |leads: [Body; 2], gaps: Vec<[Body; 2]>| {
-                let gaps = Gaps::between(&network, gaps);
+                let gaps = GapTable::between(&network, gaps);
                 let across = Across { network: &network, gaps: &gaps, standing: &standing };
                 across.sums(&LeadBodies(leads.map(|lead| vec![lead]))).cuts
             };

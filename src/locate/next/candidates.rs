@@ -1,6 +1,6 @@
 //! The readings that might be taken next: at ways and boards as things stand and after operations, and at points.
 
-use super::super::gaps::{GapId, Gaps, SideBySide, at_end};
+use super::super::gaps::{GapId, GapTable, SideBySide, at_end};
 use crate::model::{BoardId, Conductor, End, GroupId, Lead, LengthId, PointId, ReadingAt, TerminalRef, WayId};
 use crate::network::{Body, DeviceIndex, Edge, Network, Reach};
 use crate::reading::{Configuration, DeviceState};
@@ -34,7 +34,7 @@ pub(super) struct Places<'a> {
 
 impl<'a> Places<'a> {
     /// Finds where some gaps can be read. Time linear in the copper that contacts at points join to them.
-    pub(super) fn of(network: &'a Network, gaps: &Gaps, suspects: &[GapId]) -> Places<'a> {
+    pub(super) fn of(network: &'a Network, gaps: &GapTable, suspects: &[GapId]) -> Places<'a> {
         let (area, devices) = area(network, gaps, suspects);
         let mut places = Places { network, live: live(network), readings: Vec::new(), devices };
         places.add_ways(&area);
@@ -226,7 +226,7 @@ fn live(network: &Network) -> Vec<(TerminalRef, Option<Body>)> {
 }
 
 /// The copper that contacts at points can join to some gaps, and the operable devices on the way, nearest first.
-fn area(network: &Network, gaps: &Gaps, suspects: &[GapId]) -> (Reach, Vec<DeviceIndex>) {
+fn area(network: &Network, gaps: &GapTable, suspects: &[GapId]) -> (Reach, Vec<DeviceIndex>) {
     let mut area = Reach::from(suspects.iter().flat_map(|gap| gaps.bodies[gap.index()]));
     let mut devices = Vec::new();
     while let Some(body) = area.step() {

@@ -3,7 +3,7 @@
 use rustc_hash::FxHashMap;
 use serde::{Deserialize, Serialize};
 
-use super::super::gaps::{GapId, Gaps, metres};
+use super::super::gaps::{GapId, GapTable, metres};
 use crate::model::{BoardId, Installation, LengthId, PointId, TerminalRef};
 use crate::network::{Body, Network};
 
@@ -44,13 +44,13 @@ enum Joint {
 /// The parting that leaves the fewest metres together at worst; none where no one or two places part the lengths.
 ///
 /// Exact over one place; over two where there are not too many. Time O(p² l) for p places and l lengths.
-pub(super) fn parting(network: &Network, gaps: &Gaps, gap: GapId) -> Option<Parting> {
+pub(super) fn parting(network: &Network, gaps: &GapTable, gap: GapId) -> Option<Parting> {
     let members: Vec<LengthId> = gaps.lengths(gap).collect();
     // Protective copper only where nothing else does.
     let earth = network.body(TerminalRef::MainEarth);
     let mut bodies = gaps.bodies[gap.index()];
     bodies.sort_by_key(|&body| body == earth);
-    let coppers = bodies.map(|body| Copper::of(network, body, &members));
+    let coppers = bodies.map(|body| PartedCopper::of(network, body, &members));
     let best_of = |count: usize| {
         let mut best: Option<(f64, Parting)> = None;
         for copper in &coppers {
@@ -71,7 +71,7 @@ pub(super) fn parting(network: &Network, gaps: &Gaps, gap: GapId) -> Option<Part
 }
 
 /// The cores of one body, and where they are joined.
-struct Copper {
+struct PartedCopper {
     /// Each core by its length and the joints at its ends.
     cores: Vec<(LengthId, [Option<Joint>; 2])>,
     /// For each place that joins at least two ends: a terminal there.
@@ -79,8 +79,8 @@ struct Copper {
     members: Vec<LengthId>,
 }
 
-impl Copper {
-    fn of(network: &Network, body: Body, members: &[LengthId]) -> Copper {
+impl PartedCopper {
+    fn of(network: &Network, body: Body, members: &[LengthId]) -> PartedCopper {
         let installation = network.installation();
         let mut cores = Vec::new();
         let mut ends_at: FxHashMap<PartAt, (usize, TerminalRef)> = FxHashMap::default();
@@ -103,7 +103,7 @@ impl Copper {
                 cores.push((id, joints));
             }
         }
-        Copper { cores, places, members: members.to_vec() }
+        PartedCopper { cores, places, members: members.to_vec() }
     }
 
     /// The places to part at, so many at once; of the first so many, where it is two.

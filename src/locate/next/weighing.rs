@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::super::analysis::{BlockAnalysis, Purpose, State};
+use super::super::analysis::{AnalysisPurpose, BlockAnalysis, State};
 use super::super::evidence::Evidence;
 use super::super::gaps::{GapId, metres};
 use super::super::sums::{Across, Measured, Sums};
@@ -253,7 +253,7 @@ impl<'a> Split<'a> {
     fn outcome(&self, read: Measured, megohms: f64) -> Outcome {
         let mut measured = self.measured.clone();
         measured.push(read);
-        let analysis = self.evidence.analysed(&measured, &[], Purpose::Outcome);
+        let analysis = self.evidence.analysed(&measured, &[], AnalysisPurpose::Outcome);
         let mut suspects: Vec<GapId> = analysis.faulty_blocks().flat_map(|block| analysis.suspects(block)).collect();
         suspects.retain(|gap| analysis.gaps[&gap.0].state != State::Cleared);
         suspects.sort_unstable();
