@@ -97,7 +97,11 @@ impl<'s> Legible<'s> {
                 ["unclosed table", "unclosed array table"].iter().any(|open| message.starts_with(open));
             let header = self.headers.partition_point(|header| header.start <= span.start).checked_sub(1);
             if let (Some(header), true) = (header, is_open_header) {
-                span.start = self.headers[header].start;
+                let start = self.headers[header].start;
+                // One whose key is not the last on its line stays where it is.
+                if !self.text[start as usize..span.start as usize].contains('\n') {
+                    span.start = start;
+                }
             }
             let fault = match value_without_quotes(&self.text, span) {
                 Some(value) => InputFault::BadIndication { found: cut(value) },
