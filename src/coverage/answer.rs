@@ -4,10 +4,9 @@ use serde::{Deserialize, Serialize};
 
 use super::missed::{Missed, WhyMissed};
 use super::tested::Tested;
-use super::void::Link;
+use super::void::ReadingCoverage;
 use crate::model::{Metres, TestSet};
 use crate::network::{Need, Network, PairClass};
-use crate::reading::Void;
 
 /// What a test set covers.
 ///
@@ -44,22 +43,6 @@ pub struct CoverageSummary {
     pub metres_required: Metres,
     /// Metres of those of them all of whose required pairs are tested.
     pub metres_tested: Metres,
-}
-
-/// What became of one reading.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[non_exhaustive]
-pub struct ReadingCoverage {
-    /// The pass, counted from 1.
-    pub pass: usize,
-    /// The reading in the pass, counted from 1.
-    pub reading: usize,
-    /// Why it is void; none where it is sound.
-    pub void: Option<Void>,
-    /// What joins the leads, from the first to the second; empty where the reading is sound, and where the leads touch
-    /// the same copper.
-    #[serde(skip_serializing_if = "Vec::is_empty", default)]
-    pub path: Vec<Link>,
 }
 
 /// One pair of cores.

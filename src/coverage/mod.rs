@@ -5,8 +5,8 @@ mod missed;
 mod tested;
 mod void;
 
-pub use answer::{Coverage, CoverageSummary, PairCoverage, PositionCoverage, ReadingCoverage};
+pub use answer::{Coverage, CoverageSummary, PairCoverage, PositionCoverage};
 pub(crate) use missed::WhyMissed;
 pub use missed::{Missed, OpenContact};
 pub(crate) use tested::Tested;
-pub use void::Link;
+pub use void::{Link, ReadingCoverage};

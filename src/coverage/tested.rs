@@ -3,8 +3,7 @@
 use fixedbitset::FixedBitSet;
 use rustc_hash::FxHashMap;
 
-use super::answer::ReadingCoverage;
-use super::void::void_path;
+use super::void::{ReadingCoverage, void_path};
 use crate::model::{Reading, TestSet};
 use crate::network::{DeviceIndex, Lists, Need, Network, PairId};
 use crate::reading::{Condition, Configuration, FreeDevices, LeadBodies, Probe, Replay, Side, Void, VoidReading, When};

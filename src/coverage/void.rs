@@ -25,8 +25,24 @@ pub struct Link {
     pub conducts: Option<String>,
 }
 
+/// What became of one reading.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[non_exhaustive]
+pub struct ReadingCoverage {
+    /// The pass, counted from 1.
+    pub pass: usize,
+    /// The reading in the pass, counted from 1.
+    pub reading: usize,
+    /// Why it is void; none where it is sound.
+    pub void: Option<Void>,
+    /// What joins the leads, from the first to the second; empty where the reading is sound, and where the leads touch
+    /// the same copper.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub path: Vec<Link>,
+}
+
 /// A step of a path: from a body, over an edge, to a body.
-pub(super) type Step = (Body, Edge, Body);
+pub(super) type PathStep = (Body, Edge, Body);
 
 /// The path from `from` to a body that `is_goal` with the fewest costly edges.
 ///
@@ -37,8 +53,8 @@ pub(super) fn find_path(
     from: &[Body],
     cost: impl Fn(Edge) -> Option<bool>,
     is_goal: impl Fn(Body) -> bool,
-) -> Option<Vec<Step>> {
-    let mut best: FxHashMap<Body, (u32, Option<Step>)> = FxHashMap::default();
+) -> Option<Vec<PathStep>> {
+    let mut best: FxHashMap<Body, (u32, Option<PathStep>)> = FxHashMap::default();
     let mut queue = VecDeque::new();
     for &body in from {
         best.insert(body, (0, None));
@@ -71,7 +87,7 @@ pub(super) fn find_path(
 }
 
 /// The terminals of an edge, in the direction of a step.
-pub(super) fn directed(network: &Network, (from, edge, _): Step) -> [String; 2] {
+pub(super) fn directed(network: &Network, (from, edge, _): PathStep) -> [String; 2] {
     let (terminals, bodies) = match edge {
         Edge::Contact(number) => {
             let contact = &network.contacts()[number as usize];

@@ -3,7 +3,6 @@
 use super::error::Document;
 use super::node::Node;
 use super::reader::{Choices, Reader, Shape};
-use super::{ruleset, test_set};
 use crate::model::{
     BoardDraft, BridgeDraft, CircuitDraft, Conducts, DeviceDraft, Earthing, FormatOne, GeneralDraft, GroupDevice,
     GroupDraft, InstallationDraft, KindDraft, Lamp, LengthDraft, Load, LocationDraft, Metres, PassageDraft, Phases,
@@ -14,8 +13,6 @@ const FILE: Shape = Shape {
     name: "file",
     keys: &["format", "installation", "location", "passage", "board", "circuit", "point", "length", "kind"],
 };
-/// The keys by which an installation is told from a test set.
-pub(super) const OWN_KEYS: &[&str] = &["installation", "board", "length"];
 const GENERAL: Shape = Shape { name: "installation", keys: &["name", "nominal_voltage", "phases", "earthing", "work"] };
 const LOCATION: Shape = Shape { name: "location", keys: &["id", "name"] };
 const PASSAGE: Shape = Shape { name: "passage", keys: &["between", "metres"] };
@@ -69,8 +66,7 @@ const LOAD: Choices<Load> =
 const CONDUCTS: Choices<Conducts> = Choices { names: &["sure", "maybe"], values: &[Conducts::Sure, Conducts::Maybe] };
 
 pub(super) fn read(reader: &mut Reader<'_>, node: &Node<'_>) -> Option<InstallationDraft> {
-    let others = [(Document::TestSet, test_set::OWN_KEYS), (Document::Ruleset, ruleset::OWN_KEYS)];
-    let fields = &reader.open_file(node, &FILE, Document::Installation, &others)?;
+    let fields = &reader.open_file(node, &FILE, Document::Installation)?;
     let installation = reader.required(fields, "installation", |reader, node| Some(read_general(reader, node)));
     let nothing = || GeneralDraft {
         name: String::new(),

@@ -9,6 +9,13 @@ use super::node::{Entry, Node, Span, Value};
 use crate::model::InputLimits;
 use crate::model::{Lost, Nearest, Segment, cut};
 
+/// The keys by which each sort of file is told from the others.
+const OWN_KEYS: [(Document, &[&str]); 3] = [
+    (Document::Installation, &["installation", "board", "length"]),
+    (Document::TestSet, &["start", "pass"]),
+    (Document::Ruleset, &["ruleset", "row"]),
+];
+
 /// A table of the format: what it is called, and the keys that it has.
 pub(super) struct Shape {
     pub(super) name: &'static str,
@@ -86,12 +93,11 @@ impl<'f> Reader<'f> {
         node: &'n Node<'n>,
         shape: &'static Shape,
         wanted: Document,
-        others: &[(Document, &[&str])],
     ) -> Option<Fields<'n>> {
         if let Value::Table(entries) = &node.value
             && !entries.iter().any(|entry| entry.key != "format" && shape.keys.contains(&entry.key.as_ref()))
         {
-            for &(found, keys) in others {
+            for &(found, keys) in OWN_KEYS.iter().filter(|other| other.0 != wanted) {
                 if let Some(entry) = entries.iter().find(|entry| keys.contains(&entry.key.as_ref())) {
                     self.found.push(entry.key_span, InputFault::OtherDocument { found, wanted });
                     return None;

@@ -1,16 +1,14 @@
 //! From nodes to a ruleset.
 
 use super::error::{Document, InputFault, Type};
+use super::installation;
 use super::node::{Node, Span, Value};
 use super::reader::{Choices, Fields, Reader, Shape};
-use super::{installation, test_set};
 use crate::model::{Megohms, ModelFault, System, Volts};
 use crate::rules::{Note, Relief, Row, RowValue, Ruleset, Source, Threshold};
 
 const FILE: Shape =
     Shape { name: "file", keys: &["format", "ruleset", "row", "relief", "investigate", "expected_when_new", "note"] };
-/// The keys by which a ruleset is told from the other sorts of file.
-pub(super) const OWN_KEYS: &[&str] = &["ruleset", "row"];
 const GENERAL: Shape = Shape { name: "ruleset", keys: &["id", "title"] };
 const ROW: Shape = Shape {
     name: "row",
@@ -25,8 +23,7 @@ const SYSTEM: Choices<System> = installation::SYSTEM;
 
 /// A ruleset; of use only where no error was found.
 pub(super) fn read(reader: &mut Reader<'_>, node: &Node<'_>) -> Option<Ruleset> {
-    let others = [(Document::Installation, installation::OWN_KEYS), (Document::TestSet, test_set::OWN_KEYS)];
-    let fields = &reader.open_file(node, &FILE, Document::Ruleset, &others)?;
+    let fields = &reader.open_file(node, &FILE, Document::Ruleset)?;
     let general = reader.required(fields, "ruleset", |reader, node| {
         let fields = &reader.open(node, &GENERAL);
         Some((text(reader, fields, "id"), text(reader, fields, "title")))

@@ -3,12 +3,9 @@
 use super::error::{Document, InputFault, Type};
 use super::node::{Node, Value};
 use super::reader::{Reader, Shape};
-use super::{installation, ruleset};
 use crate::model::{FormatOne, Indication, Megohms, PassDraft, ReadingDraft, StartDraft, TestSetDraft, Volts, cut};
 
 const FILE: Shape = Shape { name: "file", keys: &["format", "start", "pass"] };
-/// The keys by which a test set is told from an installation.
-pub(super) const OWN_KEYS: &[&str] = &["start", "pass"];
 const PASS: Shape = Shape { name: "pass", keys: &["operate", "set", "remove", "refit", "reading"] };
 const READING: Shape = Shape { name: "reading", keys: &["circuit", "board", "between", "volts", "megohms"] };
 
@@ -22,8 +19,7 @@ pub enum Purpose {
 }
 
 pub(super) fn read(reader: &mut Reader<'_>, node: &Node<'_>, purpose: Purpose) -> Option<TestSetDraft> {
-    let others = [(Document::Installation, installation::OWN_KEYS), (Document::Ruleset, ruleset::OWN_KEYS)];
-    let fields = &reader.open_file(node, &FILE, Document::TestSet, &others)?;
+    let fields = &reader.open_file(node, &FILE, Document::TestSet)?;
     let start = reader.optional(fields, "start", |reader, node| reader.named(node, read_start)).unwrap_or_default();
     let passes = reader.tables(fields, "pass", |reader, node| read_pass(reader, node, purpose));
     Some(TestSetDraft { format: FormatOne, start, passes })
