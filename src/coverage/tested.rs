@@ -16,7 +16,7 @@ pub(crate) struct Tested<'n> {
     /// What became of each reading, in order.
     pub(crate) readings: Vec<ReadingCoverage>,
     /// For each pair group: the readings that test it, in some combination.
-    testers: Testers,
+    testers: ReadingTests,
     groups: FixedBitSet,
     /// For each pair group that is not tested for every start but for some: for which.
     groups_partly: FxHashMap<u32, Condition>,
@@ -135,7 +135,7 @@ impl<'n> Tested<'n> {
 
 /// A reading by its place in the list of readings, and for which starts it tests.
 #[derive(Debug)]
-struct Tester {
+struct ReadingTest {
     reading: u32,
     /// None: whatever the start.
     when: Option<Box<Condition>>,
@@ -143,20 +143,20 @@ struct Tester {
 
 /// The readings that test each pair group.
 #[derive(Debug)]
-struct Testers {
+struct ReadingTests {
     /// In the order of readings.
-    all: Vec<Tester>,
+    all: Vec<ReadingTest>,
     /// For each pair group, places in `all`, ascending.
     of_group: Lists,
 }
 
-impl Testers {
-    fn of(&self, group: u32) -> impl Iterator<Item = &Tester> {
+impl ReadingTests {
+    fn of(&self, group: u32) -> impl Iterator<Item = &ReadingTest> {
         self.of_group.at(group).iter().map(|&place| &self.all[place as usize])
     }
 
     /// The entry of one reading.
-    fn by(&self, group: u32, reading: u32) -> Option<&Tester> {
+    fn by(&self, group: u32, reading: u32) -> Option<&ReadingTest> {
         let places = self.of_group.at(group);
         let found = places.binary_search_by_key(&reading, |&place| self.all[place as usize].reading);
         found.ok().map(|at| &self.all[places[at] as usize])
@@ -168,7 +168,7 @@ struct Survey<'n> {
     need: Need,
     probe: Probe,
     readings: Vec<ReadingCoverage>,
-    testers: Vec<Tester>,
+    testers: Vec<ReadingTest>,
     /// For each of `testers`, the pair group that it tests.
     tested_groups: Vec<u32>,
     first_position: Vec<u32>,
@@ -243,7 +243,7 @@ impl<'n> Survey<'n> {
                     When::In(when) => Some(Box::new(when.essential())),
                     When::TooLarge => return,
                 };
-                self.testers.push(Tester { reading: index, when });
+                self.testers.push(ReadingTest { reading: index, when });
                 self.tested_groups.push(group);
             },
         );
@@ -266,7 +266,7 @@ impl<'n> Survey<'n> {
         let tables = &self.network.limits().tables;
         let group_count = self.network.group_count();
         let of_group = Lists::new(group_count, self.tested_groups.iter().copied().zip(0u32..));
-        let testers = Testers { all: self.testers, of_group };
+        let testers = ReadingTests { all: self.testers, of_group };
         let mut groups = FixedBitSet::with_capacity(group_count);
         let mut groups_partly = FxHashMap::default();
         for group in 0..group_count as u32 {

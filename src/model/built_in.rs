@@ -15,7 +15,7 @@ pub(crate) enum Choice {
 type PositionRow = (&'static str, &'static [&'static [&'static str]]);
 
 /// One row of the table of kinds. `E` is added to the terminals where it is not among them.
-struct Row {
+struct KindRow {
     name: &'static str,
     terminals: &'static [&'static str],
     positions: &'static [PositionRow],
@@ -28,8 +28,8 @@ struct Row {
 const SURE: Conducts = Conducts::Sure;
 const MAYBE: Conducts = Conducts::Maybe;
 
-const fn switch(name: &'static str, terminals: &'static [&'static str], positions: &'static [PositionRow]) -> Row {
-    Row { name, terminals, positions, bridges: &[], choice: Choice::None, removable: false }
+const fn switch(name: &'static str, terminals: &'static [&'static str], positions: &'static [PositionRow]) -> KindRow {
+    KindRow { name, terminals, positions, bridges: &[], choice: Choice::None, removable: false }
 }
 
 const fn load(
@@ -37,14 +37,14 @@ const fn load(
     terminals: &'static [&'static str],
     bridges: &'static [(&'static str, &'static str, Conducts)],
     choice: Choice,
-) -> Row {
-    Row { name, terminals, positions: &[], bridges, choice, removable: true }
+) -> KindRow {
+    KindRow { name, terminals, positions: &[], bridges, choice, removable: true }
 }
 
 const DOUBLE_POLE: &[PositionRow] = &[("on", &[&["Lin", "Lout"], &["Nin", "Nout"]]), ("off", &[])];
 
 /// The table of kinds, all but the selectors, which are made by number.
-const ROWS: &[Row] = &[
+const ROWS: &[KindRow] = &[
     switch("one-way", &["COM", "L1"], &[("on", &[&["COM", "L1"]]), ("off", &[])]),
     switch("two-way", &["COM", "L1", "L2"], &[("L1", &[&["COM", "L1"]]), ("L2", &[&["COM", "L2"]])]),
     switch(
@@ -72,7 +72,7 @@ const ROWS: &[Row] = &[
     load("detector", &["L", "N", "E", "IC"], &[("L", "N", MAYBE), ("IC", "N", MAYBE)], Choice::None),
     load("sensor", &["L", "N", "SL"], &[("L", "N", MAYBE), ("L", "SL", MAYBE)], Choice::None),
     load("dimmer", &["COM", "L1"], &[("COM", "L1", MAYBE)], Choice::None),
-    Row {
+    KindRow {
         name: "contactor",
         terminals: &["A1", "A2", "1", "2", "3", "4"],
         positions: &[("released", &[]), ("held-in", &[&["1", "2"], &["3", "4"]])],
@@ -80,7 +80,7 @@ const ROWS: &[Row] = &[
         choice: Choice::Manual,
         removable: true,
     },
-    Row {
+    KindRow {
         name: "indicator",
         terminals: &["L", "N"],
         positions: &[],

@@ -24,4 +24,4 @@ pub(crate) use configuration::{Conduct, Configuration, DeviceState, FreeDevices,
 pub(crate) use leads::{LeadBodies, Side};
 pub(crate) use planned::{CandidateReading, candidates, planned_readings};
 pub(crate) use probe::{Probe, Probed, VoidReading, When};
-pub(crate) use subgraph::{Place, Subgraph, SubgraphEnd};
+pub(crate) use subgraph::{BodyPlace, Subgraph, SubgraphEnd};

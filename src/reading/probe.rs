@@ -14,7 +14,7 @@ use super::group::{DeviceGroup, LeadTables, Sorting, Voids};
 use super::leads::{LeadBodies, Side};
 use super::limits::TableLimits;
 use super::region::Region;
-use super::subgraph::{Place, Subgraph};
+use super::subgraph::{BodyPlace, Subgraph};
 use crate::network::{Body, DeviceIndex, Network};
 
 /// Why a reading tests nothing.
@@ -229,15 +229,15 @@ impl<'p> Probed<'p> {
     }
 
     /// Where the reading has a body; none where it does not come to it.
-    pub(crate) fn place(&self, body: Body) -> Option<Place> {
+    pub(crate) fn place(&self, body: Body) -> Option<BodyPlace> {
         Some(match self.probe.spot(body)? {
-            Ok(side) => Place::Held(side),
+            Ok(side) => BodyPlace::Held(side),
             Err(number) => {
                 let region = &self.probe.region;
                 let group = region.group_of[number as usize];
                 let nodes = region.nodes_of(&region.groups[group as usize]);
                 let node = nodes.binary_search(&(number + 2)).expect("a body is in its group") as u32;
-                Place::In { group, node }
+                BodyPlace::In { group, node }
             }
         })
     }

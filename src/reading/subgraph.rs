@@ -25,7 +25,7 @@ pub(crate) struct Subgraph {
 
 /// Where a reading has a body.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub(crate) enum Place {
+pub(crate) enum BodyPlace {
     /// On a lead in any case.
     Held(Side),
     /// In one of the region's groups, by its number, at this place.

@@ -34,7 +34,7 @@ pub(in crate::cli) fn render(network: &Network, tests: &TestSet, ruleset: &Rules
             of(Verdict::Fail)
         ),
     );
-    let named = Named::of(network, tests, judgement);
+    let named = RecordNames::of(network, tests, judgement);
     page.heading("Circuits");
     for (number, (row, (id, circuit))) in judgement.circuits.iter().zip(network.installation().circuits()).enumerate() {
         if number > 0 {
@@ -100,7 +100,7 @@ fn asked_in_words(asked: Option<Asked>, no_value: Option<&str>) -> String {
 }
 
 /// What a judgement names, by its name.
-struct Named<'j> {
+struct RecordNames<'j> {
     /// By pass and number, each with the circuits that it is not put down under and has a lead on.
     readings: HashMap<[usize; 2], (&'j JudgedReading, Vec<CircuitId>)>,
     /// By circuit.
@@ -109,12 +109,12 @@ struct Named<'j> {
     needed: HashMap<&'j str, [bool; 2]>,
 }
 
-impl<'j> Named<'j> {
-    fn of(network: &Network, tests: &TestSet, judgement: &'j Judgement) -> Named<'j> {
+impl<'j> RecordNames<'j> {
+    fn of(network: &Network, tests: &TestSet, judgement: &'j Judgement) -> RecordNames<'j> {
         let touched = circuits_touched(network, tests);
         let missed = judgement.missed.chunk_by(|one, other| one.circuit == other.circuit);
         let circuits = judgement.circuits.iter().map(|row| row.circuit.as_str());
-        Named {
+        RecordNames {
             readings: judgement.readings.iter().zip(touched).map(|(row, at)| (row.name(), (row, at))).collect(),
             missed: missed.map(|rows| (rows[0].circuit.as_str(), rows)).collect(),
             needed: circuits.zip(columns_needed(network, judgement.need)).collect(),

@@ -8,7 +8,7 @@ use crate::plan::problem::cluster::{ClusterDevice, LargeCluster};
 use crate::plan::problem::option::OptionKind;
 use crate::plan::problem::setup::Setup;
 use crate::reading::{
-    Condition, Conduct, DeviceState, Digit, FreeDevices, Place, Probe, Probed, Side, Subgraph, TableLimits,
+    BodyPlace, Condition, Conduct, DeviceState, Digit, FreeDevices, Probe, Probed, Side, Subgraph, TableLimits,
     combinations,
 };
 
@@ -114,8 +114,8 @@ impl Exploring {
     /// Where the reading has a body; none where it does not come to it.
     pub(super) fn spot(&mut self, probed: &Probed<'_>, body: Body) -> Option<Spot> {
         Some(match probed.place(body)? {
-            Place::Held(side) => Spot::Held(side),
-            Place::In { group, node } => {
+            BodyPlace::Held(side) => Spot::Held(side),
+            BodyPlace::In { group, node } => {
                 let parts = &mut self.reading.parts;
                 let part = *self.part_of.entry(group).or_insert_with(|| {
                     parts.push(probed.subgraph(group));
