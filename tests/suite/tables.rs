@@ -134,22 +134,15 @@ proptest! {
     }
 }
 
-/// That the limit is met: with it some readings count as void, and some pairs as not tested, that are sound and tested.
+/// That the limit is met: with it some pairs count as not tested that are.
 #[test]
 fn tiny_tables_claim_less() {
-    let answers = |combinations: usize| -> Vec<Value> {
+    let tested = |combinations: usize| -> usize {
         let fixtures = small::all();
-        fixtures
-            .iter()
-            .map(|fixture| cover(&fixture.installation, &fixture.test_set, "standard", combinations))
-            .collect()
+        let answers =
+            fixtures.iter().map(|fixture| cover(&fixture.installation, &fixture.test_set, "standard", combinations));
+        answers.map(|answer| rows(&answer, "pairs").iter().filter(|row| row["tested"] == true).count()).sum()
     };
-    let count = |answers: &[Value], list: &str, is_counted: &dyn Fn(&Value) -> bool| {
-        answers.iter().flat_map(|answer| rows(answer, list)).filter(|row| is_counted(row)).count()
-    };
-    let [tiny, enough] = [1, 1 << 16].map(answers);
-    let [few, all] = [&tiny, &enough].map(|answers| count(answers, "pairs", &|row| row["tested"] == true));
+    let [few, all] = [1, 1 << 16].map(tested);
     assert!(few < all, "{few} of {all} pairs");
-    let [more, void] = [&tiny, &enough].map(|answers| count(answers, "readings", &|row| !row["void"].is_null()));
-    assert!(more > void, "{more} void instead of {void}");
 }

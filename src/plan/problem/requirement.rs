@@ -487,15 +487,19 @@ impl StartTables {
         self.always.contains(thing as usize)
     }
 
-    /// Enters starts for which a thing holds; none: nothing is known, so nothing is entered.
+    /// Enters starts for which a thing holds. None where that is too large to tell: then it counts as holding for all, since
+    /// the reasons for a pair's being untestable claim less the more holds.
     fn enter(&mut self, thing: u32, when: Option<Condition>, limits: &TableLimits) {
         if self.holds_always(thing) {
             return;
         }
-        let Some(when) = when.filter(|when| !when.is_never()) else { return };
+        let when = when.unwrap_or_else(Condition::always);
+        if when.is_never() {
+            return;
+        }
         let known = self.for_some.remove(&thing);
         let all = match known {
-            Some(known) => known.or(&when, limits).unwrap_or(known),
+            Some(known) => known.or(&when, limits).unwrap_or_else(Condition::always),
             None => when,
         };
         if all.is_always() {
