@@ -279,7 +279,11 @@ fn bounds_hold_for_every_plan_of_as_few_walks() {
     };
     let plan = plan_followed(&read("stops"), &Asked::of("every-pair"));
     assert_eq!(walks_and_operations(&plan), [1, 2]);
-    assert!(plan["bounds"]["stops"].as_u64() <= Some(1), "a plan with more operations has one stop: {}", plan["bounds"]);
+    assert!(
+        plan["bounds"]["stops"].as_u64() <= Some(1),
+        "a plan with more operations has one stop: {}",
+        plan["bounds"]
+    );
 
     let asked = Asked { restore: true, stops_first: true, ..Asked::of("standard") };
     let plan = engine::plan_asked(&read("operations"), Some(&read("operations.tests")), &asked);

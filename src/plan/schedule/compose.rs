@@ -350,3 +350,40 @@ impl ChoiceSearch<'_> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::observer::Unwatched;
+    use crate::plan::problem::cluster::{ClusterDevice, Requirement};
+
+    /// Two selectors that nobody knows the position of; option 2 is as found, which can't be gone back to. Two settings meet
+    /// all, each with the other selector as found: there is no order of them, so the bound is three walks.
+    #[test]
+    fn settings_that_have_no_order_raise_the_bound_on_walks() {
+        let device = |number: u32, stride| ClusterDevice {
+            device: number,
+            options: 3,
+            start: 2,
+            one_way: Some(2),
+            stop: number,
+            stride,
+        };
+        let requirement = |settings: &[[usize; 2]]| Requirement {
+            holds: vec![settings.iter().fold(0, |holds, [one, other]| holds | 1 << (one + 3 * other))],
+            devices: 0b11,
+            group: 0,
+            start: Vec::new(),
+        };
+        let requirements = vec![requirement(&[[2, 0]]), requirement(&[[0, 2], [0, 0]]), requirement(&[[0, 2], [1, 0]])];
+        let devices = vec![device(0, 1), device(1, 3)];
+        let cluster = Cluster { devices, settings: 9, start: 8, requirements, groups: vec![0] };
+        let clusters = Clusters { listed: vec![cluster], merged: None, large: Vec::new() };
+        let (request, limits) = (Request::default(), PlanLimits::default());
+        let mut observer = Unwatched;
+        let watch = &mut Watch::new(&mut observer);
+        let (engines, schedule) = schedule(&clusters, Vec::new(), &request, &limits, None, watch);
+        assert_eq!(engines[0].fewest_walks().at_least, 2);
+        assert_eq!((schedule.walks.len(), schedule.walks_at_least, schedule.operations), (3, 3, 3));
+    }
+}
