@@ -52,8 +52,8 @@ fn main() {
             let network = Network::of(installation.clone());
             let (time, plan) =
                 planning(&network, SearchBy::Size, effort.of(Duration::from_millis(500), Duration::ZERO));
-            let stopped = if plan.was_stopped() { ", stopped" } else { "" };
-            let (totals, optimal, bounds) = (plan.totals(), plan.optimal(), plan.bounds());
+            let stopped = if plan.stopped { ", stopped" } else { "" };
+            let (totals, optimal, bounds) = (plan.totals, plan.optimal, plan.bounds);
             let say_of = |proven: bool, least: usize| match proven {
                 true => "proven".to_owned(),
                 false => format!("NOT proven, at least {least}"),
@@ -85,7 +85,7 @@ impl Observer for Patience {
 }
 
 /// The processor's time for one plan, from as many as fit into so long; and the last of them.
-fn planning<'n>(network: &'n Network, search: SearchBy, least: Duration) -> (Duration, Plan<'n>) {
+fn planning(network: &Network, search: SearchBy, least: Duration) -> (Duration, Plan) {
     let begun = on_processor();
     let mut times = 0;
     let mut request = Request::from(Need::Standard);
@@ -140,7 +140,7 @@ fn compare(effort: Effort, shape: Shape, devices: usize) {
     };
     let theirs: Answer = serde_json::from_slice(&output.stdout).expect("the script writes JSON");
     let (ours, plan) = planning(&network, SearchBy::Size, effort.of(Duration::from_millis(500), Duration::ZERO));
-    assert!(plan.optimal().walks && plan.optimal().operations, "{shape:?} of {devices} devices is proven");
+    assert!(plan.optimal.walks && plan.optimal.operations, "{shape:?} of {devices} devices is proven");
     assert_eq!((plan.walks(), plan.operations()), (theirs.walks, theirs.operations), "CP-SAT has another optimum");
     let against = |seconds: f64| ratio(Duration::from_secs_f64(seconds), ours);
     println!(

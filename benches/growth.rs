@@ -66,8 +66,8 @@ fn measured(generated: &Generated, least: Duration) -> Measured {
     while times == 0 || on_processor() - begun < least {
         let plan = Plan::with(&network, None, &Need::Standard.into(), &mut watch);
         watch.turn_to(None);
-        assert!(plan.optimal().walks && plan.optimal().operations, "the plan is proven");
-        assert!(plan.not_planned().is_empty());
+        assert!(plan.optimal.walks && plan.optimal.operations, "the plan is proven");
+        assert!(plan.not_planned.is_empty());
         times += 1;
     }
     let whole = (on_processor() - begun) / times;

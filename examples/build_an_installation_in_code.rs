@@ -57,16 +57,15 @@ fn draft() -> InstallationDraft {
 
 fn main() -> Result<(), Box<dyn Error>> {
     let installation = draft().build().map_err(|errors| errors[0].clone())?;
-    let network = Network::of(installation.clone());
+    let network = Network::of(installation);
     let plan = Plan::of(&network, None, Need::Standard);
-    for (number, round) in plan.rounds().iter().enumerate() {
+    for (number, round) in plan.rounds.iter().enumerate() {
         println!("Round {}", number + 1);
         for operation in &round.operations {
-            let to = operation.to.as_deref().unwrap_or("its other position");
-            println!("  {} to {to}", installation.point(operation.point).id());
+            println!("  {} to {}", operation.device, operation.to.name());
         }
         for planned in &round.readings {
-            let [one, other] = planned.reading.leads().each_ref().map(|lead| lead.text());
+            let [one, other] = &planned.between;
             println!("  read {one} to {other}; pairs of cores that it adds: {}", planned.adds.len());
         }
     }

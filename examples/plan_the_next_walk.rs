@@ -2,6 +2,7 @@
 
 use std::error::Error;
 
+use lengthwise::plan::SwitchPosition;
 use lengthwise::{Need, Network, Plan, read_installation, read_test_set, rules};
 
 fn main() -> Result<(), Box<dyn Error>> {
@@ -10,27 +11,30 @@ fn main() -> Result<(), Box<dyn Error>> {
     let network = Network::of(installation.clone());
     let plan = Plan::of(&network, Some(&tests), Need::Standard);
 
-    let totals = plan.totals();
-    let fewest = if plan.optimal().walks { ", and none has fewer" } else { "; fewer may do" };
+    let totals = plan.totals;
+    let fewest = if plan.optimal.walks { ", and none has fewer" } else { "; fewer may do" };
     println!("{} walks are left in this plan{fewest}.", totals.walks);
-    let Some(walk) = plan.rounds().iter().find(|round| !round.operations.is_empty()) else {
+    let Some(walk) = plan.rounds.iter().find(|round| !round.operations.is_empty()) else {
         println!("Nothing is left to operate.");
         return Ok(());
     };
     println!("The next walk:");
     for operation in &walk.operations {
-        let point = installation.point(operation.point);
-        let place = point.location().map_or("somewhere", |location| installation.location(location).name());
+        let point = installation.point_by_id(&operation.device).map(|point| installation.point(point));
+        let location = point.and_then(|point| point.location());
+        let place = location.map_or("somewhere", |location| installation.location(location).name());
         // A position that nobody knows is left by operating the switch once.
-        let to = operation.to.as_deref().unwrap_or("its other position");
-        println!("  {place}: {} to {to}", point.id());
+        let to = if operation.to == SwitchPosition::Other { "its other position" } else { operation.to.name() };
+        println!("  {place}: {} to {to}", operation.device);
     }
     println!("Then {} readings, among them:", walk.readings.len());
     for planned in walk.readings.iter().take(4) {
-        let [one, other] = planned.reading.leads().each_ref().map(|lead| lead.text());
-        let volts = planned.reading.volts().map_or(String::new(), |volts| format!(" at {} V d.c.", volts.0));
-        let circuit = installation.circuit(planned.circuit).id();
-        println!("  {circuit}: {one} to {other}{volts}; pairs of cores that it adds: {}", planned.adds.len());
+        let [one, other] = &planned.between;
+        let (circuit, volts) = (&planned.circuit, planned.volts.0);
+        println!(
+            "  {circuit}: {one} to {other} at {volts} V d.c.; pairs of cores that it adds: {}",
+            planned.adds.len()
+        );
     }
     for caution in rules::CAUTIONS {
         println!("! {caution}");

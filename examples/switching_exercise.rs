@@ -94,13 +94,10 @@ fn main() -> Result<(), Box<dyn Error>> {
 
     let plan = Plan::of(&network, Some(&tests), Need::Earth);
     let operations: Vec<String> = plan
-        .rounds()
+        .rounds
         .iter()
         .flat_map(|round| &round.operations)
-        .map(|operation| {
-            let to = operation.to.as_deref().unwrap_or("its other position");
-            format!("{} to {to}", installation.point(operation.point).id())
-        })
+        .map(|operation| format!("{} to {}", operation.device, operation.to.name()))
         .collect();
     println!("To reach them, operate {}, and read again.", operations.join(", then "));
     Ok(())

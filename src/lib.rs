@@ -144,13 +144,12 @@
 //!
 //! // What is still to be done? One operation at S1, then two readings; and no plan has fewer.
 //! let plan = Plan::of(&network, Some(&tests), Need::Standard);
-//! let [round] = plan.rounds() else { unreachable!() };
+//! let [round] = plan.rounds.as_slice() else { unreachable!() };
 //! let [operation] = round.operations.as_slice() else { unreachable!() };
-//! assert_eq!(installation.point(operation.point).id(), "S1");
-//! assert_eq!((operation.from.as_deref(), operation.to.as_deref()), (Some("L1"), Some("L2")));
+//! assert_eq!((operation.device.as_str(), operation.from.name(), operation.to.name()), ("S1", "L1", "L2"));
 //! assert_eq!(round.readings.len(), 2);
-//! assert!(plan.optimal().walks && plan.optimal().operations);
-//! assert!(plan.untestable().is_empty());
+//! assert!(plan.optimal.walks && plan.optimal.operations);
+//! assert!(plan.untestable.is_empty());
 //! # Ok::<(), lengthwise::InputErrors>(())
 //! ```
 //!
@@ -172,10 +171,10 @@
 //!     println!("{}", serde_json::to_string_pretty(&coverage)?);
 //!
 //!     let plan = Plan::of(&network, Some(&tests), Need::Standard);
-//!     for operation in plan.rounds().iter().flat_map(|round| &round.operations) {
-//!         println!("{}: to {:?}", installation.point(operation.point).id(), operation.to);
+//!     for operation in plan.rounds.iter().flat_map(|round| &round.operations) {
+//!         println!("{}: to {}", operation.device, operation.to.name());
 //!     }
-//!     println!("{}", serde_json::to_string_pretty(&plan.report())?);
+//!     println!("{}", serde_json::to_string_pretty(&plan)?);
 //!     Ok(())
 //! }
 //! ```
@@ -250,7 +249,7 @@ pub use limits::Limits;
 pub use locate::{Assumptions, Findings, Next};
 pub use model::{InputLimits, Installation, InstallationDraft, TestSet, TestSetDraft};
 pub use network::{Need, Network, PairClass, PairId};
-pub use plan::{Operation, Plan, PlanReport, PlannedReading, Round, UntestablePair};
+pub use plan::{Operation, Plan, PlannedReading, Round, UntestablePair};
 pub use prepare::Preparation;
 pub use reading::{NetworkReport, TableLimits, Void};
 pub use rules::Ruleset;

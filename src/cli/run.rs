@@ -18,7 +18,7 @@ use crate::judge::{Judgement, Verdict};
 use crate::locate::Findings;
 use crate::model::Installation;
 use crate::network::{Need, Network};
-use crate::plan::{Afterwards, ExtraKind, LeadJoining, Plan, Priority, Request, RequestError, SwitchWork};
+use crate::plan::{Afterwards, ExtraKind, LeadJoining, Plan, PlanStart, Priority, Request, RequestError, SwitchWork};
 use crate::prepare::Preparation;
 use crate::rules::Ruleset;
 
@@ -95,7 +95,10 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
                 let mut watching = Watching::begin(*time_limit);
                 Plan::with(&network, tests.as_ref(), &request, &mut watching)
             };
-            write(out, question.json, &plan.report(), || text::plan::render(&network, &plan));
+            write(out, question.json, &plan, || {
+                let start = PlanStart::of(&network, tests.as_ref(), &request);
+                text::plan::render(&network, &request, &start, &plan)
+            });
             Ok(status(question.strict, plan.is_complete()))
         }
         Command::Prepare { installation: path, rules, json } => {

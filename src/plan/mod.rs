@@ -1,39 +1,30 @@
 //! The fewest switch operations still needed, round by round, with bounds and proofs.
 
-mod if_known;
+mod answer;
 mod limits;
-mod making;
+mod naming;
 mod observer;
-mod planner;
+mod pipeline;
 mod problem;
 mod proof;
-mod report;
 mod request;
 mod schedule;
 mod solve;
+mod start;
 mod untestable;
 
-pub use if_known::IfKnown;
+pub use answer::{
+    Bounds, Extra, ExtraTotals, Extras, IfKnown, Operation, Optimal, Plan, PlannedReading, Round, SwitchPosition,
+    Totals, UntestablePair, Unworked, WalkLength,
+};
 pub use limits::PlanLimits;
 pub use observer::{Observer, Progress, Stage, Unwatched};
-pub use planner::{Operation, Plan, PlannedReading, Round, UntestablePair};
 pub use problem::requirement::Untestable;
-pub use problem::switches::{Unworked, WhyUnworked};
+pub use problem::switches::WhyUnworked;
 pub use proof::certificate::{
-    Apart, Core, Exclusion, OperationsPart, Required, Stands, WhyNoFewerOperations, WhyNoFewerWalks, WhyOperations,
+    Conflict, Exclusion, OperationsPart, StartPositions, UnsatisfiableCore, WhyNoFewerOperations, WhyNoFewerWalks,
+    WhyOperations,
 };
-pub use proof::report::{
-    ApartReport, CoreReport, ExclusionReport, OperationsPartReport, OperationsProofReport, PartProofReport, ProofReport,
-};
-pub use report::{
-    BoundsReport, ExtraReport, ExtraTotalsReport, ExtrasReport, IfKnownReport, OperationReport, OptimalReport,
-    PlanReport, PlannedReadingReport, ReasonReport, RoundReport, TotalsReport, UntestableReport, UnworkedReport,
-    WalkReport,
-};
-pub use request::{
-    Afterwards, ExtraKind, LeadJoining, Priority, Request, RequestError, Restriction, SearchBy, SwitchWork,
-};
-pub use schedule::tour::Tour;
-pub use untestable::extra::{Extra, Extras};
-pub use untestable::preparation::{Obstacle, obstacles};
+pub use request::{Afterwards, ExtraKind, LeadJoining, Priority, Request, RequestError, SearchBy, SwitchWork};
+pub use start::{Obstacle, PlanStart, obstacles};
 pub use untestable::remedy::{Remedy, RemedyStep};

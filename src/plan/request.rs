@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use indexmap::IndexSet;
 use serde::{Deserialize, Serialize};
 
 use crate::model::{Installation, LocationId, Nearest, PointId, cut};
@@ -24,7 +25,7 @@ pub struct Request {
     pub afterwards: Afterwards,
     /// What comes first among plans of equally few walks.
     pub priority: Priority,
-    /// What is wished for each switch.
+    /// What is asked for each switch.
     pub switches: SwitchWork,
     /// The extras that may be used for pairs which can't be tested otherwise.
     pub allow: BTreeSet<ExtraKind>,
@@ -43,7 +44,7 @@ pub enum LeadJoining {
     Fewest,
 }
 
-/// A sort of extras: what a plan does beside operating switches and reading at ways. Those that are less trouble come
+/// A kind of extras: what a plan does beside operating switches and reading at ways. Those that are less trouble come
 /// first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -56,8 +57,12 @@ pub enum ExtraKind {
     Links,
 }
 
-/// How clusters of devices that bear on one another are searched. The answers are the same; the time is not, nor which of
-/// several plans as good is given.
+/// How clusters of devices that bear on one another are searched.
+///
+/// Plans are sound by either, and where both finish they have the same fewest walks, and the same fewest operations in
+/// these. What may differ: the time; which of several plans as good is given; the **stops**, since a solver searches each
+/// cluster by itself, so that stops shared among clusters may be more and are then not called the fewest; what
+/// [`SwitchWork::Each`] asks for, which is not planned in clusters that a solver searches; and how bounds are proven.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum SearchBy {
     /// Up to 65,536 settings by listing them, 64 to a machine word; larger clusters by asking a solver.
@@ -67,7 +72,7 @@ pub enum SearchBy {
     Solver,
 }
 
-/// What is wished for each switch.
+/// What is asked for each switch.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum SwitchWork {
     /// It is operated where a pair needs that.
@@ -112,17 +117,13 @@ impl Request {
     ///
     /// [`RequestError::UnknownLocation`].
     pub fn do_without(&mut self, installation: &Installation, name: &str) -> Result<(), RequestError> {
-        match installation.locations().find(|(_, row)| row.id() == name) {
-            Some((id, _)) => {
-                self.without.push(id);
-                Ok(())
-            }
-            None => {
-                let known = installation.locations().map(|(_, row)| row.id());
-                let nearest = Nearest::default().among(name, known).map(str::to_owned);
-                Err(RequestError::UnknownLocation { name: cut(name), nearest })
-            }
-        }
+        let location = installation.location_by_id(name).ok_or_else(|| {
+            let known = installation.locations().map(|(_, row)| row.id());
+            let nearest = Nearest::default().among(name, known).map(str::to_owned);
+            RequestError::UnknownLocation { name: cut(name), nearest }
+        })?;
+        self.without.push(location);
+        Ok(())
     }
 
     /// Names a switch that nobody may touch.
@@ -131,45 +132,39 @@ impl Request {
     ///
     /// [`RequestError::UnknownPoint`] and [`RequestError::NothingToOperate`].
     pub fn leave_alone(&mut self, installation: &Installation, name: &str) -> Result<(), RequestError> {
-        match installation.points().find(|(_, row)| row.id() == name) {
-            Some((_, row)) if installation.kind(row.kind()).positions().len() == 0 => {
-                Err(RequestError::NothingToOperate { name: cut(name) })
-            }
-            Some((id, _)) => {
-                self.leave.push(id);
-                Ok(())
-            }
-            None => {
-                let known = installation.points().map(|(_, row)| row.id());
-                let nearest = Nearest::default().among(name, known).map(str::to_owned);
-                Err(RequestError::UnknownPoint { name: cut(name), nearest })
-            }
+        let point = installation.point_by_id(name).ok_or_else(|| {
+            let known = installation.points().map(|(_, row)| row.id());
+            let nearest = Nearest::default().among(name, known).map(str::to_owned);
+            RequestError::UnknownPoint { name: cut(name), nearest }
+        })?;
+        if installation.kind(installation.point(point).kind()).positions().len() == 0 {
+            return Err(RequestError::NothingToOperate { name: cut(name) });
         }
+        self.leave.push(point);
+        Ok(())
     }
 
-    /// What keeps things from being operated or read, one by one, in the order that the request name it.
-    pub(in crate::plan) fn limits(&self) -> Vec<Restriction> {
+    /// What keeps things from being operated or read, one by one, in the order of the request.
+    pub(in crate::plan) fn restrictions(&self) -> Vec<Restriction> {
         let rooms = self.without.iter().map(|&location| Restriction::Locked(location));
-        let mut limits: Vec<Restriction> =
-            rooms.chain(self.leave.iter().map(|&point| Restriction::LeftAlone(point))).collect();
-        limits.extend((self.afterwards == Afterwards::AsFound).then_some(Restriction::PutBack));
-        let mut seen = Vec::new();
-        limits.retain(|limit| {
-            let is_new = !seen.contains(limit);
-            seen.push(*limit);
-            is_new
-        });
-        limits
+        let switches = self.leave.iter().map(|&point| Restriction::LeftAlone(point));
+        let back = (self.afterwards == Afterwards::AsFound).then_some(Restriction::PutBack);
+        let all: IndexSet<Restriction> = rooms.chain(switches).chain(back).collect();
+        all.into_iter().collect()
     }
 
-    /// The same request with only these limits.
-    pub(in crate::plan) fn with_limits(&self, limits: &[Restriction]) -> Request {
-        Request {
-            without: limits.iter().filter_map(|limit| limit.location()).collect(),
-            leave: limits.iter().filter_map(|limit| limit.point()).collect(),
-            afterwards: if limits.contains(&Restriction::PutBack) { Afterwards::AsFound } else { Afterwards::AsLeft },
-            ..self.clone()
+    /// The same request with only these restrictions.
+    pub(in crate::plan) fn with_restrictions(&self, restrictions: &[Restriction]) -> Request {
+        let mut request =
+            Request { without: Vec::new(), leave: Vec::new(), afterwards: Afterwards::AsLeft, ..self.clone() };
+        for restriction in restrictions {
+            match *restriction {
+                Restriction::Locked(location) => request.without.push(location),
+                Restriction::LeftAlone(point) => request.leave.push(point),
+                Restriction::PutBack => request.afterwards = Afterwards::AsFound,
+            }
         }
+        request
     }
 
     /// Whether a point is in a room that is locked.
@@ -177,7 +172,7 @@ impl Request {
         installation.point(point).location().is_some_and(|location| self.without.contains(&location))
     }
 
-    /// Whether a point may be operated, as far as the request go.
+    /// Whether a point may be operated, as far as the request goes.
     pub(in crate::plan) fn may_operate(&self, installation: &Installation, point: PointId) -> bool {
         !self.leave.contains(&point) && !self.is_locked(installation, point)
     }
@@ -189,9 +184,8 @@ impl Request {
 }
 
 /// What keeps a plan from operating or reading something.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-#[non_exhaustive]
-pub enum Restriction {
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub(in crate::plan) enum Restriction {
     /// A room is locked.
     Locked(LocationId),
     /// A switch is not to be touched.
@@ -202,30 +196,16 @@ pub enum Restriction {
 
 impl Restriction {
     /// Its name: `location:L`, `point:ID` or `restore`.
-    pub fn name(self, installation: &Installation) -> String {
+    pub(in crate::plan) fn name(self, installation: &Installation) -> String {
         match self {
             Restriction::Locked(location) => format!("location:{}", installation.location(location).id()),
             Restriction::LeftAlone(point) => format!("point:{}", installation.point(point).id()),
             Restriction::PutBack => "restore".to_owned(),
         }
     }
-
-    fn location(self) -> Option<LocationId> {
-        match self {
-            Restriction::Locked(location) => Some(location),
-            Restriction::LeftAlone(_) | Restriction::PutBack => None,
-        }
-    }
-
-    fn point(self) -> Option<PointId> {
-        match self {
-            Restriction::LeftAlone(point) => Some(point),
-            Restriction::Locked(_) | Restriction::PutBack => None,
-        }
-    }
 }
 
-/// A wish that names what is not there.
+/// A request that names what is not there.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
 pub enum RequestError {

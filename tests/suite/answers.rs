@@ -6,6 +6,7 @@ use lengthwise::input::read_record;
 use lengthwise::judge::Judgement;
 use lengthwise::locate::{Assumptions, Findings};
 use lengthwise::network::{Need, Network};
+use lengthwise::plan::{Afterwards, ExtraKind, Plan, Priority, Request, SwitchWork, Unwatched};
 use lengthwise::prepare::Preparation;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -18,6 +19,7 @@ trait Answer: Clone + PartialEq + std::fmt::Debug + Serialize + DeserializeOwned
 
 impl Answer for Coverage {}
 impl Answer for Judgement {}
+impl Answer for Plan {}
 impl Answer for Preparation {}
 impl Answer for Findings {}
 
@@ -38,6 +40,13 @@ fn every_answer_comes_back_from_its_json_as_it_was() {
         let network = Network::of(installation);
         for need in [Need::Earth, Need::Standard, Need::EveryPair] {
             check_round_trip(name, &Coverage::of(&network, &tests, need));
+            check_round_trip(name, &Plan::of(&network, Some(&tests), need));
+            let mut request = Request::from(need);
+            request.allow = [ExtraKind::Lamps, ExtraKind::Points, ExtraKind::Links].into();
+            request.afterwards = Afterwards::AsFound;
+            request.priority = Priority::Stops;
+            request.switches = SwitchWork::Each;
+            check_round_trip(name, &Plan::with(&network, None, &request, &mut Unwatched));
         }
         check_round_trip(name, &Preparation::of(&network, Standard::default().ruleset()));
         check_round_trip(name, &Findings::of(&network, &tests, Assumptions::default()));

@@ -103,7 +103,7 @@ pub fn plan_within(
         request.switches = SwitchWork::Each;
     }
     let plan = Plan::with(&network, tests.as_ref(), &request, &mut Unwatched);
-    serde_json::to_value(plan.report()).expect("a report is JSON")
+    serde_json::to_value(plan).expect("a plan is JSON")
 }
 
 /// What `plan --json` prints.
@@ -116,8 +116,7 @@ pub fn watched_plan(installation: &Value, tests: Option<&Value>, level: &str, ob
     let installation = from_value(installation);
     let tests = tests.map(|tests| test_set("tests.json", tests.to_string().as_bytes(), &installation));
     let network = Network::of(installation.clone());
-    serde_json::to_value(Plan::with(&network, tests.as_ref(), &need(level).into(), observer).report())
-        .expect("a report is JSON")
+    serde_json::to_value(Plan::with(&network, tests.as_ref(), &need(level).into(), observer)).expect("a plan is JSON")
 }
 
 /// What `network --json` prints.

@@ -1,13 +1,10 @@
 //! Text for a terminal of 80 columns, from the same answers that `--json` prints.
 
 pub(super) mod coverage;
-mod extras;
 pub(super) mod judge;
 pub(super) mod layout;
 pub(super) mod locate;
 pub(super) mod network;
 pub(super) mod plan;
 pub(super) mod prepare;
-mod proof;
 pub(super) mod rules;
-mod untestable;

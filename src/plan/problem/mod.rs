@@ -2,6 +2,8 @@
 
 pub(in crate::plan) mod cluster;
 pub(in crate::plan) mod option;
+pub(in crate::plan) mod remaining;
 pub(in crate::plan) mod requirement;
 pub(in crate::plan) mod setup;
+pub(in crate::plan) mod stops;
 pub(in crate::plan) mod switches;

@@ -134,17 +134,6 @@ impl Demands {
     }
 }
 
-/// A switch, or one position of it, of which what was wished can't be had.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Unworked {
-    /// The switch's point.
-    pub point: PointId,
-    /// The position that does not come under test; none where the switch is not operated at all.
-    pub position: Option<String>,
-    /// Why not.
-    pub why: WhyUnworked,
-}
-
 /// Why a switch is not operated, or a position of it not under test.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -181,7 +170,7 @@ pub(in crate::plan) fn not_operated(
     start: &Configuration,
     fleet: &Fleet,
     request: &Request,
-) -> Vec<Unworked> {
+) -> Vec<(PointId, WhyUnworked)> {
     let installation = network.installation();
     let mut rows = Vec::new();
     for (index, device) in network.devices().iter().enumerate() {
@@ -199,7 +188,7 @@ pub(in crate::plan) fn not_operated(
             debug_assert!(matches!(start.device(index as DeviceIndex), DeviceState::Unknown(_)), "else it is free");
             WhyUnworked::NotPutBack
         };
-        rows.push(Unworked { point, position: None, why });
+        rows.push((point, why));
     }
     rows
 }

@@ -11,24 +11,24 @@ use fixedbitset::FixedBitSet;
 use rustc_hash::FxHashMap;
 
 use crate::plan::limits::PlanLimits;
+use crate::plan::naming::{Naming, RequiredGroup};
 use crate::plan::observer::Watch;
 use crate::plan::problem::cluster::Cluster;
-use crate::plan::proof::certificate::{Core, Exclusion, OperationsPart, WhyOperations};
-use crate::plan::proof::exclusion::{Needs, Ways, told_apart};
-use crate::plan::proof::naming::Naming;
+use crate::plan::proof::certificate::{Exclusion, OperationsPart, UnsatisfiableCore, WhyOperations};
+use crate::plan::proof::exclusion::{Needs, Ways, conflicts};
 use crate::plan::request::{Afterwards, Priority, Request};
 use crate::plan::solve::settings_search::SettingsSearch;
 use crate::plan::solve::walk_search::{FoundWalks, WalkSearch};
 
-/// A cluster with those of its requirements that are pairs: what is wished for switches is not in certificates.
+/// A cluster with those of its requirements that are pairs: what is asked for switches is not in certificates.
 pub(in crate::plan) struct ClusterProof<'c> {
     cluster: &'c Cluster,
     pairs: FixedBitSet,
-    naming: &'c Naming<'c>,
+    naming: Naming<'c>,
 }
 
 impl<'c> ClusterProof<'c> {
-    pub(in crate::plan) fn new(cluster: &'c Cluster, naming: &'c Naming<'c>) -> ClusterProof<'c> {
+    pub(in crate::plan) fn new(cluster: &'c Cluster, naming: Naming<'c>) -> ClusterProof<'c> {
         let mut pairs = FixedBitSet::with_capacity(cluster.requirements.len());
         for (row, requirement) in cluster.requirements.iter().enumerate() {
             pairs.set(row, naming.is_pair(requirement.group));
@@ -49,20 +49,17 @@ impl<'c> ClusterProof<'c> {
     pub(in crate::plan) fn exclusion(&self, rows: &[usize]) -> Exclusion {
         let cluster = self.cluster;
         let devices: Vec<_> = cluster.devices.iter().map(|row| row.device).collect();
-        let told = told_apart(&mut Tables { cluster, rows, known: FxHashMap::default() }, rows.len());
-        Exclusion {
-            requirements: self.required(rows),
-            because: told.iter().map(|told| self.naming.apart(told, &devices)).collect(),
-        }
+        let mut tables = ListedNeeds { cluster, rows, known: FxHashMap::default() };
+        self.naming.exclusion(&self.required(rows), &conflicts(&mut tables, rows.len(), self.limits()), &devices)
     }
 
-    fn required(&self, rows: &[usize]) -> Vec<crate::plan::proof::certificate::Required> {
+    fn required(&self, rows: &[usize]) -> Vec<RequiredGroup<'_>> {
         let rows = rows.iter().map(|&row| &self.cluster.requirements[row]);
-        rows.map(|row| self.naming.required(row.group, &row.start)).collect()
+        rows.map(|row| (row.group, row.start.as_slice())).collect()
     }
 
     /// Pairs that can't be tested in so many settings; none where the pairs alone can, or that was not found out.
-    pub(in crate::plan) fn core_of_walks(&self, settings: usize, watch: &mut Watch<'_>) -> Option<Core> {
+    pub(in crate::plan) fn core_of_walks(&self, settings: usize, watch: &mut Watch<'_>) -> Option<UnsatisfiableCore> {
         let mut search = SettingsSearch::new(self.cluster, self.limits());
         let mut core = FixedBitSet::with_capacity(self.cluster.requirements.len());
         loop {
@@ -84,7 +81,7 @@ impl<'c> ClusterProof<'c> {
                 }
             }
         }
-        Some(Core { requirements: self.required(&core.ones().collect::<Vec<_>>()), is_irreducible })
+        Some(self.naming.core(&self.required(&core.ones().collect::<Vec<_>>()), is_irreducible))
     }
 
     /// Why the cluster needs so many operations within a number of walks.
@@ -100,12 +97,13 @@ impl<'c> ClusterProof<'c> {
         }
         let apart = WalkSearch::new(self.cluster, request, self.limits()).apart(self.pairs.ones());
         if apart.iter().map(|(_, operations)| operations).sum::<usize>() >= operations {
-            let rows = apart.into_iter().map(|(row, operations)| OperationsPart {
-                operations,
-                switches: self.switches(&[row]),
-                why: WhyOperations::Nearest(self.required(&[row]).remove(0)),
-            });
-            return rows.collect();
+            let part = |(row, operations): (usize, usize)| {
+                let required = &self.cluster.requirements[row];
+                let (pair, start) = (self.naming.group(required.group), self.naming.start(&required.start));
+                let why = WhyOperations::Nearest { pair, start };
+                OperationsPart { operations, devices: self.switches(&[row]), why }
+            };
+            return apart.into_iter().map(part).collect();
         }
         let exclusive = self.exclusive();
         // What is read in a walk of its own is not as at the start: to put it back is a walk more.
@@ -113,21 +111,21 @@ impl<'c> ClusterProof<'c> {
         if exclusive.len() + last >= operations {
             return vec![OperationsPart {
                 operations,
-                switches: self.switches(&exclusive),
+                devices: self.switches(&exclusive),
                 why: WhyOperations::ExcludeOneAnother(self.exclusion(&exclusive)),
             }];
         }
         let core = self.core_of_operations(operations, walks, request, watch);
-        let switches = match &core {
+        let devices = match &core {
             Some((rows, _)) => self.switches(rows),
             None => self.naming.points(self.cluster.devices.iter().map(|row| row.device)),
         };
-        let core = core.map(|(rows, is_irreducible)| Core { requirements: self.required(&rows), is_irreducible });
-        vec![OperationsPart { operations, switches, why: WhyOperations::SearchExhausted(core) }]
+        let core = core.map(|(rows, is_irreducible)| self.naming.core(&self.required(&rows), is_irreducible));
+        vec![OperationsPart { operations, devices, why: WhyOperations::SearchExhausted { core } }]
     }
 
     /// The switches on which some requirements depend.
-    fn switches(&self, rows: &[usize]) -> Vec<crate::model::PointId> {
+    fn switches(&self, rows: &[usize]) -> Vec<String> {
         let mask = rows.iter().fold(0u64, |mask, &row| mask | self.cluster.requirements[row].devices);
         let devices = self.cluster.devices.iter().enumerate().filter(|(place, _)| mask >> place & 1 == 1);
         self.naming.points(devices.map(|(_, row)| row.device))
@@ -180,13 +178,13 @@ impl<'c> ClusterProof<'c> {
 }
 
 /// What rows of a cluster need, from their tables.
-struct Tables<'c> {
+struct ListedNeeds<'c> {
     cluster: &'c Cluster,
     rows: &'c [usize],
     known: FxHashMap<(usize, Vec<usize>), Rc<Ways>>,
 }
 
-impl Needs for Tables<'_> {
+impl Needs for ListedNeeds<'_> {
     fn bearing(&mut self, one: usize, other: usize) -> Option<Vec<usize>> {
         let devices = |row: usize| self.cluster.requirements[self.rows[row]].devices;
         let both = devices(one) & devices(other);
@@ -198,7 +196,7 @@ impl Needs for Tables<'_> {
     }
 
     fn needs(&mut self, requirement: usize, switches: &[usize]) -> Option<Rc<Ways>> {
-        let Tables { cluster, rows, known } = self;
+        let ListedNeeds { cluster, rows, known } = self;
         let ways = known.entry((requirement, switches.to_vec())).or_insert_with(|| {
             let settings = (0..cluster.settings).filter(|&setting| cluster.holds(rows[requirement], setting));
             let way = |setting| switches.iter().map(|&switch| cluster.option(setting, switch)).collect();

@@ -1,20 +1,22 @@
 //! Why requirements exclude one another: the fewest switches found whose positions they can't share.
 //!
-//! A requirement **needs** some ways of standing of a few switches: those in which it can hold, whatever the others do.
-//! Two requirements whose needs have no way in common are told apart by these switches. Needs may be listed too long
-//! (then less is told apart), never too short.
+//! A requirement **needs** some ways of standing of a few switches: those in which it can hold, whatever the others do (a
+//! projection of its settings). Two requirements whose needs have no way in common are in **conflict** over these switches.
+//! Needs may be listed too long (then fewer conflicts are found), never too short.
 
 use std::collections::BTreeSet;
 use std::rc::Rc;
 
 use fixedbitset::FixedBitSet;
 
+use crate::plan::limits::PlanLimits;
+
 /// Ways of standing: for each switch of a few, an option.
 pub(in crate::plan) type Ways = BTreeSet<Vec<u16>>;
 
 /// What is known of requirements that exclude one another; they and the switches are numbered.
 pub(in crate::plan) trait Needs {
-    /// Switches that together tell two requirements apart.
+    /// Switches over which together two requirements are in conflict.
     fn bearing(&mut self, one: usize, other: usize) -> Option<Vec<usize>>;
 
     /// How many options a switch has.
@@ -24,38 +26,30 @@ pub(in crate::plan) trait Needs {
     fn needs(&mut self, requirement: usize, switches: &[usize]) -> Option<Rc<Ways>>;
 }
 
-/// Why some requirements exclude one another.
-pub(in crate::plan) struct Told {
+/// Requirements each two of which are in conflict over the same switches.
+pub(in crate::plan) struct SwitchConflict {
     pub(in crate::plan) of: Vec<usize>,
     pub(in crate::plan) switches: Vec<usize>,
     /// For each of the requirements.
     pub(in crate::plan) needs: Vec<Rc<Ways>>,
 }
 
-/// More ways of standing than this are not listed: nobody would read them.
-const MOST_WAYS: usize = 64;
-
-/// Sets of switches that are tried for two requirements.
-const MOST_TRIED: usize = 400;
-
-/// Up to so many switches every set is tried before a larger one.
-const MOST_TOGETHER: usize = 3;
-
-/// Tells requirements apart, each two of them once; what more than a few switches decide is left out.
+/// The conflicts of requirements, each two of them in one; what more than a few switches decide is left out.
 ///
-/// Heuristic in which of several reasons it finds: for two requirements one with the fewest switches, up to three; more
-/// are irreducible only. Asks O(c² m) times for needs, of c requirements, m the sets tried.
-pub(in crate::plan) fn told_apart(known: &mut impl Needs, count: usize) -> Vec<Told> {
-    let mut is_told = vec![FixedBitSet::with_capacity(count); count];
-    let mut told: Vec<Told> = Vec::new();
+/// Heuristic in which of several conflicts it finds: for two requirements one over the fewest switches, up to
+/// [`PlanLimits::switches_together`]; more are irreducible only. Asks O(c² m) times for needs, of c requirements, m the
+/// sets tried.
+pub(in crate::plan) fn conflicts(known: &mut impl Needs, count: usize, limits: &PlanLimits) -> Vec<SwitchConflict> {
+    let mut is_explained = vec![FixedBitSet::with_capacity(count); count];
+    let mut conflicts: Vec<SwitchConflict> = Vec::new();
     for one in 0..count {
         for other in one + 1..count {
-            if is_told[one].contains(other) {
+            if is_explained[one].contains(other) {
                 continue;
             }
-            let Some(switches) = fewest(known, one, other) else { continue };
+            let Some(switches) = fewest(known, one, other, limits) else { continue };
             let mut rows: Vec<(usize, Rc<Ways>)> = Vec::new();
-            // The two first, then whatever else the same switches tell apart from all that is told apart so far.
+            // The two first, then whatever else is in conflict with all of these over the same switches.
             for requirement in [one, other].into_iter().chain((0..count).filter(|more| ![one, other].contains(more))) {
                 let Some(needs) = known.needs(requirement, &switches) else { continue };
                 if rows.iter().all(|(_, known)| known.is_disjoint(&needs)) {
@@ -64,28 +58,29 @@ pub(in crate::plan) fn told_apart(known: &mut impl Needs, count: usize) -> Vec<T
             }
             rows.sort_by_key(|row| row.0);
             for (a, _) in &rows {
-                is_told[*a].extend(rows.iter().map(|row| row.0));
+                is_explained[*a].extend(rows.iter().map(|row| row.0));
             }
             let (of, needs) = rows.into_iter().unzip();
-            told.push(Told { of, switches, needs });
+            conflicts.push(SwitchConflict { of, switches, needs });
         }
     }
-    told
+    conflicts
 }
 
-/// The fewest switches found that tell two requirements apart.
-fn fewest(known: &mut impl Needs, one: usize, other: usize) -> Option<Vec<usize>> {
+/// The fewest switches found over which two requirements are in conflict.
+fn fewest(known: &mut impl Needs, one: usize, other: usize, limits: &PlanLimits) -> Option<Vec<usize>> {
+    let most_ways = limits.ways_explained;
     let bearing = known.bearing(one, other)?;
     let mut tried = 0;
-    for size in 1..=MOST_TOGETHER.min(bearing.len()) {
+    for size in 1..=limits.switches_together.min(bearing.len()) {
         let mut chosen: Vec<usize> = (0..size).collect();
         loop {
             tried += 1;
-            if tried > MOST_TRIED {
+            if tried > limits.switch_sets_tried {
                 break;
             }
             let switches: Vec<usize> = chosen.iter().map(|&at| bearing[at]).collect();
-            if tells_apart(known, one, other, &switches) {
+            if are_in_conflict(known, one, other, &switches, most_ways) {
                 return Some(switches);
             }
             // The next choice in order: the last place that can go on does, and those after it follow.
@@ -99,14 +94,14 @@ fn fewest(known: &mut impl Needs, one: usize, other: usize) -> Option<Vec<usize>
         }
     }
     let mut switches = bearing;
-    if !tells_apart(known, one, other, &switches) {
+    if !are_in_conflict(known, one, other, &switches, most_ways) {
         return None;
     }
     let mut place = 0;
     while place < switches.len() {
         let mut fewer = switches.clone();
         fewer.remove(place);
-        if tells_apart(known, one, other, &fewer) {
+        if are_in_conflict(known, one, other, &fewer, most_ways) {
             switches = fewer;
         } else {
             place += 1;
@@ -115,9 +110,9 @@ fn fewest(known: &mut impl Needs, one: usize, other: usize) -> Option<Vec<usize>
     Some(switches)
 }
 
-fn tells_apart(known: &mut impl Needs, one: usize, other: usize, switches: &[usize]) -> bool {
+fn are_in_conflict(known: &mut impl Needs, one: usize, other: usize, switches: &[usize], most_ways: usize) -> bool {
     let ways = switches.iter().try_fold(1usize, |ways, &switch| ways.checked_mul(known.options(switch)));
-    if ways.is_none_or(|ways| ways > MOST_WAYS) {
+    if ways.is_none_or(|ways| ways > most_ways) {
         return false;
     }
     let Some(of_one) = known.needs(one, switches) else { return false };
@@ -147,19 +142,19 @@ mod tests {
     }
 
     #[test]
-    fn the_fewest_switches_tell_requirements_apart() {
-        // The second switch alone tells the first two apart; the third from either only both switches together.
+    fn a_conflict_is_over_the_fewest_switches() {
+        // Either switch alone does for the first two; for the third and either of these only both together.
         let mut known = Listed(vec![vec![vec![0, 0]], vec![vec![1, 1]], vec![vec![0, 1], vec![1, 0]]]);
-        let told = told_apart(&mut known, 3);
+        let conflicts = conflicts(&mut known, 3, &PlanLimits::default());
         let found: Vec<(Vec<usize>, Vec<usize>)> =
-            told.iter().map(|row| (row.of.clone(), row.switches.clone())).collect();
+            conflicts.iter().map(|row| (row.of.clone(), row.switches.clone())).collect();
         assert_eq!(found, [(vec![0, 1], vec![0]), (vec![0, 1, 2], vec![0, 1])]);
-        assert_eq!(told[1].needs[2].len(), 2);
+        assert_eq!(conflicts[1].needs[2].len(), 2);
     }
 
     #[test]
-    fn what_can_be_shared_is_not_told_apart() {
+    fn what_can_be_shared_is_no_conflict() {
         let mut known = Listed(vec![vec![vec![0, 0], vec![1, 1]], vec![vec![1, 1]]]);
-        assert!(told_apart(&mut known, 2).is_empty());
+        assert!(conflicts(&mut known, 2, &PlanLimits::default()).is_empty());
     }
 }

@@ -15,8 +15,8 @@ use rustc_hash::FxHashMap;
 
 use crate::model::{BoardId, CircuitId, Conductor, Lead, Reading, ReadingAt, TerminalRef, Volts, WayId};
 use crate::network::{Body, Network, PairId};
-use crate::plan::planner::PlannedReading;
 use crate::plan::problem::setup::Setup;
+use crate::plan::schedule::chosen::ChosenReading;
 use crate::plan::schedule::colouring::fewest_bits;
 use crate::reading::{Configuration, DeviceState, FreeDevices, LeadBodies, Probe};
 
@@ -25,7 +25,7 @@ const MOST_NODES: usize = 2_000;
 
 /// A round's readings, and whether no fewer do what they add, proven.
 pub(in crate::plan) struct Joined {
-    pub(in crate::plan) readings: Vec<PlannedReading>,
+    pub(in crate::plan) readings: Vec<ChosenReading>,
     pub(in crate::plan) is_least: bool,
 }
 
@@ -79,7 +79,7 @@ impl<'j, 'n> Joining<'j, 'n> {
     /// The readings of one round, joined as far as that makes them fewer.
     ///
     /// Time: a colouring for each board and voltage read at, bounded in nodes.
-    pub(in crate::plan) fn join(&mut self, standing: &Configuration, readings: Vec<PlannedReading>) -> Joined {
+    pub(in crate::plan) fn join(&mut self, standing: &Configuration, readings: Vec<ChosenReading>) -> Joined {
         let network = self.setup.network;
         let copper = Copper {
             sure: network.pieces(|edge| standing.conducts(network, edge)),
@@ -87,8 +87,8 @@ impl<'j, 'n> Joining<'j, 'n> {
         };
         let mut is_least = true;
         // The readings of each stand that can be replaced, and those that can't.
-        let mut of_stand: BTreeMap<usize, Vec<PlannedReading>> = BTreeMap::new();
-        let mut joined: Vec<(usize, PlannedReading)> = Vec::new();
+        let mut of_stand: BTreeMap<usize, Vec<ChosenReading>> = BTreeMap::new();
+        let mut joined: Vec<(usize, ChosenReading)> = Vec::new();
         for planned in readings {
             let at = self.stand_of(planned.circuit);
             let leads = LeadBodies::of(network, planned.reading.leads());
@@ -225,7 +225,7 @@ impl<'j, 'n> Joining<'j, 'n> {
             now.sort_unstable();
             open.retain(|pair| !is_done(pair));
             let volts = self.stands[at].volts;
-            readings.push(PlannedReading { circuit, reading, volts, adds: now, positions: Vec::new() });
+            readings.push(ChosenReading { circuit, reading, volts, adds: now, positions: Vec::new() });
         }
         // Every pair is found tested by coverage, or the readings stay as they were.
         if !open.is_empty() || readings.iter().any(|planned| planned.adds.is_empty()) {
@@ -282,7 +282,7 @@ impl<'j, 'n> Joining<'j, 'n> {
 
 struct Fewer {
     /// None: as they were.
-    readings: Option<Vec<PlannedReading>>,
+    readings: Option<Vec<ChosenReading>>,
     is_least: bool,
 }
 

@@ -6,10 +6,10 @@ use rustc_hash::{FxHashMap, FxHashSet};
 use crate::coverage::Tested;
 use crate::model::DeviceRef;
 use crate::network::{DeviceIndex, Lists, Network, PairId};
-use crate::plan::making::carry_out;
 use crate::plan::observer::{Stage, Watch};
 use crate::plan::problem::setup::Setup;
 use crate::plan::problem::switches::{Demand, Demands};
+use crate::plan::schedule::operations::carry_out;
 use crate::plan::solve::engine::KnownShare;
 use crate::reading::{CandidateReading, Condition, FreeDevices, Probe, TableLimits};
 
@@ -27,7 +27,7 @@ pub(in crate::plan) struct Taken {
     pub(in crate::plan) number: u32,
     /// The pairs that it completes.
     pub(in crate::plan) pairs: Vec<PairId>,
-    /// The positions, wished to come under test, that it completes.
+    /// The positions, asked to come under test, that it completes.
     pub(in crate::plan) positions: Vec<(DeviceIndex, u16)>,
 }
 

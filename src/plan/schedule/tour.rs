@@ -5,32 +5,15 @@ use petgraph::graph::{NodeIndex, UnGraph};
 use petgraph::visit::EdgeRef;
 use rustc_hash::FxHashMap;
 
-use crate::model::{Installation, LocationId, Metres, Stop};
+use crate::model::{Installation, LocationId, Metres, PointId};
+use crate::plan::answer::{Operation, WalkLength};
 use crate::plan::limits::PlanLimits;
 use crate::plan::observer::Watch;
-use crate::plan::planner::Operation;
 use crate::plan::schedule::tour_search::{FoundTour, Micrometres, improved_tour, shortest_tour};
 use crate::plan::schedule::tree_walk::{self, Span};
 
 /// A passage longer than this, in metres, is no walk: it is left out, and sums of the others stay exact.
 const LONGEST_PASSAGE: f64 = 1e9;
-
-/// How far a round walks.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Tour {
-    /// From the board past all stops and back.
-    pub metres: Metres,
-    /// Whether no order of the stops is shorter, proven: up to 12 locations besides the board's
-    /// ([`PlanLimits::exact_stops`](crate::plan::PlanLimits::exact_stops)). Of more it is a good order, and nothing is
-    /// claimed.
-    pub is_shortest: bool,
-}
-
-impl Tour {
-    pub(in crate::plan) fn micrometres(&self) -> Micrometres {
-        (self.metres.0 * 1e6).round() as Micrometres
-    }
-}
 
 /// Walking distances between locations.
 pub(in crate::plan) struct Distances<'i> {
@@ -61,13 +44,6 @@ impl<'i> Distances<'i> {
             }
         }
         Some(between)
-    }
-
-    fn location(&self, operation: &Operation) -> Option<LocationId> {
-        match operation.stop {
-            Stop::Location(location) => Some(location),
-            Stop::Plate(_) | Stop::Point(_) => self.installation.point(operation.point).location(),
-        }
     }
 
     /// The walk from the first place past all others and back, and whether it is proven the shortest. None where the
@@ -106,24 +82,26 @@ impl<'i> Distances<'i> {
     pub(in crate::plan) fn order(
         &self,
         home: Option<LocationId>,
-        operations: &mut [Operation],
+        operations: &mut [(PointId, Operation)],
         limits: &PlanLimits,
         watch: &mut Watch<'_>,
-    ) -> Option<Tour> {
+    ) -> Option<WalkLength> {
         let mut places = vec![home?];
         let mut rank: FxHashMap<LocationId, usize> = places.iter().map(|&place| (place, 0)).collect();
-        for operation in operations.iter() {
-            let place = self.location(operation)?;
+        let location = |point: PointId| self.installation.point(point).location();
+        for (point, _) in operations.iter() {
+            let place = location(*point)?;
             if rank.insert(place, 0).is_none() {
                 places.push(place);
             }
         }
-        let (found, is_shortest) = self.walk(&places, limits, watch)?;
+        let (found, shortest) = self.walk(&places, limits, watch)?;
         for (number, &visited) in found.order.iter().enumerate() {
             rank.insert(places[visited], number + 1);
         }
         // Stable: stops of one location, and operations of one stop, stay in the order of the file.
-        operations.sort_by_cached_key(|operation| self.location(operation).map(|place| rank[&place]));
-        Some(Tour { metres: Metres(found.length as f64 / 1e6), is_shortest })
+        operations.sort_by_cached_key(|(point, _)| location(*point).map(|place| rank[&place]));
+        let metres = Metres(found.length as f64 / 1e6);
+        Some(WalkLength { metres, at_least: shortest.then_some(metres), shortest })
     }
 }

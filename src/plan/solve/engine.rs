@@ -3,8 +3,8 @@
 use crate::network::DeviceIndex;
 use crate::plan::observer::Watch;
 use crate::plan::problem::cluster::ClusterDevice;
-use crate::plan::proof::certificate::{Core, Exclusion, OperationsPart};
-use crate::plan::proof::naming::Naming;
+use crate::plan::proof::certificate::{Exclusion, OperationsPart, UnsatisfiableCore};
+use crate::plan::naming::Naming;
 use crate::plan::request::Priority;
 
 /// The fewest walks of a cluster that take readings, as far as known.
@@ -119,7 +119,7 @@ pub(in crate::plan) trait Engine {
     fn exclusion(&mut self, least: usize, naming: &Naming<'_>, watch: &mut Watch<'_>) -> Option<Exclusion>;
 
     /// Pairs that can't be tested in so many walks; none where the pairs alone can, or that was not found out.
-    fn core_of_walks(&mut self, walks: usize, naming: &Naming<'_>, watch: &mut Watch<'_>) -> Option<Core>;
+    fn core_of_walks(&mut self, walks: usize, naming: &Naming<'_>, watch: &mut Watch<'_>) -> Option<UnsatisfiableCore>;
 
     /// Why the cluster needs so many operations within a number of walks.
     fn operations_parts(

@@ -10,9 +10,9 @@ use fixedbitset::FixedBitSet;
 use crate::plan::limits::PlanLimits;
 use crate::plan::observer::Watch;
 use crate::plan::problem::cluster::{Cluster, ClusterDevice};
-use crate::plan::proof::certificate::{Core, Exclusion, OperationsPart};
+use crate::plan::proof::certificate::{Exclusion, OperationsPart, UnsatisfiableCore};
 use crate::plan::proof::cluster_proof::ClusterProof;
-use crate::plan::proof::naming::Naming;
+use crate::plan::naming::Naming;
 use crate::plan::request::{Afterwards, Request};
 use crate::plan::solve::engine::{ClusterPlan, ClusterWay, Cost, Engine, FewestWalks};
 use crate::plan::solve::order::{NearSettings, near_order};
@@ -107,13 +107,13 @@ impl Engine for ListingEngine<'_> {
     }
 
     fn exclusion(&mut self, least: usize, naming: &Naming<'_>, _: &mut Watch<'_>) -> Option<Exclusion> {
-        let proof = ClusterProof::new(self.cluster, naming);
+        let proof = ClusterProof::new(self.cluster, *naming);
         let exclusive = proof.exclusive();
         (exclusive.len() >= least).then(|| proof.exclusion(&exclusive))
     }
 
-    fn core_of_walks(&mut self, walks: usize, naming: &Naming<'_>, watch: &mut Watch<'_>) -> Option<Core> {
-        ClusterProof::new(self.cluster, naming).core_of_walks(walks, watch)
+    fn core_of_walks(&mut self, walks: usize, naming: &Naming<'_>, watch: &mut Watch<'_>) -> Option<UnsatisfiableCore> {
+        ClusterProof::new(self.cluster, *naming).core_of_walks(walks, watch)
     }
 
     fn operations_parts(
@@ -123,7 +123,7 @@ impl Engine for ListingEngine<'_> {
         naming: &Naming<'_>,
         watch: &mut Watch<'_>,
     ) -> Vec<OperationsPart> {
-        ClusterProof::new(self.cluster, naming).operations(operations, walks, self.request, watch)
+        ClusterProof::new(self.cluster, *naming).operations(operations, walks, self.request, watch)
     }
 }
 

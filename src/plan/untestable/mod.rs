@@ -2,5 +2,4 @@
 
 pub(in crate::plan) mod extra;
 pub(in crate::plan) mod opening;
-pub(in crate::plan) mod preparation;
 pub(in crate::plan) mod remedy;

@@ -28,7 +28,7 @@ pub(in crate::plan) fn opens(
     untestable: &[u32],
     watch: &mut Watch<'_>,
 ) -> BTreeMap<u32, Vec<Restriction>> {
-    let limits = request.limits();
+    let limits = request.restrictions();
     let demands = Demands::none(network);
     let mut opened: BTreeMap<u32, Vec<Restriction>> = BTreeMap::new();
     let mut closed = untestable.to_vec();
@@ -38,7 +38,7 @@ pub(in crate::plan) fn opens(
     // The groups that can be tested without these limits.
     let mut open_without = |lifted: &[Restriction], groups: &[u32]| -> Vec<u32> {
         let kept: Vec<Restriction> = limits.iter().copied().filter(|limit| !lifted.contains(limit)).collect();
-        let request = request.with_limits(&kept);
+        let request = request.with_restrictions(&kept);
         let setup = Setup::new(network, coverage, test_set, &request);
         let outlooks = gather(&setup, coverage, &demands, SearchBy::Size, watch).groups;
         let open = outlooks.into_iter().filter(|(group, outlook)| {

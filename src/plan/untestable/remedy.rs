@@ -7,8 +7,9 @@ use serde::{Deserialize, Serialize};
 
 use crate::model::{BridgeRef, CircuitId, Conducts, End, Reading, ReadingAt, TerminalRef, Volts};
 use crate::network::{Body, BridgeIndex, Edge, Network, PairCore, PairId, Reach};
-use crate::plan::planner::{Plan, UntestablePair};
 use crate::plan::problem::option::Fleet;
+use crate::plan::problem::setup::Setup;
+use crate::plan::request::Request;
 use crate::reading::{Configuration, FreeDevices, LeadBodies, Probe, Side, planned_readings};
 
 /// A change after which some reading tests a pair, and how devices must stand for it.
@@ -52,32 +53,26 @@ pub enum RemedyStep {
 /// Bridges tried for one pair at the most: those nearest to its cores.
 const MOST_BRIDGES: usize = 12;
 
-impl Plan<'_> {
-    /// What would make an untestable pair testable: each change is tried on the network, in the order of least trouble
-    /// (a lamp left in, the instrument taken to a point, a temporary link), and the first that works is given. None
-    /// where none of those tried does.
-    ///
-    /// Time: linear in the devices, and a few readings of the pair's own circuit for each change tried. For all pairs
-    /// of a plan [`Plan::remedies`] is quicker.
-    pub fn remedy(&self, untestable: UntestablePair) -> Option<Remedy> {
-        Bench::new(self).remedy(untestable.pair)
-    }
-
-    /// The untestable pairs, each with what would make it testable, as [`Plan::remedy`] tells it.
-    ///
-    /// Time: linear in the devices once, then a few readings of the pair's own circuit for each change tried; what is
-    /// tried for one pair is not tried again for another between the same copper.
-    pub fn remedies(&self) -> impl Iterator<Item = (UntestablePair, Option<Remedy>)> {
-        let mut bench = Bench::new(self);
-        self.untestable().iter().map(move |&untestable| (untestable, bench.remedy(untestable.pair)))
-    }
+/// For each untestable pair, what would make it testable: each change is tried on the network, in the order of least
+/// trouble (a lamp left in, the instrument taken to a point, a temporary link), and the first that works is given. None
+/// where none of those tried does.
+///
+/// Time: linear in the devices once, then a few readings of the pair's own circuit for each change tried; what is tried
+/// for one pair is not tried again for another between the same copper.
+pub(in crate::plan) fn remedies(
+    setup: &Setup<'_>,
+    request: &Request,
+    pairs: impl Iterator<Item = PairId>,
+) -> Vec<Option<Remedy>> {
+    let mut bench = Bench::new(setup, request);
+    pairs.map(|pair| bench.remedy(pair)).collect()
 }
 
 /// Where changes are tried.
 struct Bench<'p> {
-    plan: &'p Plan<'p>,
     network: &'p Network,
-    fleet: Fleet,
+    request: &'p Request,
+    fleet: &'p Fleet,
     probe: Probe,
     /// How things stand at the start; a bridge on trial is fitted for as long as it is.
     standing: Configuration,
@@ -111,13 +106,13 @@ impl OwnReading {
 }
 
 impl<'p> Bench<'p> {
-    fn new(plan: &'p Plan<'_>) -> Bench<'p> {
+    fn new(setup: &'p Setup<'_>, request: &'p Request) -> Bench<'p> {
         Bench {
-            network: plan.network,
-            plan,
-            fleet: Fleet::new(plan.network, &plan.start, &plan.request),
-            probe: Probe::new(plan.network),
-            standing: plan.start.clone(),
+            network: setup.network,
+            request,
+            fleet: &setup.fleet,
+            probe: Probe::new(setup.network),
+            standing: setup.start.clone(),
             group: 0,
             own: None,
             tried: FxHashMap::default(),
@@ -187,7 +182,7 @@ impl<'p> Bench<'p> {
         {
             return Rc::clone(readings);
         }
-        let request = &self.plan.request;
+        let request = self.request;
         let is_locked = |reading: &Reading| match reading.at {
             ReadingAt::Circuit(id) => {
                 let way = installation.circuit(id).way();
@@ -225,7 +220,7 @@ impl<'p> Bench<'p> {
             let row = &network.bridges()[bridge as usize];
             // In a locked room everything stays as it is.
             let stays = match row.reference {
-                BridgeRef::Point(point) => self.plan.request.is_locked(network.installation(), point),
+                BridgeRef::Point(point) => self.request.is_locked(network.installation(), point),
                 _ => false,
             };
             if !row.removable || stays || row.elements.iter().any(|element| element.conducts == Conducts::Maybe) {
@@ -274,7 +269,7 @@ impl<'p> Bench<'p> {
         let mut points = Vec::new();
         for (number, end) in length.ends().into_iter().enumerate() {
             let End::Point(point) = end else { continue };
-            if self.plan.request.is_locked(installation, point) {
+            if self.request.is_locked(installation, point) {
                 continue;
             }
             let terminals = network.pair_cores(pair).map(|core| match core {

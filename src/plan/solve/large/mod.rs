@@ -12,12 +12,12 @@ mod starts;
 mod walks;
 
 use crate::network::Lists;
+use crate::plan::naming::Naming;
 use crate::plan::observer::Watch;
 use crate::plan::problem::cluster::{ClusterDevice, LargeCluster};
 use crate::plan::problem::requirement::Untestable;
 use crate::plan::problem::setup::Setup;
-use crate::plan::proof::certificate::{Core, Exclusion, OperationsPart};
-use crate::plan::proof::naming::Naming;
+use crate::plan::proof::certificate::{Exclusion, OperationsPart, UnsatisfiableCore};
 use crate::plan::request::Request;
 use crate::plan::solve::engine::{ClusterPlan, ClusterWay, Engine, Engines, FewestWalks};
 use crate::reading::{Condition, Probe};
@@ -106,7 +106,7 @@ impl Engine for SatEngine<'_> {
         (walks.exclusive.len() >= least).then(|| search.exclusion(&walks.exclusive, naming, watch))
     }
 
-    fn core_of_walks(&mut self, walks: usize, naming: &Naming<'_>, watch: &mut Watch<'_>) -> Option<Core> {
+    fn core_of_walks(&mut self, walks: usize, naming: &Naming<'_>, watch: &mut Watch<'_>) -> Option<UnsatisfiableCore> {
         self.search.core_of_walks(walks, naming, watch)
     }
 

@@ -11,10 +11,11 @@ use rustsat::types::Lit;
 
 use super::formula::{Answer, Budget};
 use super::search::Search;
+use crate::network::DeviceIndex;
+use crate::plan::naming::{Naming, RequiredGroup};
 use crate::plan::observer::Watch;
-use crate::plan::proof::certificate::{Core, Exclusion, OperationsPart, Required, WhyOperations};
-use crate::plan::proof::exclusion::{Needs, Ways, told_apart};
-use crate::plan::proof::naming::Naming;
+use crate::plan::proof::certificate::{Exclusion, OperationsPart, UnsatisfiableCore, WhyOperations};
+use crate::plan::proof::exclusion::{Needs, Ways, conflicts};
 use crate::plan::request::{Afterwards, Priority, Request};
 
 impl Search<'_> {
@@ -22,25 +23,32 @@ impl Search<'_> {
     pub(super) fn exclusion(&mut self, elements: &[usize], naming: &Naming<'_>, watch: &mut Watch<'_>) -> Exclusion {
         let problem = self.problem;
         let devices: Vec<_> = problem.members.iter().map(|member| member.device).collect();
-        let requirements = elements
+        let required: Vec<(u32, Vec<(DeviceIndex, u16)>)> = elements
             .iter()
             .map(|&element| {
                 let target = &problem.targets[self.rounds.elements()[element].target as usize];
                 let start = problem.unknown.iter().zip(self.rounds.start_of(element));
-                let start: Vec<_> = start.map(|(row, &position)| (row.device, position)).collect();
-                naming.required(target.groups[0], &start)
+                (target.groups[0], start.map(|(row, &position)| (row.device, position)).collect())
             })
             .collect();
+        let required: Vec<RequiredGroup<'_>> =
+            required.iter().map(|(group, start)| (*group, start.as_slice())).collect();
         self.rounds.grow(2);
         let budget = Budget(self.limits.solver_core_steps);
         let mut asking = Asking { search: self, elements, known: FxHashMap::default(), budget, watch };
-        let told = told_apart(&mut asking, elements.len());
-        Exclusion { requirements, because: told.iter().map(|told| naming.apart(told, &devices)).collect() }
+        let conflicts = conflicts(&mut asking, elements.len(), &naming.network.limits().plan);
+        naming.exclusion(&required, &conflicts, &devices)
     }
 
     /// What is asked of so many walks for some targets alone.
     /// Targets that already can't be had, where all that is live can't: from the solver's core, then one by one.
-    fn core(&mut self, walks: usize, besides: &[Lit], naming: &Naming<'_>, watch: &mut Watch<'_>) -> Option<Core> {
+    fn core(
+        &mut self,
+        walks: usize,
+        besides: &[Lit],
+        naming: &Naming<'_>,
+        watch: &mut Watch<'_>,
+    ) -> Option<UnsatisfiableCore> {
         let budget = &mut Budget(self.limits.solver_core_steps);
         let mut ask = |search: &mut Self, targets: &[u32]| {
             let mut with = search.with_targets(targets, walks);
@@ -70,11 +78,8 @@ impl Search<'_> {
         let mut targets = needed;
         targets.sort_unstable();
         let problem = self.problem;
-        let required = |target: u32| {
-            let group = problem.targets[target as usize].groups[0];
-            Required { pair: naming.pair(group), started: Vec::new() }
-        };
-        Some(Core { requirements: targets.into_iter().map(required).collect(), is_irreducible })
+        let required = |target: u32| (problem.targets[target as usize].groups[0], &[] as &[_]);
+        Some(naming.core(&targets.into_iter().map(required).collect::<Vec<_>>(), is_irreducible))
     }
 
     /// Keeps those targets that the solver's last refusal rests on.
@@ -84,7 +89,12 @@ impl Search<'_> {
     }
 
     /// Targets that can't be tested in so many walks.
-    pub(super) fn core_of_walks(&mut self, walks: usize, naming: &Naming<'_>, watch: &mut Watch<'_>) -> Option<Core> {
+    pub(super) fn core_of_walks(
+        &mut self,
+        walks: usize,
+        naming: &Naming<'_>,
+        watch: &mut Watch<'_>,
+    ) -> Option<UnsatisfiableCore> {
         self.core(walks, &[], naming, watch)
     }
 
@@ -110,8 +120,8 @@ impl Search<'_> {
         } else {
             None
         };
-        let switches = naming.points(self.problem.members.iter().map(|member| member.device));
-        Some(OperationsPart { operations, switches, why: WhyOperations::SearchExhausted(core) })
+        let devices = naming.points(self.problem.members.iter().map(|member| member.device));
+        Some(OperationsPart { operations, devices, why: WhyOperations::SearchExhausted { core } })
     }
 }
 

@@ -22,15 +22,15 @@ pub(super) enum Step {
 }
 
 impl Step {
-    pub(super) fn named(&self, network: &Network) -> (RemedyStep, PointId) {
+    pub(super) fn named(&self, network: &Network) -> RemedyStep {
         let installation = network.installation();
         let id = |point: PointId| installation.point(point).id().to_owned();
         match *self {
-            Step::Fitted(point, _) => (RemedyStep::LeaveFitted { bridge: id(point) }, point),
-            Step::At(point) => (RemedyStep::TakeInstrumentTo { point: id(point) }, point),
+            Step::Fitted(point, _) => RemedyStep::LeaveFitted { bridge: id(point) },
+            Step::At(point) => RemedyStep::TakeInstrumentTo { point: id(point) },
             Step::Linked(point, terminals) => {
                 let terminals = terminals.map(|terminal| installation.terminal_name(terminal));
-                (RemedyStep::Link { point: id(point), terminals }, point)
+                RemedyStep::Link { point: id(point), terminals }
             }
         }
     }

@@ -11,65 +11,18 @@ mod rounds;
 
 use fixedbitset::FixedBitSet;
 
-use crate::model::{PointId, TerminalRef};
+use crate::model::TerminalRef;
 use crate::network::{Network, PairId};
-use crate::plan::making::{moved, operations};
+use crate::plan::answer::{Extra, ExtraTotals, Extras, Round, UntestablePair};
+use crate::plan::naming::Naming;
 use crate::plan::observer::Watch;
-use crate::plan::planner::{Operation, Round, UntestablePair};
+use crate::plan::problem::requirement::Untestable;
 use crate::plan::problem::setup::Setup;
 use crate::plan::request::{Afterwards, Request};
-use crate::plan::untestable::remedy::RemedyStep;
+use crate::plan::schedule::operations::{moved, operations};
 use crate::reading::Configuration;
 use finding::{Search, Step};
 use rounds::Rounds;
-
-/// One extra, with what it is for and what is done with it.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Extra {
-    /// What to do; it is undone again after its last round.
-    pub step: RemedyStep,
-    /// The point where it is done.
-    pub point: PointId,
-    /// The pairs that it is used for, each with why no reading of the plan itself can test it.
-    pub reasons: Vec<UntestablePair>,
-    /// What is done while it is in place, from how the plan and the extras before left the switches. Their readings
-    /// complete all its pairs. Not proven to be the fewest rounds or operations.
-    pub rounds: Vec<Round>,
-}
-
-/// The extras of a plan.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Extras {
-    /// In the order in which they are done.
-    pub used: Vec<Extra>,
-    /// Where everything is to be left as it was found: what the rounds of extras moved is put back by this.
-    pub put_back: Vec<Operation>,
-    /// Untestable pairs that stay so: none of the extras tried tests it alone.
-    pub left: Vec<PairId>,
-    /// No fewer extras do, proven.
-    pub at_least: usize,
-    /// Whether those used are proven to be the fewest, among all single extras of the sorts allowed that make at least one
-    /// pair testable, for all pairs that any of them does.
-    pub is_least: bool,
-}
-
-impl Extras {
-    /// Rounds of all extras, one that puts everything back included.
-    pub fn rounds(&self) -> usize {
-        self.used.iter().map(|extra| extra.rounds.len()).sum::<usize>() + usize::from(!self.put_back.is_empty())
-    }
-
-    /// Operations of all extras, those that put everything back included.
-    pub fn operations(&self) -> usize {
-        let rounds = self.used.iter().flat_map(|extra| &extra.rounds);
-        rounds.map(|round| round.operations.len()).sum::<usize>() + self.put_back.len()
-    }
-
-    /// Readings of all extras.
-    pub fn readings(&self) -> usize {
-        self.used.iter().flat_map(|extra| &extra.rounds).map(|round| round.readings.len()).sum()
-    }
-}
 
 /// The fewest extras for what a plan leaves untestable, done from how it leaves the switches.
 ///
@@ -78,12 +31,13 @@ impl Extras {
 pub(in crate::plan) fn extras(
     setup: &Setup<'_>,
     request: &Request,
-    untestable: &[UntestablePair],
+    untestable: &[(PairId, Untestable)],
     standing: &mut Configuration,
     watch: &mut Watch<'_>,
 ) -> Extras {
     let network = setup.network;
-    let group_of = |row: &UntestablePair| network.pair_group(row.pair);
+    let naming = Naming { network, fleet: &setup.fleet };
+    let group_of = |row: &(PairId, Untestable)| network.pair_group(row.0);
     let mut groups: Vec<u32> = untestable.iter().map(group_of).collect();
     groups.sort_unstable();
     groups.dedup();
@@ -102,29 +56,37 @@ pub(in crate::plan) fn extras(
         let mut targets = extra.covers.clone();
         targets.difference_with(&done);
         let (rounds, tested) = Rounds::new(setup, request.need, &search.groups, extra).plan(targets, standing);
-        let is_for = |row: &UntestablePair| {
+        let is_for = |row: &&(PairId, Untestable)| {
             let target = search.groups.binary_search(&group_of(row)).expect("groups are those of these pairs");
             tested.contains(target)
         };
-        let reasons = untestable.iter().copied().filter(is_for).collect();
+        let reasons = untestable.iter().filter(is_for);
+        let reasons = reasons.map(|&(pair, why)| UntestablePair::new(naming.pair(pair), why)).collect();
         done.union_with(&tested);
-        let (step, point) = extra.step.named(network);
-        used.push(Extra { step, point, reasons, rounds });
+        used.push(Extra { step: extra.step.named(network), reasons, rounds });
     }
-    let put_back = match request.afterwards {
-        Afterwards::AsFound => {
-            let moved = moved(&setup.fleet, standing);
-            operations(network, &setup.fleet, standing, &moved)
-        }
-        Afterwards::AsLeft => Vec::new(),
+    let mut put_back = Vec::new();
+    if request.afterwards == Afterwards::AsFound {
+        let moved = moved(&setup.fleet, standing);
+        let operations = operations(network, &setup.fleet, standing, &moved);
+        put_back.extend(operations.into_iter().map(|(_, operation)| operation));
+    }
+    let is_left = |row: &&(PairId, Untestable)| {
+        search.groups.binary_search(&group_of(row)).is_ok_and(|target| !done.contains(target))
     };
-    let is_left =
-        |row: &&UntestablePair| search.groups.binary_search(&group_of(row)).is_ok_and(|target| !done.contains(target));
-    let left = untestable.iter().filter(is_left).map(|row| row.pair).collect();
-    let is_least = cover.is_least && search.is_complete && done == coverable && !watch.is_stopped();
+    let left = untestable.iter().filter(is_left).map(|row| naming.pair(row.0)).collect();
+    let optimal = cover.is_least && search.is_complete && done == coverable && !watch.is_stopped();
     // What could not be worked out may be an extra that does for many: it only takes one then.
     let at_least = if search.is_complete { cover.at_least } else { cover.at_least.min(1) };
-    Extras { used, put_back, left, at_least, is_least }
+    let rounds = || used.iter().flat_map(|extra: &Extra| &extra.rounds);
+    let totals = ExtraTotals {
+        extras: used.len(),
+        rounds: rounds().count() + usize::from(!put_back.is_empty()),
+        operations: rounds().map(|round: &Round| round.operations.len()).sum::<usize>() + put_back.len(),
+        readings: rounds().map(|round| round.readings.len()).sum(),
+    };
+    let allowed = request.allow.iter().copied().collect();
+    Extras { allowed, totals, at_least, optimal, used, put_back, left }
 }
 
 impl Step {

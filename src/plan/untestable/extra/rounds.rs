@@ -7,9 +7,11 @@ use fixedbitset::FixedBitSet;
 use super::finding::{Changed, Possible, Sounded, Taken};
 use crate::model::{CircuitId, Lead, Reading, ReadingAt, Volts};
 use crate::network::{DeviceIndex, Need, PairId};
-use crate::plan::making::operations;
-use crate::plan::planner::{PlannedReading, Round};
+use crate::plan::answer::{PlannedReading, Round};
+use crate::plan::naming::Naming;
 use crate::plan::problem::setup::Setup;
+use crate::plan::schedule::chosen::ChosenReading;
+use crate::plan::schedule::operations::operations;
 use crate::reading::{Condition, Configuration, DeviceState, FreeDevices, Probe};
 
 /// Settings that are tried for one round: the first of this many pairs left, each with what goes with it.
@@ -55,7 +57,8 @@ impl<'r, 'n> Rounds<'r, 'n> {
             }
             left.difference_with(&done);
             tested.union_with(&done);
-            rounds.push(Round { operations, readings, tour: None, fewest_readings: None });
+            let operations = operations.into_iter().map(|(_, operation)| operation).collect();
+            rounds.push(Round { operations, readings, walk: None, fewest_readings: None });
         }
         (rounds, tested)
     }
@@ -154,7 +157,8 @@ impl<'r, 'n> Rounds<'r, 'n> {
                 Reading { at, leads: terminals.map(lead), volts: Some(volts), megohms: None, written: None }
             }
         };
-        PlannedReading { circuit, reading, volts, adds, positions: Vec::new() }
+        let naming = Naming { network: self.setup.network, fleet: &self.setup.fleet };
+        naming.reading(&ChosenReading { circuit, reading, volts, adds, positions: Vec::new() })
     }
 }
 

@@ -2,40 +2,40 @@
 
 use indexmap::IndexMap;
 
-use super::coverage::{circuit_title, ends};
-use super::layout::{Page, count};
-use super::plan::{by_length, operations, place, reading};
+use super::super::coverage::circuit_title;
+use super::super::layout::{Page, count};
+use super::before::place;
+use super::page::{Sheet, pairs_with_ends};
+use super::rounds::{operations, readings};
 use super::untestable::why_untestable;
-use crate::network::PairId;
-use crate::plan::{Extra, ExtraKind, Extras, Plan, RemedyStep, Round, Untestable};
+use crate::plan::{Extra, ExtraKind, Extras, RemedyStep, Untestable};
 
 /// The extras, after the rounds of the plan proper.
-pub(in crate::cli) fn write(page: &mut Page, plan: &Plan<'_>) {
-    let Some(extras) = plan.extras() else { return };
-    summary(page, plan, extras);
+pub(super) fn write(page: &mut Page, sheet: &Sheet<'_>) {
+    let Some(extras) = &sheet.plan.extras else { return };
+    summary(page, extras, sheet.plan.untestable.is_empty());
     for (number, extra) in extras.used.iter().enumerate() {
-        self::extra(page, plan, number + 1, extra);
+        self::extra(page, sheet, number + 1, extra);
     }
     if !extras.put_back.is_empty() {
         page.heading("Extras: put back what they moved");
-        operations(page, plan.network().installation(), &extras.put_back);
+        operations(page, sheet, &extras.put_back);
     }
 }
 
-fn summary(page: &mut Page, plan: &Plan<'_>, extras: &Extras) {
+fn summary(page: &mut Page, extras: &Extras, nothing_untestable: bool) {
     page.heading("Extras");
-    let sorts: Vec<&str> = plan
-        .request()
-        .allow
+    let kinds: Vec<&str> = extras
+        .allowed
         .iter()
-        .map(|sort| match sort {
+        .map(|kind| match kind {
             ExtraKind::Lamps => "a lamp, load or coil left in",
             ExtraKind::Points => "the instrument taken to a point",
             ExtraKind::Links => "a temporary link at a point",
         })
         .collect();
-    page.paragraph(0, 2, &format!("Allowed for what can't be tested otherwise: {}.", sorts.join("; ")));
-    if plan.untestable().is_empty() {
+    page.paragraph(0, 2, &format!("Allowed for what can't be tested otherwise: {}.", kinds.join("; ")));
+    if nothing_untestable {
         page.paragraph(0, 2, "Nothing needs one.");
         return;
     }
@@ -51,15 +51,15 @@ fn summary(page: &mut Page, plan: &Plan<'_>, extras: &Extras) {
             "{} for {}: {}, {}, {}; not counted above.",
             count(extras.used.len(), "extra"),
             count(pairs, "pair"),
-            count(extras.rounds(), "round"),
-            count(extras.operations(), "switch operation"),
-            count(extras.readings(), "reading")
+            count(extras.totals.rounds, "round"),
+            count(extras.totals.operations, "switch operation"),
+            count(extras.totals.readings, "reading")
         ),
     );
     page.paragraph(
         0,
         2,
-        &if extras.is_least {
+        &if extras.optimal {
             "Fewest extras, proven: each one of these sorts was tried.".to_owned()
         } else {
             format!("Not proven to be the fewest extras; at least {} needed.", extras.at_least)
@@ -67,28 +67,27 @@ fn summary(page: &mut Page, plan: &Plan<'_>, extras: &Extras) {
     );
 }
 
-fn extra(page: &mut Page, plan: &Plan<'_>, number: usize, extra: &Extra) {
-    let network = plan.network();
-    let installation = network.installation();
-    let point = installation.point(extra.point);
-    let kind = installation.kind(point.kind()).name();
-    let thing = format!("{} {kind}{}", point.id(), place(installation, extra.point));
+fn extra(page: &mut Page, sheet: &Sheet<'_>, number: usize, extra: &Extra) {
+    let installation = sheet.installation;
+    let (RemedyStep::LeaveFitted { bridge: id }
+    | RemedyStep::TakeInstrumentTo { point: id }
+    | RemedyStep::Link { point: id, .. }) = &extra.step;
+    let point = sheet.point(id);
+    let kind = installation.kind(installation.point(point).kind()).name();
+    let thing = format!("{id} {kind}{}", place(installation, point));
     let title = match &extra.step {
         RemedyStep::LeaveFitted { bridge } => format!("{bridge} left in"),
         RemedyStep::TakeInstrumentTo { point } => format!("the instrument at {point}"),
         RemedyStep::Link { terminals: [one, other], .. } => format!("a link from {one} to {other}"),
     };
     page.heading(&format!("Extra {number}: {title}"));
-    let mut reasons: IndexMap<Untestable, Vec<PairId>> = IndexMap::new();
+    let mut reasons: IndexMap<Untestable, Vec<[&str; 3]>> = IndexMap::new();
     for row in &extra.reasons {
-        reasons.entry(row.why).or_default().push(row.pair);
+        reasons.entry(row.why).or_default().push(row.pair());
     }
     for (why, pairs) in reasons {
-        let names: Vec<String> = by_length(network, pairs.into_iter())
-            .into_iter()
-            .map(|(id, cores)| format!("{} ({}) {}", installation.length(id).id(), ends(network, id), cores.join(", ")))
-            .collect();
-        page.after(0, "", 2, &format!("For {}: else {}.", names.join("; "), why_untestable(why)));
+        let pairs = pairs_with_ends(sheet, pairs);
+        page.after(0, "", 2, &format!("For {pairs}: else {}.", why_untestable(why)));
     }
     match &extra.step {
         RemedyStep::LeaveFitted { .. } => {
@@ -123,34 +122,19 @@ fn extra(page: &mut Page, plan: &Plan<'_>, number: usize, extra: &Extra) {
         if extra.rounds.len() > 1 {
             page.paragraph(0, 2, &format!("Setting {} of {}:", number + 1, extra.rounds.len()));
         }
-        self::round(page, plan, extra, round);
+        operations(page, sheet, &round.operations);
+        readings(page, sheet, &round.readings, true, |circuit, _| match (&extra.step, circuit.way()) {
+            (RemedyStep::TakeInstrumentTo { point }, _) => format!("At {point}: {}", circuit_title(circuit)),
+            (_, Some(way)) => format!("At way {}: {}", installation.way_name(way), circuit_title(circuit)),
+            (_, None) => circuit_title(circuit),
+        });
     }
     let after = match &extra.step {
-        RemedyStep::LeaveFitted { .. } => format!("Take {} out again.", point.id()),
+        RemedyStep::LeaveFitted { .. } => format!("Take {id} out again."),
         RemedyStep::TakeInstrumentTo { .. } => "Let it discharge, take the leads off, and close it again.".to_owned(),
         RemedyStep::Link { terminals: [one, other], .. } => {
             format!("Let it discharge. Take the link from {one} to {other} OUT again, and look that it is out.")
         }
     };
     page.after(2, "[ ] ", 4, &after);
-}
-
-fn round(page: &mut Page, plan: &Plan<'_>, extra: &Extra, round: &Round) {
-    let network = plan.network();
-    let installation = network.installation();
-    operations(page, installation, &round.operations);
-    let mut at = None;
-    for planned in &round.readings {
-        let circuit = installation.circuit(planned.circuit);
-        let here = match (&extra.step, circuit.way()) {
-            (RemedyStep::TakeInstrumentTo { point }, _) => format!("At {point}: {}", circuit_title(circuit)),
-            (_, Some(way)) => format!("At way {}: {}", installation.way_name(way), circuit_title(circuit)),
-            (_, None) => circuit_title(circuit),
-        };
-        if at.as_ref() != Some(&here) {
-            page.paragraph(0, 2, &here);
-            at = Some(here);
-        }
-        reading(page, network, planned, true);
-    }
 }

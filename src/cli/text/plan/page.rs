@@ -1,0 +1,169 @@
+//! The whole page of a plan.
+
+use std::collections::BTreeMap;
+
+use super::super::coverage::{cautions, ends, without_role};
+use super::super::layout::Page;
+use super::{before, extras, rounds, summary, untestable};
+use crate::model::{Circuit, Installation, LengthId, PointId};
+use crate::network::Network;
+use crate::plan::{Afterwards, Plan, PlanStart, Request, WhyUnworked};
+
+/// What the page is written from: a plan, what it was asked for and what it starts from.
+pub(super) struct Sheet<'p> {
+    pub(super) network: &'p Network,
+    pub(super) installation: &'p Installation,
+    pub(super) request: &'p Request,
+    pub(super) start: &'p PlanStart,
+    pub(super) plan: &'p Plan,
+}
+
+impl<'p> Sheet<'p> {
+    pub(super) fn point(&self, id: &str) -> PointId {
+        self.installation.point_by_id(id).expect(OF_ANOTHER)
+    }
+
+    pub(super) fn circuit(&self, id: &str) -> &'p Circuit {
+        self.installation.circuit(self.installation.circuit_by_id(id).expect(OF_ANOTHER))
+    }
+
+    fn length(&self, id: &str) -> LengthId {
+        self.installation.length_by_id(id).expect(OF_ANOTHER)
+    }
+
+    pub(super) fn circuit_of_length(&self, id: &str) -> &'p Circuit {
+        self.installation.circuit(self.installation.length(self.length(id)).circuit())
+    }
+
+    /// What a length leads from and to.
+    pub(super) fn ends(&self, length: &str) -> String {
+        ends(self.network, self.length(length))
+    }
+}
+
+const OF_ANOTHER: &str = "the plan is of this installation";
+
+/// The text of `plan`.
+pub(in crate::cli) fn render(network: &Network, request: &Request, start: &PlanStart, plan: &Plan) -> String {
+    let installation = network.installation();
+    let sheet = &Sheet { network, installation, request, start, plan };
+    let mut page = Page::default();
+    page.heading(&format!("{}: plan of insulation-resistance tests", installation.name()));
+    cautions(&mut page);
+    summary::write(&mut page, sheet);
+    before::write(&mut page, sheet);
+    for (number, round) in plan.rounds.iter().enumerate() {
+        rounds::round(&mut page, sheet, number + 1, round);
+    }
+    extras::write(&mut page, sheet);
+    after(&mut page, sheet);
+    untestable::write(&mut page, sheet);
+    unworked(&mut page, plan);
+    without_role(&mut page, network);
+    not_planned(&mut page, sheet);
+    page.into_text()
+}
+
+/// What is put back.
+fn after(page: &mut Page, sheet: &Sheet<'_>) {
+    let plan = sheet.plan;
+    if plan.rounds.is_empty() && plan.extras.as_ref().is_none_or(|extras| extras.used.is_empty()) {
+        return;
+    }
+    page.heading("After the last reading");
+    page.after(0, "[ ] ", 4, "Let every circuit discharge through the instrument, then take the leads off.");
+    page.after(0, "[ ] ", 4, "Take out every temporary link, latch and wedge.");
+    if sheet.start.obstacles.iter().any(|row| row.removable) {
+        page.after(
+            0,
+            "[ ] ",
+            4,
+            "Put back or reconnect everything that was taken out or disconnected, by the maker's instructions.",
+        );
+    }
+    let switches = match sheet.request.afterwards {
+        Afterwards::AsLeft => "Put switches back as they are wanted, and covers on.",
+        Afterwards::AsFound => "Check that the switches stand as they were found, and put covers on.",
+    };
+    page.after(0, "[ ] ", 4, switches);
+    page.after(
+        0,
+        "[ ] ",
+        4,
+        "Record the lowest reading of all rounds, live to live and live to earth, for each circuit.",
+    );
+}
+
+/// Where each switch is to be worked: what can't be had of that.
+fn unworked(page: &mut Page, plan: &Plan) {
+    let Some(rows) = plan.switches.as_ref().filter(|rows| !rows.is_empty()) else { return };
+    page.heading("Switches not operated, and positions not put under test");
+    let mut by_reason: BTreeMap<WhyUnworked, Vec<String>> = BTreeMap::new();
+    for row in rows {
+        let position = row.position.as_ref();
+        let name = position.map_or_else(|| row.device.clone(), |position| format!("{} {position}", row.device));
+        by_reason.entry(row.why).or_default().push(name);
+    }
+    for (why, names) in by_reason {
+        let why = match why {
+            WhyUnworked::NotOperable => "can't be operated",
+            WhyUnworked::Locked => "locked in",
+            WhyUnworked::LeftAlone => "left alone",
+            WhyUnworked::NotPutBack => "nobody could put it back as it was found",
+            WhyUnworked::NeverReached => "no lead can be joined to a contact that closes",
+            WhyUnworked::OnlyVoid => "every reading that reaches a contact that closes is void",
+            _ => "not planned: too many devices bear on it",
+        };
+        page.after(0, "- ", 2, &format!("{}: {why}.", names.join(", ")));
+    }
+}
+
+fn not_planned(page: &mut Page, sheet: &Sheet<'_>) {
+    let plan = sheet.plan;
+    if plan.not_planned.is_empty() {
+        return;
+    }
+    page.heading("Not planned");
+    let why = if plan.stopped {
+        "The search was stopped before this plan reached these pairs, or showed that nothing can. They are NOT tested \
+         by it; more time may plan for them:"
+    } else {
+        "Too many devices bear on these pairs for this plan to reach them or to show that nothing can. They are NOT \
+         tested by it:"
+    };
+    page.paragraph(0, 2, why);
+    let pairs: Vec<String> = plan.not_planned.iter().map(pair_name).collect();
+    page.paragraph(0, 2, &format!("{}.", pairs.join(", ")));
+    let unknown: Vec<&str> = sheet.start.unknown().collect();
+    if !unknown.is_empty() {
+        let names = unknown.join(", ");
+        page.paragraph(
+            0,
+            2,
+            &format!("Note how these switches stand, name it in the test set, and plan again: {names}."),
+        );
+    }
+}
+
+pub(super) fn pair_name([length, a, b]: &[String; 3]) -> String {
+    format!("{length} {a}-{b}")
+}
+
+/// Pairs, in the order of lengths, with the names of their cores length by length.
+pub(super) fn by_length<'a>(pairs: impl IntoIterator<Item = [&'a str; 3]>) -> Vec<(&'a str, Vec<String>)> {
+    let mut lengths: Vec<(&str, Vec<String>)> = Vec::new();
+    for [length, a, b] in pairs {
+        let names = format!("{a}-{b}");
+        match lengths.last_mut() {
+            Some((last, list)) if *last == length => list.push(names),
+            _ => lengths.push((length, vec![names])),
+        }
+    }
+    lengths
+}
+
+/// Pairs length by length, each length with its ends.
+pub(super) fn pairs_with_ends<'a>(sheet: &Sheet<'_>, pairs: impl IntoIterator<Item = [&'a str; 3]>) -> String {
+    let length = |(id, cores): (&str, Vec<String>)| format!("{id} ({}) {}", sheet.ends(id), cores.join(", "));
+    by_length(pairs).into_iter().map(length).collect::<Vec<_>>().join("; ")
+}

@@ -1,0 +1,172 @@
+//! What a plan comes to, and what is proven of it.
+
+use super::super::coverage::need_in_words;
+use super::super::layout::{Page, count};
+use super::page::Sheet;
+use super::proof;
+use crate::model::LocationId;
+use crate::plan::{Afterwards, Plan, Priority, SwitchWork};
+
+pub(super) fn write(page: &mut Page, sheet: &Sheet<'_>) {
+    let plan = sheet.plan;
+    page.heading("In short");
+    page.paragraph(0, 2, &format!("Needed: {}.", need_in_words(sheet.request.need)));
+    request(page, sheet);
+    let totals = plan.totals;
+    if totals.readings == 0 && !plan.not_planned.is_empty() {
+        page.paragraph(0, 2, "No reading is planned, and not everything is done: see what is not planned.");
+    } else if totals.readings == 0 {
+        page.paragraph(0, 2, "No reading adds anything: nothing that can be tested is left.");
+    } else {
+        page.paragraph(
+            0,
+            2,
+            &format!(
+                "{}, {}, {}, {}.",
+                count(totals.walks, "walk"),
+                count(totals.operations, "switch operation"),
+                count(totals.stops, "stop"),
+                count(totals.readings, "reading")
+            ),
+        );
+    }
+    if plan.stopped {
+        page.paragraph(
+            0,
+            2,
+            "The search was stopped before its end, so this is the best plan found so far. What is not called proven may \
+             be done with less.",
+        );
+    }
+    walks(page, sheet);
+    if totals.operations > 0 {
+        operations(page, sheet);
+    }
+    fewest_readings(page, plan);
+    if_known(page, plan);
+}
+
+fn walks(page: &mut Page, sheet: &Sheet<'_>) {
+    let plan = sheet.plan;
+    if plan.optimal.walks {
+        proof::walks(page, plan);
+    } else if plan.bounds.walks == 0 {
+        page.paragraph(0, 2, "Not proven to be the fewest walks.");
+    } else {
+        let bound = count(plan.bounds.walks, "walk");
+        page.paragraph(0, 2, &format!("Not proven to be the fewest walks; at least {bound} needed."));
+    }
+    if plan.optimal.walks && plan.totals.walks > 0 && sheet.request.afterwards == Afterwards::AsFound {
+        page.paragraph(0, 2, "One of the walks puts everything back.");
+    }
+}
+
+fn operations(page: &mut Page, sheet: &Sheet<'_>) {
+    let plan = sheet.plan;
+    let stops_first = sheet.request.priority == Priority::Stops;
+    let within = if stops_first { "walks and stops" } else { "walks" };
+    let claim = |proven: bool, what: &str, within: &str, bound: usize| {
+        if proven {
+            format!("Fewest {what} in as many {within}, proven.")
+        } else {
+            format!("Not proven to be the fewest {what}; at least {bound} needed.")
+        }
+    };
+    if stops_first {
+        page.paragraph(0, 2, &claim(plan.optimal.stops, "stops", "walks", plan.bounds.stops));
+    }
+    page.paragraph(0, 2, &claim(plan.optimal.operations, "operations", within, plan.bounds.operations));
+    proof::operations(page, plan, sheet.request.afterwards);
+}
+
+/// What it costs that nobody knows how some switches stand.
+fn if_known(page: &mut Page, plan: &Plan) {
+    let Some(known) = &plan.if_known else { return };
+    let all_planned = plan.not_planned.is_empty() && plan.untestable.len() == known.untestable;
+    let same = (plan.totals.walks, plan.totals.operations) == (known.totals.walks, known.totals.operations);
+    let figures =
+        format!("{}, {}", count(known.totals.walks, "walk"), count(known.totals.operations, "switch operation"));
+    let cost = match (same && all_planned, known.optimal.walks && known.optimal.operations) {
+        (true, _) => format!("as much: {figures}."),
+        (false, true) => format!("{figures}, and no less: look how they stand, and plan again."),
+        (false, false) => format!("{figures} or less: look how they stand, and plan again."),
+    };
+    let names = known.points.join(", ");
+    page.paragraph(
+        0,
+        2,
+        &format!(
+            "The plan holds however {names} stood. Known to stand in their first positions they would take {cost}"
+        ),
+    );
+}
+
+/// What is known of the number of readings, where leads may be joined otherwise.
+fn fewest_readings(page: &mut Page, plan: &Plan) {
+    let Some(are_fewest) = plan.optimal.readings.filter(|_| plan.totals.readings > 0) else { return };
+    let numbered = plan.rounds.iter().enumerate();
+    let open = numbered.filter(|(_, round)| round.fewest_readings == Some(false));
+    let open: Vec<String> = open.map(|(number, _)| (number + 1).to_string()).collect();
+    let text = if are_fewest {
+        "Fewest readings in as many walks, proven.".to_owned()
+    } else if open.is_empty() {
+        "Fewest readings for what each round adds, proven round by round; not for the whole plan.".to_owned()
+    } else {
+        format!("Fewest readings for what each round adds, proven but for: round {}.", open.join(", round "))
+    };
+    page.paragraph(0, 2, &text);
+}
+
+/// What was asked for besides.
+fn request(page: &mut Page, sheet: &Sheet<'_>) {
+    let (installation, request) = (sheet.installation, sheet.request);
+    let name = |&id: &LocationId| {
+        let row = installation.location(id);
+        if row.name() == row.id() { row.id().to_owned() } else { format!("{} ({})", row.name(), row.id()) }
+    };
+    if !request.without.is_empty() {
+        let rooms: Vec<String> = request.without.iter().map(name).collect();
+        page.paragraph(
+            0,
+            2,
+            &format!("Locked, so nothing is operated, read at or taken out there: {}.", rooms.join(", ")),
+        );
+    }
+    if !request.leave.is_empty() {
+        let points: Vec<&str> = request.leave.iter().map(|&point| installation.point(point).id()).collect();
+        page.paragraph(0, 2, &format!("Left alone: {}.", points.join(", ")));
+    }
+    if request.afterwards == Afterwards::AsFound {
+        page.paragraph(0, 2, "The last round puts every switch back as it was found.");
+        let stuck = &sheet.start.not_put_back;
+        if !stuck.is_empty() {
+            page.paragraph(
+                0,
+                2,
+                &format!(
+                    "Not operated, since nobody knows how they stand and so how to put them back: {}. Note how they \
+                     stand, name it in the test set, and plan again.",
+                    stuck.join(", ")
+                ),
+            );
+        }
+    }
+    if request.switches == SwitchWork::Each {
+        page.paragraph(0, 2, "Each switch is operated, and each position that closes a contact put under test.");
+    }
+    if let Some(usual) = sheet.plan.usual_readings {
+        page.paragraph(
+            0,
+            2,
+            &format!(
+                "Leads are joined otherwise where that makes readings fewer: {} instead of {usual}. What is given up: a low \
+                 reading says less about where, circuits read together read low together, and the record has no figure of \
+                 its own for each of them. After a low one, take the usual readings way by way.",
+                sheet.plan.totals.readings
+            ),
+        );
+    }
+    if request.priority == Priority::Stops {
+        page.paragraph(0, 2, "Fewest stops come before fewest operations.");
+    }
+}

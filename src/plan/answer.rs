@@ -1,0 +1,366 @@
+//! The plan as data: what `plan --json` prints, and what texts and pages render.
+
+use serde::{Deserialize, Serialize};
+
+use crate::model::{Metres, Volts};
+use crate::plan::problem::requirement::Untestable;
+use crate::plan::problem::switches::WhyUnworked;
+use crate::plan::proof::certificate::{WhyNoFewerOperations, WhyNoFewerWalks};
+use crate::plan::request::ExtraKind;
+use crate::plan::untestable::remedy::{Remedy, RemedyStep};
+
+/// What is still to be done: rounds of operations and readings, with bounds, proofs and what can't be tested.
+///
+/// Things carry their names of the installation; a pair is [length, core, core].
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[must_use]
+#[non_exhaustive]
+pub struct Plan {
+    /// The format of the data: 1.
+    pub format: u32,
+    /// The rounds, in order. A walk is a round with operations.
+    pub rounds: Vec<Round>,
+    /// What the rounds come to.
+    pub totals: Totals,
+    /// Proven lower bounds of that.
+    pub bounds: Bounds,
+    /// What of it is proven to be the least.
+    pub optimal: Optimal,
+    /// How the bound on walks is known.
+    pub why_no_fewer_walks: WhyNoFewerWalks,
+    /// How the bound on operations is known.
+    pub why_no_fewer_operations: WhyNoFewerOperations,
+    /// Required pairs, not yet tested, that no setting tests by the readings of a plan.
+    pub untestable: Vec<UntestablePair>,
+    /// Required pairs that are neither tested by this plan nor shown to be untestable: too many devices bear on them.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub not_planned: Vec<[String; 3]>,
+    /// Where each switch is to be worked: those that are not operated, and positions that do not come under test.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub switches: Option<Vec<Unworked>>,
+    /// What the plan would come to if the switches that nobody knows the position of were known to have stood in their
+    /// first positions: what not knowing costs. None where all are known, or the search was stopped.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub if_known: Option<IfKnown>,
+    /// The extras for pairs that can't be tested otherwise, where a kind of them is allowed.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub extras: Option<Extras>,
+    /// The search was stopped before its end, and this is the best plan found so far.
+    #[serde(skip_serializing_if = "std::ops::Not::not", default)]
+    pub stopped: bool,
+    /// Where leads may be joined otherwise: how many readings there would be if they were joined as usual. For texts; the
+    /// data leaves it out.
+    #[serde(skip)]
+    pub usual_readings: Option<usize>,
+}
+
+/// One setting of the switches and the readings taken in it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
+pub struct Round {
+    /// What to operate first, stop by stop; nothing in a round taken as things stand.
+    pub operations: Vec<Operation>,
+    /// The readings to take; none in a last round that puts everything back as it was found.
+    pub readings: Vec<PlannedReading>,
+    /// How far it is past all stops, from the board whose ways are read (the origin, where it is more than one) and
+    /// back; none where nothing is operated, or the passages do not tell.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub walk: Option<WalkLength>,
+    /// Where leads may be joined otherwise: whether it is proven that no fewer readings at the ways do, in this setting,
+    /// what this round adds.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub fewest_readings: Option<bool>,
+}
+
+/// How far a walk is, from the board past all stops and back.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
+pub struct WalkLength {
+    /// In the order of the round's operations.
+    pub metres: Metres,
+    /// No order of the stops is shorter than this, proven; none where that is not known.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub at_least: Option<Metres>,
+    /// Whether no order of the stops is shorter, proven: up to 12 locations besides the board's
+    /// ([`PlanLimits::exact_stops`](crate::plan::PlanLimits::exact_stops)). Of more it is a good order.
+    pub shortest: bool,
+}
+
+/// One operation: one device taken from one position to another, however many steps apart they are.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[non_exhaustive]
+pub struct Operation {
+    /// The point whose switch is worked.
+    pub device: String,
+    /// The position it leaves, or [`SwitchPosition::Unknown`].
+    pub from: SwitchPosition,
+    /// The position it goes to; [`SwitchPosition::Other`] of two, where nobody knows in which it stood.
+    pub to: SwitchPosition,
+    /// The stop at which it is worked, as [`Stop::name`](crate::model::Stop::name) says it.
+    pub stop: String,
+}
+
+/// How a switch stands, or is put. Its data is one word.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(from = "String", into = "String")]
+#[non_exhaustive]
+pub enum SwitchPosition {
+    /// In the position of this name.
+    At(String),
+    /// Nobody knows how: `unknown`.
+    Unknown,
+    /// As the plan found it, where nobody knows how that is: `as-found`.
+    AsFound,
+    /// In the other of two positions than it was in: `other`.
+    Other,
+}
+
+/// One reading.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
+pub struct PlannedReading {
+    /// The circuit at whose way it is taken.
+    pub circuit: String,
+    /// What each lead touches: conductors of the way joined by `+`, or full names of terminals.
+    pub between: [String; 2],
+    /// The test voltage, d.c.
+    pub volts: Volts,
+    /// The required pairs that it completes.
+    pub adds: Vec<[String; 3]>,
+    /// Where each switch is to be worked: the positions, [device, position], that it completes, so that they are under
+    /// test.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub positions: Vec<[String; 2]>,
+}
+
+/// What a plan comes to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[non_exhaustive]
+pub struct Totals {
+    /// Rounds with at least one operation.
+    pub walks: usize,
+    /// Operations of all rounds.
+    pub operations: usize,
+    /// Stops visited, counted anew in each round.
+    pub stops: usize,
+    /// Readings of all rounds.
+    pub readings: usize,
+}
+
+/// Proven lower bounds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[non_exhaustive]
+pub struct Bounds {
+    /// No plan has fewer walks.
+    pub walks: usize,
+    /// No plan of as many walks has fewer operations.
+    pub operations: usize,
+    /// No plan of as many walks has fewer stops.
+    pub stops: usize,
+}
+
+/// What is proven to be the least: operations among plans of as few walks, stops among those of as few operations; the
+/// other way round where stops come first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[non_exhaustive]
+pub struct Optimal {
+    /// The walks.
+    pub walks: bool,
+    /// The operations.
+    pub operations: bool,
+    /// The stops.
+    pub stops: bool,
+    /// The metres walked, among plans of as few walks, operations and stops; none where no passages are given.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub metres: Option<bool>,
+    /// The readings at the ways of one board and one test voltage each, among plans of as few walks; none where leads are
+    /// joined as usual. Proven only where nothing is operated: in other settings fewer might do.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub readings: Option<bool>,
+}
+
+/// A plan for known positions, to compare with one that holds whichever they were.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[non_exhaustive]
+pub struct IfKnown {
+    /// The switches that are taken to have stood in their first positions.
+    pub points: Vec<String>,
+    /// What the plan would come to.
+    pub totals: Totals,
+    /// What of that is proven to be the least.
+    pub optimal: Optimal,
+    /// How many required pairs could not be tested then.
+    pub untestable: usize,
+}
+
+/// A required pair that no setting tests by the readings of a plan.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
+pub struct UntestablePair {
+    /// The length.
+    pub length: String,
+    /// Its cores.
+    pub cores: [String; 2],
+    /// The first reason that holds.
+    pub why: Untestable,
+    /// What the request keeps from being used (`location:L` locked, `point:ID` left alone, `restore`) without which,
+    /// taken together, it could be tested: found by trying. None, and no remedy, where an extra is for it.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub opens_with: Vec<String>,
+    /// What would change that, found by trying it.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub remedy: Option<Remedy>,
+}
+
+/// What a plan does beside operating switches and reading at ways.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
+pub struct Extras {
+    /// The kinds that may be used.
+    pub allowed: Vec<ExtraKind>,
+    /// What they come to.
+    pub totals: ExtraTotals,
+    /// No fewer extras do, proven.
+    pub at_least: usize,
+    /// Whether those used are proven to be the fewest, among all single extras of the kinds allowed that make at least
+    /// one pair testable, for all pairs that any of them does.
+    pub optimal: bool,
+    /// In the order in which they are done.
+    pub used: Vec<Extra>,
+    /// Where everything is to be left as it was found: what the rounds of extras moved is put back by this.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub put_back: Vec<Operation>,
+    /// Untestable pairs that stay so: none of the extras tried tests it alone.
+    pub left: Vec<[String; 3]>,
+}
+
+/// What all extras come to; the totals of the plan do not hold it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[non_exhaustive]
+pub struct ExtraTotals {
+    /// Extras used.
+    pub extras: usize,
+    /// Their rounds, one that puts everything back included.
+    pub rounds: usize,
+    /// Their operations, those that put everything back included.
+    pub operations: usize,
+    /// Their readings.
+    pub readings: usize,
+}
+
+/// One extra: what to do, which pairs it is for, and what is done while it is in place.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
+pub struct Extra {
+    /// What to do; it is undone again after its last round.
+    #[serde(flatten)]
+    pub step: RemedyStep,
+    /// The pairs that it is used for, each with why no reading of the plan itself can test it.
+    #[serde(rename = "for")]
+    pub reasons: Vec<UntestablePair>,
+    /// What is done while it is in place, from how the plan and the extras before left the switches. Their readings
+    /// complete all its pairs. Not proven to be the fewest rounds or operations.
+    pub rounds: Vec<Round>,
+}
+
+/// A switch that is not operated, or a position of it that does not come under test.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[non_exhaustive]
+pub struct Unworked {
+    /// The point of the switch.
+    pub device: String,
+    /// The position; none where it is not operated at all.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub position: Option<String>,
+    /// Why.
+    pub why: WhyUnworked,
+}
+
+impl Plan {
+    /// Rounds with at least one operation.
+    pub fn walks(&self) -> usize {
+        self.totals.walks
+    }
+
+    /// Operations of all rounds.
+    pub fn operations(&self) -> usize {
+        self.totals.operations
+    }
+
+    /// Stops visited, counted anew in each round.
+    pub fn stops(&self) -> usize {
+        self.totals.stops
+    }
+
+    /// Readings of all rounds.
+    pub fn readings(&self) -> usize {
+        self.totals.readings
+    }
+
+    /// Whether the plan with its extras leaves no needed pair untested.
+    pub fn is_complete(&self) -> bool {
+        let left = self.extras.as_ref().map_or(self.untestable.len(), |extras| extras.left.len());
+        left == 0 && self.not_planned.is_empty()
+    }
+}
+
+impl Round {
+    /// The stops visited.
+    pub fn stops(&self) -> usize {
+        let mut stops: Vec<&str> = self.operations.iter().map(|operation| operation.stop.as_str()).collect();
+        stops.sort_unstable();
+        stops.dedup();
+        stops.len()
+    }
+}
+
+impl Totals {
+    pub(in crate::plan) fn of(rounds: &[Round]) -> Totals {
+        Totals {
+            walks: rounds.iter().filter(|round| !round.operations.is_empty()).count(),
+            operations: rounds.iter().map(|round| round.operations.len()).sum(),
+            stops: rounds.iter().map(Round::stops).sum(),
+            readings: rounds.iter().map(|round| round.readings.len()).sum(),
+        }
+    }
+}
+
+impl UntestablePair {
+    pub(in crate::plan) fn new([length, a, b]: [String; 3], why: Untestable) -> UntestablePair {
+        UntestablePair { length, cores: [a, b], why, opens_with: Vec::new(), remedy: None }
+    }
+
+    /// The pair, as [length, core, core].
+    pub fn pair(&self) -> [&str; 3] {
+        [&self.length, &self.cores[0], &self.cores[1]]
+    }
+}
+
+impl SwitchPosition {
+    /// The position's name, `unknown`, `as-found` or `other`.
+    pub fn name(&self) -> &str {
+        match self {
+            SwitchPosition::At(name) => name,
+            SwitchPosition::Unknown => "unknown",
+            SwitchPosition::AsFound => "as-found",
+            SwitchPosition::Other => "other",
+        }
+    }
+}
+
+impl From<SwitchPosition> for String {
+    fn from(position: SwitchPosition) -> String {
+        position.name().to_owned()
+    }
+}
+
+impl From<String> for SwitchPosition {
+    fn from(name: String) -> SwitchPosition {
+        match name.as_str() {
+            "unknown" => SwitchPosition::Unknown,
+            "as-found" => SwitchPosition::AsFound,
+            "other" => SwitchPosition::Other,
+            _ => SwitchPosition::At(name),
+        }
+    }
+}

@@ -1,0 +1,207 @@
+//! From a question to a plan: what is still to be tested, how in the fewest walks, which readings, what is proven of that,
+//! and what no reading tests.
+
+use crate::model::{DeviceRef, Stands, TestSet};
+use crate::network::{Need, Network, PairId};
+use crate::plan::answer::{IfKnown, Plan, Totals, UntestablePair, Unworked};
+use crate::plan::naming::Naming;
+use crate::plan::observer::{Observer, Unwatched, Watch};
+use crate::plan::problem::remaining::Remaining;
+use crate::plan::problem::requirement::Untestable;
+use crate::plan::problem::switches::WhyUnworked;
+use crate::plan::proof::claims::claims;
+use crate::plan::proof::proving::Proving;
+use crate::plan::request::{LeadJoining, Request, SwitchWork};
+use crate::plan::schedule::rounds::PlannedRounds;
+use crate::plan::schedule::solution::Solution;
+use crate::plan::schedule::tour::Distances;
+use crate::plan::solve::large::SatProblems;
+use crate::plan::untestable::extra::extras;
+use crate::plan::untestable::opening::opens;
+use crate::plan::untestable::remedy::remedies;
+use crate::reading::Configuration;
+
+impl Plan {
+    /// Plans what is still to be done after a test set (or from ready, with none): fewest walks, then fewest operations,
+    /// then fewest stops.
+    ///
+    /// Clusters of devices that bear on one another are searched by listing their settings, to 65,536 (16 devices of two
+    /// positions), and beyond by a SAT solver. Exact unless a search runs out of its budget of steps; then the plan is
+    /// sound, its bounds are proven, and it says that it is not known to be the least. A plan from unknown positions holds
+    /// whatever they were. The stops of a round are in the order of the shortest walk, and of plans that are equal in all
+    /// that the nearer is chosen.
+    ///
+    /// Time: linear in the network and the readings that could be taken, plus for each cluster of s settings and r
+    /// requirements O(s r) to list them, and a set-cover search and an A* search, both exponential at worst and
+    /// bounded in nodes; space O(s r / 64) words a cluster. For each larger cluster of e contacts and bridges that r
+    /// requirements in k readings depend on, a formula of O(w (k e + r)) clauses for w walks, and for unknown positions as
+    /// many times more as starts are looked at; asking it is exponential at worst and bounded in steps. Sources: set
+    /// cover as integer search (Balas and Ho 1980, in kind), A* (Hart, Nilsson and Raphael 1968), test generation as
+    /// satisfiability (Larrabee 1992), answer sets by SAT solvers (Lin and Zhao 2004), counterexample-guided refinement
+    /// (Clarke, Grumberg, Jha, Lu and Veith 2003; Janota, Klieber, Marques-Silva and Clarke 2016), totalizers (Bailleux
+    /// and Boufkhad 2003).
+    ///
+    /// # Panics
+    ///
+    /// Where the test set was checked against another installation: its ids mean nothing in this one.
+    pub fn of(network: &Network, test_set: Option<&TestSet>, need: Need) -> Plan {
+        Plan::with(network, test_set, &need.into(), &mut Unwatched)
+    }
+
+    /// Plans what is still to be done, as [`Plan::of`], as the request asks, and tells an observer how it comes along.
+    ///
+    /// An observer may stop it; the plan is then the best so far, sound, with bounds that are proven.
+    ///
+    /// # Panics
+    ///
+    /// As [`Plan::of`].
+    pub fn with(network: &Network, test_set: Option<&TestSet>, request: &Request, observer: &mut dyn Observer) -> Plan {
+        let watch = &mut Watch::new(observer);
+        let nothing = TestSet::default();
+        let test_set = test_set.unwrap_or(&nothing);
+        let remaining = Remaining::new(network, test_set, request, watch);
+        let (mut plan, left) = proven_plan(&remaining, request, watch);
+        left.explain(&mut plan, &remaining, test_set, request, watch);
+        compare_if_known(&mut plan, &remaining, test_set, request, watch);
+        plan
+    }
+}
+
+/// What a plan leaves: how devices stand after it, and the pairs that nothing tests.
+struct Left {
+    standing: Configuration,
+    untestable: Vec<(PairId, Untestable)>,
+}
+
+/// The rounds with what is proven of them; what is untestable is not looked into.
+fn proven_plan(remaining: &Remaining<'_>, request: &Request, watch: &mut Watch<'_>) -> (Plan, Left) {
+    let Remaining { setup, coverage, .. } = remaining;
+    let network = setup.network;
+    let naming = Naming { network, fleet: &setup.fleet };
+    let problems = SatProblems::new(setup, &remaining.clusters.large, &remaining.readings, |group| {
+        coverage.partly_tested(group).cloned()
+    });
+    let distances = Distances::new(network.installation());
+    let mut solution = Solution::find(remaining, &problems, &distances, request, watch);
+    let planned = PlannedRounds::of(remaining, &solution.schedule, &distances, request, watch);
+    let (untestable, not_planned) = untested(remaining, &solution, &planned);
+    let switches = (request.switches == SwitchWork::Each).then(|| remaining.unworked_switches(request));
+    let is_planned = |row: &Unworked| row.why != WhyUnworked::NotPlanned;
+    let all_planned = not_planned.is_empty() && switches.iter().flatten().all(is_planned);
+    let claims = claims(remaining, &solution.schedule, &planned, request, all_planned);
+    let totals = Totals::of(&planned.rounds);
+    let mut proving = Proving { solution: &mut solution, naming, watch };
+    let why_no_fewer_walks = proving.walks(&claims, totals, planned.left_at_start);
+    let why_no_fewer_operations = proving.operations(&claims, totals);
+    let usual_readings = (request.joining == LeadJoining::Fewest).then_some(planned.usual_readings);
+    let mut optimal = claims.optimal;
+    optimal.readings = usual_readings.map(|_| {
+        let are_least = planned.rounds.iter().all(|round| round.fewest_readings == Some(true));
+        are_least && planned.rounds.len() <= 1 && totals.walks == 0 && not_planned.is_empty()
+    });
+    let pair = |&(pair, why): &(PairId, Untestable)| UntestablePair::new(naming.pair(pair), why);
+    let plan = Plan {
+        format: 1,
+        totals,
+        bounds: claims.bounds,
+        optimal,
+        why_no_fewer_walks,
+        why_no_fewer_operations,
+        untestable: untestable.iter().map(pair).collect(),
+        not_planned: naming.pairs(&not_planned),
+        switches,
+        if_known: None,
+        extras: None,
+        stopped: false,
+        usual_readings,
+        rounds: planned.rounds,
+    };
+    (plan, Left { standing: planned.standing, untestable })
+}
+
+/// The needed pairs that the rounds do not test: those that nothing tests, and those that are not planned for.
+fn untested(
+    remaining: &Remaining<'_>,
+    solution: &Solution<'_>,
+    planned: &PlannedRounds,
+) -> (Vec<(PairId, Untestable)>, Vec<PairId>) {
+    let mut why = remaining.untestable.clone();
+    why.extend(solution.untestable.iter().copied());
+    let mut untestable = Vec::new();
+    let mut not_planned = Vec::new();
+    for pair in remaining.coverage.missed() {
+        let group = remaining.setup.network.pair_group(pair);
+        match why.get(&group) {
+            Some(&why) => untestable.push((pair, why)),
+            None if !planned.tested.contains(group as usize) => not_planned.push(pair),
+            None => {}
+        }
+    }
+    (untestable, not_planned)
+}
+
+impl Left {
+    /// What would change that pairs are untestable, and the extras that are used for it.
+    fn explain(
+        mut self,
+        plan: &mut Plan,
+        remaining: &Remaining<'_>,
+        test_set: &TestSet,
+        request: &Request,
+        watch: &mut Watch<'_>,
+    ) {
+        let Remaining { setup, coverage, .. } = remaining;
+        let installation = setup.network.installation();
+        let group_of = |pair: PairId| setup.network.pair_group(pair);
+        let mut groups: Vec<u32> = self.untestable.iter().map(|row| group_of(row.0)).collect();
+        groups.sort_unstable();
+        groups.dedup();
+        let opens = opens(setup.network, coverage, test_set, request, &groups, watch);
+        let pairs = self.untestable.iter().map(|row| row.0);
+        for ((row, pair), remedy) in plan.untestable.iter_mut().zip(pairs.clone()).zip(remedies(setup, request, pairs))
+        {
+            let lifted = opens.get(&group_of(pair)).into_iter().flatten();
+            row.opens_with = lifted.map(|restriction| restriction.name(installation)).collect();
+            row.remedy = remedy;
+        }
+        plan.extras =
+            (!request.allow.is_empty()).then(|| extras(setup, request, &self.untestable, &mut self.standing, watch));
+        note_stopped(plan, watch);
+    }
+}
+
+/// Plans once more as if the switches that nobody knows the position of had stood in their first position from the start.
+fn compare_if_known(
+    plan: &mut Plan,
+    remaining: &Remaining<'_>,
+    test_set: &TestSet,
+    request: &Request,
+    watch: &mut Watch<'_>,
+) {
+    let network = remaining.setup.network;
+    let points = remaining.setup.fleet.unknown_points(network);
+    if points.is_empty() {
+        return;
+    }
+    let mut known = test_set.clone();
+    known.stamp = Some(network.installation().stamp);
+    for &point in &points {
+        let device = DeviceRef::Point(point);
+        known.start_positions.retain(|entry| entry.0 != device);
+        known.start_positions.push((device, Stands::At(0)));
+    }
+    watch.compare();
+    let (known, left) = proven_plan(&Remaining::new(network, &known, request, watch), request, watch);
+    note_stopped(plan, watch);
+    if !plan.stopped {
+        let points = points.into_iter().map(|point| network.installation().point(point).id().to_owned()).collect();
+        let untestable = left.untestable.len();
+        plan.if_known = Some(IfKnown { points, totals: known.totals, optimal: known.optimal, untestable });
+    }
+}
+
+/// A plan that was stopped does not say that its readings are the fewest.
+fn note_stopped(plan: &mut Plan, watch: &Watch<'_>) {
+    plan.stopped = watch.is_stopped();
+    plan.optimal.readings = plan.optimal.readings.map(|are_fewest| are_fewest && !plan.stopped);
+}

@@ -1,0 +1,88 @@
+//! What is still to be tested after a test set, taken apart into clusters.
+
+use rustc_hash::FxHashMap;
+
+use crate::coverage::Tested;
+use crate::model::{PointId, TestSet};
+use crate::network::{Lists, Network};
+use crate::plan::answer::Unworked;
+use crate::plan::naming::{Naming, point_of};
+use crate::plan::observer::Watch;
+use crate::plan::problem::cluster::{Clusters, Shape, form};
+use crate::plan::problem::requirement::{Element, Outlook, Untestable, gather};
+use crate::plan::problem::setup::Setup;
+use crate::plan::problem::stops::Stops;
+use crate::plan::problem::switches::{Demand, Demands, WhyUnworked, not_operated};
+use crate::plan::request::Request;
+
+/// What is still to be tested, and what nothing tests.
+pub(in crate::plan) struct Remaining<'n> {
+    pub(in crate::plan) coverage: Tested<'n>,
+    pub(in crate::plan) setup: Setup<'n>,
+    pub(in crate::plan) demands: Demands,
+    pub(in crate::plan) stops: Stops,
+    pub(in crate::plan) clusters: Clusters,
+    /// For each pair group that some reading tests in some settings only: the candidate readings that may test it.
+    pub(in crate::plan) readings: Lists,
+    /// The pair groups that no setting tests. Those that only a solver can tell of are not among them.
+    pub(in crate::plan) untestable: FxHashMap<u32, Untestable>,
+    /// Demands that nothing is planned for.
+    pub(in crate::plan) unworked: Vec<(u32, WhyUnworked)>,
+}
+
+impl<'n> Remaining<'n> {
+    pub(in crate::plan) fn new(
+        network: &'n Network,
+        test_set: &TestSet,
+        request: &Request,
+        watch: &mut Watch<'_>,
+    ) -> Remaining<'n> {
+        let coverage = Tested::by(network, test_set, request.need);
+        let setup = Setup::new(network, &coverage, test_set, request);
+        let demands = Demands::new(network, &coverage, test_set, &setup.fleet, request);
+        let requirements = gather(&setup, &coverage, &demands, request.search, watch);
+
+        let mut shapes = Vec::new();
+        let mut untestable = FxHashMap::default();
+        let mut unworked = Vec::new();
+        for (number, outlook) in requirements.groups {
+            match (outlook, demands.get(number)) {
+                (Outlook::Always, _) | (Outlook::Open, None) => {}
+                (Outlook::Sometimes(tables), _) => shapes.push((number, Shape::Tables(tables))),
+                (Outlook::TooLarge(devices), None) => shapes.push((number, Shape::Devices(devices))),
+                (Outlook::Never(why), None) => {
+                    untestable.insert(number, why);
+                }
+                (Outlook::Never(why), Some(_)) => unworked.push((number, WhyUnworked::from(why))),
+                (Outlook::TooLarge(_) | Outlook::Open, Some(_)) => unworked.push((number, WhyUnworked::NotPlanned)),
+            }
+        }
+        let moves = demands.moves(&setup.fleet).into_iter();
+        shapes.extend(moves.map(|(number, holds)| (number, Shape::Tables(vec![Element { holds, start: Vec::new() }]))));
+        let stops = Stops::new(network);
+        let group_count = network.group_count() as u32;
+        let clusters = form(&setup.fleet, |device| stops.of(device), group_count, shapes, request);
+        unworked.extend(
+            clusters.large.iter().flat_map(|cluster| &cluster.unplanned_demands).map(|&n| (n, WhyUnworked::NotPlanned)),
+        );
+        Remaining { coverage, setup, demands, stops, clusters, readings: requirements.readings, untestable, unworked }
+    }
+
+    /// Where each switch is to be worked: those that are not operated, and the positions that do not come under test.
+    pub(in crate::plan) fn unworked_switches(&self, request: &Request) -> Vec<Unworked> {
+        let Setup { network, start, fleet, .. } = &self.setup;
+        let mut rows: Vec<(PointId, Option<String>, WhyUnworked)> =
+            not_operated(network, start, fleet, request).into_iter().map(|(point, why)| (point, None, why)).collect();
+        rows.extend(self.unworked.iter().map(|&(number, why)| match self.demands.get(number) {
+            Some(Demand::UnderTest { device, position }) => {
+                (point_of(network, device), Some(network.position_name(device, position).to_owned()), why)
+            }
+            Some(Demand::Moved { device, .. }) => (point_of(network, device), None, why),
+            None => unreachable!("only demands are listed"),
+        }));
+        rows.sort_by_key(|row| row.0);
+        rows.dedup();
+        let naming = Naming { network, fleet };
+        rows.into_iter().map(|(point, position, why)| Unworked { device: naming.point(point), position, why }).collect()
+    }
+}

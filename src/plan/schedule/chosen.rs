@@ -1,0 +1,16 @@
+//! A reading that a plan takes, before it has names.
+
+use crate::model::{CircuitId, Reading, Volts};
+use crate::network::{DeviceIndex, PairId};
+
+#[derive(Clone, Debug)]
+pub(in crate::plan) struct ChosenReading {
+    /// The circuit at whose way it is taken.
+    pub(in crate::plan) circuit: CircuitId,
+    pub(in crate::plan) reading: Reading,
+    pub(in crate::plan) volts: Volts,
+    /// The required pairs that it completes.
+    pub(in crate::plan) adds: Vec<PairId>,
+    /// The positions, asked to come under test, that it completes.
+    pub(in crate::plan) positions: Vec<(DeviceIndex, u16)>,
+}

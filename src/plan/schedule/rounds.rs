@@ -1,0 +1,171 @@
+//! The rounds of a plan: what is operated, what is read, and in which order.
+
+use fixedbitset::FixedBitSet;
+
+use crate::model::{LocationId, PointId};
+use crate::network::DeviceIndex;
+use crate::plan::answer::{Operation, Round};
+use crate::plan::naming::Naming;
+use crate::plan::observer::Watch;
+use crate::plan::problem::remaining::Remaining;
+use crate::plan::request::{Afterwards, LeadJoining, Request, SwitchWork};
+use crate::plan::schedule::chosen::ChosenReading;
+use crate::plan::schedule::compose::Schedule;
+use crate::plan::schedule::home::{home, only_home};
+use crate::plan::schedule::joining::Joining;
+use crate::plan::schedule::operations::{moved, operations};
+use crate::plan::schedule::selection::{Taken, Trial, select_readings};
+use crate::plan::schedule::tour::Distances;
+use crate::reading::{Candidate, Configuration};
+
+/// The rounds, and what they leave.
+pub(in crate::plan) struct PlannedRounds {
+    pub(in crate::plan) rounds: Vec<Round>,
+    /// How devices stand after the last.
+    pub(in crate::plan) standing: Configuration,
+    /// Pair groups tested by the test set and the rounds together.
+    pub(in crate::plan) tested: FixedBitSet,
+    /// A pair group that the rounds test but every reading as things stand does not.
+    pub(in crate::plan) left_at_start: Option<u32>,
+    /// How many readings there would be if leads were joined as usual.
+    pub(in crate::plan) usual_readings: usize,
+}
+
+impl PlannedRounds {
+    /// The rounds that do what the clusters do in each walk, with the fewest readings found.
+    pub(in crate::plan) fn of(
+        remaining: &Remaining<'_>,
+        schedule: &Schedule,
+        distances: &Distances<'_>,
+        request: &Request,
+        watch: &mut Watch<'_>,
+    ) -> PlannedRounds {
+        let setup = &remaining.setup;
+        let trials = trials(remaining, schedule);
+        let selection = select_readings(setup, &remaining.coverage, &trials, &remaining.demands, watch);
+        let mut going = Going {
+            remaining,
+            distances,
+            standing: setup.start.clone(),
+            pending: Vec::new(),
+            last_home: only_home(setup.network.installation(), &setup.candidates),
+            joining: (request.joining == LeadJoining::Fewest).then(|| Joining::new(setup)),
+            usual_readings: 0,
+            rounds: Vec::new(),
+        };
+        for (trial, readings) in trials.iter().zip(selection.readings) {
+            going.operate_later(&trial.changes);
+            // What is operated for no reading is left to the round that reads next, unless it is asked for itself.
+            let is_asked_for = request.switches == SwitchWork::Each && !trial.changes.is_empty();
+            if !readings.is_empty() || is_asked_for {
+                going.add(readings, watch);
+            }
+        }
+        if request.afterwards == Afterwards::AsFound {
+            going.put_back(watch);
+        }
+        let Going { rounds, standing, usual_readings, .. } = going;
+        let (tested, left_at_start) = (selection.tested, selection.left_at_start);
+        PlannedRounds { rounds, standing, tested, left_at_start, usual_readings }
+    }
+}
+
+/// The rounds on trial: as things stand, then each walk with all readings that bear on what it operates.
+fn trials(remaining: &Remaining<'_>, schedule: &Schedule) -> Vec<Trial> {
+    let all = (0..remaining.setup.candidates.len() as u32).collect();
+    let mut trials = vec![Trial { changes: Vec::new(), candidates: all, shares: schedule.shares_at_start.clone() }];
+    for walk in &schedule.walks {
+        let readings = walk.groups.iter().flat_map(|&group| remaining.readings.at(group));
+        let mut candidates: Vec<u32> = readings.copied().collect();
+        candidates.sort_unstable();
+        candidates.dedup();
+        let mut changes = walk.changes.clone();
+        changes.sort_unstable();
+        trials.push(Trial { changes, candidates, shares: walk.shares.clone() });
+    }
+    trials
+}
+
+/// The rounds so far, and how things stand after them.
+struct Going<'r, 'n> {
+    remaining: &'r Remaining<'n>,
+    distances: &'r Distances<'r>,
+    standing: Configuration,
+    /// Changes that are left to the next round.
+    pending: Vec<(DeviceIndex, u16)>,
+    /// Where the last round was walked from; before the first, where the only board is. A round without a reading is
+    /// walked from there.
+    last_home: Option<LocationId>,
+    joining: Option<Joining<'r, 'n>>,
+    usual_readings: usize,
+    rounds: Vec<Round>,
+}
+
+impl Going<'_, '_> {
+    fn operate_later(&mut self, changes: &[(DeviceIndex, u16)]) {
+        self.pending.retain(|change| changes.iter().all(|later| later.0 != change.0));
+        self.pending.extend(changes);
+    }
+
+    /// A round with these readings, and the operations left to it.
+    fn add(&mut self, readings: Vec<Taken>, watch: &mut Watch<'_>) {
+        let changes = std::mem::take(&mut self.pending);
+        let operations = self.operations(&changes);
+        if operations.is_empty() && readings.is_empty() {
+            return;
+        }
+        let mut readings: Vec<ChosenReading> = readings
+            .into_iter()
+            .map(|Taken { number, pairs: adds, positions }| {
+                let Candidate { circuit, reading, volts, .. } = &self.remaining.setup.candidates[number as usize];
+                ChosenReading { circuit: *circuit, reading: reading.clone(), volts: *volts, adds, positions }
+            })
+            .collect();
+        self.usual_readings += readings.len();
+        let mut fewest_readings = None;
+        if let Some(joining) = &mut self.joining {
+            let joined = joining.join(&self.standing, readings);
+            readings = joined.readings;
+            fewest_readings = Some(joined.is_least);
+        }
+        self.push(operations, &readings, fewest_readings, watch);
+    }
+
+    /// A last round that puts everything back as the plan found it.
+    fn put_back(&mut self, watch: &mut Watch<'_>) {
+        let changes = moved(&self.remaining.setup.fleet, &self.standing);
+        let operations = self.operations(&changes);
+        if !operations.is_empty() {
+            let fewest_readings = self.joining.is_some().then_some(true);
+            self.push(operations, &[], fewest_readings, watch);
+        }
+    }
+
+    fn operations(&mut self, changes: &[(DeviceIndex, u16)]) -> Vec<(PointId, Operation)> {
+        let setup = &self.remaining.setup;
+        operations(setup.network, &setup.fleet, &mut self.standing, changes)
+    }
+
+    fn push(
+        &mut self,
+        mut operations: Vec<(PointId, Operation)>,
+        readings: &[ChosenReading],
+        fewest_readings: Option<bool>,
+        watch: &mut Watch<'_>,
+    ) {
+        let setup = &self.remaining.setup;
+        let naming = Naming { network: setup.network, fleet: &setup.fleet };
+        self.last_home = home(setup.network.installation(), readings).or(self.last_home);
+        let walk = if operations.is_empty() {
+            None
+        } else {
+            self.distances.order(self.last_home, &mut operations, setup.limits(), watch)
+        };
+        self.rounds.push(Round {
+            operations: operations.into_iter().map(|(_, operation)| operation).collect(),
+            readings: readings.iter().map(|chosen| naming.reading(chosen)).collect(),
+            walk,
+            fewest_readings,
+        });
+    }
+}
