@@ -22,9 +22,9 @@ pub use observer::{Observer, Progress, Stage, Unwatched};
 pub use problem::requirement::Untestable;
 pub use problem::switches::WhyUnworked;
 pub use proof::certificate::{
-    Conflict, Exclusion, OperationsPart, StartPositions, UnsatisfiableCore, WhyNoFewerOperations, WhyNoFewerWalks,
-    WhyOperations,
+    Exclusion, OperationsPart, PositionConflict, StartPositions, UnsatisfiableCore, WhyNoFewerOperations,
+    WhyNoFewerWalks, WhyOperations,
 };
 pub use request::{Afterwards, ExtraKind, LeadJoining, Priority, Request, RequestError, SearchBy, SwitchWork};
-pub use start::{Obstacle, PlanStart, obstacles};
+pub use start::{PlanObstacle, PlanStart, obstacles};
 pub use untestable::remedy::{Remedy, RemedyStep};

@@ -4,7 +4,7 @@ use crate::model::{DeviceRef, PointId};
 use crate::network::{DeviceIndex, Network, PairId};
 use crate::plan::answer::{PlannedReading, SwitchPosition};
 use crate::plan::problem::option::{Fleet, OptionKind};
-use crate::plan::proof::certificate::{Conflict, Exclusion, StartPositions, UnsatisfiableCore};
+use crate::plan::proof::certificate::{Exclusion, PositionConflict, StartPositions, UnsatisfiableCore};
 use crate::plan::proof::exclusion::SwitchConflict;
 use crate::plan::schedule::chosen::ChosenReading;
 
@@ -102,7 +102,7 @@ impl Naming<'_> {
                 options.map(|(&switch, &option)| self.option(devices[switch], option)).collect()
             };
             let point = |&switch: &usize| self.point(point_of(self.network, devices[switch]));
-            Conflict {
+            PositionConflict {
                 of: row.of.clone(),
                 devices: row.switches.iter().map(point).collect(),
                 needs: row.needs.iter().map(|ways| ways.iter().map(way).collect()).collect(),

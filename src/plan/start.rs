@@ -20,7 +20,7 @@ pub struct PlanStart {
     pub not_put_back: Vec<String>,
     /// What would conduct, or might, besides copper and contacts: what is in a locked room can't be taken out, and what
     /// was taken out there already is left out.
-    pub obstacles: Vec<Obstacle>,
+    pub obstacles: Vec<PlanObstacle>,
 }
 
 impl PlanStart {
@@ -74,7 +74,7 @@ impl PlanStart {
 
 /// Something that a test current could pass through that is not plain copper, and what becomes of it.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Obstacle {
+pub struct PlanObstacle {
     /// What holds it: a point, a way or a group.
     pub holder: BridgeRef,
     /// The circuit that it belongs to; none for a group's device.
@@ -88,7 +88,7 @@ pub struct Obstacle {
     pub removable: bool,
 }
 
-impl Obstacle {
+impl PlanObstacle {
     /// The holder's full name.
     pub fn name(&self, installation: &Installation) -> String {
         self.holder.name(installation)
@@ -105,13 +105,13 @@ impl Obstacle {
 }
 
 /// Everything that would conduct, or might, besides copper and contacts; in the order of boards, then points.
-pub fn obstacles(network: &Network) -> Vec<Obstacle> {
+pub fn obstacles(network: &Network) -> Vec<PlanObstacle> {
     let installation = network.installation();
     let circuit_of_way = installation.circuits_of_ways();
     network
         .bridges()
         .iter()
-        .map(|bridge| Obstacle {
+        .map(|bridge| PlanObstacle {
             holder: bridge.reference,
             circuit: match bridge.reference {
                 BridgeRef::Point(point) => Some(installation.point(point).circuit()),

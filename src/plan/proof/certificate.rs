@@ -104,7 +104,7 @@ pub struct Exclusion {
     pub starts: Vec<StartPositions>,
     /// Why, as far as a few switches tell: two pairs that no conflict has both of exclude one another too.
     #[serde(default)]
-    pub because: Vec<Conflict>,
+    pub because: Vec<PositionConflict>,
 }
 
 impl Exclusion {
@@ -119,7 +119,7 @@ impl Exclusion {
 /// Switches whose positions some pairs can't share.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[non_exhaustive]
-pub struct Conflict {
+pub struct PositionConflict {
     /// Which of the pairs, counted from nought.
     pub of: Vec<usize>,
     /// The switches: one, or several that can't be shared only together.

@@ -10,7 +10,7 @@ use crate::plan::schedule::rounds::PlannedRounds;
 use crate::plan::schedule::tour_search::Micrometres;
 
 /// What is proven of a plan's figures.
-pub(in crate::plan) struct Claims {
+pub(in crate::plan) struct ProvenFigures {
     pub(in crate::plan) bounds: Bounds,
     /// Of readings nothing is claimed yet: that depends on what is not planned.
     pub(in crate::plan) optimal: Optimal,
@@ -25,7 +25,7 @@ pub(in crate::plan) fn claims(
     planned: &PlannedRounds,
     request: &Request,
     all_planned: bool,
-) -> Claims {
+) -> ProvenFigures {
     let totals = Totals::of(&planned.rounds);
     // What was not looked at can only add to what is needed.
     let left = usize::from(planned.left_at_start.is_some());

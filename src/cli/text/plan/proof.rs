@@ -3,7 +3,7 @@
 use super::super::layout::{Page, count};
 use super::page::pair_name;
 use crate::plan::{
-    Afterwards, Conflict, Exclusion, OperationsPart, Plan, StartPositions, SwitchPosition, UnsatisfiableCore,
+    Afterwards, Exclusion, OperationsPart, Plan, PositionConflict, StartPositions, SwitchPosition, UnsatisfiableCore,
     WhyNoFewerOperations, WhyNoFewerWalks, WhyOperations,
 };
 
@@ -66,7 +66,7 @@ fn lines(page: &mut Page, lines: Vec<String>) {
 /// Why pairs exclude one another: a line for each pair where one conflict has them all, else one for each conflict.
 fn because(exclusion: &Exclusion) -> Vec<String> {
     let pairs = names(exclusion);
-    let needs = |row: &Conflict| -> Vec<String> {
+    let needs = |row: &PositionConflict| -> Vec<String> {
         let way = |way: &Vec<SwitchPosition>| {
             row.devices.iter().zip(way).map(|(id, at)| stands(id, at)).collect::<Vec<_>>().join(" and ")
         };
