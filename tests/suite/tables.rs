@@ -40,7 +40,7 @@ fn plan(installation: &Value, test_set: Option<&Value>, level: &str, combination
     let (installation, tests) = read(installation, test_set);
     let network = network(&installation, combinations);
     let plan = Plan::with(&network, tests.as_ref(), &Request::from(need(level)), &mut Unwatched);
-    serde_json::to_value(plan.report()).expect("an answer is JSON")
+    serde_json::to_value(plan).expect("an answer is JSON")
 }
 
 fn rows<'v>(answer: &'v Value, list: &str) -> &'v [Value] {

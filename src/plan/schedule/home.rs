@@ -2,10 +2,10 @@
 
 use crate::model::{BoardId, CircuitId, Installation, LocationId};
 use crate::plan::schedule::chosen::ChosenReading;
-use crate::reading::Candidate;
+use crate::reading::CandidateReading;
 
 /// Where every round starts and ends, if that is the same place for each reading that there could be.
-pub(in crate::plan) fn only_home(installation: &Installation, candidates: &[Candidate]) -> Option<LocationId> {
+pub(in crate::plan) fn only_home(installation: &Installation, candidates: &[CandidateReading]) -> Option<LocationId> {
     let boards = candidates.iter().filter_map(|candidate| board_of(installation, candidate.circuit));
     let mut homes = boards.map(|board| installation.board(board).location());
     let home = homes.next()??;

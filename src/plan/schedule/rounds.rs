@@ -16,7 +16,7 @@ use crate::plan::schedule::joining::Joining;
 use crate::plan::schedule::operations::{moved, operations};
 use crate::plan::schedule::selection::{Taken, Trial, select_readings};
 use crate::plan::schedule::tour::Distances;
-use crate::reading::{Candidate, Configuration};
+use crate::reading::{CandidateReading, Configuration};
 
 /// The rounds, and what they leave.
 pub(in crate::plan) struct PlannedRounds {
@@ -117,7 +117,8 @@ impl Going<'_, '_> {
         let mut readings: Vec<ChosenReading> = readings
             .into_iter()
             .map(|Taken { number, pairs: adds, positions }| {
-                let Candidate { circuit, reading, volts, .. } = &self.remaining.setup.candidates[number as usize];
+                let CandidateReading { circuit, reading, volts, .. } =
+                    &self.remaining.setup.candidates[number as usize];
                 ChosenReading { circuit: *circuit, reading: reading.clone(), volts: *volts, adds, positions }
             })
             .collect();
