@@ -4,7 +4,7 @@ use rustc_hash::FxHashMap;
 
 use crate::model::{CircuitId, Conductor, Installation, Length, PlateId, PointId, TerminalRef, WayId};
 use crate::network::{Body, Feeding, Network};
-use crate::plan::{Obstacle, obstacles};
+use crate::plan::{PlanObstacle, obstacles};
 use crate::rules::Ruleset;
 
 /// A network, and what lies where in it.
@@ -13,7 +13,7 @@ pub(super) struct Surroundings<'n> {
     pub(super) feeding: Feeding<'n>,
     pub(super) ruleset: &'n Ruleset,
     /// By holder of bridges: what a plan says of it.
-    pub(super) obstacles: Vec<Obstacle>,
+    pub(super) obstacles: Vec<PlanObstacle>,
     pub(super) obstacles_of: FxHashMap<CircuitId, Vec<usize>>,
     pub(super) points_of: Vec<Vec<PointId>>,
     pub(super) points_on: FxHashMap<PlateId, Vec<PointId>>,
