@@ -106,7 +106,7 @@ fn compare_engines(effort: Effort, shape: Shape, devices: usize) {
     let least = effort.of(Duration::from_millis(500), Duration::ZERO);
     let (listing, listed) = planning(&network, SearchBy::Size, least);
     let (asking, asked) = planning(&network, SearchBy::Solver, least);
-    let (listed, asked) = (listed.totals(), asked.totals());
+    let (listed, asked) = (listed.totals, asked.totals);
     assert_eq!((listed.walks, listed.operations), (asked.walks, asked.operations), "the engines have two optima");
     say(&format!("{shape:?}, {devices} devices: the solver, against listing"), ratio(asking, listing));
 }

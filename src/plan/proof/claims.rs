@@ -30,8 +30,7 @@ pub(in crate::plan) fn claims(
     // What was not looked at can only add to what is needed.
     let left = usize::from(planned.left_at_start.is_some());
     // What is operated for a reading is put back in a walk of its own.
-    let last_walk =
-        usize::from(request.afterwards == Afterwards::AsFound && schedule.walks_at_least.max(left) > 0);
+    let last_walk = usize::from(request.afterwards == Afterwards::AsFound && schedule.walks_at_least.max(left) > 0);
     let walks_at_least = (left + last_walk).max(schedule.walks_at_least);
     let operations_at_least = (schedule.at_least.operations as usize).max(walks_at_least);
     let stops_at_least = (schedule.at_least.stops as usize).max(walks_at_least);

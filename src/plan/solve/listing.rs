@@ -8,11 +8,11 @@
 use fixedbitset::FixedBitSet;
 
 use crate::plan::limits::PlanLimits;
+use crate::plan::naming::Naming;
 use crate::plan::observer::Watch;
 use crate::plan::problem::cluster::{Cluster, ClusterDevice};
 use crate::plan::proof::certificate::{Exclusion, OperationsPart, UnsatisfiableCore};
 use crate::plan::proof::cluster_proof::ClusterProof;
-use crate::plan::naming::Naming;
 use crate::plan::request::{Afterwards, Request};
 use crate::plan::solve::engine::{ClusterPlan, ClusterWay, Cost, Engine, FewestWalks};
 use crate::plan::solve::order::{NearSettings, near_order};
