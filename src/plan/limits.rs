@@ -57,6 +57,28 @@ pub struct PlanLimits {
     /// Starts of unknown switches that are gone through to tell why nothing tests a pair. More: the reason that claims
     /// least.
     pub starts_of_reason: usize,
+    /// Pairs for which restrictions that open them only together are made fewer one by one. Past it a pair is told more
+    /// restrictions than it may need lifted.
+    pub restrictions_reduced: usize,
+    /// Bridges near a pair that are tried as its remedy, nearest first. Past it a lamp that would do is not told.
+    pub remedy_bridges: usize,
+    /// Nodes of the search for the fewest extras, in each part that shares no pair with the others. Past it the best
+    /// found is taken, and not called the fewest.
+    pub extra_nodes: usize,
+    /// Extras that are compared with the others, to leave out those that another does as well. Past it the search has
+    /// more to choose from.
+    pub extras_compared: usize,
+    /// Pairs from which a setting for a round of an extra is built up. Past it rounds may be more; the first is always
+    /// tried.
+    pub extra_settings: usize,
+    /// Pieces of copper at one board that leads are joined for. Past it readings are left as they are.
+    pub joined_nodes: usize,
+    /// Steps of the search for the fewest joined readings, for each number of them. Past it they are not called the
+    /// fewest.
+    pub colouring_steps: usize,
+    /// Steps of the solver that says why a pair can't be tested on which too many devices bear for a table. Past it the
+    /// reason that claims least is given.
+    pub reason_steps: u64,
 }
 
 impl Default for PlanLimits {
@@ -84,6 +106,14 @@ impl Default for PlanLimits {
             compared_requirements: 30_000,
             starts_of_pair: 40,
             starts_of_reason: 256,
+            restrictions_reduced: 16,
+            remedy_bridges: 12,
+            extra_nodes: 100_000,
+            extras_compared: 2_000,
+            extra_settings: 16,
+            joined_nodes: 2_000,
+            colouring_steps: 200_000,
+            reason_steps: 200_000,
         }
     }
 }

@@ -23,5 +23,5 @@ pub(crate) use condition::{Condition, Digit, combinations};
 pub(crate) use configuration::{Conduct, Configuration, DeviceState, FreeDevices, Replay};
 pub(crate) use leads::{LeadBodies, Side};
 pub(crate) use planned::{CandidateReading, candidates, planned_readings};
-pub(crate) use probe::{Probe, Probed, VoidReading, When};
+pub(crate) use probe::{Probe, Probed, SettingTests, VoidReading, When};
 pub(crate) use subgraph::{BodyPlace, Subgraph, SubgraphEnd};

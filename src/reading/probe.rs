@@ -175,11 +175,6 @@ impl<'p> Probed<'p> {
         doubtful.or(not_ruled_out)
     }
 
-    /// Whether it is void in every combination, as far as one group of devices says so.
-    pub(crate) fn is_always_void(&self) -> bool {
-        self.voids().flatten().any(|voids| voids.void.is_always())
-    }
-
     // What it reaches.
 
     /// The same reading with both leads as one: what it reaches, though its leads are joined.

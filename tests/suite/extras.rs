@@ -1,5 +1,7 @@
 //! Extras: what a plan does for pairs that can't be tested otherwise.
 
+use lengthwise::Limits;
+use lengthwise::plan::SearchBy;
 use proptest::prelude::*;
 use serde_json::{Value, json};
 
@@ -21,6 +23,7 @@ fn wrong(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Optio
     let found = oracle::wrong_in_extras(installation, test_set, asked, &plan);
     let without = engine::plan_asked(installation, test_set, &Asked { allow: Vec::new(), ..asked.clone() });
     plan.as_object_mut()?.remove("extras");
+    let found = found.or_else(|| oracle::wrong_in_remedies(installation, test_set, asked, &without));
     let found = found.or((plan != without).then(|| "the plan proper is another one".to_owned()));
     found.map(|found| format!("{found}\n{:#}", engine::plan_asked(installation, test_set, asked)))
 }
@@ -39,6 +42,43 @@ proptest! {
         let asked = Asked { restore, allow: allowed(sorts), ..limited(&case.installation, need, limits) };
         for test_set in [None, Some(&case.test_set)] {
             prop_assert_eq!(wrong(&case.installation, test_set, &asked), None);
+        }
+    }
+}
+
+/// Past its limits a plan is as sound: as many pairs are tested by extras, and what is not known to be the least is not
+/// called so.
+fn wrong_past_limits(installation: &Value, test_set: Option<&Value>, asked: &Asked, limits: Limits) -> Option<String> {
+    let plan = engine::plan_asked(installation, test_set, asked);
+    let tiny = engine::plan_within(installation, test_set, asked, SearchBy::Size, limits);
+    let number = |plan: &Value, what: &str| plan.pointer(what).and_then(Value::as_u64).unwrap();
+    let [fewest, used] = [&plan, &tiny].map(|plan| number(plan, "/extras/totals/extras"));
+    oracle::unsound_in_extras(installation, test_set, asked, &tiny)
+        .or_else(|| oracle::wrong_in_remedies(installation, test_set, asked, &tiny))
+        .or((tiny["extras"]["left"] != plan["extras"]["left"]).then(|| "other pairs are left".to_owned()))
+        .or((number(&tiny, "/extras/at_least") > fewest).then(|| "too high a bound".to_owned()))
+        .or((used != fewest && tiny["extras"]["optimal"] == true).then(|| "not the fewest, and said to be".to_owned()))
+        .or(["rounds", "totals"].into_iter().find(|key| plan[key] != tiny[key]).map(|key| format!("other {key}")))
+        .map(|found| format!("{found}\n{tiny:#}\nwithin larger limits: {plan:#}"))
+}
+
+proptest! {
+    #![proptest_config(times(100))]
+
+    #[test]
+    fn past_its_limits_a_plan_with_extras_claims_less_and_nothing_wrong(
+        case in prop_oneof![planning_clusters(), cases()],
+        need in prop_oneof![Just(2usize), 0..3usize],
+        most in 0..3usize,
+    ) {
+        let asked = Asked { allow: SORTS.to_vec(), ..Asked::of(NEEDS[need]) };
+        let mut limits = Limits::default();
+        limits.plan.extra_nodes = most;
+        limits.plan.extras_compared = most;
+        limits.plan.extra_settings = most;
+        limits.plan.remedy_bridges = most;
+        for test_set in [None, Some(&case.test_set)] {
+            prop_assert_eq!(wrong_past_limits(&case.installation, test_set, &asked, limits.clone()), None);
         }
     }
 }

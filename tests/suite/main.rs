@@ -25,4 +25,5 @@ mod rules;
 mod small;
 mod strategy;
 mod tables;
+mod untestable;
 mod watched;

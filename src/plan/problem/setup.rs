@@ -27,11 +27,16 @@ impl<'n> Setup<'n> {
         test_set: &TestSet,
         request: &Request,
     ) -> Setup<'n> {
-        let installation = network.installation();
         let mut start = coverage.after.for_planning(network);
         if !request.without.is_empty() {
             lock(network, coverage, test_set, request, &mut start);
         }
+        Setup::from_start(network, start, request)
+    }
+
+    /// Where things stand so.
+    pub(in crate::plan) fn from_start(network: &'n Network, start: Configuration, request: &Request) -> Setup<'n> {
+        let installation = network.installation();
         let fleet = Fleet::new(network, &start, request);
         let mut candidates = candidates(network);
         candidates.retain(|candidate| {

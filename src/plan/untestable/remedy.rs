@@ -1,16 +1,14 @@
 //! What would make an untestable pair testable, found by trying it.
 
-use std::rc::Rc;
-
 use rustc_hash::FxHashMap;
 use serde::{Deserialize, Serialize};
 
-use crate::model::{BridgeRef, CircuitId, Conducts, End, Reading, ReadingAt, TerminalRef, Volts};
-use crate::network::{Body, BridgeIndex, Edge, Network, PairCore, PairId, Reach};
-use crate::plan::problem::option::Fleet;
+use crate::model::{End, PointId, TerminalRef, Volts};
+use crate::network::{Body, BridgeIndex, Edge, PairCore, PairId, Reach};
 use crate::plan::problem::setup::Setup;
 use crate::plan::request::Request;
-use crate::reading::{Configuration, FreeDevices, LeadBodies, Probe, Side, planned_readings};
+use crate::plan::untestable::trial::{ExtraStep, ExtraTrial, Pins, TakenAt, circuit_of, fit, terminals_of};
+use crate::reading::{Conduct, FreeDevices, LeadBodies};
 
 /// A change after which some reading tests a pair, and how devices must stand for it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -50,201 +48,140 @@ pub enum RemedyStep {
     },
 }
 
-/// Bridges tried for one pair at the most: those nearest to its cores.
-const MOST_BRIDGES: usize = 12;
+/// Tries remedies.
+struct RemedySearch<'r> {
+    setup: &'r Setup<'r>,
+    request: &'r Request,
+    trial: ExtraTrial<'r>,
+    /// For each body, a number that it shares with what is joined to it whatever devices do.
+    sure: Vec<u32>,
+    /// What was tried: the group, the bridge fitted, the link, the leads.
+    tried: FxHashMap<(u32, Option<BridgeIndex>, Option<[Body; 2]>, LeadBodies), Option<Pins>>,
+}
 
-/// For each untestable pair, what would make it testable: each change is tried on the network, in the order of least
+/// What would make each of these untestable pairs testable: each change is tried on the network, in the order of least
 /// trouble (a lamp left in, the instrument taken to a point, a temporary link), and the first that works is given. None
 /// where none of those tried does.
 ///
-/// Time: linear in the devices once, then a few readings of the pair's own circuit for each change tried; what is tried
-/// for one pair is not tried again for another between the same copper.
+/// Time: linear in the devices once, then a few readings of the pair's own circuit for each change tried; what is tried for
+/// one pair is not tried again for another between the same copper.
 pub(in crate::plan) fn remedies(
     setup: &Setup<'_>,
     request: &Request,
     pairs: impl Iterator<Item = PairId>,
 ) -> Vec<Option<Remedy>> {
-    let mut bench = Bench::new(setup, request);
-    pairs.map(|pair| bench.remedy(pair)).collect()
+    let (network, free) = (setup.network, FreeDevices::These(&setup.fleet.variable));
+    let sure = network.pieces(|edge| setup.start.conduct(network, free, edge) == Some(Conduct::Sure));
+    let trial = ExtraTrial::new(setup, &setup.start);
+    let mut search = RemedySearch { setup, request, trial, sure, tried: FxHashMap::default() };
+    pairs.map(|pair| search.remedy(pair)).collect()
 }
 
-/// Where changes are tried.
-struct Bench<'p> {
-    network: &'p Network,
-    request: &'p Request,
-    fleet: &'p Fleet,
-    probe: Probe,
-    /// How things stand at the start; a bridge on trial is fitted for as long as it is.
-    standing: Configuration,
-    /// The pair group on trial.
-    group: u32,
-    /// The readings of the circuit last on trial.
-    own: Option<(CircuitId, Rc<[OwnReading]>)>,
-    /// What was tried: the group, the bridge fitted, the leads.
-    tried: FxHashMap<(u32, Option<BridgeIndex>, LeadBodies), Option<Positions>>,
-}
-
-/// How devices must stand, as [device, position].
-type Positions = Vec<[String; 2]>;
-
-/// A planned reading of the pair's own circuit, as things stand at the start.
-struct OwnReading {
-    leads: LeadBodies,
-    between: [String; 2],
-    /// The bodies always joined to each lead.
-    held: [Vec<Body>; 2],
-    /// Void in every setting. A bridge fitted or a link put in joins more, never less: it stays void.
-    always_void: bool,
-}
-
-impl OwnReading {
-    /// Whether more joints could make the reading test a pair between these bodies: not where it is void in any case,
-    /// and not where both are on one lead in any case.
-    fn may_come_to_test(&self, bodies: [Body; 2]) -> bool {
-        !self.always_void && !self.held.iter().any(|held| bodies.iter().all(|body| held.contains(body)))
-    }
-}
-
-impl<'p> Bench<'p> {
-    fn new(setup: &'p Setup<'_>, request: &'p Request) -> Bench<'p> {
-        Bench {
-            network: setup.network,
-            request,
-            fleet: &setup.fleet,
-            probe: Probe::new(setup.network),
-            standing: setup.start.clone(),
-            group: 0,
-            own: None,
-            tried: FxHashMap::default(),
-        }
-    }
-
+impl RemedySearch<'_> {
     fn remedy(&mut self, pair: PairId) -> Option<Remedy> {
-        self.group = self.network.pair_group(pair);
-        self.leave_fitted(pair).or_else(|| self.take_instrument(pair)).or_else(|| self.link(pair))
-    }
-
-    /// Positions in which a reading between these leads tests the pair, with a bridge fitted that stood removed, if
-    /// there are any.
-    fn tests(&mut self, fitted: Option<BridgeIndex>, leads: &LeadBodies) -> Option<Positions> {
-        let key = (self.group, fitted, leads.clone());
-        if let Some(known) = self.tried.get(&key) {
-            return known.clone();
-        }
-        let was_fitted = fitted.map(|bridge| self.standing.is_fitted(bridge));
-        if let Some(bridge) = fitted {
-            self.standing.set_fitted(bridge, true);
-        }
-        let found = self.try_reading(leads);
-        if let (Some(bridge), Some(was_fitted)) = (fitted, was_fitted) {
-            self.standing.set_fitted(bridge, was_fitted);
-        }
-        self.tried.insert(key, found.clone());
-        found
-    }
-
-    fn try_reading(&mut self, leads: &LeadBodies) -> Option<Positions> {
-        let (network, group) = (self.network, self.group);
-        let probed = self.probe.read(network, &self.standing, FreeDevices::These(&self.fleet.variable), leads);
-        let tests = probed.tests_by_setting(|wanted| wanted == group).tests;
-        let sound = &tests.first()?.1;
-        // Of the combinations that do, one that asks for the fewest changes.
-        let changes = |combination: &usize| {
-            let moved = sound.positions(*combination).into_iter();
-            moved.filter(|&(device, position)| self.fleet.start(device) != position).count()
-        };
-        let best = (0..sound.count())
-            .filter(|&combination| sound.get(combination))
-            .min_by_key(|combination| (changes(combination), *combination))?;
-        Some(
-            sound
-                .positions(best)
-                .into_iter()
-                .map(|(device, position)| {
-                    [network.device_name(device), network.position_name(device, position).to_owned()]
-                })
-                .collect(),
-        )
-    }
-
-    fn volts(&self, pair: PairId) -> Volts {
-        let installation = self.network.installation();
-        let circuit = installation.length(self.network.pair_length(pair)).circuit();
-        crate::rules::test_voltage(installation.circuit(circuit))
-    }
-
-    fn own_readings(&mut self, pair: PairId) -> Rc<[OwnReading]> {
-        let network = self.network;
-        let installation = network.installation();
-        let circuit = installation.length(network.pair_length(pair)).circuit();
-        if let Some((of, readings)) = &self.own
-            && *of == circuit
-        {
-            return Rc::clone(readings);
-        }
-        let request = self.request;
-        let is_locked = |reading: &Reading| match reading.at {
-            ReadingAt::Circuit(id) => {
-                let way = installation.circuit(id).way();
-                way.is_some_and(|way| request.is_board_locked(installation, way.board()))
-            }
-            ReadingAt::Board(board) => request.is_board_locked(installation, board),
-        };
-        let readings: Rc<[OwnReading]> = planned_readings(installation, circuit)
-            .into_iter()
-            .filter(|reading| !is_locked(reading))
-            .map(|reading| {
-                let leads = LeadBodies::of(network, reading.leads());
-                let probed = self.probe.read(network, &self.standing, FreeDevices::These(&self.fleet.variable), &leads);
-                let between = reading.leads().clone().map(|lead| lead.text().to_owned());
-                let held = Side::BOTH.map(|side| probed.held(side).to_vec());
-                OwnReading { always_void: probed.is_always_void(), held, leads, between }
+        let (setup, request, network) = (self.setup, self.request, self.setup.network);
+        let bodies = self.bodies(pair);
+        let (circuit, _) = circuit_of(network, pair);
+        // The readings of the pair's own circuit, without those that have both cores on one lead in any case.
+        let first = setup.candidates.partition_point(|candidate| candidate.circuit < circuit);
+        let own: Vec<u32> = (first as u32..)
+            .zip(setup.candidates[first..].iter().take_while(|candidate| candidate.circuit == circuit))
+            .filter(|(_, candidate)| {
+                !candidate.leads.0.iter().any(|lead| bodies.iter().all(|&body| self.is_held(lead, body)))
             })
+            .map(|(number, _)| number)
             .collect();
-        self.own = Some((circuit, Rc::clone(&readings)));
-        readings
-    }
-
-    fn bodies(&self) -> [Body; 2] {
-        self.network.group_bodies(self.group)
-    }
-
-    fn leave_fitted(&mut self, pair: PairId) -> Option<Remedy> {
-        let network = self.network;
-        let bodies = self.bodies();
-        let readings = self.own_readings(pair);
-        if !readings.iter().any(|reading| reading.may_come_to_test(bodies)) {
-            return None;
-        }
-        for bridge in self.bridges_near() {
-            let row = &network.bridges()[bridge as usize];
-            // In a locked room everything stays as it is.
-            let stays = match row.reference {
-                BridgeRef::Point(point) => self.request.is_locked(network.installation(), point),
-                _ => false,
-            };
-            if !row.removable || stays || row.elements.iter().any(|element| element.conducts == Conducts::Maybe) {
-                continue;
+        let points = self.points_of(pair);
+        if !own.is_empty() {
+            for bridge in self.bridges_near(bodies) {
+                let Some(lamp) = ExtraStep::lamp(setup, request, bridge) else { continue };
+                for &number in &own {
+                    if let Some(with) = self.tests(pair, lamp, TakenAt::Way(number)) {
+                        return Some(self.told(pair, lamp, TakenAt::Way(number), &with));
+                    }
+                }
             }
-            for reading in readings.iter().filter(|reading| reading.may_come_to_test(bodies)) {
-                if let Some(with) = self.tests(Some(bridge), &reading.leads) {
-                    let step = RemedyStep::LeaveFitted { bridge: row.reference.name(network.installation()) };
-                    let between = reading.between.clone();
-                    return Some(Remedy { step, between, volts: self.volts(pair), with });
+        }
+        for &(point, terminals) in &points {
+            let (step, at) = (ExtraStep::At(point), TakenAt::Point(terminals));
+            if let Some(with) = self.tests(pair, step, at) {
+                return Some(self.told(pair, step, at, &with));
+            }
+        }
+        // A link from a core to a terminal of the same point that is on a lead in any case.
+        for &(point, cores) in &points {
+            let others = terminals_of(network, point);
+            for core in cores {
+                for &other in others.iter().filter(|&&other| network.body(other) != network.body(core)) {
+                    let step = ExtraStep::Linked(point, [core, other]);
+                    for &number in &own {
+                        let leads = &setup.candidates[number as usize].leads.0;
+                        if !leads.iter().any(|lead| self.is_held(lead, network.body(other))) {
+                            continue;
+                        }
+                        if let Some(with) = self.tests(pair, step, TakenAt::Way(number)) {
+                            return Some(self.told(pair, step, TakenAt::Way(number), &with));
+                        }
+                    }
                 }
             }
         }
         None
     }
 
-    /// Bridges within reach of the pair's cores through contacts, nearest first.
-    fn bridges_near(&self) -> Vec<BridgeIndex> {
-        let network = self.network;
+    fn bodies(&self, pair: PairId) -> [Body; 2] {
+        let network = self.setup.network;
+        network.group_bodies(network.pair_group(pair))
+    }
+
+    /// Whether a body is on a lead in any case.
+    fn is_held(&self, lead: &[Body], body: Body) -> bool {
+        lead.iter().any(|&touched| self.sure[touched as usize] == self.sure[body as usize])
+    }
+
+    /// Positions in which a reading tests the pair with this in place, if there are any: the fewest changes.
+    fn tests(&mut self, pair: PairId, step: ExtraStep, at: TakenAt) -> Option<Pins> {
+        let RemedySearch { setup, trial, tried, .. } = self;
+        let network = setup.network;
+        let group = network.pair_group(pair);
+        let (fitted, linked) = match step {
+            ExtraStep::Fitted(_, bridge) => (Some(bridge), None),
+            ExtraStep::At(_) => (None, None),
+            ExtraStep::Linked(_, terminals) => (None, Some(terminals.map(|terminal| network.body(terminal)))),
+        };
+        let leads = at.leads(setup);
+        let found = tried.entry((group, fitted, linked, leads.clone())).or_insert_with(|| {
+            let found = trial.with(step, |trial| trial.tests_by_setting(&leads, |wanted| wanted == group));
+            found.tests.first().and_then(|(_, when)| fit(when, &Pins::new(), &setup.start))
+        });
+        found.clone()
+    }
+
+    fn told(&self, pair: PairId, step: ExtraStep, at: TakenAt, with: &Pins) -> Remedy {
+        let network = self.setup.network;
+        let installation = network.installation();
+        let between = match at {
+            TakenAt::Way(number) => {
+                let leads = self.setup.candidates[number as usize].reading.leads();
+                leads.each_ref().map(|lead| lead.text().to_owned())
+            }
+            TakenAt::Point(terminals) => terminals.map(|terminal| installation.terminal_name(terminal)),
+        };
+        let with = with.iter().map(|(&device, &position)| {
+            [network.device_name(device), network.position_name(device, position).to_owned()]
+        });
+        Remedy { step: step.named(network), between, volts: circuit_of(network, pair).1, with: with.collect() }
+    }
+
+    /// Bridges within reach of a pair's cores through contacts, nearest first.
+    fn bridges_near(&self, bodies: [Body; 2]) -> Vec<BridgeIndex> {
+        let network = self.setup.network;
+        let most = network.limits().plan.remedy_bridges;
         let mut bridges: Vec<BridgeIndex> = Vec::new();
         let earth = network.body(TerminalRef::MainEarth);
-        let mut walk = Reach::from(self.bodies());
+        let mut walk = Reach::from(bodies);
         while let Some(body) = walk.step() {
-            if body == earth || bridges.len() >= MOST_BRIDGES {
+            if body == earth || bridges.len() >= most {
                 continue;
             }
             for (far, edge) in network.edges_at(body) {
@@ -257,78 +194,26 @@ impl<'p> Bench<'p> {
                 }
             }
         }
-        bridges.truncate(MOST_BRIDGES);
+        bridges.truncate(most);
         bridges
     }
 
     /// The terminals at each point that the pair's length ends at: for both sides of the pair.
-    fn points_of(&self, pair: PairId) -> Vec<(crate::model::PointId, [TerminalRef; 2])> {
-        let network = self.network;
+    fn points_of(&self, pair: PairId) -> Vec<(PointId, [TerminalRef; 2])> {
+        let network = self.setup.network;
         let installation = network.installation();
         let length = installation.length(network.pair_length(pair));
         let mut points = Vec::new();
         for (number, end) in length.ends().into_iter().enumerate() {
             let End::Point(point) = end else { continue };
-            if self.request.is_locked(installation, point) {
-                continue;
-            }
             let terminals = network.pair_cores(pair).map(|core| match core {
                 PairCore::Core(core) => length.cores()[core].ends()[number],
                 PairCore::Earth => Some(TerminalRef::MainEarth),
             });
-            if let [Some(a), Some(b)] = terminals {
+            if let ([Some(a), Some(b)], false) = (terminals, self.request.is_locked(installation, point)) {
                 points.push((point, [a, b]));
             }
         }
         points
-    }
-
-    fn take_instrument(&mut self, pair: PairId) -> Option<Remedy> {
-        let installation = self.network.installation();
-        for (point, terminals) in self.points_of(pair) {
-            let leads = LeadBodies(terminals.map(|terminal| vec![self.network.body(terminal)]));
-            if let Some(with) = self.tests(None, &leads) {
-                let step = RemedyStep::TakeInstrumentTo { point: installation.point(point).id().to_owned() };
-                let between = terminals.map(|terminal| installation.terminal_name(terminal));
-                return Some(Remedy { step, between, volts: self.volts(pair), with });
-            }
-        }
-        None
-    }
-
-    /// A link from a core to a terminal of the same point that is on a lead in any case.
-    fn link(&mut self, pair: PairId) -> Option<Remedy> {
-        let network = self.network;
-        let installation = network.installation();
-        let bodies = self.bodies();
-        let readings = self.own_readings(pair);
-        for (point, terminals) in self.points_of(pair) {
-            let row = installation.point(point);
-            let count = installation.kind(row.kind()).terminals.len() + row.extra_terminals.len();
-            for core in terminals {
-                for number in 0..count as u16 {
-                    let other = TerminalRef::Point { point, terminal: number };
-                    let (here, there) = (network.body(core), network.body(other));
-                    if here == there {
-                        continue;
-                    }
-                    for reading in readings.iter().filter(|reading| reading.may_come_to_test(bodies)) {
-                        let Some(side) = reading.held.iter().position(|held| held.contains(&there)) else { continue };
-                        // What is linked to a lead is on it.
-                        let mut linked = reading.leads.clone();
-                        linked.0[side].push(here);
-                        if let Some(with) = self.tests(None, &linked) {
-                            let step = RemedyStep::Link {
-                                point: row.id().to_owned(),
-                                terminals: [core, other].map(|terminal| installation.terminal_name(terminal)),
-                            };
-                            let between = reading.between.clone();
-                            return Some(Remedy { step, between, volts: self.volts(pair), with });
-                        }
-                    }
-                }
-            }
-        }
-        None
     }
 }

@@ -23,6 +23,65 @@ enum Extra {
     Link(Node, Node),
 }
 
+/// How things stand after the test set, prepared for a plan, whichever way they stood at the start.
+fn stands_at_start(wiring: &Wiring, limits: &Limits, test_set: &Value) -> Vec<Setting> {
+    courses(wiring, limits, test_set).into_iter().map(|course| prepared(wiring, limits, course.left)).collect()
+}
+
+/// Where a remedy of an untestable pair is none: its reading, with the change made and devices as it says, does not test
+/// the pair whichever way unknown devices stand.
+pub fn wrong_in_remedies(
+    installation: &Value,
+    test_set: Option<&Value>,
+    asked: &Asked,
+    plan: &Value,
+) -> Option<String> {
+    let wiring = Wiring::of(installation);
+    let nothing = json!({});
+    let test_set = test_set.unwrap_or(&nothing);
+    let limits = Limits::of(installation, test_set, asked);
+    let stands = stands_at_start(&wiring, &limits, test_set);
+    let pairs = wiring.pairs();
+    for row in list(&plan["untestable"]).iter().filter(|row| !row["remedy"].is_null()) {
+        let remedy = &row["remedy"];
+        let extra = extra_of(&wiring, remedy);
+        let length = list(&installation["length"]).iter().find(|length| length["id"] == row["length"]).unwrap();
+        let at = json!({ "circuit": length["circuit"] });
+        let leads: Vec<Vec<Node>> = texts(&remedy["between"]).iter().map(|text| lead(&wiring, &at, text)).collect();
+        let leads: [Vec<Node>; 2] = leads.try_into().ok()?;
+        let name = json!([row["length"], row["cores"][0], row["cores"][1]]);
+        let is_it = |pair: &&Pair| name == json!([wiring.lengths[pair.length].id, pair.cores[0], pair.cores[1]]);
+        let nodes = pairs.iter().find(is_it).expect("a pair").nodes;
+        for mut setting in stands.clone() {
+            for with in list(&remedy["with"]) {
+                let [device_name, position] = [0, 1].map(|place: usize| with[place].as_str().unwrap());
+                setting.positions[device(&wiring, device_name)] = position_of(&wiring, device_name, position);
+            }
+            let taken = Taken::with(with_extra(&wiring, &extra, setting), &leads);
+            if taken.void.is_some() || !taken.parts(nodes) {
+                return Some(format!("{row} is no remedy"));
+            }
+        }
+    }
+    None
+}
+
+/// Where the rounds of extras do not test what they are said to.
+pub fn unsound_in_extras(
+    installation: &Value,
+    test_set: Option<&Value>,
+    asked: &Asked,
+    plan: &Value,
+) -> Option<String> {
+    let wiring = Wiring::of(installation);
+    let nothing = json!({});
+    let test_set = test_set.unwrap_or(&nothing);
+    let limits = Limits::of(installation, test_set, asked);
+    let left = stands_at_start(&wiring, &limits, test_set);
+    let pairs: Vec<Pair> = wiring.pairs().into_iter().filter(|pair| required(pair.class, asked.need)).collect();
+    wrong_in_rounds(&wiring, &left, &pairs, asked, plan)
+}
+
 /// Where the extras of an engine's plan are not what FORMAT.md says: more than need be, a pair forgotten, a reading that
 /// does not test what it is said to. None where there is nothing wrong, or the question is too large.
 pub fn wrong_in_extras(installation: &Value, test_set: Option<&Value>, asked: &Asked, plan: &Value) -> Option<String> {
@@ -30,8 +89,7 @@ pub fn wrong_in_extras(installation: &Value, test_set: Option<&Value>, asked: &A
     let nothing = json!({});
     let test_set = test_set.unwrap_or(&nothing);
     let limits = Limits::of(installation, test_set, asked);
-    let left: Vec<Setting> =
-        courses(&wiring, &limits, test_set).into_iter().map(|course| prepared(&wiring, &limits, course.left)).collect();
+    let left = stands_at_start(&wiring, &limits, test_set);
     let pairs: Vec<Pair> = wiring.pairs().into_iter().filter(|pair| required(pair.class, asked.need)).collect();
     let name = |pair: &Pair| json!([wiring.lengths[pair.length].id, pair.cores[0], pair.cores[1]]);
     let untestable: Vec<Value> =
@@ -163,6 +221,22 @@ fn with_extra(wiring: &Wiring, extra: &Extra, mut setting: Setting) -> Joined {
     joined
 }
 
+/// The extra that a remedy, or one used, names.
+fn extra_of(wiring: &Wiring, row: &Value) -> Extra {
+    match row["do"].as_str().unwrap() {
+        "leave-fitted" => {
+            let owner = row["bridge"].as_str().unwrap();
+            Extra::Lamp(wiring.bridges.iter().position(|bridges| bridges.owner == owner).unwrap())
+        }
+        "take-instrument-to" => Extra::Point(row["point"].as_str().unwrap().to_owned()),
+        _ => {
+            let terminals = texts(&row["terminals"]);
+            let [a, b] = [0, 1].map(|number: usize| wiring.terminal(&terminals[number]));
+            Extra::Link(a, b)
+        }
+    }
+}
+
 /// Carries out the plan and its extras, whichever way unknown switches stood, and takes each reading of the extras.
 fn wrong_in_rounds(wiring: &Wiring, found: &[Setting], pairs: &[Pair], asked: &Asked, plan: &Value) -> Option<String> {
     let mut stands: Vec<Setting> = found.to_vec();
@@ -189,19 +263,7 @@ fn wrong_in_rounds(wiring: &Wiring, found: &[Setting], pairs: &[Pair], asked: &A
         }
     }
     for used in list(&plan["extras"]["used"]) {
-        let point = used["point"].as_str();
-        let extra = match used["do"].as_str().unwrap() {
-            "leave-fitted" => {
-                let owner = used["bridge"].as_str().unwrap();
-                Extra::Lamp(wiring.bridges.iter().position(|bridges| bridges.owner == owner).unwrap())
-            }
-            "take-instrument-to" => Extra::Point(point.unwrap().to_owned()),
-            _ => {
-                let terminals = texts(&used["terminals"]);
-                let [a, b] = [0, 1].map(|number: usize| wiring.terminal(&terminals[number]));
-                Extra::Link(a, b)
-            }
-        };
+        let extra = extra_of(wiring, used);
         for round in list(&used["rounds"]) {
             if let Some(wrong) = operate(&mut stands, &round["operations"]) {
                 return Some(wrong);

@@ -16,7 +16,7 @@ mod readings;
 mod wiring;
 
 pub use cover::cover;
-pub use extras::wrong_in_extras;
+pub use extras::{unsound_in_extras, wrong_in_extras, wrong_in_remedies};
 pub use leakage::{Leak, Leaking};
 pub use plan::plan;
 pub use proof::Ground;

@@ -13,9 +13,6 @@ use crate::plan::problem::requirement::Untestable;
 use crate::plan::problem::setup::Setup;
 use crate::reading::{FreeDevices, Probe, Side};
 
-/// Steps of the solver for each pair; beyond them the reason that claims least is given.
-const BUDGET: u64 = 200_000;
-
 /// Readings that come to a pair.
 #[derive(Default)]
 struct Coming {
@@ -101,7 +98,7 @@ pub(super) fn reasons(
         // Of several starts the reason that holds latest, since each claims more than those after it.
         let reasons = starts.into_iter().map(|start| {
             let element = rounds.add_element(target as u32, start);
-            reason(&mut rounds, element, coming, watch)
+            reason(&mut rounds, element, coming, &mut Budget(network.limits().plan.reason_steps), watch)
         });
         let why = reasons.max().unwrap_or(Untestable::AlwaysBridged);
         told.push((*group, why));
@@ -134,8 +131,13 @@ fn starts_of(
 }
 
 /// The first reason that holds for an element.
-fn reason(rounds: &mut Rounds<'_>, element: usize, coming: &Coming, watch: &mut Watch<'_>) -> Untestable {
-    let budget = &mut Budget(BUDGET);
+fn reason(
+    rounds: &mut Rounds<'_>,
+    element: usize,
+    coming: &Coming,
+    budget: &mut Budget,
+    watch: &mut Watch<'_>,
+) -> Untestable {
     for spots in &coming.spots {
         let is_reached = spots.iter().any(|&(reading, spot)| {
             [Side::A, Side::B].into_iter().any(|side| match rounds.on_lead_for(element, reading, spot, side) {

@@ -6,18 +6,15 @@ use std::collections::BTreeMap;
 use fixedbitset::FixedBitSet;
 use petgraph::unionfind::UnionFind;
 
+use crate::plan::limits::PlanLimits;
 use crate::plan::observer::Watch;
 
-/// Nodes of the search in one part that shares no pair with the others.
-const BUDGET: usize = 100_000;
-/// Columns that are compared with one another, to drop those that others do as well.
-const MOST_COMPARED: usize = 2_000;
 /// What one extra more costs against trouble, which is less than this in all.
 const ONE: u64 = 1 << 32;
 
 /// A cover, and what is known of it.
 #[derive(Debug)]
-pub(super) struct Cover {
+pub(super) struct ExtraCover {
     /// Numbers of columns, ascending.
     pub(super) chosen: Vec<usize>,
     /// No fewer columns do.
@@ -30,8 +27,13 @@ pub(super) struct Cover {
 ///
 /// Exact unless the budget of nodes is spent. The bound is a set of rows no two of which are in one column. Time
 /// exponential at worst, bounded by the budget; source: set cover as integer search (Balas and Ho 1980, in kind).
-pub(super) fn fewest(columns: &[(&FixedBitSet, u32)], rows: &FixedBitSet, watch: &mut Watch<'_>) -> Cover {
-    let columns = undominated(columns);
+pub(super) fn fewest(
+    columns: &[(&FixedBitSet, u32)],
+    rows: &FixedBitSet,
+    limits: &PlanLimits,
+    watch: &mut Watch<'_>,
+) -> ExtraCover {
+    let columns = undominated(columns, limits.extras_compared);
     // Rows that are in the same columns are one; what shares no column falls apart.
     let mut distinct: BTreeMap<Vec<usize>, ()> = BTreeMap::new();
     for row in rows.ones() {
@@ -49,14 +51,21 @@ pub(super) fn fewest(columns: &[(&FixedBitSet, u32)], rows: &FixedBitSet, watch:
     for row in &rows {
         parts.entry(joined.find(row[0])).or_default().push(row);
     }
-    let mut cover = Cover { chosen: Vec::new(), at_least: 0, is_least: true };
+    let mut cover = ExtraCover { chosen: Vec::new(), at_least: 0, is_least: true };
     for rows in parts.into_values() {
-        let mut search = Search { rows: &rows, columns: &columns, nodes: 0, best: None, chosen: Vec::new() };
+        let mut search = ExtraCoverSearch {
+            rows: &rows,
+            columns: &columns,
+            nodes: 0,
+            most: limits.extra_nodes,
+            best: None,
+            chosen: Vec::new(),
+        };
         let open: Vec<usize> = (0..rows.len()).collect();
         let bound = search.bound(&open);
         search.go_on(&open, 0, watch);
         let (cost, chosen) = search.best.expect("the first branch ends in a cover");
-        let finished = search.nodes <= BUDGET && !watch.is_stopped();
+        let finished = search.nodes <= limits.extra_nodes && !watch.is_stopped();
         cover.is_least &= finished || cost == bound;
         cover.at_least += if finished { chosen.len() } else { (bound / ONE) as usize };
         cover.chosen.extend(chosen.iter().map(|&column| columns[column].number));
@@ -72,7 +81,7 @@ struct Column<'c> {
 }
 
 /// Without columns that another covers at no greater cost.
-fn undominated<'c>(columns: &[(&'c FixedBitSet, u32)]) -> Vec<Column<'c>> {
+fn undominated<'c>(columns: &[(&'c FixedBitSet, u32)], most_compared: usize) -> Vec<Column<'c>> {
     let mut order: Vec<Column<'c>> = columns
         .iter()
         .enumerate()
@@ -81,7 +90,7 @@ fn undominated<'c>(columns: &[(&'c FixedBitSet, u32)]) -> Vec<Column<'c>> {
     order.sort_by_key(|column| (column.cost, std::cmp::Reverse(column.rows.count_ones(..)), column.number));
     let mut kept: Vec<Column<'c>> = Vec::new();
     for column in order {
-        let is_covered = kept.iter().take(MOST_COMPARED).any(|other| column.rows.is_subset(other.rows));
+        let is_covered = kept.iter().take(most_compared).any(|other| column.rows.is_subset(other.rows));
         if !is_covered {
             kept.push(column);
         }
@@ -89,16 +98,17 @@ fn undominated<'c>(columns: &[(&'c FixedBitSet, u32)]) -> Vec<Column<'c>> {
     kept
 }
 
-struct Search<'s> {
+struct ExtraCoverSearch<'s> {
     /// For each row, its columns.
     rows: &'s [&'s [usize]],
     columns: &'s [Column<'s>],
     nodes: usize,
+    most: usize,
     best: Option<(u64, Vec<usize>)>,
     chosen: Vec<usize>,
 }
 
-impl Search<'_> {
+impl ExtraCoverSearch<'_> {
     /// What rows cost at the least: those no two of which are in one column.
     fn bound(&self, open: &[usize]) -> u64 {
         let mut order = open.to_vec();
@@ -117,7 +127,7 @@ impl Search<'_> {
 
     fn go_on(&mut self, open: &[usize], cost: u64, watch: &mut Watch<'_>) {
         self.nodes += 1;
-        let is_spent = self.best.is_some() && (self.nodes > BUDGET || !watch.goes_on());
+        let is_spent = self.best.is_some() && (self.nodes > self.most || !watch.goes_on());
         if is_spent {
             return;
         }
@@ -156,10 +166,14 @@ mod tests {
         set
     }
 
-    fn least(columns: &[(Vec<usize>, u32)], count: usize) -> Cover {
+    fn covered(columns: &[(Vec<usize>, u32)], count: usize, limits: &PlanLimits) -> ExtraCover {
         let sets: Vec<FixedBitSet> = columns.iter().map(|column| set(&column.0)).collect();
         let columns: Vec<(&FixedBitSet, u32)> = sets.iter().zip(columns).map(|(set, column)| (set, column.1)).collect();
-        fewest(&columns, &set(&(0..count).collect::<Vec<_>>()), &mut Watch::new(&mut Unwatched))
+        fewest(&columns, &set(&(0..count).collect::<Vec<_>>()), limits, &mut Watch::new(&mut Unwatched))
+    }
+
+    fn least(columns: &[(Vec<usize>, u32)], count: usize) -> ExtraCover {
+        covered(columns, count, &PlanLimits::default())
     }
 
     #[test]
@@ -179,6 +193,7 @@ mod tests {
     fn fewest_as_by_trying_every_choice() {
         // Pseudo-random columns over 6 rows: every one of the 2^8 choices is tried.
         let mut seed = 7u64;
+        let mut beyond = 0;
         for _ in 0..300 {
             let mut columns: Vec<(Vec<usize>, u32)> = (0..8)
                 .map(|_| {
@@ -199,6 +214,16 @@ mod tests {
             let choice = cover.chosen.iter().map(|column| 1 << column).sum();
             assert!(cover.is_least && cover.at_least == best.0);
             assert_eq!(value(choice), Some(best), "{columns:?}");
+
+            // Past a limit: still a cover, no bound above the least, and none called the least that is not.
+            for (extra_nodes, extras_compared) in [(0, 0), (1, 2), (5, 1)] {
+                let limits = PlanLimits { extra_nodes, extras_compared, ..PlanLimits::default() };
+                let cover = covered(&columns, 6, &limits);
+                let found = value(cover.chosen.iter().map(|column| 1 << column).sum()).expect("all rows are covered");
+                assert!(cover.at_least <= best.0 && (!cover.is_least || found == best), "{columns:?}");
+                beyond += usize::from(found != best);
+            }
         }
+        assert!(beyond > 20, "only {beyond} covers were not the least: then this tests little of limits");
     }
 }

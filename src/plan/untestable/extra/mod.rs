@@ -11,8 +11,7 @@ mod rounds;
 
 use fixedbitset::FixedBitSet;
 
-use crate::model::TerminalRef;
-use crate::network::{Network, PairId};
+use crate::network::PairId;
 use crate::plan::answer::{Extra, ExtraTotals, Extras, Round, UntestablePair};
 use crate::plan::naming::Naming;
 use crate::plan::observer::Watch;
@@ -21,8 +20,8 @@ use crate::plan::problem::setup::Setup;
 use crate::plan::request::{Afterwards, Request};
 use crate::plan::schedule::operations::{moved, operations};
 use crate::reading::Configuration;
-use finding::{Search, Step};
-use rounds::Rounds;
+use finding::ExtraSearch;
+use rounds::ExtraRounds;
 
 /// The fewest extras for what a plan leaves untestable, done from how it leaves the switches.
 ///
@@ -41,21 +40,22 @@ pub(in crate::plan) fn extras(
     let mut groups: Vec<u32> = untestable.iter().map(group_of).collect();
     groups.sort_unstable();
     groups.dedup();
-    let mut search = Search::new(setup, groups);
-    let possible = search.possible(request, watch);
+    let mut search = ExtraSearch::new(setup, groups);
+    let useful = search.useful(request, watch);
     let mut coverable = FixedBitSet::with_capacity(search.groups.len());
-    possible.iter().for_each(|extra| coverable.union_with(&extra.covers));
+    useful.iter().for_each(|extra| coverable.union_with(&extra.covers));
     let columns: Vec<(&FixedBitSet, u32)> =
-        possible.iter().map(|extra| (&extra.covers, extra.step.trouble(network))).collect();
-    let cover = cover::fewest(&columns, &coverable, watch);
+        useful.iter().map(|extra| (&extra.covers, extra.step.trouble(network))).collect();
+    let cover = cover::fewest(&columns, &coverable, &network.limits().plan, watch);
 
     let mut done = FixedBitSet::with_capacity(search.groups.len());
     let mut used = Vec::new();
     for &number in &cover.chosen {
-        let extra = &possible[number];
+        let extra = &useful[number];
         let mut targets = extra.covers.clone();
         targets.difference_with(&done);
-        let (rounds, tested) = Rounds::new(setup, request.need, &search.groups, extra).plan(targets, standing);
+        let (rounds, tested) =
+            ExtraRounds { setup, need: request.need, groups: &search.groups, extra }.plan(targets, standing);
         let is_for = |row: &&(PairId, Untestable)| {
             let target = search.groups.binary_search(&group_of(row)).expect("groups are those of these pairs");
             tested.contains(target)
@@ -87,18 +87,4 @@ pub(in crate::plan) fn extras(
     };
     let allowed = request.allow.iter().copied().collect();
     Extras { allowed, totals, at_least, optimal, used, put_back, left }
-}
-
-impl Step {
-    /// How much trouble it is: a lamp least, a link most, and one to earth more than others.
-    fn trouble(&self, network: &Network) -> u32 {
-        match *self {
-            Step::Fitted(..) => 0,
-            Step::At(_) => 1,
-            Step::Linked(_, terminals) => {
-                let earth = network.body(TerminalRef::MainEarth);
-                2 + u32::from(terminals.iter().any(|&terminal| network.body(terminal) == earth))
-            }
-        }
-    }
 }

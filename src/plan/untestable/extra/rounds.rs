@@ -1,10 +1,11 @@
 //! What is done while an extra is in place: in few rounds, each from where the one before left the switches.
 
+use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
 use fixedbitset::FixedBitSet;
 
-use super::finding::{Changed, Possible, Sounded, Taken};
+use super::finding::UsefulExtra;
 use crate::model::{CircuitId, Lead, Reading, ReadingAt, Volts};
 use crate::network::{DeviceIndex, Need, PairId};
 use crate::plan::answer::{PlannedReading, Round};
@@ -12,34 +13,25 @@ use crate::plan::naming::Naming;
 use crate::plan::problem::setup::Setup;
 use crate::plan::schedule::chosen::ChosenReading;
 use crate::plan::schedule::operations::operations;
-use crate::reading::{Condition, Configuration, DeviceState, FreeDevices, Probe};
+use crate::plan::untestable::trial::{ExtraTrial, Pins, TakenAt, changes, circuit_of, fit};
+use crate::reading::Configuration;
 
-/// Settings that are tried for one round: the first of this many pairs left, each with what goes with it.
-const MOST_TRIED: usize = 16;
-
-pub(super) struct Rounds<'r, 'n> {
-    setup: &'r Setup<'n>,
-    need: Need,
-    groups: &'r [u32],
-    extra: &'r Possible,
+pub(super) struct ExtraRounds<'r, 'n> {
+    pub(super) setup: &'r Setup<'n>,
+    pub(super) need: Need,
+    pub(super) groups: &'r [u32],
+    pub(super) extra: &'r UsefulExtra,
 }
 
-/// Where devices must stand.
-type Pins = BTreeMap<DeviceIndex, u16>;
-
-/// A reading on trial: which of the extra's, at which circuit and voltage, and the targets that it tests.
-struct Tried<'t> {
-    reading: &'t Sounded,
+/// A reading that could be taken in a round: where, for which circuit and voltage, and the targets that it tests.
+struct RoundOption {
+    at: TakenAt,
     circuit: CircuitId,
     volts: Volts,
     tests: Vec<usize>,
 }
 
-impl<'r, 'n> Rounds<'r, 'n> {
-    pub(super) fn new(setup: &'r Setup<'n>, need: Need, groups: &'r [u32], extra: &'r Possible) -> Rounds<'r, 'n> {
-        Rounds { setup, need, groups, extra }
-    }
-
+impl ExtraRounds<'_, '_> {
     /// Rounds for these targets, with the targets that they test: each is found tested in its round, by the extra's own
     /// network, whatever electronics and unknown devices do.
     pub(super) fn plan(&self, targets: FixedBitSet, standing: &mut Configuration) -> (Vec<Round>, FixedBitSet) {
@@ -69,7 +61,8 @@ impl<'r, 'n> Rounds<'r, 'n> {
             let readings = self.extra.readings.iter();
             readings.flat_map(|reading| &reading.tests).filter(move |test| test.0 == target).map(|test| &test.1)
         };
-        let seeds = left.ones().take(MOST_TRIED).flat_map(tests);
+        let most = self.setup.network.limits().plan.extra_settings.max(1);
+        let seeds = left.ones().take(most).flat_map(tests);
         let found = seeds.filter_map(|seed| {
             let mut pins = fit(seed, &Pins::new(), standing)?;
             let mut count = 0;
@@ -82,38 +75,37 @@ impl<'r, 'n> Rounds<'r, 'n> {
             }
             Some((count, pins))
         });
-        found.min_by_key(|(count, pins)| (std::cmp::Reverse(*count), changes(pins, standing))).map(|(_, pins)| pins)
+        found.min_by_key(|(count, pins)| (Reverse(*count), changes(pins, standing))).map(|(_, pins)| pins)
     }
 
     /// The readings to take as things stand, few that together test what all would, and what that is.
     fn readings(&self, left: &FixedBitSet, standing: &Configuration) -> (Vec<PlannedReading>, FixedBitSet) {
-        let mut changed = Changed::new(self.setup.network, standing);
-        changed.put_in(&self.extra.step);
-        let mut probe = Probe::new(changed.network());
-        let mut tried: Vec<Tried<'_>> = Vec::new();
-        for reading in &self.extra.readings {
-            if !reading.tests.iter().any(|test| left.contains(test.0)) {
-                continue;
-            }
-            let mut by_volts: BTreeMap<u64, Tried<'_>> = BTreeMap::new();
-            let probed = probe.read(changed.network(), &changed.standing, FreeDevices::Unknown, &reading.leads);
-            for (group, when) in probed.tests() {
+        let readings = self.extra.readings.iter();
+        let readings: Vec<TakenAt> = readings
+            .filter(|reading| reading.tests.iter().any(|test| left.contains(test.0)))
+            .map(|reading| reading.at)
+            .collect();
+        let tests: Vec<Vec<u32>> = ExtraTrial::new(self.setup, standing)
+            .with(self.extra.step, |trial| readings.iter().map(|at| trial.tests_now(&at.leads(self.setup))).collect());
+        let mut options: Vec<RoundOption> = Vec::new();
+        for (at, groups) in readings.into_iter().zip(tests) {
+            let mut by_volts: BTreeMap<u64, RoundOption> = BTreeMap::new();
+            for group in groups {
                 let Ok(target) = self.groups.binary_search(&group) else { continue };
-                if when.is_some() || !left.contains(target) {
-                    continue;
+                if left.contains(target) {
+                    let (circuit, volts) = self.asked(at, group);
+                    let entry = by_volts.entry(volts.0.to_bits());
+                    entry.or_insert_with(|| RoundOption { at, circuit, volts, tests: Vec::new() }).tests.push(target);
                 }
-                let (circuit, volts) = self.asked(reading, group);
-                let entry = by_volts.entry(volts.0.to_bits());
-                entry.or_insert_with(|| Tried { reading, circuit, volts, tests: Vec::new() }).tests.push(target);
             }
-            tried.extend(by_volts.into_values());
+            options.extend(by_volts.into_values());
         }
         let mut done = FixedBitSet::with_capacity(left.len());
         let mut readings = Vec::new();
         loop {
-            let gain = |tried: &Tried<'_>| tried.tests.iter().filter(|&&target| !done.contains(target)).count();
-            let best = tried.iter().min_by_key(|tried| std::cmp::Reverse(gain(tried)));
-            let Some(best) = best.filter(|tried| gain(tried) > 0) else { break };
+            let gain = |option: &RoundOption| option.tests.iter().filter(|&&target| !done.contains(target)).count();
+            let best = options.iter().min_by_key(|option| Reverse(gain(option)));
+            let Some(best) = best.filter(|option| gain(option) > 0) else { break };
             let mut new: Vec<usize> = best.tests.iter().copied().filter(|&target| !done.contains(target)).collect();
             new.sort_unstable();
             let mut adds: Vec<PairId> = new.iter().flat_map(|&target| self.pairs(self.groups[target])).collect();
@@ -131,26 +123,23 @@ impl<'r, 'n> Rounds<'r, 'n> {
     }
 
     /// The circuit that a reading is for, and the test voltage: at a point, of the length of the first pair.
-    fn asked(&self, reading: &Sounded, group: u32) -> (CircuitId, Volts) {
-        match reading.taken {
-            Taken::Way(number) => {
+    fn asked(&self, at: TakenAt, group: u32) -> (CircuitId, Volts) {
+        match at {
+            TakenAt::Way(number) => {
                 let candidate = &self.setup.candidates[number as usize];
                 (candidate.circuit, candidate.volts)
             }
-            Taken::Point(_) => {
-                let network = self.setup.network;
-                let pair = self.pairs(group).next().expect("a target has a needed pair");
-                let circuit = network.installation().length(network.pair_length(pair)).circuit();
-                (circuit, crate::rules::test_voltage(network.installation().circuit(circuit)))
+            TakenAt::Point(_) => {
+                circuit_of(self.setup.network, self.pairs(group).next().expect("a target has a needed pair"))
             }
         }
     }
 
-    fn planned(&self, tried: &Tried<'_>, adds: Vec<PairId>) -> PlannedReading {
-        let &Tried { reading, circuit, volts, .. } = tried;
-        let reading = match reading.taken {
-            Taken::Way(number) => self.setup.candidates[number as usize].reading.clone(),
-            Taken::Point(terminals) => {
+    fn planned(&self, option: &RoundOption, adds: Vec<PairId>) -> PlannedReading {
+        let &RoundOption { at, circuit, volts, .. } = option;
+        let reading = match at {
+            TakenAt::Way(number) => self.setup.candidates[number as usize].reading.clone(),
+            TakenAt::Point(terminals) => {
                 let installation = self.setup.network.installation();
                 let lead = |terminal| Lead { text: installation.terminal_name(terminal), touches: vec![terminal] };
                 let at = ReadingAt::Circuit(circuit);
@@ -160,22 +149,4 @@ impl<'r, 'n> Rounds<'r, 'n> {
         let naming = Naming { network: self.setup.network, fleet: &self.setup.fleet };
         naming.reading(&ChosenReading { circuit, reading, volts, adds, positions: Vec::new() })
     }
-}
-
-/// These pins and more, so that a condition holds, by the fewest changes; none where no combination does.
-fn fit(when: &Condition, pins: &Pins, standing: &Configuration) -> Option<Pins> {
-    let combinations = (0..when.count()).filter(|&combination| when.get(combination));
-    let fitting = combinations.map(|combination| when.positions(combination)).filter(|positions| {
-        positions.iter().all(|(device, position)| pins.get(device).is_none_or(|pinned| pinned == position))
-    });
-    let all = fitting.map(|positions| {
-        let mut pins = pins.clone();
-        pins.extend(positions);
-        pins
-    });
-    all.min_by_key(|pins| changes(pins, standing))
-}
-
-fn changes(pins: &Pins, standing: &Configuration) -> usize {
-    pins.iter().filter(|&(&device, &position)| standing.device(device) != DeviceState::At(position)).count()
 }

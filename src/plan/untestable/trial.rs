@@ -1,0 +1,167 @@
+//! One extra in place, and what readings test then. Remedies and extras try the same things; they try them here.
+
+use std::collections::BTreeMap;
+
+use crate::model::{BridgeRef, CircuitId, Conducts, PointId, TerminalRef, Volts};
+use crate::network::{BridgeIndex, DeviceIndex, Network, PairId};
+use crate::plan::problem::option::Fleet;
+use crate::plan::problem::setup::Setup;
+use crate::plan::request::Request;
+use crate::plan::untestable::remedy::RemedyStep;
+use crate::reading::{Condition, Configuration, DeviceState, FreeDevices, LeadBodies, Probe, SettingTests};
+
+/// An extra: what can be done beside operating switches and reading at ways.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum ExtraStep {
+    Fitted(PointId, BridgeIndex),
+    At(PointId),
+    Linked(PointId, [TerminalRef; 2]),
+}
+
+impl ExtraStep {
+    /// A lamp, load or coil that is out and could be left in: one that conducts for sure. What may conduct joins nothing
+    /// for sure, so it makes nothing testable; and in a locked room everything stays as it is.
+    pub(super) fn lamp(setup: &Setup<'_>, request: &Request, bridge: BridgeIndex) -> Option<ExtraStep> {
+        let network = setup.network;
+        let row = &network.bridges()[bridge as usize];
+        let BridgeRef::Point(point) = row.reference else { return None };
+        let is_sure = row.elements.iter().all(|element| element.conducts == Conducts::Sure);
+        let is_out = !setup.start.is_fitted(bridge);
+        let is_open = !request.is_locked(network.installation(), point);
+        (is_sure && is_out && row.removable && is_open).then_some(ExtraStep::Fitted(point, bridge))
+    }
+
+    pub(super) fn named(self, network: &Network) -> RemedyStep {
+        let installation = network.installation();
+        let id = |point: PointId| installation.point(point).id().to_owned();
+        match self {
+            ExtraStep::Fitted(point, _) => RemedyStep::LeaveFitted { bridge: id(point) },
+            ExtraStep::At(point) => RemedyStep::TakeInstrumentTo { point: id(point) },
+            ExtraStep::Linked(point, terminals) => {
+                let terminals = terminals.map(|terminal| installation.terminal_name(terminal));
+                RemedyStep::Link { point: id(point), terminals }
+            }
+        }
+    }
+
+    /// How much trouble it is: a lamp least, a link most, and one to earth more than others.
+    pub(super) fn trouble(self, network: &Network) -> u32 {
+        match self {
+            ExtraStep::Fitted(..) => 0,
+            ExtraStep::At(_) => 1,
+            ExtraStep::Linked(_, terminals) => {
+                let earth = network.body(TerminalRef::MainEarth);
+                2 + u32::from(terminals.iter().any(|&terminal| network.body(terminal) == earth))
+            }
+        }
+    }
+}
+
+/// The terminals of a point, one for each body.
+pub(super) fn terminals_of(network: &Network, point: PointId) -> Vec<TerminalRef> {
+    let row = network.installation().point(point);
+    let count = network.installation().kind(row.kind()).terminals.len() + row.extra_terminals.len();
+    let mut terminals: Vec<TerminalRef> = Vec::new();
+    for terminal in (0..count as u16).map(|terminal| TerminalRef::Point { point, terminal }) {
+        if terminals.iter().all(|&other| network.body(other) != network.body(terminal)) {
+            terminals.push(terminal);
+        }
+    }
+    terminals
+}
+
+/// Where a reading is taken while an extra is in place.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum TakenAt {
+    /// At a way: the number of the plan's candidate.
+    Way(u32),
+    /// At the point, between two terminals.
+    Point([TerminalRef; 2]),
+}
+
+impl TakenAt {
+    pub(super) fn leads(self, setup: &Setup<'_>) -> LeadBodies {
+        match self {
+            TakenAt::Way(number) => setup.candidates[number as usize].leads.clone(),
+            TakenAt::Point(terminals) => LeadBodies(terminals.map(|terminal| vec![setup.network.body(terminal)])),
+        }
+    }
+}
+
+/// A network with one extra at a time in place. Only a link needs a copy of the network.
+pub(super) struct ExtraTrial<'t> {
+    network: &'t Network,
+    fleet: &'t Fleet,
+    standing: Configuration,
+    linked: Option<Network>,
+    probe: Probe,
+}
+
+impl<'t> ExtraTrial<'t> {
+    /// Where things stand so.
+    pub(super) fn new(setup: &'t Setup<'_>, standing: &Configuration) -> ExtraTrial<'t> {
+        let (network, fleet) = (setup.network, &setup.fleet);
+        ExtraTrial { network, fleet, standing: standing.clone(), linked: None, probe: Probe::new(network) }
+    }
+
+    /// What is found with an extra in place; it is taken out again.
+    pub(super) fn with<R>(&mut self, step: ExtraStep, find: impl FnOnce(&mut ExtraTrial<'t>) -> R) -> R {
+        match step {
+            ExtraStep::Fitted(_, bridge) => self.standing.set_fitted(bridge, true),
+            ExtraStep::At(_) => {}
+            ExtraStep::Linked(_, terminals) => {
+                let bodies = terminals.map(|terminal| self.network.body(terminal));
+                self.linked.get_or_insert_with(|| self.network.clone()).put_link_in(bodies);
+            }
+        }
+        let found = find(self);
+        match step {
+            ExtraStep::Fitted(_, bridge) => self.standing.set_fitted(bridge, false),
+            ExtraStep::At(_) => {}
+            ExtraStep::Linked(..) => self.linked.as_mut().expect("it was put in").take_link_out(),
+        }
+        found
+    }
+
+    /// The pair groups that a reading tests as things stand, whatever electronics and unknown devices do.
+    pub(super) fn tests_now(&mut self, leads: &LeadBodies) -> Vec<u32> {
+        let network = self.linked.as_ref().unwrap_or(self.network);
+        let tests = self.probe.read(network, &self.standing, FreeDevices::Unknown, leads).tests();
+        tests.into_iter().filter(|test| test.1.is_none()).map(|test| test.0).collect()
+    }
+
+    /// What a reading tests with the plan's devices free; only groups that are `wanted` are told.
+    pub(super) fn tests_by_setting(&mut self, leads: &LeadBodies, wanted: impl Fn(u32) -> bool) -> SettingTests {
+        let network = self.linked.as_ref().unwrap_or(self.network);
+        let free = FreeDevices::These(&self.fleet.variable);
+        self.probe.read(network, &self.standing, free, leads).tests_by_setting(wanted)
+    }
+}
+
+/// Where devices must stand.
+pub(super) type Pins = BTreeMap<DeviceIndex, u16>;
+
+/// These pins and more, so that a condition holds, by the fewest changes; none where no combination does.
+pub(super) fn fit(when: &Condition, pins: &Pins, standing: &Configuration) -> Option<Pins> {
+    let combinations = (0..when.count()).filter(|&combination| when.get(combination));
+    let fitting = combinations.map(|combination| when.positions(combination)).filter(|positions| {
+        positions.iter().all(|(device, position)| pins.get(device).is_none_or(|pinned| pinned == position))
+    });
+    let all = fitting.map(|positions| {
+        let mut pins = pins.clone();
+        pins.extend(positions);
+        pins
+    });
+    all.min_by_key(|pins| changes(pins, standing))
+}
+
+pub(super) fn changes(pins: &Pins, standing: &Configuration) -> usize {
+    pins.iter().filter(|&(&device, &position)| standing.device(device) != DeviceState::At(position)).count()
+}
+
+/// The circuit of a pair's length, and its test voltage.
+pub(super) fn circuit_of(network: &Network, pair: PairId) -> (CircuitId, Volts) {
+    let installation = network.installation();
+    let circuit = installation.length(network.pair_length(pair)).circuit();
+    (circuit, crate::rules::test_voltage(installation.circuit(circuit)))
+}
