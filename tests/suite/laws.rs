@@ -183,9 +183,13 @@ pub fn check_plan(
     let mut left = missed(&engine::cover(installation, &before, need));
     for (number, reading) in rounds.iter().flat_map(|round| entries(&round["readings"])).enumerate() {
         let now = missed(&engine::cover(installation, &cut_after(&done, before_count + number + 1), need));
-        let adds = entries(&reading["adds"]).iter().map(|add| pair_name(&add[0], &entries(add)[1..])).collect();
+        let adds: BTreeSet<PairName> =
+            entries(&reading["adds"]).iter().map(|add| pair_name(&add[0], &entries(add)[1..])).collect();
         let gone: BTreeSet<PairName> = left.difference(&now).cloned().collect();
-        prop_assert_eq!(gone, adds, "reading {} of the plan", number + 1);
+        prop_assert_eq!(&gone, &adds, "reading {} of the plan", number + 1);
+        // Where all positions are known, what adds nothing tests nothing for any start.
+        let is_known = ![installation, &before].iter().any(|file| file.to_string().contains("unknown"));
+        prop_assert!(!is_known || !gone.is_empty() || reading.get("positions").is_some(), "{reading} adds nothing");
         left = now;
     }
     Ok(())

@@ -1,10 +1,13 @@
 //! Leads joined otherwise, so that fewer readings do.
 
+use lengthwise::Limits;
+use lengthwise::plan::SearchBy;
 use proptest::prelude::*;
 use serde_json::{Value, json};
 
 use crate::asked::{Asked, limited, limits};
 use crate::engine::{self, NEEDS, total};
+use crate::laws::{check_plan, followed};
 use crate::oracle;
 use crate::small;
 use crate::strategy::{cases, planning_clusters, times};
@@ -23,7 +26,10 @@ fn added(plan: &Value) -> Vec<Vec<String>> {
 
 /// Where a plan with leads joined otherwise is wrong.
 fn wrong(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Option<String> {
-    let plan = engine::plan_asked(installation, test_set, asked);
+    wrong_in(engine::plan_asked(installation, test_set, asked), installation, test_set, asked)
+}
+
+fn wrong_in(plan: Value, installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Option<String> {
     let usual = engine::plan_asked(installation, test_set, &Asked { fewest_readings: false, ..asked.clone() });
     let found = oracle::wrong_in_readings(installation, test_set, asked, &plan)
         .or((total(&plan, "readings") > total(&usual, "readings")).then(|| "more readings than usual".to_owned()))
@@ -32,6 +38,9 @@ fn wrong(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Optio
             .into_iter()
             .find(|what| total(&plan, what) != total(&usual, what))
             .map(|what| format!("other {what}")));
+    // Followed through coverage it leaves what it says, and each reading adds what it says.
+    let unlocked = || check_plan(installation, test_set, asked, &plan).err().map(|error| error.to_string());
+    let found = found.or(asked.without.is_empty().then(unlocked).flatten());
     found.map(|found| format!("{found}\n{plan:#}\nusual: {usual:#}"))
 }
 
@@ -53,6 +62,28 @@ proptest! {
     }
 }
 
+proptest! {
+    #![proptest_config(times(100))]
+
+    /// What is not known to be the least is not called so: the oracle tries fewer.
+    #[test]
+    fn past_its_limits_joined_readings_claim_less_and_nothing_wrong(
+        case in prop_oneof![planning_clusters(), cases()],
+        need in 0..3usize,
+        joined_nodes in prop_oneof![0..8usize, Just(2_000)],
+        colouring_steps in 0..12usize,
+    ) {
+        let asked = Asked { fewest_readings: true, ..Asked::of(NEEDS[need]) };
+        let mut limits = Limits::default();
+        limits.plan.joined_nodes = joined_nodes;
+        limits.plan.colouring_steps = colouring_steps;
+        for test_set in [None, Some(&case.test_set)] {
+            let plan = engine::plan_within(&case.installation, test_set, &asked, SearchBy::Size, limits.clone());
+            prop_assert_eq!(wrong_in(plan, &case.installation, test_set, &asked), None);
+        }
+    }
+}
+
 #[test]
 fn joined_readings_of_small_fixtures_are_sound_and_the_fewest() {
     let mut fewer = 0;
@@ -66,6 +97,22 @@ fn joined_readings_of_small_fixtures_are_sound_and_the_fewest() {
         }
     }
     assert!(fewer > 3, "only {fewer} plans have fewer readings: then this tests little");
+}
+
+/// By hand: the lamp's core is tested to earth by three readings, each for one way in which the selector may have started.
+/// One of them completes other pairs too, by other terminals: joined with its neighbour's it must not leave out the
+/// terminal by which it does its part for the lamp.
+#[test]
+fn a_reading_that_others_count_on_for_some_starts_is_not_replaced() {
+    let fixture = small::fixture("three-feeds");
+    for need in NEEDS {
+        let asked = Asked { fewest_readings: true, ..Asked::of(need) };
+        let plan = engine::plan_asked(&fixture.installation, Some(&fixture.test_set), &asked);
+        assert_eq!(plan["untestable"], json!([]));
+        let done = followed(&fixture.installation, &fixture.test_set, &plan);
+        let report = engine::cover(&fixture.installation, &done, need);
+        assert_eq!(report["summary"]["not_tested"], 0, "{need}: {plan:#}");
+    }
 }
 
 /// FACTS of the trade: n bodies parted pairwise need at least ⌈log2 n⌉ readings: 2 for L, N, E; 3 for L1, L2, L3, N, E.

@@ -6,9 +6,6 @@
 
 use fixedbitset::FixedBitSet;
 
-/// Nodes of the search for a colouring with one number of colours.
-const BUDGET: usize = 200_000;
-
 /// A colouring whose colours are written in so many bits.
 #[derive(Debug)]
 pub(in crate::plan) struct Colouring {
@@ -20,25 +17,30 @@ pub(in crate::plan) struct Colouring {
 
 /// Colours a graph in the fewest bits.
 ///
-/// Exact unless the budget is spent. Each number of bits from that of a clique found is tried, colouring next what sees
+/// Exact unless the search with one number of colours takes more than `most_steps`; then the greedy colouring is given. Each number of bits from that of a clique found is tried, colouring next what sees
 /// the most colours; source: Brélaz 1979 (DSATUR). Time exponential at worst, bounded by the budget.
-pub(in crate::plan) fn fewest_bits(node_count: usize, edges: &[[usize; 2]]) -> Colouring {
+pub(in crate::plan) fn fewest_bits(node_count: usize, edges: &[[usize; 2]], most_steps: usize) -> Colouring {
     let mut near = vec![FixedBitSet::with_capacity(node_count); node_count];
     for &[a, b] in edges {
         near[a].insert(b);
         near[b].insert(a);
     }
-    let greedy = Search { near: &near, colours: vec![None; node_count], most: node_count.max(1), nodes: 0 }
-        .run()
-        .expect("as many colours as nodes do");
+    let search = |most: usize, steps_left: usize| ColouringSearch {
+        near: &near,
+        colours: vec![None; node_count],
+        most,
+        steps_left,
+    };
+    // Each node gets a colour of its own at the worst: nothing is tried twice.
+    let greedy = search(node_count.max(1), node_count + 1).run().expect("as many colours as nodes do");
     let most = bits_for(greedy.iter().max().map_or(0, |most| most + 1));
     let least = bits_for(clique(&near));
     for bits in least..most {
-        let mut search = Search { near: &near, colours: vec![None; node_count], most: 1 << bits, nodes: 0 };
+        let mut search = search(1 << bits, most_steps);
         if let Some(colours) = search.run() {
             return Colouring { colours, bits, is_least: true };
         }
-        if search.nodes > BUDGET {
+        if search.steps_left == 0 {
             return Colouring { colours: greedy, bits: most, is_least: false };
         }
     }
@@ -64,24 +66,24 @@ fn clique(near: &[FixedBitSet]) -> usize {
     (0..near.len()).map(grown).max().unwrap_or(0)
 }
 
-struct Search<'s> {
+struct ColouringSearch<'s> {
     near: &'s [FixedBitSet],
     colours: Vec<Option<usize>>,
     most: usize,
-    nodes: usize,
+    steps_left: usize,
 }
 
-impl Search<'_> {
+impl ColouringSearch<'_> {
     fn run(&mut self) -> Option<Vec<usize>> {
         self.colour(0).then(|| self.colours.iter().map(|colour| colour.unwrap_or(0)).collect())
     }
 
     /// Colours the rest, `used` colours being in use; a new colour is as good as any other new one.
     fn colour(&mut self, used: usize) -> bool {
-        self.nodes += 1;
-        if self.nodes > BUDGET {
+        if self.steps_left == 0 {
             return false;
         }
+        self.steps_left -= 1;
         let seen = |node: usize| {
             let mut seen = FixedBitSet::with_capacity(used);
             seen.extend(self.near[node].ones().filter_map(|other| self.colours[other]));
@@ -98,7 +100,7 @@ impl Search<'_> {
                 return true;
             }
             self.colours[node] = None;
-            if self.nodes > BUDGET {
+            if self.steps_left == 0 {
                 return false;
             }
         }
@@ -110,6 +112,8 @@ impl Search<'_> {
 mod tests {
     use super::*;
 
+    const STEPS: usize = 200_000;
+
     fn all_joined(count: usize) -> Vec<[usize; 2]> {
         (0..count).flat_map(|a| (a + 1..count).map(move |b| [a, b])).collect()
     }
@@ -118,7 +122,7 @@ mod tests {
     #[test]
     fn bodies_parted_pairwise() {
         for (count, bits) in [(1, 0), (2, 1), (3, 2), (4, 2), (5, 3), (8, 3), (9, 4)] {
-            let colouring = fewest_bits(count, &all_joined(count));
+            let colouring = fewest_bits(count, &all_joined(count), STEPS);
             assert_eq!((colouring.bits, colouring.is_least), (bits, true), "{count}");
         }
     }
@@ -127,15 +131,37 @@ mod tests {
     #[test]
     fn graphs_whose_chromatic_number_is_in_textbooks() {
         let ring = |count: usize| (0..count).map(|a| [a, (a + 1) % count]).collect::<Vec<_>>();
-        assert_eq!(fewest_bits(5, &ring(5)).bits, 2);
-        assert_eq!(fewest_bits(6, &ring(6)).bits, 1);
-        let mut groetzsch = ring(5);
-        for node in 0..5 {
-            groetzsch.extend([[node + 5, (node + 1) % 5], [node + 5, (node + 4) % 5], [node + 5, 10]]);
-        }
-        let colouring = fewest_bits(11, &groetzsch);
+        assert_eq!(fewest_bits(5, &ring(5), STEPS).bits, 2);
+        assert_eq!(fewest_bits(6, &ring(6), STEPS).bits, 1);
+        let colouring = fewest_bits(11, &groetzsch(), STEPS);
         assert_eq!((colouring.bits, colouring.is_least), (2, true));
-        assert!(groetzsch.iter().all(|&[a, b]| colouring.colours[a] != colouring.colours[b]));
+        assert!(is_colouring(&colouring));
         assert!(colouring.colours.iter().all(|&colour| colour < 4));
+    }
+
+    /// No two of its nodes that are joined have a common neighbour, so no clique proves that two colours don't do.
+    fn groetzsch() -> Vec<[usize; 2]> {
+        let mut edges: Vec<[usize; 2]> = (0..5).map(|a| [a, (a + 1) % 5]).collect();
+        for node in 0..5 {
+            edges.extend([[node + 5, (node + 1) % 5], [node + 5, (node + 4) % 5], [node + 5, 10]]);
+        }
+        edges
+    }
+
+    fn is_colouring(colouring: &Colouring) -> bool {
+        groetzsch().iter().all(|&[a, b]| colouring.colours[a] != colouring.colours[b])
+    }
+
+    #[test]
+    fn what_the_steps_do_not_reach_is_coloured_and_not_called_least() {
+        let mut proven = 0;
+        for steps in 0..40 {
+            let colouring = fewest_bits(11, &groetzsch(), steps);
+            assert!(is_colouring(&colouring) && colouring.bits == 2);
+            proven += usize::from(colouring.is_least);
+            // Two colours are ruled out only when each way of giving them has failed: more than one node each.
+            assert!(steps > 4 || !colouring.is_least, "proven in {steps} steps");
+        }
+        assert!(proven > 0, "proven at last");
     }
 }

@@ -11,167 +11,160 @@
 
 use std::collections::BTreeMap;
 
-use rustc_hash::FxHashMap;
+use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::model::{BoardId, CircuitId, Conductor, Lead, Reading, ReadingAt, TerminalRef, Volts, WayId};
-use crate::network::{Body, Network, PairId};
+use crate::network::{Body, Network};
 use crate::plan::problem::setup::Setup;
-use crate::plan::schedule::chosen::ChosenReading;
+use crate::plan::problem::switches::Demands;
 use crate::plan::schedule::colouring::fewest_bits;
+use crate::plan::schedule::selection::{RoundReading, SelectedReading, Untested, tests_of};
 use crate::reading::{Configuration, DeviceState, FreeDevices, LeadBodies, Probe};
 
-/// More nodes than this and readings are left as they are.
-const MOST_NODES: usize = 2_000;
-
 /// A round's readings, and whether no fewer do what they add, proven.
-pub(in crate::plan) struct Joined {
-    pub(in crate::plan) readings: Vec<ChosenReading>,
+pub(in crate::plan) struct JoinedReadings {
+    pub(in crate::plan) readings: Vec<RoundReading>,
     pub(in crate::plan) is_least: bool,
 }
 
 /// The ways that can be read together: those of one board for one test voltage.
-struct Stand {
+struct WaysTogether {
     board: BoardId,
     volts: Volts,
     circuits: Vec<(CircuitId, WayId)>,
-    /// The terminals of the ways, in the order of circuits.
+    /// The terminals of the ways that leads may touch, in the order of circuits.
     terminals: Vec<(TerminalRef, WayId)>,
 }
 
 /// Joins leads in the rounds of a plan.
 pub(in crate::plan) struct Joining<'j, 'n> {
     setup: &'j Setup<'n>,
-    stands: Vec<Stand>,
+    ways: Vec<WaysTogether>,
     probe: Probe,
+    demands: &'j Demands,
 }
 
 /// What is joined to what as things stand.
-struct Copper {
+struct JoinedCopper<'c> {
+    standing: &'c Configuration,
     /// For each body, a number that it shares with what is joined to it for sure.
     sure: Vec<u32>,
-    /// The same with what is joined perhaps.
+    /// The same with what is joined perhaps: the node.
     may: Vec<u32>,
 }
 
 impl<'j, 'n> Joining<'j, 'n> {
-    pub(in crate::plan) fn new(setup: &'j Setup<'n>) -> Joining<'j, 'n> {
+    pub(in crate::plan) fn new(setup: &'j Setup<'n>, demands: &'j Demands) -> Joining<'j, 'n> {
         let installation = setup.network.installation();
-        let mut stands: Vec<Stand> = Vec::new();
-        let mut seen = None;
-        for candidate in &setup.candidates {
-            // The candidates of a circuit come one after the other.
-            if seen.replace(candidate.circuit) == Some(candidate.circuit) {
-                continue;
-            }
+        let mut ways: Vec<WaysTogether> = Vec::new();
+        // The candidates of a circuit come one after the other.
+        for candidate in setup.candidates.chunk_by(|a, b| a.circuit == b.circuit).map(|readings| &readings[0]) {
             let id = installation.circuit(candidate.circuit).way().expect("a planned reading is taken at a way");
-            let is_here = |stand: &Stand| stand.board == id.board() && stand.volts == candidate.volts;
-            let number = stands.iter().position(is_here).unwrap_or_else(|| {
-                let (board, volts) = (id.board(), candidate.volts);
-                stands.push(Stand { board, volts, circuits: Vec::new(), terminals: Vec::new() });
-                stands.len() - 1
+            let (board, volts) = (id.board(), candidate.volts);
+            let number = ways.iter().position(|row| row.board == board && row.volts == volts).unwrap_or_else(|| {
+                ways.push(WaysTogether { board, volts, circuits: Vec::new(), terminals: Vec::new() });
+                ways.len() - 1
             });
-            stands[number].circuits.push((candidate.circuit, id));
-            stands[number].terminals.extend(terminals(setup.network, id).into_iter().map(|terminal| (terminal, id)));
+            ways[number].circuits.push((candidate.circuit, id));
+            ways[number].terminals.extend(terminals(setup.network, id).into_iter().map(|terminal| (terminal, id)));
         }
-        Joining { setup, stands, probe: Probe::new(setup.network) }
+        Joining { setup, ways, probe: Probe::new(setup.network), demands }
     }
 
-    /// The readings of one round, joined as far as that makes them fewer.
+    /// The readings of one round, joined as far as that makes them fewer; `after` is what they leave untested. Those of
+    /// which others count on what they test for some starts stay as they are.
     ///
     /// Time: a colouring for each board and voltage read at, bounded in nodes.
-    pub(in crate::plan) fn join(&mut self, standing: &Configuration, readings: Vec<ChosenReading>) -> Joined {
+    pub(in crate::plan) fn join(
+        &mut self,
+        standing: &Configuration,
+        readings: Vec<SelectedReading>,
+        after: &Untested,
+    ) -> JoinedReadings {
         let network = self.setup.network;
-        let copper = Copper {
+        let copper = JoinedCopper {
+            standing,
             sure: network.pieces(|edge| standing.conducts(network, edge)),
             may: network.pieces(|edge| standing.may_conduct(network, edge)),
         };
         let mut is_least = true;
-        // The readings of each stand that can be replaced, and those that can't.
-        let mut of_stand: BTreeMap<usize, Vec<ChosenReading>> = BTreeMap::new();
-        let mut joined: Vec<(usize, ChosenReading)> = Vec::new();
-        for planned in readings {
-            let at = self.stand_of(planned.circuit);
-            let leads = LeadBodies::of(network, planned.reading.leads());
-            let tests = self.probe.read(network, standing, FreeDevices::Unknown, &leads).tests();
-            let tests: FxHashMap<u32, bool> = tests.into_iter().map(|(group, when)| (group, when.is_none())).collect();
-            let is_whole = |&pair: &PairId| tests.get(&network.pair_group(pair)) == Some(&true);
-            let is_plain =
-                !planned.adds.is_empty() && planned.positions.is_empty() && planned.adds.iter().all(is_whole);
-            if is_plain {
-                of_stand.entry(at).or_default().push(planned);
+        // For each board and voltage, the readings that can be replaced, and what they complete.
+        let mut replaceable: BTreeMap<usize, (Vec<RoundReading>, Vec<u32>)> = BTreeMap::new();
+        let mut joined: Vec<(usize, RoundReading)> = Vec::new();
+        for SelectedReading { reading, completes, does_part } in readings {
+            let at = self.ways_of(reading.circuit);
+            let is_whole =
+                |group: &u32| (*group as usize) < network.group_count() && reading.tests.contains(&(*group, None));
+            if !does_part && completes.iter().all(is_whole) {
+                let (readings, groups) = replaceable.entry(at).or_default();
+                readings.push(reading);
+                groups.extend(completes);
             } else {
                 is_least = false;
-                joined.push((at, planned));
+                joined.push((at, reading));
             }
         }
-        for (at, readings) in of_stand {
-            let adds: Vec<PairId> = readings.iter().flat_map(|planned| &planned.adds).copied().collect();
-            let edges = self.edges(&adds, &copper);
-            is_least &= (0..self.stands.len()).all(|other| other == at || !self.could_part_one(other, &edges, &copper));
-            let fewer = self.fewest(standing, &copper, at, &adds, &edges, readings.len());
-            is_least &= fewer.is_least;
-            joined.extend(fewer.readings.unwrap_or(readings).into_iter().map(|planned| (at, planned)));
+        for (at, (readings, groups)) in replaceable {
+            let edges = self.edges(&groups, &copper);
+            is_least &= (0..self.ways.len()).all(|other| other == at || !self.could_part_one(other, &edges, &copper));
+            let (fewer, is_fewest) = self.fewest(&copper, at, &groups, &edges, readings.len(), after);
+            is_least &= is_fewest;
+            joined.extend(fewer.unwrap_or(readings).into_iter().map(|reading| (at, reading)));
         }
-        joined.sort_by_key(|(at, planned)| (*at, planned.circuit));
-        Joined { readings: joined.into_iter().map(|(_, planned)| planned).collect(), is_least }
+        joined.sort_by_key(|(at, reading)| (*at, reading.circuit));
+        JoinedReadings { readings: joined.into_iter().map(|(_, reading)| reading).collect(), is_least }
     }
 
-    fn stand_of(&self, circuit: CircuitId) -> usize {
-        let is_here = |stand: &Stand| stand.circuits.iter().any(|row| row.0 == circuit);
-        self.stands.iter().position(is_here).expect("a plan reads at circuits of candidates")
+    fn ways_of(&self, circuit: CircuitId) -> usize {
+        let is_here = |ways: &WaysTogether| ways.circuits.iter().any(|row| row.0 == circuit);
+        self.ways.iter().position(is_here).expect("a plan reads at circuits of candidates")
     }
 
-    /// The pieces of sure copper that each pair lies between.
-    fn edges(&self, adds: &[PairId], copper: &Copper) -> Vec<[u32; 2]> {
-        let network = self.setup.network;
-        let bodies = |pair: &PairId| network.group_bodies(network.pair_group(*pair));
-        let mut edges: Vec<[u32; 2]> = adds.iter().map(|pair| bodies(pair).map(|body| copper.sure(body))).collect();
+    /// The pieces of sure copper that each group lies between.
+    fn edges(&self, groups: &[u32], copper: &JoinedCopper<'_>) -> Vec<[u32; 2]> {
+        let bodies = |&group: &u32| self.setup.network.group_bodies(group);
+        let mut edges: Vec<[u32; 2]> = groups.iter().map(|group| bodies(group).map(|body| copper.sure(body))).collect();
         edges.iter_mut().for_each(|edge| edge.sort_unstable());
         edges.sort_unstable();
         edges.dedup();
         edges
     }
 
-    /// Whether one of these pairs could be read at another board or voltage as well: then the least there is not known.
-    fn could_part_one(&self, at: usize, edges: &[[u32; 2]], copper: &Copper) -> bool {
-        let network = self.setup.network;
-        let pieces: FxHashMap<u32, u32> = self.stands[at]
-            .terminals
-            .iter()
-            .map(|row| network.body(row.0))
-            .map(|body| (copper.sure(body), copper.may(body)))
-            .collect();
-        edges.iter().any(|[a, b]| matches!((pieces.get(a), pieces.get(b)), (Some(x), Some(y)) if x != y))
+    /// The node of each piece of sure copper that a terminal of these ways is on.
+    fn nodes(&self, at: usize, copper: &JoinedCopper<'_>) -> FxHashMap<u32, u32> {
+        let bodies = self.ways[at].terminals.iter().map(|row| self.setup.network.body(row.0));
+        bodies.map(|body| (copper.sure(body), copper.may(body))).collect()
     }
 
-    /// Fewer readings than `count` for these pairs, where there are any.
+    /// Whether one of these pairs could be read at another board or voltage as well: then the least there is not known.
+    fn could_part_one(&self, at: usize, edges: &[[u32; 2]], copper: &JoinedCopper<'_>) -> bool {
+        let nodes = self.nodes(at, copper);
+        edges.iter().any(|[a, b]| matches!((nodes.get(a), nodes.get(b)), (Some(x), Some(y)) if x != y))
+    }
+
+    /// Fewer readings than `count` that test these groups, where there are any, and whether no fewer do.
     fn fewest(
         &mut self,
-        standing: &Configuration,
-        copper: &Copper,
+        copper: &JoinedCopper<'_>,
         at: usize,
-        adds: &[PairId],
+        groups: &[u32],
         edges: &[[u32; 2]],
         count: usize,
-    ) -> Fewer {
+        after: &Untested,
+    ) -> (Option<Vec<RoundReading>>, bool) {
         let network = self.setup.network;
-        let none = |is_least| Fewer { readings: None, is_least };
-        // The node of each piece of sure copper that a way's terminal is on.
-        let mut node_of: BTreeMap<u32, u32> = BTreeMap::new();
-        for &(terminal, _) in &self.stands[at].terminals {
-            let body = network.body(terminal);
-            node_of.insert(copper.sure(body), copper.may(body));
-        }
+        let limits = &network.limits().plan;
+        let node_of = self.nodes(at, copper);
         let mut nodes: Vec<u32> = Vec::new();
-        for &(terminal, _) in &self.stands[at].terminals {
+        for &(terminal, _) in &self.ways[at].terminals {
             let body = network.body(terminal);
             let is_met = edges.iter().flatten().any(|&piece| piece == copper.sure(body));
             if is_met && !nodes.contains(&copper.may(body)) {
                 nodes.push(copper.may(body));
             }
         }
-        if nodes.len() > MOST_NODES {
-            return none(false);
+        if nodes.len() > limits.joined_nodes {
+            return (None, false);
         }
         let number = |piece: u32| {
             let node = node_of.get(&piece)?;
@@ -182,75 +175,69 @@ impl<'j, 'n> Joining<'j, 'n> {
             match (number(a), number(b)) {
                 (Some(x), Some(y)) if x != y => parted.push([x.min(y), x.max(y)]),
                 // Not to be read so: it was, so this can't be; then leave things as they are.
-                _ => return none(false),
+                _ => return (None, false),
             }
         }
         parted.sort_unstable();
         parted.dedup();
-        let colouring = fewest_bits(nodes.len(), &parted);
+        let colouring = fewest_bits(nodes.len(), &parted, limits.colouring_steps);
         let bits = colouring.bits as usize;
         // Contacts of a switch that nobody knows the position of may be counted as closed which are never closed at
         // once: what is joined then is put on one lead without need.
         let is_certain = network.contacts().iter().all(|contact| {
-            matches!(standing.device(contact.device), DeviceState::At(_))
+            matches!(copper.standing.device(contact.device), DeviceState::At(_))
                 || !contact.bodies.iter().any(|&body| nodes.contains(&copper.may(body)))
         });
         let is_least = colouring.is_least && is_certain;
         if bits >= count {
-            return none(is_least && bits == count);
+            return (None, is_least && bits == count);
         }
         let earth = copper.may(network.body(TerminalRef::MainEarth));
         let codes = codes(&colouring.colours, nodes.iter().position(|&node| node == earth), bits);
-        let leads = without_needless(&codes, &parted, bits);
-        let wanted: Vec<u32> = edges.iter().flatten().copied().collect();
         let mut readings = Vec::with_capacity(bits);
-        let mut open: Vec<PairId> = adds.to_vec();
-        for sides in &leads {
+        let mut open: FxHashSet<u32> = groups.iter().copied().collect();
+        for sides in without_needless(&codes, &parted, bits) {
             let on = |side: usize| -> Vec<u32> {
-                let mut pieces: Vec<u32> = wanted
-                    .iter()
-                    .copied()
-                    .filter(|&piece| number(piece).is_some_and(|node| sides[node] == Some(side)))
-                    .collect();
+                let is_on = |&piece: &u32| number(piece).is_some_and(|node| sides[node] == Some(side));
+                let mut pieces: Vec<u32> = edges.iter().flatten().copied().filter(is_on).collect();
                 pieces.sort_unstable();
                 pieces.dedup();
                 pieces
             };
             let (circuit, reading) = self.reading(at, [on(0), on(1)], copper);
-            let bodies = LeadBodies::of(network, reading.leads());
-            let tests = self.probe.read(network, standing, FreeDevices::Unknown, &bodies).tests();
-            let done: Vec<u32> = tests.into_iter().filter(|test| test.1.is_none()).map(|test| test.0).collect();
-            let is_done = |pair: &PairId| done.contains(&network.pair_group(*pair));
-            let mut now: Vec<PairId> = open.iter().copied().filter(is_done).collect();
-            now.sort_unstable();
-            open.retain(|pair| !is_done(pair));
-            let volts = self.stands[at].volts;
-            readings.push(ChosenReading { circuit, reading, volts, adds: now, positions: Vec::new() });
+            let leads = LeadBodies::of(network, reading.leads());
+            let probed = self.probe.read(network, copper.standing, FreeDevices::Unknown, &leads);
+            let tests = tests_of(&probed, self.demands);
+            let open_before = open.len();
+            tests.iter().filter(|test| test.1.is_none()).for_each(|test| {
+                open.remove(&test.0);
+            });
+            // What joined leads test and usual ones don't would be called untestable, or planned for again.
+            if open.len() == open_before || tests.iter().any(|(group, when)| after.gains(*group, when.as_ref())) {
+                return (None, false);
+            }
+            readings.push(RoundReading { circuit, reading, volts: self.ways[at].volts, tests, shares: Vec::new() });
         }
-        // Every pair is found tested by coverage, or the readings stay as they were.
-        if !open.is_empty() || readings.iter().any(|planned| planned.adds.is_empty()) {
-            return none(false);
-        }
-        Fewer { readings: Some(readings), is_least }
+        // Every group is found tested by coverage, or the readings stay as they were.
+        if open.is_empty() { (Some(readings), is_least) } else { (None, false) }
     }
 
     /// The reading with these pieces on its leads: at one way by short names where they are all there.
-    fn reading(&self, at: usize, pieces: [Vec<u32>; 2], copper: &Copper) -> (CircuitId, Reading) {
+    fn reading(&self, at: usize, pieces: [Vec<u32>; 2], copper: &JoinedCopper<'_>) -> (CircuitId, Reading) {
         let network = self.setup.network;
         let installation = network.installation();
-        let stand = &self.stands[at];
+        let ways = &self.ways[at];
         let piece = |terminal: TerminalRef| copper.sure(network.body(terminal));
         let is_whole = |way: WayId| {
-            pieces
-                .iter()
-                .flatten()
-                .all(|&wanted| stand.terminals.iter().any(|&(terminal, of)| of == way && piece(terminal) == wanted))
+            let has =
+                |&wanted: &u32| ways.terminals.iter().any(|&(terminal, of)| of == way && piece(terminal) == wanted);
+            pieces.iter().flatten().all(has)
         };
-        let one_way = stand.circuits.iter().find(|row| is_whole(row.1));
+        let one_way = ways.circuits.iter().find(|row| is_whole(row.1));
         let lead = |pieces: &[u32]| {
             let mut left = pieces.to_vec();
             let mut touches = Vec::new();
-            for &(terminal, way) in &stand.terminals {
+            for &(terminal, way) in &ways.terminals {
                 let is_here = one_way.is_none_or(|row| row.1 == way);
                 if let Some(place) = left.iter().position(|&wanted| is_here && wanted == piece(terminal)) {
                     left.swap_remove(place);
@@ -261,32 +248,21 @@ impl<'j, 'n> Joining<'j, 'n> {
                 Some(_) => short_name(network, terminal),
                 None => installation.terminal_name(terminal),
             };
-            let text = touches.iter().map(name).collect::<Vec<_>>().join("+");
-            Lead { text, touches }
+            Lead { text: touches.iter().map(name).collect::<Vec<_>>().join("+"), touches }
         };
-        let leads = [lead(&pieces[0]), lead(&pieces[1])];
-        let circuit = one_way.map(|row| row.0).unwrap_or_else(|| {
-            let touched = |way: WayId| {
-                leads
-                    .iter()
-                    .flat_map(|lead| lead.touches())
-                    .any(|terminal| matches!(terminal, TerminalRef::Way { way: of, .. } if *of == way))
-            };
-            let found = stand.circuits.iter().find(|row| touched(row.1));
-            found.expect("the leads touch terminals of ways").0
-        });
+        let leads = pieces.each_ref().map(|pieces| lead(pieces));
+        let is_touched = |way: WayId| {
+            let mut touched = leads.iter().flat_map(|lead| lead.touches());
+            touched.any(|terminal| matches!(terminal, TerminalRef::Way { way: of, .. } if *of == way))
+        };
+        let touched = || ways.circuits.iter().find(|row| is_touched(row.1)).expect("the leads touch terminals of ways");
+        let circuit = one_way.unwrap_or_else(touched).0;
         let at = ReadingAt::Circuit(circuit);
-        (circuit, Reading { at, leads, volts: Some(stand.volts), megohms: None, written: None })
+        (circuit, Reading { at, leads, volts: Some(ways.volts), megohms: None, written: None })
     }
 }
 
-struct Fewer {
-    /// None: as they were.
-    readings: Option<Vec<ChosenReading>>,
-    is_least: bool,
-}
-
-impl Copper {
+impl JoinedCopper<'_> {
     fn sure(&self, body: Body) -> u32 {
         self.sure[body as usize]
     }

@@ -12,11 +12,10 @@ use crate::plan::request::{Afterwards, LeadJoining, Request, SwitchWork};
 use crate::plan::schedule::chosen::ChosenReading;
 use crate::plan::schedule::compose::Schedule;
 use crate::plan::schedule::home::{home, only_home};
-use crate::plan::schedule::joining::Joining;
 use crate::plan::schedule::operations::{moved, operations};
-use crate::plan::schedule::selection::{Taken, Trial, select_readings};
+use crate::plan::schedule::selection::{SelectedRound, Trial, select_readings};
 use crate::plan::schedule::tour::Distances;
-use crate::reading::{CandidateReading, Configuration};
+use crate::reading::Configuration;
 
 /// The rounds, and what they leave.
 pub(in crate::plan) struct PlannedRounds {
@@ -42,31 +41,31 @@ impl PlannedRounds {
     ) -> PlannedRounds {
         let setup = &remaining.setup;
         let trials = trials(remaining, schedule);
-        let selection = select_readings(setup, &remaining.coverage, &trials, &remaining.demands, watch);
+        let selection =
+            select_readings(setup, &remaining.coverage, &trials, &remaining.demands, request.joining, watch);
         let mut going = Going {
             remaining,
             distances,
             standing: setup.start.clone(),
             pending: Vec::new(),
             last_home: only_home(setup.network.installation(), &setup.candidates),
-            joining: (request.joining == LeadJoining::Fewest).then(|| Joining::new(setup)),
-            usual_readings: 0,
+            is_joined: request.joining == LeadJoining::Fewest,
             rounds: Vec::new(),
         };
-        for (trial, readings) in trials.iter().zip(selection.readings) {
+        for (trial, selected) in trials.iter().zip(selection.rounds) {
             going.operate_later(&trial.changes);
             // What is operated for no reading is left to the round that reads next, unless it is asked for itself.
             let is_asked_for = request.switches == SwitchWork::Each && !trial.changes.is_empty();
-            if !readings.is_empty() || is_asked_for {
-                going.add(readings, watch);
+            if !selected.readings.is_empty() || is_asked_for {
+                going.add(&selected, watch);
             }
         }
         if request.afterwards == Afterwards::AsFound {
             going.put_back(watch);
         }
-        let Going { rounds, standing, usual_readings, .. } = going;
+        let Going { rounds, standing, .. } = going;
         let (tested, left_at_start) = (selection.tested, selection.left_at_start);
-        PlannedRounds { rounds, standing, tested, left_at_start, usual_readings }
+        PlannedRounds { rounds, standing, tested, left_at_start, usual_readings: selection.usual_count }
     }
 }
 
@@ -96,8 +95,8 @@ struct Going<'r, 'n> {
     /// Where the last round was walked from; before the first, where the only board is. A round without a reading is
     /// walked from there.
     last_home: Option<LocationId>,
-    joining: Option<Joining<'r, 'n>>,
-    usual_readings: usize,
+    /// Leads may be joined otherwise.
+    is_joined: bool,
     rounds: Vec<Round>,
 }
 
@@ -108,28 +107,12 @@ impl Going<'_, '_> {
     }
 
     /// A round with these readings, and the operations left to it.
-    fn add(&mut self, readings: Vec<Taken>, watch: &mut Watch<'_>) {
+    fn add(&mut self, selected: &SelectedRound, watch: &mut Watch<'_>) {
         let changes = std::mem::take(&mut self.pending);
         let operations = self.operations(&changes);
-        if operations.is_empty() && readings.is_empty() {
-            return;
+        if !operations.is_empty() || !selected.readings.is_empty() {
+            self.push(operations, &selected.readings, selected.is_fewest, watch);
         }
-        let mut readings: Vec<ChosenReading> = readings
-            .into_iter()
-            .map(|Taken { number, pairs: adds, positions }| {
-                let CandidateReading { circuit, reading, volts, .. } =
-                    &self.remaining.setup.candidates[number as usize];
-                ChosenReading { circuit: *circuit, reading: reading.clone(), volts: *volts, adds, positions }
-            })
-            .collect();
-        self.usual_readings += readings.len();
-        let mut fewest_readings = None;
-        if let Some(joining) = &mut self.joining {
-            let joined = joining.join(&self.standing, readings);
-            readings = joined.readings;
-            fewest_readings = Some(joined.is_least);
-        }
-        self.push(operations, &readings, fewest_readings, watch);
     }
 
     /// A last round that puts everything back as the plan found it.
@@ -137,7 +120,7 @@ impl Going<'_, '_> {
         let changes = moved(&self.remaining.setup.fleet, &self.standing);
         let operations = self.operations(&changes);
         if !operations.is_empty() {
-            let fewest_readings = self.joining.is_some().then_some(true);
+            let fewest_readings = self.is_joined.then_some(true);
             self.push(operations, &[], fewest_readings, watch);
         }
     }

@@ -1,19 +1,25 @@
 //! Which readings to take in each round, and what each adds.
 
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
+
 use fixedbitset::FixedBitSet;
 use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::coverage::Tested;
-use crate::model::DeviceRef;
-use crate::network::{DeviceIndex, Lists, Network, PairId};
+use crate::model::{CircuitId, DeviceRef, Reading, Volts};
+use crate::network::{DeviceIndex, Lists, Need, Network};
 use crate::plan::observer::{Stage, Watch};
 use crate::plan::problem::setup::Setup;
 use crate::plan::problem::switches::{Demand, Demands};
+use crate::plan::request::LeadJoining;
+use crate::plan::schedule::chosen::ChosenReading;
+use crate::plan::schedule::joining::Joining;
 use crate::plan::schedule::operations::carry_out;
 use crate::plan::solve::engine::KnownShare;
-use crate::reading::{CandidateReading, Condition, FreeDevices, Probe, TableLimits};
+use crate::reading::{CandidateReading, Condition, FreeDevices, Probe, Probed, TableLimits};
 
-/// A round on trial: what is operated, and the readings that could be taken.
+/// A round before its readings are chosen: what is operated, and the readings that could be taken.
 pub(in crate::plan) struct Trial {
     pub(in crate::plan) changes: Vec<(DeviceIndex, u16)>,
     pub(in crate::plan) candidates: Vec<u32>,
@@ -21,33 +27,141 @@ pub(in crate::plan) struct Trial {
     pub(in crate::plan) shares: Vec<KnownShare>,
 }
 
+/// What a reading tests: each pair group, or what is wished for switches, with the starts for which it does (none: all).
+pub(in crate::plan) type Tests = Vec<(u32, Option<Condition>)>;
+
+/// What a reading tests as things stand.
+pub(in crate::plan) fn tests_of(probed: &Probed<'_>, demands: &Demands) -> Tests {
+    let mut tests = probed.tests();
+    if !demands.is_empty() {
+        let number = |device: DeviceIndex, position: u16| demands.number(device, position);
+        let positions = probed.positions_under_test(|device, position| number(device, position).is_some());
+        tests.extend(positions.into_iter().filter_map(|row| Some((number(row.0, row.1)?, row.2))));
+    }
+    tests
+}
+
+/// A reading that could be taken in a round.
+#[derive(Clone)]
+pub(in crate::plan) struct RoundReading {
+    pub(in crate::plan) circuit: CircuitId,
+    pub(in crate::plan) reading: Reading,
+    pub(in crate::plan) volts: Volts,
+    pub(in crate::plan) tests: Tests,
+    pub(in crate::plan) shares: Vec<KnownShare>,
+}
+
 /// A reading to take.
-pub(in crate::plan) struct Taken {
-    /// The candidate's number.
-    pub(in crate::plan) number: u32,
-    /// The pairs that it completes.
-    pub(in crate::plan) pairs: Vec<PairId>,
-    /// The positions, asked to come under test, that it completes.
-    pub(in crate::plan) positions: Vec<(DeviceIndex, u16)>,
+pub(in crate::plan) struct SelectedReading {
+    pub(in crate::plan) reading: RoundReading,
+    /// What it completes, of pair groups and of what is wished for switches.
+    pub(in crate::plan) completes: Vec<u32>,
+    /// It tests something for some starts that it does not complete: others count on it.
+    pub(in crate::plan) does_part: bool,
+}
+
+/// The readings of one round.
+pub(in crate::plan) struct SelectedRound {
+    pub(in crate::plan) readings: Vec<ChosenReading>,
+    /// Where leads may be joined otherwise: no fewer readings do what the round adds, proven.
+    pub(in crate::plan) is_fewest: Option<bool>,
 }
 
 pub(in crate::plan) struct Selection {
     /// For each trial, the readings to take.
-    pub(in crate::plan) readings: Vec<Vec<Taken>>,
+    pub(in crate::plan) rounds: Vec<SelectedRound>,
+    /// How many readings there would be with leads joined as usual.
+    pub(in crate::plan) usual_count: usize,
     /// Groups tested by the test set and the plan together.
     pub(in crate::plan) tested: FixedBitSet,
     /// A group that the plan tests but the first trial, which takes every reading as things stand, does not.
     pub(in crate::plan) left_at_start: Option<u32>,
 }
 
-/// For which starts a group is tested so far: all, or those of a condition.
-pub(in crate::plan) enum Progress {
-    All,
-    Partly(Condition),
+/// What is still to be tested while readings are taken.
+#[derive(Clone)]
+pub(in crate::plan) struct Untested {
+    open: FixedBitSet,
+    /// For which starts a group is tested so far, where for some.
+    partly: FxHashMap<u32, Condition>,
+    limits: TableLimits,
 }
 
-/// What each reading of a trial does: for each group, for which starts it tests it (none: for all).
-type Tests = Vec<(u32, Option<Condition>)>;
+impl Untested {
+    fn new(network: &Network, coverage: &Tested<'_>, demands: &Demands) -> Untested {
+        let group_count = network.group_count() as u32;
+        let all_count = group_count + demands.count() as u32;
+        let mut untested = Untested {
+            open: FixedBitSet::with_capacity(all_count as usize),
+            partly: FxHashMap::default(),
+            limits: network.limits().tables.clone(),
+        };
+        for number in 0..all_count {
+            let is_required = |pair| coverage.need.requires(network.pair_class(pair));
+            let partly = match demands.get(number) {
+                Some(Demand::UnderTest { device, position }) => coverage.partly_under_test(device, position),
+                Some(Demand::Moved { .. }) => continue,
+                None if coverage.is_group_tested(number) || !network.group_pairs(number).any(is_required) => continue,
+                None => coverage.partly_tested(number),
+            };
+            untested.open.insert(number as usize);
+            untested.partly.extend(partly.map(|when| (number, when.clone())));
+        }
+        untested
+    }
+
+    fn is_open(&self, number: u32) -> bool {
+        self.open.contains(number as usize)
+    }
+
+    /// Whether to test this for these starts adds something.
+    pub(in crate::plan) fn gains(&self, number: u32, when: Option<&Condition>) -> bool {
+        self.is_open(number)
+            && match (self.partly.get(&number), when) {
+                (Some(so_far), Some(when)) => when.and_not(so_far, &self.limits).is_some_and(|more| !more.is_never()),
+                _ => true,
+            }
+    }
+
+    /// Enters that it is tested for these starts; tells whether that completes it.
+    fn enter(&mut self, number: u32, when: Option<&Condition>) -> bool {
+        let after = match (self.partly.remove(&number), when) {
+            (_, None) => None,
+            (Some(so_far), Some(when)) => Some(so_far.or(when, &self.limits).unwrap_or(so_far)),
+            (None, Some(when)) => Some(when.clone()),
+        };
+        if let Some(condition) = after.filter(|condition| !condition.is_always()) {
+            self.partly.insert(number, condition);
+            return false;
+        }
+        self.open.set(number as usize, false);
+        true
+    }
+
+    /// Takes readings in this order; those that add nothing are left out.
+    fn take(&mut self, readings: Vec<RoundReading>) -> Vec<SelectedReading> {
+        let taken = readings.into_iter().map(|reading| {
+            let (mut completes, mut does_part) = (Vec::new(), false);
+            for share in reading.shares.iter().filter(|share| self.is_open(share.group)).collect::<Vec<_>>() {
+                if share.is_last {
+                    self.enter(share.group, None);
+                    completes.push(share.group);
+                } else {
+                    does_part = true;
+                }
+            }
+            for (number, when) in &reading.tests {
+                if self.gains(*number, when.as_ref()) {
+                    let is_complete = self.enter(*number, when.as_ref());
+                    does_part |= !is_complete;
+                    completes.extend(is_complete.then_some(*number));
+                }
+            }
+            SelectedReading { reading, completes, does_part }
+        });
+        taken.filter(|taken| taken.does_part || !taken.completes.is_empty()).collect()
+    }
+}
 
 /// Selects, round by round, readings that add something: a circuit's own readings before those of its neighbours on
 /// one neutral bar, those that add most first; then drops those that the others made needless.
@@ -56,171 +170,96 @@ pub(in crate::plan) fn select_readings(
     coverage: &Tested<'_>,
     trials: &[Trial],
     demands: &Demands,
+    leads: LeadJoining,
     watch: &mut Watch<'_>,
 ) -> Selection {
     let Setup { network, start, fleet, candidates } = setup;
-    let need = coverage.need;
-    let group_count = network.group_count();
-    let all_count = group_count + demands.count();
-    let mut needed = FixedBitSet::with_capacity(all_count);
-    let mut progress: FxHashMap<u32, Progress> = FxHashMap::default();
-    for number in 0..network.group_count() as u32 {
-        let is_required = |pair| need.requires(network.pair_class(pair));
-        if coverage.is_group_tested(number) || !network.group_pairs(number).any(is_required) {
-            continue;
-        }
-        needed.insert(number as usize);
-        if let Some(when) = coverage.partly_tested(number) {
-            progress.insert(number, Progress::Partly(when.clone()));
-        }
-    }
-    for number in group_count as u32..all_count as u32 {
-        if let Some(Demand::UnderTest { device, position }) = demands.get(number) {
-            needed.insert(number as usize);
-            if let Some(when) = coverage.partly_under_test(device, position) {
-                progress.insert(number, Progress::Partly(when.clone()));
-            }
-        }
-    }
+    let mut joining = (leads == LeadJoining::Fewest).then(|| Joining::new(setup, demands));
+    let mut untested = Untested::new(network, coverage, demands);
+    let needed = untested.open.clone();
+    let mut left_by_first = None;
     let mut standing = start.clone();
-    let mut readings = Vec::with_capacity(trials.len());
-    let limits = &network.limits().tables;
+    let mut rounds = Vec::with_capacity(trials.len());
+    let mut usual_count = 0;
     let mut probe = Probe::new(network);
-    let mut done_at_start: Option<FixedBitSet> = None;
     for (number, trial) in trials.iter().enumerate() {
         watch.at(Stage::Rounds, number, trials.len());
         carry_out(fleet, &mut standing, &trial.changes);
-        let mut tests: Vec<(u32, Tests)> = Vec::new();
+        let mut possible: Vec<(u32, Tests)> = Vec::new();
         for &number in &trial.candidates {
             let leads = &candidates[number as usize].leads;
-            let probed = probe.read(network, &standing, FreeDevices::Unknown, leads);
-            let mut found = probed.tests();
-            if !demands.is_empty() {
-                let number = |device: DeviceIndex, position: u16| demands.number(device, position);
-                let positions = probed.positions_under_test(|device, position| number(device, position).is_some());
-                found.extend(positions.into_iter().filter_map(|row| Some((number(row.0, row.1)?, row.2))));
-            }
-            found.retain(|(group, when)| {
-                needed.contains(*group as usize) && adds(progress.get(group), when.as_ref(), limits)
-            });
-            if !found.is_empty() {
-                tests.push((number, found));
+            let mut tests = tests_of(&probe.read(network, &standing, FreeDevices::Unknown, leads), demands);
+            tests.retain(|(group, when)| untested.gains(*group, when.as_ref()));
+            if !tests.is_empty() {
+                possible.push((number, tests));
             }
         }
-        let wanted = |group: u32, progress: &FxHashMap<u32, Progress>| {
-            needed.contains(group as usize) && !matches!(progress.get(&group), Some(Progress::All))
-        };
-        let mut shares: Vec<KnownShare> =
-            trial.shares.iter().copied().filter(|share| wanted(share.group, &progress)).collect();
-        let mut chosen: Vec<(u32, Tests)> = choose(network, candidates, demands, &tests)
+        let mut chosen: Vec<(u32, Tests)> = choose(network, candidates, demands, &possible)
             .into_iter()
-            .map(|index| std::mem::take(&mut tests[index]))
+            .map(|index| std::mem::take(&mut possible[index]))
             .collect();
+        let shares: Vec<&KnownShare> = trial.shares.iter().filter(|share| untested.is_open(share.group)).collect();
         for share in &shares {
             if !chosen.iter().any(|(number, _)| *number == share.candidate) {
                 chosen.push((share.candidate, Tests::new()));
             }
         }
         chosen.sort_by_key(|(number, _)| *number);
-        let mut taken = Vec::new();
-        for (number, tests) in &chosen {
-            let mut completed = Vec::new();
-            shares.retain(|share| {
-                let is_here = share.is_last && share.candidate == *number;
-                if is_here && note(&mut progress, share.group, None, limits) {
-                    completed.push(share.group);
-                }
-                !is_here
-            });
-            for (group, when) in tests {
-                if note(&mut progress, *group, when.as_ref(), limits) {
-                    completed.push(*group);
-                }
-            }
-            let positions = completed
-                .iter()
-                .filter_map(|&number| match demands.get(number) {
-                    Some(Demand::UnderTest { device, position }) => Some((device, position)),
-                    _ => None,
-                })
-                .collect();
-            let mut pairs: Vec<PairId> = completed
-                .iter()
-                .filter(|&&group| demands.get(group).is_none())
-                .flat_map(|&group| network.group_pairs(group))
-                .filter(|&pair| need.requires(network.pair_class(pair)))
-                .collect();
-            pairs.sort_unstable();
-            taken.push(Taken { number: *number, pairs, positions });
-        }
-        readings.push(taken);
-        done_at_start.get_or_insert_with(|| {
-            let mut done = FixedBitSet::with_capacity(all_count);
-            done.extend(
-                progress
-                    .iter()
-                    .filter(|(_, progress)| matches!(progress, Progress::All))
-                    .map(|(&group, _)| group as usize),
-            );
-            done
+        let chosen = chosen.into_iter().map(|(number, tests)| {
+            let CandidateReading { circuit, reading, volts, .. } = &candidates[number as usize];
+            let shares = shares.iter().filter(|share| share.candidate == number).map(|&&share| share).collect();
+            RoundReading { circuit: *circuit, reading: reading.clone(), volts: *volts, tests, shares }
         });
+        let before = joining.is_some().then(|| untested.clone());
+        let mut taken = untested.take(chosen.collect());
+        usual_count += taken.len();
+        let mut is_fewest = None;
+        if let (Some(joining), Some(before)) = (&mut joining, before) {
+            let joined = joining.join(&standing, taken, &untested);
+            is_fewest = Some(joined.is_least);
+            // What they add is told anew, since they come in another order.
+            untested = before;
+            taken = untested.take(joined.readings);
+        }
+        let need = coverage.need;
+        let readings = taken.into_iter().map(|taken| planned(network, need, demands, taken)).collect();
+        rounds.push(SelectedRound { readings, is_fewest });
+        left_by_first.get_or_insert_with(|| untested.open.clone());
     }
-    let mut tested = FixedBitSet::with_capacity(all_count);
-    for group in 0..all_count {
-        let now = matches!(progress.get(&(group as u32)), Some(Progress::All));
-        tested.set(group, now || (group < group_count && coverage.is_group_tested(group as u32)));
+    let group_count = network.group_count();
+    let mut tested = FixedBitSet::with_capacity(group_count);
+    for group in 0..group_count {
+        let now = needed.contains(group) && !untested.open.contains(group);
+        tested.set(group, now || coverage.is_group_tested(group as u32));
     }
-    let left_at_start = done_at_start.and_then(|done| {
-        let left = |group: &usize| *group < group_count && needed.contains(*group) && !done.contains(*group);
-        tested.ones().find(left).map(|group| group as u32)
-    });
-    Selection { readings, tested, left_at_start }
+    let left_at_start = left_by_first
+        .and_then(|left| left.ones().find(|&group| group < group_count && !untested.open.contains(group)))
+        .map(|group| group as u32);
+    Selection { rounds, usual_count, tested, left_at_start }
 }
 
-/// Whether a reading adds something to what is tested so far.
-pub(in crate::plan) fn adds(progress: Option<&Progress>, when: Option<&Condition>, limits: &TableLimits) -> bool {
-    match (progress, when) {
-        (Some(Progress::All), _) => false,
-        (None, _) | (Some(Progress::Partly(_)), None) => true,
-        (Some(Progress::Partly(so_far)), Some(when)) => {
-            when.and_not(so_far, limits).is_some_and(|more| !more.is_never())
+/// A reading with the needed pairs and the positions that it completes.
+fn planned(network: &Network, need: Need, demands: &Demands, taken: SelectedReading) -> ChosenReading {
+    let (mut adds, mut positions) = (Vec::new(), Vec::new());
+    for number in taken.completes {
+        match demands.get(number) {
+            Some(Demand::UnderTest { device, position }) => positions.push((device, position)),
+            Some(Demand::Moved { .. }) => {}
+            None => adds.extend(network.group_pairs(number).filter(|&pair| need.requires(network.pair_class(pair)))),
         }
     }
-}
-
-/// Enters a reading; tells whether it completes the group.
-pub(in crate::plan) fn note(
-    progress: &mut FxHashMap<u32, Progress>,
-    group: u32,
-    when: Option<&Condition>,
-    limits: &TableLimits,
-) -> bool {
-    let before = progress.remove(&group);
-    if matches!(before, Some(Progress::All)) {
-        progress.insert(group, Progress::All);
-        return false;
-    }
-    let after = match (before, when) {
-        (_, None) => None,
-        (Some(Progress::Partly(so_far)), Some(when)) => Some(so_far.or(when, limits).unwrap_or(so_far)),
-        (_, Some(when)) => Some(when.clone()),
-    };
-    match after {
-        Some(condition) if !condition.is_always() => {
-            progress.insert(group, Progress::Partly(condition));
-            false
-        }
-        _ => {
-            progress.insert(group, Progress::All);
-            true
-        }
-    }
+    adds.sort_unstable();
+    let RoundReading { circuit, reading, volts, .. } = taken.reading;
+    ChosenReading { circuit, reading, volts, adds, positions }
 }
 
 /// Chooses readings that together do for every group what all would; in the order of candidates.
-fn choose(network: &Network, candidates: &[CandidateReading], demands: &Demands, tests: &[(u32, Tests)]) -> Vec<usize> {
-    // What is asked for: each group with each distinct condition. A reading of the group's own circuit that does as
-    // much as another's is asked for instead of it.
+fn choose(
+    network: &Network,
+    candidates: &[CandidateReading],
+    demands: &Demands,
+    possible: &[(u32, Tests)],
+) -> Vec<usize> {
     let own = |group: u32, number: u32| {
         let circuit = candidates[number as usize].circuit;
         if let Some(Demand::UnderTest { device, .. } | Demand::Moved { device, .. }) = demands.get(group) {
@@ -231,79 +270,70 @@ fn choose(network: &Network, candidates: &[CandidateReading], demands: &Demands,
             .group_pairs(group)
             .any(|pair| network.installation().length(network.pair_length(pair)).circuit() == circuit)
     };
-    let mut entries: Vec<(u32, usize, &Option<Condition>)> = Vec::new();
-    for (index, (_, rows)) in tests.iter().enumerate() {
+    let mut entries: Vec<(u32, u32, &Option<Condition>)> = Vec::new();
+    for (index, (_, rows)) in (0u32..).zip(possible) {
         entries.extend(rows.iter().map(|(group, when)| (*group, index, when)));
     }
     // Stable: the readings of a group stay in order.
     entries.sort_by_key(|entry| entry.0);
-    // For each demand, the readings that meet it.
-    let mut demand_count = 0;
+    // What is asked for: each group, or where no reading tests it for all starts, each group with each distinct condition.
+    // A reading of the group's own circuit that does as much as another's is asked for instead of it.
+    let mut wanted_count = 0;
     let mut met_by: Vec<(u32, u32)> = Vec::new();
-    let mut demand = |readings: &mut dyn Iterator<Item = usize>| {
-        met_by.extend(readings.map(|index| (demand_count, index as u32)));
-        demand_count += 1;
+    let mut want = |readings: &mut dyn Iterator<Item = u32>| {
+        met_by.extend(readings.map(|index| (wanted_count, index)));
+        wanted_count += 1;
     };
     for entries in entries.chunk_by(|a, b| a.0 == b.0) {
-        let group = entries[0].0;
-        let full = || entries.iter().filter(|entry| entry.2.is_none()).map(|entry| entry.1);
-        if full().next().is_none() {
-            let mut seen: FxHashSet<&Condition> = FxHashSet::default();
-            for when in entries.iter().filter_map(|entry| entry.2.as_ref()) {
+        let full: Vec<u32> = entries.iter().filter(|entry| entry.2.is_none()).map(|entry| entry.1).collect();
+        if full.is_empty() {
+            let mut seen: FxHashSet<&Option<Condition>> = FxHashSet::default();
+            for (_, _, when) in entries {
                 if seen.insert(when) {
-                    let same = entries.iter().filter(|other| other.2.as_ref() == Some(when));
-                    demand(&mut same.map(|other| other.1));
+                    want(&mut entries.iter().filter(|other| other.2 == *when).map(|other| other.1));
                 }
             }
-        } else if full().nth(1).is_none() {
-            demand(&mut full());
-        } else {
-            let own_ones: Vec<usize> = full().filter(|&index| own(group, tests[index].0)).collect();
-            if own_ones.is_empty() { demand(&mut full()) } else { demand(&mut own_ones.into_iter()) }
-        }
-    }
-    let met_by_reading: Vec<(u32, u32)> = met_by.iter().map(|&(demand, reading)| (reading, demand)).collect();
-    let meets = Lists::new(tests.len(), met_by_reading.iter().copied());
-    let demands = Lists::new(demand_count as usize, met_by.iter().copied());
-    let mut open = vec![true; demand_count as usize];
-    let mut gain: Vec<usize> = meets.iter().map(<[u32]>::len).collect();
-    let mut queue: std::collections::BinaryHeap<(usize, std::cmp::Reverse<usize>)> =
-        gain.iter().enumerate().map(|(index, &gain)| (gain, std::cmp::Reverse(index))).collect();
-    let mut chosen = Vec::new();
-    while let Some((was, std::cmp::Reverse(index))) = queue.pop() {
-        if gain[index] == 0 {
             continue;
         }
-        if gain[index] != was {
-            queue.push((gain[index], std::cmp::Reverse(index)));
+        let is_own = |index: &u32| full.len() > 1 && own(entries[0].0, possible[*index as usize].0);
+        let own_ones: Vec<u32> = full.iter().copied().filter(is_own).collect();
+        want(&mut if own_ones.is_empty() { full } else { own_ones }.into_iter());
+    }
+    let meets: Vec<(u32, u32)> = met_by.iter().map(|&(wanted, reading)| (reading, wanted)).collect();
+    let (met_by, meets) =
+        (Lists::new(wanted_count as usize, met_by.iter().copied()), Lists::new(possible.len(), meets.iter().copied()));
+    let mut open = vec![true; wanted_count as usize];
+    let mut gain: Vec<usize> = meets.iter().map(<[u32]>::len).collect();
+    let mut queue: BinaryHeap<(usize, Reverse<u32>)> =
+        (0u32..).zip(&gain).map(|(index, &gain)| (gain, Reverse(index))).collect();
+    let mut chosen = Vec::new();
+    // For each thing wanted, how many of those chosen meet it.
+    let mut times = vec![0usize; wanted_count as usize];
+    while let Some((was, Reverse(index))) = queue.pop() {
+        let now = gain[index as usize];
+        if now == 0 {
+            continue;
+        }
+        if now != was {
+            queue.push((now, Reverse(index)));
             continue;
         }
         chosen.push(index);
-        for &demand in meets.at(index as u32) {
-            if std::mem::take(&mut open[demand as usize]) {
-                for &reading in demands.at(demand) {
-                    gain[reading as usize] -= 1;
-                }
+        for &wanted in meets.at(index) {
+            times[wanted as usize] += 1;
+            if std::mem::take(&mut open[wanted as usize]) {
+                met_by.at(wanted).iter().for_each(|&reading| gain[reading as usize] -= 1);
             }
         }
     }
     // Drop, first chosen first, what the others do as well.
-    let mut times = vec![0usize; demand_count as usize];
-    for &index in &chosen {
-        for &demand in meets.at(index as u32) {
-            times[demand as usize] += 1;
+    chosen.retain(|&index| {
+        let is_needless = meets.at(index).iter().all(|&wanted| times[wanted as usize] > 1);
+        if is_needless {
+            meets.at(index).iter().for_each(|&wanted| times[wanted as usize] -= 1);
         }
-    }
-    let mut kept: Vec<usize> = Vec::with_capacity(chosen.len());
-    for &index in &chosen {
-        if meets.at(index as u32).iter().all(|&demand| times[demand as usize] > 1) {
-            for &demand in meets.at(index as u32) {
-                times[demand as usize] -= 1;
-            }
-        } else {
-            kept.push(index);
-        }
-    }
-    kept.sort_unstable();
-    kept
+        !is_needless
+    });
+    chosen.sort_unstable();
+    chosen.into_iter().map(|index| index as usize).collect()
 }
