@@ -14,7 +14,7 @@ use crate::model::{Indication, Megohms};
 ///
 /// As data it has `at_least` or `more_than`, and `at_most` or `less_than`; a bound that there is not is left out.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(from = "Bounds", into = "Bounds")]
+#[serde(from = "ResistanceBounds", into = "ResistanceBounds")]
 pub struct Resistance {
     lower: f64,
     upper: f64,
@@ -26,7 +26,7 @@ pub struct Resistance {
 
 /// A resistance as data.
 #[derive(Serialize, Deserialize)]
-struct Bounds {
+struct ResistanceBounds {
     #[serde(skip_serializing_if = "Option::is_none")]
     at_least: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -37,11 +37,11 @@ struct Bounds {
     less_than: Option<f64>,
 }
 
-impl From<Resistance> for Bounds {
-    fn from(row: Resistance) -> Bounds {
+impl From<Resistance> for ResistanceBounds {
+    fn from(row: Resistance) -> ResistanceBounds {
         let lower = Some(row.lower).filter(|&lower| lower > 0.0 || row.is_above_lower);
         let upper = Some(row.upper).filter(|upper| upper.is_finite());
-        Bounds {
+        ResistanceBounds {
             at_least: lower.filter(|_| !row.is_above_lower),
             more_than: lower.filter(|_| row.is_above_lower),
             at_most: upper.filter(|_| !row.is_below_upper),
@@ -50,8 +50,8 @@ impl From<Resistance> for Bounds {
     }
 }
 
-impl From<Bounds> for Resistance {
-    fn from(bounds: Bounds) -> Resistance {
+impl From<ResistanceBounds> for Resistance {
+    fn from(bounds: ResistanceBounds) -> Resistance {
         Resistance {
             lower: bounds.more_than.or(bounds.at_least).unwrap_or(0.0),
             upper: bounds.less_than.or(bounds.at_most).unwrap_or(f64::INFINITY),

@@ -48,9 +48,8 @@ pub struct Plan {
     /// The search was stopped before its end, and this is the best plan found so far.
     #[serde(skip_serializing_if = "std::ops::Not::not", default)]
     pub stopped: bool,
-    /// Where leads may be joined otherwise: how many readings there would be if they were joined as usual. For texts; the
-    /// data leaves it out.
-    #[serde(skip)]
+    /// Where leads may be joined otherwise: how many readings there would be if they were joined as usual.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
     pub usual_readings: Option<usize>,
 }
 

@@ -3,7 +3,7 @@
 
 mod condition;
 mod configuration;
-mod group;
+mod explore;
 mod leads;
 mod limits;
 mod planned;
@@ -11,6 +11,7 @@ mod probe;
 mod region;
 mod report;
 mod subgraph;
+mod tables;
 
 pub use limits::TableLimits;
 pub use probe::Void;

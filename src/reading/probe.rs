@@ -10,11 +10,12 @@ use serde::{Deserialize, Serialize};
 
 use super::condition::{Condition, Digit, combinations};
 use super::configuration::{Configuration, DeviceState, FreeDevices};
-use super::group::{DeviceGroup, LeadTables, Sorting, Voids};
+use super::explore::Explorer;
 use super::leads::{LeadBodies, Side};
 use super::limits::TableLimits;
-use super::region::Region;
+use super::region::DeviceGroup;
 use super::subgraph::{BodyPlace, Subgraph};
+use super::tables::{LeadTables, Voids};
 use crate::network::{Body, DeviceIndex, Network};
 
 /// Why a reading tests nothing.
@@ -59,25 +60,13 @@ impl From<Option<Condition>> for When {
 
 /// Marks and lists that are used again from reading to reading: a test set has thousands.
 pub(crate) struct Probe {
-    /// For each body: the stamp of the exploration that saw it, and what it saw.
-    pub(super) seen: Vec<(u32, u32)>,
-    /// For each device: the stamp of the exploration that met it, and its number among the nodes.
-    pub(super) numbered: Vec<(u32, u32)>,
-    pub(super) stamp: u32,
-    pub(super) region: Region,
-    pub(super) sorting: Sorting,
+    explorer: Explorer,
 }
 
 impl Probe {
     /// For readings of this network, or of a copy of it with a link in. Time and space linear in its bodies and devices.
     pub(crate) fn new(network: &Network) -> Probe {
-        Probe {
-            seen: vec![(0, 0); network.body_count()],
-            numbered: vec![(0, 0); network.devices().len()],
-            stamp: 0,
-            region: Region::default(),
-            sorting: Sorting::default(),
-        }
+        Probe { explorer: Explorer::new(network) }
     }
 
     /// Looks at a reading between these leads while everything stands so. Time and space linear in what it can reach.
@@ -88,10 +77,22 @@ impl Probe {
         free: FreeDevices<'p>,
         leads: &LeadBodies,
     ) -> Probed<'p> {
+        self.explorer.read(network, state, free, leads)
+    }
+}
+
+impl Explorer {
+    fn read<'p>(
+        &'p mut self,
+        network: &'p Network,
+        state: &'p Configuration,
+        free: FreeDevices<'p>,
+        leads: &LeadBodies,
+    ) -> Probed<'p> {
         self.explore(network, state, free, leads);
         let mut tables = Vec::new();
         tables.resize_with(self.region.groups.len(), OnceCell::new);
-        Probed { network, state, free, probe: self, tables }
+        Probed { network, state, free, explorer: self, tables }
     }
 }
 
@@ -100,7 +101,7 @@ pub(crate) struct Probed<'p> {
     network: &'p Network,
     state: &'p Configuration,
     free: FreeDevices<'p>,
-    probe: &'p mut Probe,
+    explorer: &'p mut Explorer,
     /// For each of the region's groups, when its bodies are joined to each lead; made when it is asked for.
     tables: Vec<OnceCell<LeadTables>>,
 }
@@ -119,25 +120,25 @@ impl<'p> Probed<'p> {
     }
 
     fn is_small(&self, group: &DeviceGroup) -> bool {
-        combinations(self.probe.region.digits(group), self.limits()).is_some()
+        combinations(self.explorer.region.digits(group), self.limits()).is_some()
     }
 
     // Whether it is void.
 
     /// Whether its leads are joined for sure wherever free devices stand.
     pub(crate) fn is_bridged(&self) -> bool {
-        self.probe.region.is_bridged
+        self.explorer.region.is_bridged
     }
 
     /// Whether its leads are joined, for sure or perhaps, wherever free devices stand.
     pub(crate) fn is_joined(&self) -> bool {
-        self.is_bridged() || self.probe.region.is_doubtful
+        self.is_bridged() || self.explorer.region.is_doubtful
     }
 
     /// When the leads are joined, by each group of devices that could join them: void in any of these. None for a group with
     /// too many devices for a table, which counts as joining them.
     pub(crate) fn voids(&self) -> impl Iterator<Item = Option<Voids>> {
-        let region = &self.probe.region;
+        let region = &self.explorer.region;
         let always = if region.is_bridged {
             Some(Voids { bridged: Condition::always(), void: Condition::always() })
         } else if region.is_doubtful {
@@ -179,14 +180,14 @@ impl<'p> Probed<'p> {
 
     /// The same reading with both leads as one: what it reaches, though its leads are joined.
     pub(crate) fn with_leads_as_one(self) -> Probed<'p> {
-        let Probed { network, state, free, probe, .. } = self;
-        let leads = LeadBodies([probe.region.held.concat(), Vec::new()]);
-        probe.read(network, state, free, &leads)
+        let Probed { network, state, free, explorer, .. } = self;
+        let leads = LeadBodies([explorer.region.held.concat(), Vec::new()]);
+        explorer.read(network, state, free, &leads)
     }
 
     /// The bodies joined to a lead wherever free devices stand.
     pub(crate) fn held(&self, side: Side) -> &[Body] {
-        &self.probe.region.held[side as usize]
+        &self.explorer.region.held[side as usize]
     }
 
     /// The bodies of which free devices decide whether they are joined to a lead.
@@ -195,14 +196,14 @@ impl<'p> Probed<'p> {
     }
 
     fn decided_nodes(&self) -> impl Iterator<Item = (u32, Body)> + '_ {
-        let region = &self.probe.region;
+        let region = &self.explorer.region;
         let nodes = (0u32..).zip(region.bodies.iter().copied());
         nodes.filter(|&(node, _)| region.groups[region.group_of[node as usize] as usize].decides())
     }
 
     /// When a body is joined to a lead; none where it never is.
     pub(crate) fn joined(&self, body: Body, side: Side) -> Option<When> {
-        match self.probe.spot(body)? {
+        match self.explorer.spot(body)? {
             Ok(held) => (held == side).then_some(When::Always),
             Err(node) => Some(self.node_joined(node, side).into()).filter(may_hold),
         }
@@ -210,7 +211,7 @@ impl<'p> Probed<'p> {
 
     /// None where too many devices decide it.
     fn node_joined(&self, node: u32, side: Side) -> Option<Condition> {
-        let region = &self.probe.region;
+        let region = &self.explorer.region;
         let number = region.group_of[node as usize] as usize;
         let group = &region.groups[number];
         self.is_small(group).then(|| {
@@ -225,10 +226,10 @@ impl<'p> Probed<'p> {
 
     /// Where the reading has a body; none where it does not come to it.
     pub(crate) fn place(&self, body: Body) -> Option<BodyPlace> {
-        Some(match self.probe.spot(body)? {
+        Some(match self.explorer.spot(body)? {
             Ok(side) => BodyPlace::Held(side),
             Err(number) => {
-                let region = &self.probe.region;
+                let region = &self.explorer.region;
                 let group = region.group_of[number as usize];
                 let nodes = region.nodes_of(&region.groups[group as usize]);
                 let node = nodes.binary_search(&(number + 2)).expect("a body is in its group") as u32;
@@ -239,18 +240,18 @@ impl<'p> Probed<'p> {
 
     /// A group of devices and the bodies that they decide, as a graph.
     pub(crate) fn subgraph(&self, group: u32) -> Subgraph {
-        self.probe.region.subgraph(&self.probe.region.groups[group as usize])
+        self.explorer.region.subgraph(&self.explorer.region.groups[group as usize])
     }
 
     /// The groups of devices that could join the leads, as graphs.
     pub(crate) fn void_subgraphs(&self) -> impl Iterator<Item = Subgraph> + '_ {
-        self.probe.region.void_groups.iter().map(|group| self.probe.region.subgraph(group))
+        self.explorer.region.void_groups.iter().map(|group| self.explorer.region.subgraph(group))
     }
 
     /// The free devices that bear on where the reading has these bodies, and on whether it is void.
     pub(crate) fn deciding(&self, bodies: &[Body]) -> impl Iterator<Item = Digit> {
-        let region = &self.probe.region;
-        let nodes = bodies.iter().filter_map(|&body| self.probe.spot(body)?.err());
+        let region = &self.explorer.region;
+        let nodes = bodies.iter().filter_map(|&body| self.explorer.spot(body)?.err());
         let groups = nodes.map(|node| &region.groups[region.group_of[node as usize] as usize]);
         groups.chain(&region.void_groups).flat_map(|group| region.digits(group)).copied()
     }
@@ -273,7 +274,9 @@ impl<'p> Probed<'p> {
                 }
                 let [a, b] = network.group_bodies(group);
                 let far_body = if a == body { b } else { a };
-                let (Some(here), Some(there)) = (self.probe.spot(body), self.probe.spot(far_body)) else { continue };
+                let (Some(here), Some(there)) = (self.explorer.spot(body), self.explorer.spot(far_body)) else {
+                    continue;
+                };
                 let when = match (here, there) {
                     (Ok(x), Ok(y)) if x == y => continue,
                     (Ok(_), Ok(_)) => When::Always,

@@ -9,12 +9,11 @@
 //! Design not taken: one table over all devices that a reading can reach. It is simpler and exact, but a neutral bar
 //! with forty switched neutrals on it would need 2^40 rows where forty groups of two rows do.
 
+use std::ops::Range;
+
 use super::condition::Digit;
-use super::configuration::{Conduct, Configuration, FreeDevices};
-use super::group::DeviceGroup;
-use super::leads::{LeadBodies, Side};
-use super::probe::Probe;
-use crate::network::{Body, Network};
+use super::configuration::Conduct;
+use crate::network::Body;
 
 /// A body outside `A0` and `B0`, by its number in [`Region::bodies`]; the leads themselves come first.
 pub(super) const LEAD_A: u32 = 0;
@@ -24,6 +23,30 @@ pub(super) const LEAD_B: u32 = 1;
 pub(super) struct LocalEdge {
     pub(super) ends: [u32; 2],
     pub(super) conduct: Conduct,
+}
+
+/// Some devices and bodies that bear on one another in a reading.
+#[derive(Clone, Debug)]
+pub(super) struct DeviceGroup {
+    /// The devices, in [`Region::group_digits`].
+    pub(super) digits: Range<u32>,
+    /// Its bodies, in [`Region::group_nodes`].
+    pub(super) nodes: Range<u32>,
+    /// Its edges, in [`Region::group_edges`].
+    pub(super) edges: Range<u32>,
+    pub(super) touches: [bool; 2],
+}
+
+impl DeviceGroup {
+    /// Whether its devices decide anything about a lead: some joins to a lead go through them.
+    pub(super) fn decides(&self) -> bool {
+        !self.digits.is_empty() && self.touches != [false, false]
+    }
+}
+
+/// The part of a list that belongs to one group.
+pub(super) fn part<'l, T>(list: &'l [T], range: &Range<u32>) -> &'l [T] {
+    &list[range.start as usize..range.end as usize]
 }
 
 /// What one reading can reach.
@@ -52,7 +75,7 @@ pub(super) struct Region {
 }
 
 impl Region {
-    fn clear(&mut self) {
+    pub(super) fn clear(&mut self) {
         let Region { is_bridged, is_doubtful, held, bodies, edges, .. } = self;
         (*is_bridged, *is_doubtful) = (false, false);
         held.iter_mut().for_each(Vec::clear);
@@ -60,113 +83,26 @@ impl Region {
         edges.clear();
         self.clear_groups();
     }
-}
 
-const IN_A: u32 = u32::MAX;
-const IN_B: u32 = u32::MAX - 1;
-
-impl Probe {
-    fn mark(&self, body: Body) -> Option<u32> {
-        let (stamp, mark) = self.seen[body as usize];
-        (stamp == self.stamp).then_some(mark)
+    fn clear_groups(&mut self) {
+        self.groups.clear();
+        self.void_groups.clear();
+        self.group_of.clear();
+        self.group_digits.clear();
+        self.group_nodes.clear();
+        self.group_edges.clear();
     }
 
-    fn set_mark(&mut self, body: Body, mark: u32) {
-        self.seen[body as usize] = (self.stamp, mark);
+    /// The devices of a group, ascending.
+    pub(super) fn digits(&self, group: &DeviceGroup) -> &[Digit] {
+        part(&self.group_digits, &group.digits)
     }
 
-    /// Where the reading has a body: held by a lead, or its number in [`Region::bodies`]; none where it does not come to it.
-    pub(super) fn spot(&self, body: Body) -> Option<Result<Side, u32>> {
-        Some(match self.mark(body)? {
-            IN_A => Ok(Side::A),
-            IN_B => Ok(Side::B),
-            node => Err(node - 2),
-        })
+    pub(super) fn nodes_of(&self, group: &DeviceGroup) -> &[u32] {
+        part(&self.group_nodes, &group.nodes)
     }
 
-    /// Explores what a reading between these leads can reach. Time and space linear in what is reached.
-    pub(super) fn explore(
-        &mut self,
-        network: &Network,
-        state: &Configuration,
-        free: FreeDevices<'_>,
-        leads: &LeadBodies,
-    ) {
-        self.stamp += 1;
-        let mut region = std::mem::take(&mut self.region);
-        region.clear();
-        for (side, mark) in [(0usize, IN_A), (1, IN_B)] {
-            let held = &mut region.held[side];
-            let mut enter = |probe: &mut Probe, held: &mut Vec<Body>, body: Body| match probe.mark(body) {
-                Some(seen) => region.is_bridged |= seen != mark,
-                None => {
-                    probe.set_mark(body, mark);
-                    held.push(body);
-                }
-            };
-            for &body in &leads.0[side] {
-                enter(self, held, body);
-            }
-            let mut next = 0;
-            while next < held.len() {
-                for (other, edge) in network.edges_at(held[next]) {
-                    if state.conduct(network, free, edge) == Some(Conduct::Sure) {
-                        enter(self, held, other);
-                    }
-                }
-                next += 1;
-            }
-        }
-        if !region.is_bridged {
-            self.explore_beyond(network, state, free, &mut region);
-            self.find_groups(network, &mut region);
-        }
-        self.region = region;
-    }
-
-    /// The number of a body that is beyond the leads, new where it was not met before.
-    fn number(&mut self, region: &mut Region, body: Body) -> u32 {
-        region.bodies.push(body);
-        let node = region.bodies.len() as u32 + 1;
-        self.set_mark(body, node);
-        node
-    }
-
-    fn explore_beyond(&mut self, network: &Network, state: &Configuration, free: FreeDevices<'_>, region: &mut Region) {
-        for side in 0..2 {
-            for place in 0..region.held[side].len() {
-                for (other, edge) in network.edges_at(region.held[side][place]) {
-                    let Some(conduct) = state.conduct(network, free, edge) else { continue };
-                    let node = match self.mark(other) {
-                        Some(IN_A) => LEAD_A,
-                        Some(IN_B) => LEAD_B,
-                        Some(node) => node,
-                        None => self.number(region, other),
-                    };
-                    // An edge from a lead back to itself changes nothing; one between the leads is listed from A.
-                    if node == side as u32 || (side == 1 && node == LEAD_A) {
-                        continue;
-                    }
-                    region.is_doubtful |= node == LEAD_B && conduct == Conduct::Maybe;
-                    region.edges.push(LocalEdge { ends: [side as u32, node], conduct });
-                }
-            }
-        }
-        let mut next = 0;
-        while next < region.bodies.len() {
-            let node = next as u32 + 2;
-            for (other, edge) in network.edges_at(region.bodies[next]) {
-                let Some(conduct) = state.conduct(network, free, edge) else { continue };
-                let far = match self.mark(other) {
-                    Some(IN_A | IN_B) => continue,
-                    Some(far) => far,
-                    None => self.number(region, other),
-                };
-                if far > node {
-                    region.edges.push(LocalEdge { ends: [node, far], conduct });
-                }
-            }
-            next += 1;
-        }
+    pub(super) fn edges_of(&self, group: &DeviceGroup) -> impl Iterator<Item = &LocalEdge> {
+        part(&self.group_edges, &group.edges).iter().map(|&edge| &self.edges[edge as usize])
     }
 }

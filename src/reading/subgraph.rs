@@ -2,9 +2,8 @@
 
 use super::condition::Digit;
 use super::configuration::Conduct;
-use super::group::DeviceGroup;
 use super::leads::Side;
-use super::region::{LEAD_A, LEAD_B, Region};
+use super::region::{DeviceGroup, LEAD_A, LEAD_B, Region};
 
 /// What an edge of a subgraph ends on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

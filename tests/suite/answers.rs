@@ -6,7 +6,7 @@ use lengthwise::input::read_record;
 use lengthwise::judge::Judgement;
 use lengthwise::locate::{Assumptions, Findings};
 use lengthwise::network::{Need, Network};
-use lengthwise::plan::{Afterwards, ExtraKind, Plan, Priority, Request, SwitchWork, Unwatched};
+use lengthwise::plan::{Afterwards, ExtraKind, LeadJoining, Plan, Priority, Request, SwitchWork, Unwatched};
 use lengthwise::prepare::Preparation;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -46,6 +46,7 @@ fn every_answer_comes_back_from_its_json_as_it_was() {
             request.afterwards = Afterwards::AsFound;
             request.priority = Priority::Stops;
             request.switches = SwitchWork::Each;
+            request.joining = LeadJoining::Fewest;
             check_round_trip(name, &Plan::with(&network, None, &request, &mut Unwatched));
         }
         check_round_trip(name, &Preparation::of(&network, Standard::default().ruleset()));

@@ -8,6 +8,7 @@ mod boards;
 mod command;
 mod engine;
 mod extras;
+mod house;
 mod invalid;
 mod judge;
 mod large;

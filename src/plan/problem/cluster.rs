@@ -8,7 +8,7 @@ use rustc_hash::FxHashMap;
 
 use crate::network::DeviceIndex;
 use crate::plan::problem::option::Fleet;
-use crate::plan::problem::requirement::Element;
+use crate::plan::problem::requirement::PairForStart;
 use crate::plan::request::{Priority, Request, SearchBy};
 use crate::reading::{Condition, Digit, TableLimits, combinations};
 
@@ -85,18 +85,18 @@ pub(in crate::plan) struct LargeCluster {
 }
 
 /// What is known of a pair group that some settings test.
-pub(in crate::plan) enum Shape {
+pub(in crate::plan) enum ClusterShape {
     /// For each combination of unknown starts, the settings that do.
-    Tables(Vec<Element>),
+    Tables(Vec<PairForStart>),
     /// The devices that bear on it, with their options.
     Devices(Vec<Digit>),
 }
 
-impl Shape {
+impl ClusterShape {
     fn digits(&self) -> Box<dyn Iterator<Item = &Digit> + '_> {
         match self {
-            Shape::Tables(tables) => Box::new(tables.iter().flat_map(|table| &table.holds.digits)),
-            Shape::Devices(digits) => Box::new(digits.iter()),
+            ClusterShape::Tables(tables) => Box::new(tables.iter().flat_map(|table| &table.holds.digits)),
+            ClusterShape::Devices(digits) => Box::new(digits.iter()),
         }
     }
 }
@@ -160,23 +160,23 @@ pub(in crate::plan) fn form(
     fleet: &Fleet,
     stop_of: impl Fn(DeviceIndex) -> u32,
     first_demand: u32,
-    sometimes: Vec<(u32, Shape)>,
+    sometimes: Vec<(u32, ClusterShape)>,
     request: &Request,
 ) -> Clusters {
     let mut clusters = Clusters { listed: Vec::new(), merged: None, large: Vec::new() };
-    let mut open: Vec<(u32, Shape)> = Vec::new();
+    let mut open: Vec<(u32, ClusterShape)> = Vec::new();
     for (group, shape) in sometimes {
         match shape {
-            Shape::Tables(elements) => {
-                let unmet: Vec<Element> = elements
+            ClusterShape::Tables(elements) => {
+                let unmet: Vec<PairForStart> = elements
                     .into_iter()
                     .filter(|element| !element.holds.get(start_combination(fleet, &element.holds)))
                     .collect();
                 if !unmet.is_empty() {
-                    open.push((group, Shape::Tables(unmet)));
+                    open.push((group, ClusterShape::Tables(unmet)));
                 }
             }
-            Shape::Devices(digits) => open.push((group, Shape::Devices(digits))),
+            ClusterShape::Devices(digits) => open.push((group, ClusterShape::Devices(digits))),
         }
     }
 
@@ -221,11 +221,11 @@ pub(in crate::plan) fn form(
     for (mut digits, indices) in order {
         digits.sort_by_key(|digit| (stop_of(digit.0), digit.0));
         let groups: Vec<u32> = indices.iter().map(|&index| open[index].0).collect();
-        let tables: Option<Vec<(u32, &Vec<Element>)>> = indices
+        let tables: Option<Vec<(u32, &Vec<PairForStart>)>> = indices
             .iter()
             .map(|&index| match &open[index] {
-                (group, Shape::Tables(tables)) => Some((*group, tables)),
-                (_, Shape::Devices(_)) => None,
+                (group, ClusterShape::Tables(tables)) => Some((*group, tables)),
+                (_, ClusterShape::Devices(_)) => None,
             })
             .collect();
         let device = |&(device, _): &Digit| {
@@ -332,7 +332,7 @@ fn start_combination(fleet: &Fleet, condition: &Condition) -> usize {
     condition.number(|device| fleet.start(device))
 }
 
-fn requirement(devices: &[ClusterDevice], settings: usize, group: u32, element: &Element) -> Requirement {
+fn requirement(devices: &[ClusterDevice], settings: usize, group: u32, element: &PairForStart) -> Requirement {
     let condition = &element.holds;
     // The cluster's devices are in the order of stops, the condition's in that of numbers: step through the settings
     // with the condition's own strides.

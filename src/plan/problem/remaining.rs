@@ -8,11 +8,11 @@ use crate::network::{Lists, Network};
 use crate::plan::answer::Unworked;
 use crate::plan::naming::{Naming, point_of};
 use crate::plan::observer::Watch;
-use crate::plan::problem::cluster::{Clusters, Shape, form};
-use crate::plan::problem::requirement::{Element, Outlook, Untestable, gather};
+use crate::plan::problem::cluster::{ClusterShape, Clusters, form};
+use crate::plan::problem::requirement::{Outlook, PairForStart, Untestable, gather};
 use crate::plan::problem::setup::Setup;
 use crate::plan::problem::stops::Stops;
-use crate::plan::problem::switches::{Demand, Demands, WhyUnworked, not_operated};
+use crate::plan::problem::switches::{Demands, SwitchDemand, WhyUnworked, not_operated};
 use crate::plan::request::Request;
 
 /// What is still to be tested, and what nothing tests.
@@ -48,8 +48,8 @@ impl<'n> Remaining<'n> {
         for (number, outlook) in requirements.groups {
             match (outlook, demands.get(number)) {
                 (Outlook::Always, _) | (Outlook::Open, None) => {}
-                (Outlook::Sometimes(tables), _) => shapes.push((number, Shape::Tables(tables))),
-                (Outlook::TooLarge(devices), None) => shapes.push((number, Shape::Devices(devices))),
+                (Outlook::Sometimes(tables), _) => shapes.push((number, ClusterShape::Tables(tables))),
+                (Outlook::TooLarge(devices), None) => shapes.push((number, ClusterShape::Devices(devices))),
                 (Outlook::Never(why), None) => {
                     untestable.insert(number, why);
                 }
@@ -58,7 +58,10 @@ impl<'n> Remaining<'n> {
             }
         }
         let moves = demands.moves(&setup.fleet).into_iter();
-        shapes.extend(moves.map(|(number, holds)| (number, Shape::Tables(vec![Element { holds, start: Vec::new() }]))));
+        shapes
+            .extend(moves.map(|(number, holds)| {
+                (number, ClusterShape::Tables(vec![PairForStart { holds, start: Vec::new() }]))
+            }));
         let stops = Stops::new(network);
         let group_count = network.group_count() as u32;
         let clusters = form(&setup.fleet, |device| stops.of(device), group_count, shapes, request);
@@ -74,10 +77,10 @@ impl<'n> Remaining<'n> {
         let mut rows: Vec<(PointId, Option<String>, WhyUnworked)> =
             not_operated(network, start, fleet, request).into_iter().map(|(point, why)| (point, None, why)).collect();
         rows.extend(self.unworked.iter().map(|&(number, why)| match self.demands.get(number) {
-            Some(Demand::UnderTest { device, position }) => {
+            Some(SwitchDemand::UnderTest { device, position }) => {
                 (point_of(network, device), Some(network.position_name(device, position).to_owned()), why)
             }
-            Some(Demand::Moved { device, .. }) => (point_of(network, device), None, why),
+            Some(SwitchDemand::Moved { device, .. }) => (point_of(network, device), None, why),
             None => unreachable!("only demands are listed"),
         }));
         rows.sort_by_key(|row| row.0);

@@ -14,14 +14,14 @@ use crate::network::{DeviceIndex, Lists, Network};
 use crate::plan::observer::{Stage, Watch};
 use crate::plan::problem::option::{Fleet, OptionKind, start_of};
 use crate::plan::problem::setup::Setup;
-use crate::plan::problem::switches::{Demand, Demands};
+use crate::plan::problem::switches::{Demands, SwitchDemand};
 use crate::plan::request::SearchBy;
 use crate::reading::{
     Condition, Configuration, Digit, FreeDevices, LeadBodies, Probe, Probed, Side, TableLimits, When, combinations,
 };
 
 /// A reading that puts a pair's cores on opposite leads in some positions.
-struct Tester {
+struct PairTester {
     /// Over actual positions.
     opposite: Condition,
     /// When the reading is void, over actual positions: in any of these.
@@ -33,7 +33,7 @@ pub(in crate::plan) enum Outlook {
     /// Tested in every setting that a plan can meet, so at the start too.
     Always,
     /// Tested in some settings: those for each combination of unknown starts.
-    Sometimes(Vec<Element>),
+    Sometimes(Vec<PairForStart>),
     /// Tested in no setting, whatever is operated.
     Never(Untestable),
     /// Too many devices bear on it for a table: these, with their options.
@@ -44,7 +44,7 @@ pub(in crate::plan) enum Outlook {
 
 /// A pair for one combination of unknown starts.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(in crate::plan) struct Element {
+pub(in crate::plan) struct PairForStart {
     /// The settings in which it is tested, over options.
     pub(in crate::plan) holds: Condition,
     /// Where each unknown device on which that depends started; for other combinations it may be the same settings.
@@ -73,7 +73,7 @@ pub(in crate::plan) struct Requirements {
 /// Testers by pair group: each knows the one entered before it for the same group.
 struct Testers {
     last: Vec<Option<NonZeroU32>>,
-    entries: Vec<(Tester, Option<NonZeroU32>)>,
+    entries: Vec<(PairTester, Option<NonZeroU32>)>,
 }
 
 impl Testers {
@@ -82,7 +82,7 @@ impl Testers {
     }
 
     /// The testers of a group, the last entered first.
-    fn of_group(&self, group: u32) -> impl Iterator<Item = &Tester> {
+    fn of_group(&self, group: u32) -> impl Iterator<Item = &PairTester> {
         let mut next = self.last[group as usize];
         std::iter::from_fn(move || {
             let (tester, before) = &self.entries[next?.get() as usize - 1];
@@ -92,7 +92,7 @@ impl Testers {
     }
 
     /// Enters a tester, unless the group has one that is the same.
-    fn enter(&mut self, group: u32, tester: Tester) {
+    fn enter(&mut self, group: u32, tester: PairTester) {
         if self.of_group(group).any(|known| known.opposite == tester.opposite && known.void == tester.void) {
             return;
         }
@@ -143,7 +143,7 @@ impl<'p> Gathering<'p> {
             needed.set(group, is_needed(group as u32));
         }
         for number in group_count..count {
-            needed.set(number, matches!(demands.get(number as u32), Some(Demand::UnderTest { .. })));
+            needed.set(number, matches!(demands.get(number as u32), Some(SwitchDemand::UnderTest { .. })));
         }
         Gathering {
             network,
@@ -223,7 +223,7 @@ impl<'p> Gathering<'p> {
             }
             if !never_sound {
                 readings.push((group, number));
-                testers.enter(group, Tester { opposite: when.essential(), void: Rc::clone(&void) });
+                testers.enter(group, PairTester { opposite: when.essential(), void: Rc::clone(&void) });
             }
         };
         probed.opposite(|group| open.contains(group as usize), &mut tell);
@@ -276,10 +276,10 @@ impl<'p> Gathering<'p> {
             return Outlook::Open;
         }
         let tested_for = match self.demands.get(group) {
-            Some(Demand::UnderTest { device, position }) => coverage.partly_under_test(device, position),
+            Some(SwitchDemand::UnderTest { device, position }) => coverage.partly_under_test(device, position),
             _ => coverage.partly_tested(group),
         };
-        let mut testers: Vec<&Tester> = self.testers.of_group(group).collect();
+        let mut testers: Vec<&PairTester> = self.testers.of_group(group).collect();
         testers.reverse();
         let tables = if self.too_large.contains_key(&group) {
             None
@@ -302,9 +302,9 @@ impl<'p> Gathering<'p> {
     }
 
     /// The devices that bear on a pair and can be operated, with their options.
-    fn devices(&self, group: u32, testers: &[&Tester]) -> Vec<Digit> {
+    fn devices(&self, group: u32, testers: &[&PairTester]) -> Vec<Digit> {
         let of_tester =
-            |tester: &&Tester| -> Vec<Digit> { [tester.opposite.digits.clone(), void_digits(tester)].concat() };
+            |tester: &&PairTester| -> Vec<Digit> { [tester.opposite.digits.clone(), void_digits(tester)].concat() };
         let all = self.too_large.get(&group).into_iter().flatten().copied();
         let mut devices: Vec<Digit> = all
             .chain(testers.iter().flat_map(of_tester))
@@ -351,7 +351,7 @@ impl<'p> Gathering<'p> {
 
     /// For each combination of unknown starts: the settings in which some reading tests the pair. None where that is too
     /// much to list.
-    fn elements(&self, testers: &[&Tester], tested_for: Option<&Condition>) -> Option<Tables> {
+    fn elements(&self, testers: &[&PairTester], tested_for: Option<&Condition>) -> Option<Tables> {
         let limits = &self.network.limits().tables;
         let mut starts: Vec<(DeviceIndex, u16)> = Vec::new();
         for tester in testers {
@@ -431,7 +431,7 @@ impl<'p> Gathering<'p> {
                 let mut start = numbering.positions(start);
                 start.extend(turned.iter().enumerate().map(|(number, digit)| (digit.0, (turns >> number & 1) as u16)));
                 start.sort_unstable();
-                elements.push(Element { holds, start });
+                elements.push(PairForStart { holds, start });
             }
         }
         if elements.iter().all(|element| element.holds.is_never()) {
@@ -440,7 +440,7 @@ impl<'p> Gathering<'p> {
         Some(Tables { elements, fails })
     }
 
-    fn void_over_options(&self, tester: &Tester) -> Option<Condition> {
+    fn void_over_options(&self, tester: &PairTester) -> Option<Condition> {
         let mut any = Condition::never(Vec::new());
         for condition in tester.void.iter() {
             any = any.or(&self.fleet.over_options_for_some_start(condition)?, &self.network.limits().tables)?;
@@ -449,7 +449,7 @@ impl<'p> Gathering<'p> {
     }
 }
 
-fn void_digits(tester: &Tester) -> Vec<Digit> {
+fn void_digits(tester: &PairTester) -> Vec<Digit> {
     tester.void.iter().flat_map(|condition| condition.digits.iter().copied()).collect()
 }
 
@@ -460,7 +460,7 @@ fn left_of(condition: &Condition, except: &[Condition], limits: &TableLimits) ->
 
 /// The settings in which a pair is tested, for each combination of unknown starts.
 struct Tables {
-    elements: Vec<Element>,
+    elements: Vec<PairForStart>,
     fails: Fails,
 }
 

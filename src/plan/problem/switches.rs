@@ -16,7 +16,7 @@ use crate::reading::{Condition, Configuration, DeviceState, Replay};
 
 /// One thing wished for a switch.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(in crate::plan) enum Demand {
+pub(in crate::plan) enum SwitchDemand {
     /// The position, which closes a contact, comes under test.
     UnderTest { device: DeviceIndex, position: u16 },
     /// It is operated, or stands once in a position that closes nothing: no reading is asked for.
@@ -36,7 +36,7 @@ pub(in crate::plan) enum To {
 pub(in crate::plan) struct Demands {
     /// The number of the first.
     first: u32,
-    rows: Vec<Demand>,
+    rows: Vec<SwitchDemand>,
     /// For each device and position that is to come under test, its number.
     number_of: FxHashMap<(DeviceIndex, u16), u32>,
 }
@@ -79,18 +79,18 @@ impl Demands {
                     if !coverage.is_position_tested(number, position) {
                         let id = first + demands.rows.len() as u32;
                         demands.number_of.insert((number, position), id);
-                        demands.rows.push(Demand::UnderTest { device: number, position });
+                        demands.rows.push(SwitchDemand::UnderTest { device: number, position });
                     }
                 } else if !stood.iter().all(|stood| stood.contains(&position)) {
                     let to = match fleet.kind(number) {
                         OptionKind::Toggled { .. } => To::AnyOther,
                         _ => To::Option(position),
                     };
-                    demands.rows.push(Demand::Moved { device: number, to });
+                    demands.rows.push(SwitchDemand::Moved { device: number, to });
                 }
             }
             if !stood.iter().all(|stood| stood.windows(2).any(|two| two[0] != two[1])) {
-                demands.rows.push(Demand::Moved { device: number, to: To::AnyOther });
+                demands.rows.push(SwitchDemand::Moved { device: number, to: To::AnyOther });
             }
         }
         demands
@@ -101,7 +101,7 @@ impl Demands {
     }
 
     /// The demand with this number; none where the number is a pair group's.
-    pub(in crate::plan) fn get(&self, number: u32) -> Option<Demand> {
+    pub(in crate::plan) fn get(&self, number: u32) -> Option<SwitchDemand> {
         Some(self.rows[number.checked_sub(self.first)? as usize])
     }
 
@@ -118,7 +118,7 @@ impl Demands {
     pub(in crate::plan) fn moves(&self, fleet: &Fleet) -> Vec<(u32, Condition)> {
         let rows = self.rows.iter().zip(self.first..);
         rows.filter_map(|(&demand, number)| match demand {
-            Demand::Moved { device, to } => {
+            SwitchDemand::Moved { device, to } => {
                 let count = fleet.options(device)?;
                 let mut holds = Condition::never(vec![(device, count)]);
                 let wanted = (0..count).filter(|&option| match to {
@@ -128,7 +128,7 @@ impl Demands {
                 wanted.for_each(|option| holds.set(usize::from(option)));
                 Some((number, holds))
             }
-            Demand::UnderTest { .. } => None,
+            SwitchDemand::UnderTest { .. } => None,
         })
         .collect()
     }

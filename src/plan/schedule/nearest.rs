@@ -56,14 +56,14 @@ pub(in crate::plan) struct WalkLengths<'d, 'i> {
     home: LocationId,
     /// For each stop, where it is; none where that is not known.
     place_of_stop: Vec<Option<LocationId>>,
-    known: FxHashMap<Vec<LocationId>, Option<Length>>,
+    known: FxHashMap<Vec<LocationId>, Option<TourLength>>,
     limits: &'d PlanLimits,
     /// Steps left.
     budget: usize,
 }
 
 #[derive(Clone, Copy)]
-struct Length {
+struct TourLength {
     metres: Micrometres,
     is_shortest: bool,
 }
@@ -80,7 +80,7 @@ impl<'d, 'i> WalkLengths<'d, 'i> {
     }
 
     /// One walk; none where the passages do not tell, or the budget is spent.
-    fn of(&mut self, stops: &[u32], watch: &mut Watch<'_>) -> Option<Length> {
+    fn of(&mut self, stops: &[u32], watch: &mut Watch<'_>) -> Option<TourLength> {
         let mut places: Vec<LocationId> =
             stops.iter().map(|&stop| self.place_of_stop[stop as usize]).collect::<Option<_>>()?;
         places.retain(|&place| place != self.home);
@@ -95,20 +95,26 @@ impl<'d, 'i> WalkLengths<'d, 'i> {
         self.budget = self.budget.checked_sub(steps)?;
         let all: Vec<LocationId> = std::iter::once(self.home).chain(places.iter().copied()).collect();
         let walk = self.distances.walk(&all, self.limits, watch);
-        let length = walk.map(|(found, is_shortest)| Length { metres: found.length, is_shortest });
+        let length = walk.map(|(found, is_shortest)| TourLength { metres: found.length, is_shortest });
         self.known.insert(places, length);
         length
     }
 
     /// All walks of chosen ways together.
-    fn all(&mut self, parts: &[SharingPart], ways: &[usize], walks: usize, watch: &mut Watch<'_>) -> Option<Length> {
+    fn all(
+        &mut self,
+        parts: &[SharingPart],
+        ways: &[usize],
+        walks: usize,
+        watch: &mut Watch<'_>,
+    ) -> Option<TourLength> {
         let mut stops: Vec<Vec<u32>> = vec![Vec::new(); walks];
         for (part, &way) in parts.iter().zip(ways) {
             for &(walk, stop) in &part.ways[way].visits {
                 stops[usize::from(walk)].push(stop);
             }
         }
-        let mut all = Length { metres: 0, is_shortest: true };
+        let mut all = TourLength { metres: 0, is_shortest: true };
         for stops in stops.iter().filter(|stops| !stops.is_empty()) {
             let one = self.of(stops, watch)?;
             all.metres += one.metres;

@@ -11,7 +11,7 @@ use crate::model::{CircuitId, DeviceRef, Reading, Volts};
 use crate::network::{DeviceIndex, Lists, Need, Network};
 use crate::plan::observer::{Stage, Watch};
 use crate::plan::problem::setup::Setup;
-use crate::plan::problem::switches::{Demand, Demands};
+use crate::plan::problem::switches::{Demands, SwitchDemand};
 use crate::plan::request::LeadJoining;
 use crate::plan::schedule::chosen::ChosenReading;
 use crate::plan::schedule::joining::Joining;
@@ -99,8 +99,8 @@ impl Untested {
         for number in 0..all_count {
             let is_required = |pair| coverage.need.requires(network.pair_class(pair));
             let partly = match demands.get(number) {
-                Some(Demand::UnderTest { device, position }) => coverage.partly_under_test(device, position),
-                Some(Demand::Moved { .. }) => continue,
+                Some(SwitchDemand::UnderTest { device, position }) => coverage.partly_under_test(device, position),
+                Some(SwitchDemand::Moved { .. }) => continue,
                 None if coverage.is_group_tested(number) || !network.group_pairs(number).any(is_required) => continue,
                 None => coverage.partly_tested(number),
             };
@@ -243,8 +243,8 @@ fn planned(network: &Network, need: Need, demands: &Demands, taken: SelectedRead
     let (mut adds, mut positions) = (Vec::new(), Vec::new());
     for number in taken.completes {
         match demands.get(number) {
-            Some(Demand::UnderTest { device, position }) => positions.push((device, position)),
-            Some(Demand::Moved { .. }) => {}
+            Some(SwitchDemand::UnderTest { device, position }) => positions.push((device, position)),
+            Some(SwitchDemand::Moved { .. }) => {}
             None => adds.extend(network.group_pairs(number).filter(|&pair| need.requires(network.pair_class(pair)))),
         }
     }
@@ -262,7 +262,7 @@ fn choose(
 ) -> Vec<usize> {
     let own = |group: u32, number: u32| {
         let circuit = candidates[number as usize].circuit;
-        if let Some(Demand::UnderTest { device, .. } | Demand::Moved { device, .. }) = demands.get(group) {
+        if let Some(SwitchDemand::UnderTest { device, .. } | SwitchDemand::Moved { device, .. }) = demands.get(group) {
             return matches!(network.devices()[device as usize].reference,
                 DeviceRef::Point(point) if network.installation().point(point).circuit() == circuit);
         }

@@ -10,7 +10,7 @@ use crate::plan::answer::{Operation, WalkLength};
 use crate::plan::limits::PlanLimits;
 use crate::plan::observer::Watch;
 use crate::plan::schedule::tour_search::{FoundTour, Micrometres, improved_tour, shortest_tour};
-use crate::plan::schedule::tree_walk::{self, Span};
+use crate::plan::schedule::tree_walk::{self, WalkSpan};
 
 /// A passage longer than this, in metres, is no walk: it is left out, and sums of the others stay exact.
 const LONGEST_PASSAGE: f64 = 1e9;
@@ -57,7 +57,7 @@ impl<'i> Distances<'i> {
         if places.len() <= limits.exact_stops + 1 {
             return Some((shortest_tour(&self.between(places)?), true));
         }
-        let passages: Vec<Span> = self
+        let passages: Vec<WalkSpan> = self
             .graph
             .edge_references()
             .map(|edge| ([edge.source().index(), edge.target().index()], *edge.weight()))

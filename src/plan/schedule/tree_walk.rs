@@ -8,7 +8,7 @@ use petgraph::unionfind::UnionFind;
 use crate::plan::schedule::tour_search::Micrometres;
 
 /// Two locations, by number, and how far apart they are.
-pub(in crate::plan) type Span = ([usize; 2], Micrometres);
+pub(in crate::plan) type WalkSpan = ([usize; 2], Micrometres);
 
 /// A walk from home past all places and back.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -21,9 +21,9 @@ pub(in crate::plan) struct TreeWalk {
 /// Walks from the first of `places` past all others and back. None where the passages do not lead to each.
 ///
 /// Time O(p log p + n) for p passages and n locations, space O(p + n).
-pub(in crate::plan) fn walk(location_count: usize, passages: &[Span], places: &[usize]) -> Option<TreeWalk> {
+pub(in crate::plan) fn walk(location_count: usize, passages: &[WalkSpan], places: &[usize]) -> Option<TreeWalk> {
     let home = *places.first()?;
-    let mut spans: Vec<Span> =
+    let mut spans: Vec<WalkSpan> =
         passages.iter().filter(|([a, b], _)| a != b).map(|&([a, b], length)| ([a.min(b), a.max(b)], length)).collect();
     spans.sort_unstable();
     // Of passages between the same two places only the shortest is ever walked.
@@ -75,7 +75,7 @@ mod tests {
     use super::*;
 
     /// A corridor with rooms at both sides: 0 to 1 to 2, with 3 off 1 and 4 off 2.
-    const CORRIDOR: [Span; 4] = [([0, 1], 5), ([1, 2], 4), ([1, 3], 2), ([4, 2], 1)];
+    const CORRIDOR: [WalkSpan; 4] = [([0, 1], 5), ([1, 2], 4), ([1, 3], 2), ([4, 2], 1)];
 
     #[test]
     fn passages_without_a_loop_are_walked_out_and_back_as_far_as_something_is_to_be_passed() {

@@ -46,7 +46,7 @@ pub(in crate::plan) enum FoundWalks {
 const NOT_YET: u8 = u8::MAX;
 
 #[derive(Clone, Copy, PartialEq, Eq, Hash)]
-struct State {
+struct WalkState {
     setting: u32,
     met: u32,
     walks: u8,
@@ -168,7 +168,7 @@ impl<'c> WalkSearch<'c> {
     }
 
     /// Lower bounds on the operations still to make and the stops still to visit; none where the walks do not suffice.
-    fn estimate(&mut self, state: State, walks: usize) -> Option<Cost> {
+    fn estimate(&mut self, state: WalkState, walks: usize) -> Option<Cost> {
         let under_way = state.last != NOT_YET;
         let left = walks - usize::from(state.walks);
         let met = &self.sets[state.met as usize];
@@ -223,7 +223,7 @@ impl<'c> WalkSearch<'c> {
 
     /// What it takes to put back the devices and stops that are not `used`, from a setting. (Of a walk under way, the
     /// present stop may be counted: then one stop less is sure.)
-    fn way_back(&self, state: State, used: u64, used_stops: u64) -> Cost {
+    fn way_back(&self, state: WalkState, used: u64, used_stops: u64) -> Cost {
         let (setting, start) = (state.setting as usize, self.cluster.start);
         let mut operations = 0;
         let mut stops = 0u64;
@@ -241,7 +241,7 @@ impl<'c> WalkSearch<'c> {
     }
 
     /// Whether a state between walks is the end: everything is met, and put back where that is wished for.
-    fn is_end(&self, state: State) -> bool {
+    fn is_end(&self, state: WalkState) -> bool {
         state.last == NOT_YET
             && self.sets[state.met as usize].is_full()
             && (!self.returns || state.setting as usize == self.cluster.start)
@@ -250,9 +250,9 @@ impl<'c> WalkSearch<'c> {
     /// The plan within `walks` walks that costs least.
     pub(in crate::plan) fn run(&mut self, walks: usize, watch: &mut Watch<'_>) -> FoundWalks {
         let first = self.first;
-        let start = State { setting: self.cluster.start as u32, met: 0, walks: 0, last: NOT_YET };
-        let mut best: FxHashMap<State, Cost> = FxHashMap::default();
-        let mut before: FxHashMap<State, State> = FxHashMap::default();
+        let start = WalkState { setting: self.cluster.start as u32, met: 0, walks: 0, last: NOT_YET };
+        let mut best: FxHashMap<WalkState, Cost> = FxHashMap::default();
+        let mut before: FxHashMap<WalkState, WalkState> = FxHashMap::default();
         let mut queue = BinaryHeap::new();
         let mut order = 0u64;
         let Some(estimate) = self.estimate(start, walks) else { return FoundWalks::Impossible };
@@ -260,9 +260,9 @@ impl<'c> WalkSearch<'c> {
             return FoundWalks::GaveUp { at_least: estimate };
         }
         best.insert(start, Cost::default());
-        queue.push(Reverse((estimate.by(first), Reverse(0u32), 0u64, Entry(start, Cost::default()))));
+        queue.push(Reverse((estimate.by(first), Reverse(0u32), 0u64, QueueEntry(start, Cost::default()))));
         self.spent = 0;
-        while let Some(Reverse((total, _, _, Entry(state, cost)))) = queue.pop() {
+        while let Some(Reverse((total, _, _, QueueEntry(state, cost)))) = queue.pop() {
             if best[&state] != cost {
                 continue;
             }
@@ -277,12 +277,12 @@ impl<'c> WalkSearch<'c> {
                 };
                 return FoundWalks::GaveUp { at_least };
             }
-            let mut moves: Vec<(State, Cost)> = Vec::new();
+            let mut moves: Vec<(WalkState, Cost)> = Vec::new();
             if state.last != NOT_YET {
                 let mut met = self.sets[state.met as usize].clone();
                 met.union_with(self.met_in(state.setting as usize));
                 let number = self.number(met);
-                let next = State { setting: state.setting, met: number, walks: state.walks + 1, last: NOT_YET };
+                let next = WalkState { setting: state.setting, met: number, walks: state.walks + 1, last: NOT_YET };
                 // A walk whose readings add nothing can be left out, but for the one that puts everything back.
                 if number != state.met || (self.returns && self.is_end(next)) {
                     moves.push((next, cost));
@@ -295,7 +295,8 @@ impl<'c> WalkSearch<'c> {
                     let same_stop = state.last != NOT_YET && self.cluster.devices[usize::from(state.last)].stop == stop;
                     let more = Cost { operations: 1, stops: u32::from(!same_stop) };
                     for setting in self.cluster.neighbours(state.setting as usize, device) {
-                        moves.push((State { setting: setting as u32, last: device as u8, ..state }, cost.and(more)));
+                        moves
+                            .push((WalkState { setting: setting as u32, last: device as u8, ..state }, cost.and(more)));
                     }
                 }
             }
@@ -311,14 +312,14 @@ impl<'c> WalkSearch<'c> {
                     cost.and(estimate).by(first),
                     Reverse(cost.by(first).0),
                     order,
-                    Entry(next, cost),
+                    QueueEntry(next, cost),
                 )));
             }
         }
         FoundWalks::Impossible
     }
 
-    fn plan(&self, goal: State, before: &FxHashMap<State, State>, cost: Cost, estimate: Cost) -> WalkPlan {
+    fn plan(&self, goal: WalkState, before: &FxHashMap<WalkState, WalkState>, cost: Cost, estimate: Cost) -> WalkPlan {
         let mut settings = Vec::new();
         let mut at = goal;
         while let Some(&previous) = before.get(&at) {
@@ -354,7 +355,7 @@ impl<'c> WalkSearch<'c> {
             Priority::Stops => cost,
         };
         let mut listing = Listing { walks, most, ways: FxHashMap::default(), nodes: 0, watch };
-        let start = State { setting: self.cluster.start as u32, met: 0, walks: 0, last: NOT_YET };
+        let start = WalkState { setting: self.cluster.start as u32, met: 0, walks: 0, last: NOT_YET };
         if !self.list(&mut listing, start, 0, &mut Vec::new(), &mut Vec::new()) {
             return None;
         }
@@ -378,7 +379,7 @@ impl<'c> WalkSearch<'c> {
     fn list(
         &mut self,
         listing: &mut Listing<'_, '_>,
-        state: State,
+        state: WalkState,
         spent: u32,
         visits: &mut Vec<(u8, u32)>,
         settings: &mut Vec<Option<usize>>,
@@ -408,7 +409,7 @@ impl<'c> WalkSearch<'c> {
             // Nothing of this cluster need be operated in a walk.
             if usize::from(state.walks) + 1 < listing.walks {
                 settings.push(None);
-                complete &= self.list(listing, State { walks: state.walks + 1, ..state }, spent, visits, settings);
+                complete &= self.list(listing, WalkState { walks: state.walks + 1, ..state }, spent, visits, settings);
                 settings.pop();
             }
         } else {
@@ -417,7 +418,7 @@ impl<'c> WalkSearch<'c> {
             let number = self.number(met);
             // A walk that completes nothing for this cluster may still be the one that another visits the same stops in.
             settings.push(Some(state.setting as usize));
-            let next = State { met: number, walks: state.walks + 1, last: NOT_YET, ..state };
+            let next = WalkState { met: number, walks: state.walks + 1, last: NOT_YET, ..state };
             complete &= self.list(listing, next, spent, visits, settings);
             settings.pop();
         }
@@ -431,7 +432,7 @@ impl<'c> WalkSearch<'c> {
                 }
                 let neighbours: Vec<usize> = self.cluster.neighbours(state.setting as usize, device).collect();
                 for setting in neighbours {
-                    let next = State { setting: setting as u32, last: device as u8, ..state };
+                    let next = WalkState { setting: setting as u32, last: device as u8, ..state };
                     complete &= self.list(listing, next, spent + 1, visits, settings);
                     if !complete {
                         return false;
@@ -456,24 +457,24 @@ struct Listing<'w, 'o> {
 }
 
 /// A state and the cost of the way to it, which take no part in the order of the queue.
-struct Entry(State, Cost);
+struct QueueEntry(WalkState, Cost);
 
-impl PartialEq for Entry {
-    fn eq(&self, _: &Entry) -> bool {
+impl PartialEq for QueueEntry {
+    fn eq(&self, _: &QueueEntry) -> bool {
         true
     }
 }
 
-impl Eq for Entry {}
+impl Eq for QueueEntry {}
 
-impl PartialOrd for Entry {
-    fn partial_cmp(&self, other: &Entry) -> Option<std::cmp::Ordering> {
+impl PartialOrd for QueueEntry {
+    fn partial_cmp(&self, other: &QueueEntry) -> Option<std::cmp::Ordering> {
         Some(self.cmp(other))
     }
 }
 
-impl Ord for Entry {
-    fn cmp(&self, _: &Entry) -> std::cmp::Ordering {
+impl Ord for QueueEntry {
+    fn cmp(&self, _: &QueueEntry) -> std::cmp::Ordering {
         std::cmp::Ordering::Equal
     }
 }

@@ -4,7 +4,7 @@ use indexmap::IndexMap;
 
 use super::super::coverage::circuit_title;
 use super::super::layout::Page;
-use super::page::Sheet;
+use super::sheet::Sheet;
 use crate::model::{BridgeRef, Conducts, Installation, PointId};
 use crate::plan::{PlanObstacle, SwitchPosition};
 

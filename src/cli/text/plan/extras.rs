@@ -5,8 +5,8 @@ use indexmap::IndexMap;
 use super::super::coverage::circuit_title;
 use super::super::layout::{Page, count};
 use super::before::place;
-use super::page::{Sheet, pairs_with_ends};
 use super::rounds::{operations, readings};
+use super::sheet::{Sheet, pairs_with_ends};
 use super::untestable::why_untestable;
 use crate::plan::{Extra, ExtraKind, Extras, RemedyStep, Untestable};
 

@@ -5,6 +5,7 @@ mod extras;
 mod page;
 mod proof;
 mod rounds;
+mod sheet;
 mod summary;
 mod untestable;
 

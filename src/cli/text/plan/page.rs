@@ -2,46 +2,12 @@
 
 use std::collections::BTreeMap;
 
-use super::super::coverage::{cautions, ends, without_role};
+use super::super::coverage::{cautions, without_role};
 use super::super::layout::Page;
+use super::sheet::{Sheet, pair_name};
 use super::{before, extras, rounds, summary, untestable};
-use crate::model::{Circuit, Installation, LengthId, PointId};
 use crate::network::Network;
 use crate::plan::{Afterwards, Plan, PlanStart, Request, WhyUnworked};
-
-/// What the page is written from: a plan, what it was asked for and what it starts from.
-pub(super) struct Sheet<'p> {
-    pub(super) network: &'p Network,
-    pub(super) installation: &'p Installation,
-    pub(super) request: &'p Request,
-    pub(super) start: &'p PlanStart,
-    pub(super) plan: &'p Plan,
-}
-
-impl<'p> Sheet<'p> {
-    pub(super) fn point(&self, id: &str) -> PointId {
-        self.installation.point_by_id(id).expect(OF_ANOTHER)
-    }
-
-    pub(super) fn circuit(&self, id: &str) -> &'p Circuit {
-        self.installation.circuit(self.installation.circuit_by_id(id).expect(OF_ANOTHER))
-    }
-
-    fn length(&self, id: &str) -> LengthId {
-        self.installation.length_by_id(id).expect(OF_ANOTHER)
-    }
-
-    pub(super) fn circuit_of_length(&self, id: &str) -> &'p Circuit {
-        self.installation.circuit(self.installation.length(self.length(id)).circuit())
-    }
-
-    /// What a length leads from and to.
-    pub(super) fn ends(&self, length: &str) -> String {
-        ends(self.network, self.length(length))
-    }
-}
-
-const OF_ANOTHER: &str = "the plan is of this installation";
 
 /// The text of `plan`.
 pub(in crate::cli) fn render(network: &Network, request: &Request, start: &PlanStart, plan: &Plan) -> String {
@@ -143,27 +109,4 @@ fn not_planned(page: &mut Page, sheet: &Sheet<'_>) {
             &format!("Note how these switches stand, name it in the test set, and plan again: {names}."),
         );
     }
-}
-
-pub(super) fn pair_name([length, a, b]: &[String; 3]) -> String {
-    format!("{length} {a}-{b}")
-}
-
-/// Pairs, in the order of lengths, with the names of their cores length by length.
-pub(super) fn by_length<'a>(pairs: impl IntoIterator<Item = [&'a str; 3]>) -> Vec<(&'a str, Vec<String>)> {
-    let mut lengths: Vec<(&str, Vec<String>)> = Vec::new();
-    for [length, a, b] in pairs {
-        let names = format!("{a}-{b}");
-        match lengths.last_mut() {
-            Some((last, list)) if *last == length => list.push(names),
-            _ => lengths.push((length, vec![names])),
-        }
-    }
-    lengths
-}
-
-/// Pairs length by length, each length with its ends.
-pub(super) fn pairs_with_ends<'a>(sheet: &Sheet<'_>, pairs: impl IntoIterator<Item = [&'a str; 3]>) -> String {
-    let length = |(id, cores): (&str, Vec<String>)| format!("{id} ({}) {}", sheet.ends(id), cores.join(", "));
-    by_length(pairs).into_iter().map(length).collect::<Vec<_>>().join("; ")
 }

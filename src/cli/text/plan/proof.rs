@@ -1,7 +1,7 @@
 //! Why a plan needs no fewer walks and operations, in words.
 
 use super::super::layout::{Page, count};
-use super::page::pair_name;
+use super::sheet::pair_name;
 use crate::plan::{
     Afterwards, Exclusion, OperationsPart, Plan, PositionConflict, StartPositions, SwitchPosition, UnsatisfiableCore,
     WhyNoFewerOperations, WhyNoFewerWalks, WhyOperations,

@@ -2,7 +2,7 @@
 
 use super::super::coverage::circuit_title;
 use super::super::layout::{Page, count, metres};
-use super::page::{Sheet, by_length};
+use super::sheet::{Sheet, by_length};
 use crate::model::{Circuit, PointId};
 use crate::plan::{Operation, PlannedReading, Round, SwitchPosition};
 use crate::rules::test_voltage;

@@ -2,8 +2,8 @@
 
 use super::super::coverage::need_in_words;
 use super::super::layout::{Page, count};
-use super::page::Sheet;
 use super::proof;
+use super::sheet::Sheet;
 use crate::model::LocationId;
 use crate::plan::{Afterwards, Plan, Priority, SwitchWork};
 

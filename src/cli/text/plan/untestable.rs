@@ -5,7 +5,7 @@ use std::collections::HashSet;
 use indexmap::IndexMap;
 
 use super::super::layout::Page;
-use super::page::{Sheet, pairs_with_ends};
+use super::sheet::{Sheet, pairs_with_ends};
 use crate::plan::{Remedy, RemedyStep, Untestable, UntestablePair};
 
 /// What the plan can't test, each with what would change that.

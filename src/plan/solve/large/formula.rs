@@ -27,7 +27,7 @@ use crate::reading::{Conduct, Side, Subgraph, SubgraphEnd};
 
 /// What is known of something without asking: it holds, it does not, or a literal tells.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Value {
+pub(super) enum Truth {
     True,
     False,
     Is(Lit),
@@ -70,13 +70,13 @@ impl batsat::Callbacks for Steps {
 
 /// One of several alternatives, each with a literal; exactly one holds.
 #[derive(Clone, Debug)]
-pub(super) struct Choice {
+pub(super) struct OptionLits {
     lits: Vec<Lit>,
     /// Literals for sets of alternatives, made when asked for.
     sets: FxHashMap<u128, Lit>,
 }
 
-impl Choice {
+impl OptionLits {
     pub(super) fn lit(&self, alternative: u16) -> Lit {
         self.lits[usize::from(alternative)]
     }
@@ -149,7 +149,7 @@ impl Formula {
         with(&mut self.solver, &mut self.vars);
     }
 
-    pub(super) fn choice(&mut self, count: u16) -> Choice {
+    pub(super) fn choice(&mut self, count: u16) -> OptionLits {
         let lits: Vec<Lit> = match count {
             2 => {
                 let second = self.lit();
@@ -166,25 +166,25 @@ impl Formula {
                 lits
             }
         };
-        Choice { lits, sets: FxHashMap::default() }
+        OptionLits { lits, sets: FxHashMap::default() }
     }
 
     /// Whether one of a set of alternatives (bit a: alternative a) is chosen.
-    pub(super) fn among(&mut self, choice: &mut Choice, set: u128) -> Value {
+    pub(super) fn among(&mut self, choice: &mut OptionLits, set: u128) -> Truth {
         let count = choice.lits.len();
         let all = (1u128 << count) - 1;
         let set = set & all;
         let rest = all & !set;
         if set == 0 {
-            Value::False
+            Truth::False
         } else if rest == 0 {
-            Value::True
+            Truth::True
         } else if set.count_ones() == 1 {
-            Value::Is(choice.lits[set.trailing_zeros() as usize])
+            Truth::Is(choice.lits[set.trailing_zeros() as usize])
         } else if rest.count_ones() == 1 {
-            Value::Is(!choice.lits[rest.trailing_zeros() as usize])
+            Truth::Is(!choice.lits[rest.trailing_zeros() as usize])
         } else if let Some(&known) = choice.sets.get(&set) {
-            Value::Is(known)
+            Truth::Is(known)
         } else {
             let any = self.lit();
             let lits: Vec<Lit> = (0..count).filter(|&at| set >> at & 1 == 1).map(|at| choice.lits[at]).collect();
@@ -193,7 +193,7 @@ impl Formula {
             }
             self.clause(lits.into_iter().chain([!any]));
             choice.sets.insert(set, any);
-            Value::Is(any)
+            Truth::Is(any)
         }
     }
 
@@ -205,7 +205,7 @@ impl Formula {
         &mut self,
         part: &Subgraph,
         side: Side,
-        mut closed: impl FnMut(&mut Formula, Conduct) -> Value,
+        mut closed: impl FnMut(&mut Formula, Conduct) -> Truth,
     ) -> Joined {
         let other = part.node_count;
         let claimed: Vec<Lit> = (0..=part.node_count).map(|_| self.lit()).collect();
@@ -213,19 +213,19 @@ impl Formula {
         let mut rests: Vec<(u32, u32, Lit)> = Vec::new();
         for (ends, when) in edges_from(part, side) {
             let value = closed(self, when);
-            if value == Value::False {
+            if value == Truth::False {
                 continue;
             }
             match ends {
                 [None, None] => {}
                 [None, Some(far)] | [Some(far), None] => match value {
-                    Value::True => held_up[far as usize] = None,
-                    Value::Is(lit) => {
+                    Truth::True => held_up[far as usize] = None,
+                    Truth::Is(lit) => {
                         if let Some(list) = &mut held_up[far as usize] {
                             list.push(lit);
                         }
                     }
-                    Value::False => {}
+                    Truth::False => {}
                 },
                 [Some(a), Some(b)] if a == b => {}
                 [Some(a), Some(b)] => {
@@ -236,7 +236,7 @@ impl Formula {
                         }
                         let rest = self.lit();
                         self.clause([!rest, claimed[from as usize]]);
-                        if let Value::Is(lit) = value {
+                        if let Truth::Is(lit) = value {
                             self.clause([!rest, lit]);
                         }
                         if let Some(list) = &mut held_up[to as usize] {
@@ -267,16 +267,16 @@ impl Formula {
         part: &Subgraph,
         side: Side,
         guard: Option<Lit>,
-        mut closed: impl FnMut(&mut Formula, Conduct) -> Value,
+        mut closed: impl FnMut(&mut Formula, Conduct) -> Truth,
     ) -> Joined {
         let other = part.node_count;
         let joined: Vec<Lit> = (0..=part.node_count).map(|_| self.lit()).collect();
         for (ends, when) in edges_from(part, side) {
             let value = closed(self, when);
             let unless = match value {
-                Value::False => continue,
-                Value::True => None,
-                Value::Is(lit) => Some(!lit),
+                Truth::False => continue,
+                Truth::True => None,
+                Truth::Is(lit) => Some(!lit),
             };
             let mut lead_to = |from: Option<Lit>, to: u32| {
                 let clause = [Some(joined[to as usize]), from.map(|lit| !lit), unless, guard.map(|lit| !lit)];
@@ -346,7 +346,7 @@ impl Formula {
     }
 
     /// After [`Answer::Yes`]: the alternative that is chosen.
-    pub(super) fn chosen(&self, choice: &Choice) -> u16 {
+    pub(super) fn chosen(&self, choice: &OptionLits) -> u16 {
         (0..choice.count()).find(|&at| self.holds(choice.lit(at))).unwrap_or(0)
     }
 

@@ -2,7 +2,7 @@
 
 use rustc_hash::FxHashMap;
 
-use super::formula::{Choice, Formula, Value, edges_from};
+use super::formula::{Formula, OptionLits, Truth, edges_from};
 use crate::network::{Body, DeviceIndex, Lists};
 use crate::plan::problem::cluster::{ClusterDevice, LargeCluster};
 use crate::plan::problem::option::OptionKind;
@@ -24,7 +24,7 @@ pub(super) type Start = Vec<u16>;
 
 /// One reading: what decides what it reaches, and when it is void.
 #[derive(Clone, Debug)]
-pub(super) struct Reading {
+pub(super) struct ProblemReading {
     pub(super) candidate: u32,
     pub(super) parts: Vec<Subgraph>,
     pub(super) voids: Vec<Subgraph>,
@@ -39,12 +39,12 @@ pub(super) enum Spot {
 
 /// A reading that may test a target, and where it has the two bodies.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub(super) struct Tester {
+pub(super) struct TargetTester {
     pub(super) reading: u32,
     pub(super) spots: [Spot; 2],
 }
 
-impl Tester {
+impl TargetTester {
     /// The two ways to have the bodies on opposite leads.
     pub(super) fn placements(&self) -> [[(Spot, Side); 2]; 2] {
         let [x, y] = self.spots;
@@ -56,7 +56,7 @@ impl Tester {
 #[derive(Clone, Debug)]
 pub(super) struct Target {
     pub(super) groups: Vec<u32>,
-    pub(super) testers: Vec<Tester>,
+    pub(super) testers: Vec<TargetTester>,
     /// For which starts it is tested already.
     pub(super) done_for: Option<Condition>,
 }
@@ -66,7 +66,7 @@ pub(super) struct Problem {
     /// The devices that the plan may operate.
     pub(super) members: Vec<ClusterDevice>,
     pub(super) unknown: Vec<Unknown>,
-    pub(super) readings: Vec<Reading>,
+    pub(super) readings: Vec<ProblemReading>,
     pub(super) targets: Vec<Target>,
     /// For each device of a part: its place in `members`.
     member_of: FxHashMap<DeviceIndex, u32>,
@@ -101,14 +101,14 @@ pub(super) enum Decides {
 
 /// A reading as it is being taken apart.
 pub(super) struct Exploring {
-    reading: Reading,
+    reading: ProblemReading,
     part_of: FxHashMap<u32, u32>,
 }
 
 impl Exploring {
     pub(super) fn new(candidate: u32, probed: &Probed<'_>) -> Exploring {
         let voids = probed.void_subgraphs().collect();
-        Exploring { reading: Reading { candidate, parts: Vec::new(), voids }, part_of: FxHashMap::default() }
+        Exploring { reading: ProblemReading { candidate, parts: Vec::new(), voids }, part_of: FxHashMap::default() }
     }
 
     /// Where the reading has a body; none where it does not come to it.
@@ -126,7 +126,7 @@ impl Exploring {
         })
     }
 
-    pub(super) fn finish(self) -> Reading {
+    pub(super) fn finish(self) -> ProblemReading {
         self.reading
     }
 }
@@ -150,8 +150,8 @@ impl Problem {
         }
         let mut numbers: Vec<u32> = groups_of.keys().copied().collect();
         numbers.sort_unstable();
-        let mut readings: Vec<Reading> = Vec::new();
-        let mut testers: FxHashMap<u32, Vec<Tester>> = FxHashMap::default();
+        let mut readings: Vec<ProblemReading> = Vec::new();
+        let mut testers: FxHashMap<u32, Vec<TargetTester>> = FxHashMap::default();
         for number in numbers {
             let leads = &candidates[number as usize].leads;
             let probed = probe.read(network, standing, FreeDevices::These(&fleet.variable), leads);
@@ -163,7 +163,7 @@ impl Problem {
                     let [Some(x), Some(y)] = bodies.map(|body| exploring.spot(&probed, body)) else { continue };
                     let mut spots = [x, y];
                     spots.sort_unstable();
-                    testers.entry(group).or_default().push(Tester { reading: readings.len() as u32, spots });
+                    testers.entry(group).or_default().push(TargetTester { reading: readings.len() as u32, spots });
                     tests_any = true;
                 }
                 if tests_any {
@@ -172,7 +172,7 @@ impl Problem {
             }
         }
         let mut targets: Vec<Target> = Vec::new();
-        let mut known: FxHashMap<(Vec<Tester>, Option<Condition>), usize> = FxHashMap::default();
+        let mut known: FxHashMap<(Vec<TargetTester>, Option<Condition>), usize> = FxHashMap::default();
         for &group in groups {
             let key = (testers.remove(&group).unwrap_or_default(), done_for(group));
             match known.get(&key) {
@@ -190,7 +190,7 @@ impl Problem {
     pub(super) fn of_readings(
         setup: &Setup<'_>,
         members: Vec<ClusterDevice>,
-        readings: Vec<Reading>,
+        readings: Vec<ProblemReading>,
         targets: Vec<Target>,
     ) -> Problem {
         let Setup { network, start: standing, fleet, .. } = setup;
@@ -256,14 +256,14 @@ impl Problem {
     pub(super) fn closed(
         &self,
         free: Free,
-        choices: &mut [Choice],
+        choices: &mut [OptionLits],
         given: &[u16],
         formula: &mut Formula,
         edge: Conduct,
-    ) -> Value {
-        let Conduct::In { device, closed_in } = edge else { return Value::True };
+    ) -> Truth {
+        let Conduct::In { device, closed_in } = edge else { return Truth::True };
         let is_closed = |option: u16, started: u16| closed_in >> self.position(device, option, started) & 1 == 1;
-        let fixed = |closed: bool| if closed { Value::True } else { Value::False };
+        let fixed = |closed: bool| if closed { Truth::True } else { Truth::False };
         let mut chosen = |number: u32, is_closed: &dyn Fn(u16) -> bool| {
             let choice = &mut choices[number as usize];
             let set = (0..choice.count()).filter(|&at| is_closed(at)).fold(0u128, |set, at| set | 1 << at);
@@ -372,7 +372,7 @@ impl Problem {
     }
 
     /// Whether a tester has its two bodies on opposite leads in one setting.
-    pub(super) fn is_opposite(&self, tester: &Tester, options: &[u16], start: &[u16]) -> bool {
+    pub(super) fn is_opposite(&self, tester: &TargetTester, options: &[u16], start: &[u16]) -> bool {
         let on = |spot: Spot, side: Side| match spot {
             Spot::Held(held) => held == side,
             Spot::Node { part, node } => {

@@ -2,8 +2,8 @@
 
 use rustc_hash::FxHashMap;
 
-use super::formula::{Answer, Budget, Value};
-use super::problem::{Exploring, Problem, Reading, Spot, Start, Target, Tester, Unknown};
+use super::formula::{Answer, Budget, Truth};
+use super::problem::{Exploring, Problem, ProblemReading, Spot, Start, Target, TargetTester, Unknown};
 use super::rounds::Rounds;
 use super::search::Never;
 use crate::network::DeviceIndex;
@@ -19,7 +19,7 @@ struct Coming {
     /// For each core, where readings have it.
     spots: [Vec<(u32, Spot)>; 2],
     /// Readings that have both, void or not, but not those whose leads are joined in any case.
-    both: Vec<Tester>,
+    both: Vec<TargetTester>,
 }
 
 /// The first reason that holds for each pair group, for the start for which nothing tests it.
@@ -33,7 +33,7 @@ pub(super) fn reasons(
     }
     let Setup { network, start: standing, fleet, candidates } = setup;
     let mut probe = Probe::new(network);
-    let mut readings: Vec<Reading> = Vec::new();
+    let mut readings: Vec<ProblemReading> = Vec::new();
     let mut coming: FxHashMap<u32, Coming> = FxHashMap::default();
     for (number, candidate) in candidates.iter().enumerate() {
         let mut probed = probe.read(network, standing, FreeDevices::These(&fleet.variable), &candidate.leads);
@@ -57,7 +57,7 @@ pub(super) fn reasons(
                 list.extend(spot.map(|spot| (reading, spot)));
             }
             if let ([Some(x), Some(y)], false) = (spots, is_bridged) {
-                row.both.push(Tester { reading, spots: [x, y] });
+                row.both.push(TargetTester { reading, spots: [x, y] });
             }
         }
         if comes {
@@ -141,9 +141,9 @@ fn reason(
     for spots in &coming.spots {
         let is_reached = spots.iter().any(|&(reading, spot)| {
             [Side::A, Side::B].into_iter().any(|side| match rounds.on_lead_for(element, reading, spot, side) {
-                Value::True => true,
-                Value::False => false,
-                Value::Is(lit) => rounds.ask(&[lit], budget, watch) != Answer::No,
+                Truth::True => true,
+                Truth::False => false,
+                Truth::Is(lit) => rounds.ask(&[lit], budget, watch) != Answer::No,
             })
         });
         if !is_reached {

@@ -4,8 +4,8 @@ use rustc_hash::FxHashMap;
 use rustsat::encodings::card::{BoundUpper, BoundUpperIncremental, Totalizer};
 use rustsat::types::Lit;
 
-use super::formula::{Answer, Budget, Choice, Formula, Joined, Value};
-use super::problem::{Free, Problem, Spot, Start, Tester};
+use super::formula::{Answer, Budget, Formula, Joined, OptionLits, Truth};
+use super::problem::{Free, Problem, Spot, Start, TargetTester};
 use crate::plan::observer::Watch;
 use crate::reading::{Conduct, Side, Subgraph};
 
@@ -19,8 +19,8 @@ pub(super) struct Element {
 }
 
 /// One round: a setting after some operations.
-struct Round {
-    choices: Vec<Choice>,
+struct SolverRound {
+    choices: Vec<OptionLits>,
     /// For each reading that can be void: that it is not, for the starts looked at.
     usable: FxHashMap<u32, Lit>,
     /// For (reading, part, side, start): what is joined.
@@ -37,7 +37,7 @@ pub(super) struct Count(Totalizer);
 pub(super) struct Rounds<'p> {
     problem: &'p Problem,
     formula: Formula,
-    rounds: Vec<Round>,
+    rounds: Vec<SolverRound>,
     elements: Vec<Element>,
     starts: Vec<Start>,
     /// For each reading, the starts for which it must not be void.
@@ -130,7 +130,8 @@ impl<'p> Rounds<'p> {
             let stop = stops.binary_search(&member.stop).expect("every stop is listed");
             self.formula.clause([!change, visited[stop]]);
         }
-        let round = Round { choices, usable: FxHashMap::default(), joined: FxHashMap::default(), operated, visited };
+        let round =
+            SolverRound { choices, usable: FxHashMap::default(), joined: FxHashMap::default(), operated, visited };
         self.rounds.push(round);
         let last = self.rounds.len() - 1;
         for element in 0..self.elements.len() {
@@ -156,11 +157,11 @@ impl<'p> Rounds<'p> {
     }
 
     fn forbid_void(&mut self, round: usize, reading: u32, start: u32, usable: Lit) {
-        self.forbid_joined(round, reading, start, usable, Value::True);
+        self.forbid_joined(round, reading, start, usable, Truth::True);
     }
 
     /// Keeps a reading's leads apart in a round while `usable` holds; `perhaps` tells whether what may conduct does.
-    fn forbid_joined(&mut self, round: usize, reading: u32, start: u32, usable: Lit, perhaps: Value) {
+    fn forbid_joined(&mut self, round: usize, reading: u32, start: u32, usable: Lit, perhaps: Truth) {
         let Rounds { problem, formula, rounds, starts, .. } = self;
         let choices = &mut rounds[round].choices;
         let start = &starts[start as usize];
@@ -187,15 +188,15 @@ impl<'p> Rounds<'p> {
         }
     }
 
-    fn on_lead(&mut self, round: usize, reading: u32, spot: Spot, side: Side, start: u32) -> Value {
+    fn on_lead(&mut self, round: usize, reading: u32, spot: Spot, side: Side, start: u32) -> Truth {
         let (part, node) = match spot {
-            Spot::Held(held) if held == side => return Value::True,
-            Spot::Held(_) => return Value::False,
+            Spot::Held(held) if held == side => return Truth::True,
+            Spot::Held(_) => return Truth::False,
             Spot::Node { part, node } => (part, node),
         };
         let key = (reading, part, side == Side::A, start);
         if let Some(joined) = self.rounds[round].joined.get(&key) {
-            return Value::Is(joined.of(node));
+            return Truth::Is(joined.of(node));
         }
         let Rounds { problem, formula, rounds, starts, .. } = self;
         let row: &Subgraph = &problem.readings[reading as usize].parts[part as usize];
@@ -205,7 +206,7 @@ impl<'p> Rounds<'p> {
             formula.joined(row, side, |formula, edge| problem.closed(Free::Options, choices, at, formula, edge));
         let lit = joined.of(node);
         rounds[round].joined.insert(key, joined);
-        Value::Is(lit)
+        Truth::Is(lit)
     }
 
     /// That a target is tested in a round, for a start.
@@ -222,17 +223,17 @@ impl<'p> Rounds<'p> {
         mut allowed: impl FnMut(&mut Rounds<'p>, u32) -> Option<Lit>,
     ) -> Lit {
         let tested = self.formula.lit();
-        let testers: Vec<Tester> = self.problem.targets[target as usize].testers.clone();
+        let testers: Vec<TargetTester> = self.problem.targets[target as usize].testers.clone();
         let mut ways = vec![!tested];
         for tester in testers {
             for placed in tester.placements() {
                 let on = placed.map(|(spot, side)| self.on_lead(round, tester.reading, spot, side, start));
-                if on.contains(&Value::False) {
+                if on.contains(&Truth::False) {
                     continue;
                 }
                 let way = self.formula.lit();
                 for value in on {
-                    if let Value::Is(lit) = value {
+                    if let Truth::Is(lit) = value {
                         self.formula.clause([!way, lit]);
                     }
                 }
@@ -247,7 +248,7 @@ impl<'p> Rounds<'p> {
     }
 
     /// That a reading has a body on a lead in the first round, for an element's start.
-    pub(super) fn on_lead_for(&mut self, element: usize, reading: u32, spot: Spot, side: Side) -> Value {
+    pub(super) fn on_lead_for(&mut self, element: usize, reading: u32, spot: Spot, side: Side) -> Truth {
         let start = self.elements[element].start;
         self.on_lead(0, reading, spot, side, start)
     }
@@ -263,7 +264,7 @@ impl<'p> Rounds<'p> {
             }
             let lit = rounds.formula.lit();
             apart.insert(reading, lit);
-            rounds.forbid_joined(0, reading, start, lit, Value::False);
+            rounds.forbid_joined(0, reading, start, lit, Truth::False);
             Some(lit)
         })
     }

@@ -3,8 +3,8 @@
 use rustc_hash::FxHashMap;
 use rustsat::types::Lit;
 
-use super::formula::{Answer, Budget, Choice, Formula, Joined, Value};
-use super::problem::{Free, Problem, Spot, Start, Tester};
+use super::formula::{Answer, Budget, Formula, Joined, OptionLits, Truth};
+use super::problem::{Free, Problem, Spot, Start, TargetTester};
 use crate::plan::observer::Watch;
 use crate::reading::Side;
 
@@ -21,7 +21,7 @@ pub(super) enum Counterexample {
 pub(super) struct Starts<'p> {
     problem: &'p Problem,
     formula: Formula,
-    choices: Vec<Choice>,
+    choices: Vec<OptionLits>,
     settings: &'p [Vec<u16>],
     /// For (setting, reading, part, side).
     joined: FxHashMap<(usize, u32, u32, bool), Joined>,
@@ -80,10 +80,10 @@ impl<'p> Starts<'p> {
         Some(answer)
     }
 
-    fn on_lead(&mut self, setting: usize, reading: u32, spot: Spot, side: Side) -> Value {
+    fn on_lead(&mut self, setting: usize, reading: u32, spot: Spot, side: Side) -> Truth {
         let (part, node) = match spot {
-            Spot::Held(held) if held == side => return Value::True,
-            Spot::Held(_) => return Value::False,
+            Spot::Held(held) if held == side => return Truth::True,
+            Spot::Held(_) => return Truth::False,
             Spot::Node { part, node } => (part, node),
         };
         let key = (setting, reading, part, side == Side::A);
@@ -96,14 +96,14 @@ impl<'p> Starts<'p> {
             });
             self.joined.insert(key, joined);
         }
-        Value::Is(self.joined[&key].of(node))
+        Truth::Is(self.joined[&key].of(node))
     }
 
     /// Whether a tester has its bodies on opposite leads in a setting, for some start. Where that is not known: yes.
     pub(super) fn may_be_opposite(
         &mut self,
         setting: usize,
-        tester: &Tester,
+        tester: &TargetTester,
         budget: &mut Budget,
         watch: &mut Watch<'_>,
     ) -> bool {
@@ -141,7 +141,7 @@ impl<'p> Starts<'p> {
         for &target in targets {
             let row = &problem.targets[target as usize];
             let mut voids = Vec::new();
-            let mut sound: Vec<(usize, &Tester)> = Vec::new();
+            let mut sound: Vec<(usize, &TargetTester)> = Vec::new();
             for setting in 0..self.settings.len() {
                 for tester in &row.testers {
                     match self.usable(setting, tester.reading, budget, watch)? {
@@ -151,8 +151,9 @@ impl<'p> Starts<'p> {
                 }
             }
             let is_missed = |start: &&Start| {
-                let is_opposite =
-                    |&(setting, tester): &(usize, &Tester)| problem.is_opposite(tester, &self.settings[setting], start);
+                let is_opposite = |&(setting, tester): &(usize, &TargetTester)| {
+                    problem.is_opposite(tester, &self.settings[setting], start)
+                };
                 !problem.is_done_for(target, start) && !sound.iter().any(is_opposite)
             };
             let start = match self.tried_first.iter().find(is_missed) {
@@ -177,7 +178,7 @@ impl<'p> Starts<'p> {
     }
 
     /// A literal under which none of these readings, sound for every start, tests a target that is not tested already.
-    fn missed(&mut self, target: u32, sound: &[(usize, &Tester)]) -> Lit {
+    fn missed(&mut self, target: u32, sound: &[(usize, &TargetTester)]) -> Lit {
         let selected = self.formula.lit();
         if let Some(done_for) = &self.problem.targets[target as usize].done_for {
             for combination in (0..done_for.count()).filter(|&combination| done_for.get(combination)) {
@@ -194,11 +195,11 @@ impl<'p> Starts<'p> {
         for &(setting, tester) in sound {
             for placed in tester.placements() {
                 let on = placed.map(|(spot, side)| self.on_lead(setting, tester.reading, spot, side));
-                if on.contains(&Value::False) {
+                if on.contains(&Truth::False) {
                     continue;
                 }
                 let not_both = on.into_iter().filter_map(|value| match value {
-                    Value::Is(lit) => Some(!lit),
+                    Truth::Is(lit) => Some(!lit),
                     _ => None,
                 });
                 self.formula.clause(not_both.chain([!selected]));

@@ -74,21 +74,21 @@ pub(super) fn fewest(
     cover
 }
 
-struct Column<'c> {
+struct CoverColumn<'c> {
     number: usize,
     rows: &'c FixedBitSet,
     cost: u64,
 }
 
 /// Without columns that another covers at no greater cost.
-fn undominated<'c>(columns: &[(&'c FixedBitSet, u32)], most_compared: usize) -> Vec<Column<'c>> {
-    let mut order: Vec<Column<'c>> = columns
+fn undominated<'c>(columns: &[(&'c FixedBitSet, u32)], most_compared: usize) -> Vec<CoverColumn<'c>> {
+    let mut order: Vec<CoverColumn<'c>> = columns
         .iter()
         .enumerate()
-        .map(|(number, &(rows, trouble))| Column { number, rows, cost: ONE + u64::from(trouble) })
+        .map(|(number, &(rows, trouble))| CoverColumn { number, rows, cost: ONE + u64::from(trouble) })
         .collect();
     order.sort_by_key(|column| (column.cost, std::cmp::Reverse(column.rows.count_ones(..)), column.number));
-    let mut kept: Vec<Column<'c>> = Vec::new();
+    let mut kept: Vec<CoverColumn<'c>> = Vec::new();
     for column in order {
         let is_covered = kept.iter().take(most_compared).any(|other| column.rows.is_subset(other.rows));
         if !is_covered {
@@ -101,7 +101,7 @@ fn undominated<'c>(columns: &[(&'c FixedBitSet, u32)], most_compared: usize) -> 
 struct ExtraCoverSearch<'s> {
     /// For each row, its columns.
     rows: &'s [&'s [usize]],
-    columns: &'s [Column<'s>],
+    columns: &'s [CoverColumn<'s>],
     nodes: usize,
     most: usize,
     best: Option<(u64, Vec<usize>)>,
