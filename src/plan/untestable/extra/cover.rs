@@ -191,7 +191,7 @@ mod tests {
 
     #[test]
     fn fewest_as_by_trying_every_choice() {
-        // Pseudo-random columns over 6 rows: every one of the 2^8 choices is tried.
+        // Pseudo-random columns over 6 rows: every one of the 2^11 choices is tried.
         let mut seed = 7u64;
         let mut beyond = 0;
         for _ in 0..300 {
@@ -202,14 +202,14 @@ mod tests {
                     ((0..6).filter(|row| bits >> row & 1 == 1).collect(), (seed >> 60) as u32 % 3)
                 })
                 .collect();
-            columns.push(((0..6).collect(), 2));
+            columns.extend([vec![0, 1], vec![2, 3], vec![4, 5]].map(|rows| (rows, 2)));
             let value = |choice: u32| -> Option<(usize, u32)> {
-                let chosen = (0..9).filter(|column| choice >> column & 1 == 1);
+                let chosen = (0..11).filter(|column| choice >> column & 1 == 1);
                 let all: Vec<&(Vec<usize>, u32)> = chosen.map(|column| &columns[column]).collect();
                 let covered = (0..6).all(|row| all.iter().any(|column| column.0.contains(&row)));
                 covered.then(|| (all.len(), all.iter().map(|column| column.1).sum()))
             };
-            let best = (0..1 << 9).filter_map(value).min().unwrap();
+            let best = (0..1 << 11).filter_map(value).min().unwrap();
             let cover = least(&columns, 6);
             let choice = cover.chosen.iter().map(|column| 1 << column).sum();
             assert!(cover.is_least && cover.at_least == best.0);
