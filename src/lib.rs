@@ -6,48 +6,54 @@
 //! behind a contactor) is not joined to anything, and the instrument shows a fine value all the same. This crate takes
 //! an installation as a graph of copper, contacts and everything else that conducts, and answers:
 //!
-//! - **Is the file right?** [`read_installation`], [`read_test_set`]: every error at once, each with its place and mend.
+//! - **Is the file right?** [`read_installation`], [`read_test_set`]: every error at once, each with its place and
+//!   mend.
 //! - **What does a set of tests cover?** [`Coverage::of`]: which pairs of cores are tested and by which reading, which
 //!   are missed and where they are cut off, which readings are void and what joins their leads.
 //! - **What is still to be done?** [`Plan::of`]: the fewest walks, then operations, then stops, with the readings to
 //!   take, proven bounds, and for what no setting of the switches tests, what would make it testable.
 //! - **What comes before the readings?** [`Preparation::of`]: for each circuit what to isolate, take out, switch and
 //!   prove, and why, with what can hurt someone in each step.
-//! - **Is it good enough?** [`Judgement::of`]: each reading against a [`Ruleset`], each circuit with its two figures and
-//!   with what good readings leave untested, each board with its circuits in parallel.
-//! - **Where does it leak?** [`Findings::of`]: from the readings to bounds on what each gap between two pieces of copper can
-//!   leak, how many faults it takes, which readings contradict one another, and the next reading to take.
+//! - **Is it good enough?** [`Judgement::of`]: each reading against a [`Ruleset`], each circuit with its two figures
+//!   and with what good readings leave untested, each board with its circuits in parallel.
+//! - **Where does it leak?** [`Findings::of`]: from the readings to bounds on what each gap between two pieces of
+//!   copper can leak, how many faults it takes, which readings contradict one another, and the next reading to take.
 //! - **What is joined to what?** [`Network::of`]: the graph itself, with the roles of cores and the pairs.
 //!
-//! "Tested" means that a reading had the two cores on its two leads and was not void; "pass" means that what was read so
-//! is good by a ruleset. What that is worth is for a competent person to judge. Test voltages are dangerous:
+//! "Tested" means that a reading had the two cores on its two leads and was not void; "pass" means that what was read
+//! so is good by a ruleset. What that is worth is for a competent person to judge. Test voltages are dangerous:
 //! [`rules::CAUTIONS`] holds the cautions to show with anything that people carry.
 //!
 //! # How an answer is made
 //!
 //! ```text
-//! TOML or JSON --input--> draft --model--> Installation --network--> Network --+-- coverage --> Coverage
-//!                         draft --model--> TestSet ----------------------------+-- plan ------> Plan
-//!                                          Ruleset ----------------------------+-- judge -----> Judgement
+//! TOML or JSON --input--> draft --model--> Installation --network--> Network --+-- reading ---> NetworkReport
+//!                         draft --model--> TestSet ----------------------------+-- coverage --> Coverage
+//!                                          Ruleset ----------------------------+-- plan ------> Plan
+//!                                                                              +-- judge -----> Judgement
 //!                                                                              +-- locate ----> Findings
+//!                                                                              +-- prepare ---> Preparation
 //! ```
 //!
 //! | module | what it holds |
 //! |---|---|
-//! | [`input`] | files into drafts, with places in the text |
 //! | [`model`] | the installation and the test set as people know them; drafts, and the checks on them |
-//! | [`network`] | the graph: terminals, cores, contacts, bridges, roles, pairs |
-//! | [`coverage`] | what readings test; why a reading is void; why a pair is missed |
-//! | [`judge`] | readings, circuits and boards against a ruleset |
-//! | [`plan`] | rounds, operations, readings; bounds and proofs; what can't be tested, and remedies |
-//! | [`prepare`] | what comes before the readings of each circuit, as steps |
-//! | [`locate`] | from readings to leakages; fewest faults; contradictions; the next reading |
 //! | [`rules`] | rulesets: test voltages and least values, each with its source; cautions |
+//! | [`input`] | files into drafts, with places in the text |
+//! | [`network`] | the graph: terminals, cores, contacts, bridges, roles, pairs |
+//! | [`reading`] | what one reading does: void, tested, under test; the graph as data |
+//! | [`coverage`] | what readings test; why a reading is void; why a pair is missed |
+//! | [`plan`] | rounds, operations, readings; bounds and proofs; what can't be tested, and remedies |
+//! | [`judge`] | readings, circuits and boards against a ruleset |
+//! | [`locate`] | from readings to leakages; fewest faults; contradictions; the next reading |
+//! | [`prepare`] | what comes before the readings of each circuit, as steps |
 //! | `cli` | the command, with the feature `cli` (on by default) |
 //!
-//! An [`Installation`] owns everything and never changes; a [`Network`] borrows it, and answers borrow the network. Each
-//! answer has a `report()`: plain data for serde, and what the command prints with `--json`. The same input always gives
-//! the same answer, in the same order: nothing depends on hashing, time or threads. The library never prints.
+//! A module uses only those above it in the table.
+//!
+//! An [`Installation`] never changes; a [`Network`] owns the one that it is made of. Answers are data: they own what
+//! they name, go to another thread, and are with serde what the command prints with `--json`. The same input always
+//! gives the same answer, in the same order: nothing depends on hashing, time or threads. The library never prints.
 //!
 //! # Example
 //!
@@ -184,37 +190,38 @@
 //! # Terms
 //!
 //! **The installation.** A **board** has **ways**, each with one protective device; a **group** is ways behind one
-//! residual-current device, with a neutral bar of their own. A way feeds one **circuit**. A **point** is an accessory, a
-//! load or a junction, with terminals; its **kind** says which terminals its **positions** join, and what **bridges** it
-//! holds. A **plate** holds switches that are worked at one **stop**. A **length** is one piece of cable between two
-//! ends; its **cores** each join a terminal at one end to a terminal at the other, or to nothing (`-`). **Strappers** are
-//! the two conductors between two-way switches, of which one is alive at a time.
+//! residual-current device, with a neutral bar of their own. A way feeds one **circuit**. A **point** is an accessory,
+//! a load or a junction, with terminals; its **kind** says which terminals its **positions** join, and what **bridges**
+//! it holds. A **plate** holds switches that are worked at one **stop**. A **length** is one piece of cable between two
+//! ends; its **cores** each join a terminal at one end to a terminal at the other, or to nothing (`-`). **Strappers**
+//! are the two conductors between two-way switches, of which one is alive at a time.
 //!
 //! **The graph.** A **terminal** has a full name, such as `S1.COM` or `DB1/1.N`; `MET` is the main earthing terminal. A
-//! **body** is copper that is joined for good: readings reach it or miss it as one. A **contact** joins two terminals in
-//! some positions of its **device**. A **bridge** is anything that a test current could pass through and that is not
+//! **body** is copper that is joined for good: readings reach it or miss it as one. A **contact** joins two terminals
+//! in some positions of its **device**. A **bridge** is anything that a test current could pass through and that is not
 //! plain copper: a lamp, an element, a coil, electronics. Fitted, it conducts for sure or may conduct; removed, it does
 //! not. SURE is the graph of all that conducts for sure, MAY is SURE with what may conduct.
 //!
-//! **What needs a test.** A core's **roles** are the supply conductors that it is joined to in service. A **pair** is two
-//! cores of one length, or a core and `MET` where the length has no protective core. Its **class** ([`PairClass`]) is
-//! to-earth, between-live, same-polarity or spare, and [`Need`] says which classes are required. Core colours decide
+//! **What needs a test.** A core's **roles** are the supply conductors that it is joined to in service. A **pair** is
+//! two cores of one length, or a core and `MET` where the length has no protective core. Its **class** ([`PairClass`])
+//! is to-earth, between-live, same-polarity or spare, and [`Need`] says which classes are required. Core colours decide
 //! nothing.
 //!
-//! **Tests.** A **reading** has two **leads**, each on one or several terminals, which it joins. It is **void** where its
-//! leads are joined: *bridged* in SURE, or *doubtful* in MAY only. Else it **tests** every pair that has one core joined
-//! in SURE to one lead and the other core to the other. A **pass** is one setting of everything and the readings taken
-//! in it; a **test set** is how things stood at the start, and passes. A position may be **unknown**: what is claimed
-//! then holds whichever it was.
+//! **Tests.** A **reading** has two **leads**, each on one or several terminals, which it joins. It is **void** where
+//! its leads are joined: *bridged* in SURE, or *doubtful* in MAY only. Else it **tests** every pair that has one core
+//! joined in SURE to one lead and the other core to the other. A **pass** is one setting of everything and the readings
+//! taken in it; a **test set** is how things stood at the start, and passes. A position may be **unknown**: what is
+//! claimed then holds whichever it was.
 //!
 //! **Judging.** A **ruleset** says which test voltage and which **least value** are **asked** of a circuit. A reading
-//! **passes**, **fails**, is to be **investigated**, or is **not judgeable**. The two **figures** of a circuit, live to live
-//! and live to earth, are the least of all passes. What an instrument showed as `>999` is a **bound**, not a value.
+//! **passes**, **fails**, is to be **investigated**, or is **not judgeable**. The two **figures** of a circuit, live to
+//! live and live to earth, are the least of all passes. What an instrument showed as `>999` is a **bound**, not a
+//! value.
 //!
 //! **Plans.** A **setting** is a position for each device. A **round** is one setting and the readings taken in it; a
 //! **walk** is a round before which something is operated; an **operation** takes one device from one position to
-//! another; a **stop** is one plate (or location, or point) visited in a round. A pair is **untestable** where no setting
-//! tests it by readings at the ways; a **remedy** is what would change that.
+//! another; a **stop** is one plate (or location, or point) visited in a round. A pair is **untestable** where no
+//! setting tests it by readings at the ways; a **remedy** is what would change that.
 //!
 //! **Leakage.** A **gap** is the insulation between two bodies that lie side by side in a length or an accessory. It is
 //! **cleared** where no leakage that fits the readings is a fault, **certain** where every one is, else **suspect**, or
@@ -223,10 +230,13 @@
 //! # What is exact
 //!
 //! "Tested" is sound: it holds whatever electronics do and however unknown devices stood. It is also complete up to
-//! 65,536 combinations of unknown positions that bear on one another (16 devices of two positions); beyond that less may
-//! be claimed, never more. Plans are searched to the end for clusters of devices up to 65,536 settings by listing them, and
-//! beyond by a solver. Where a search runs out of its budget, the plan is sound, its bounds are proven and
+//! 65,536 combinations of unknown positions that bear on one another (16 devices of two positions); beyond that less
+//! may be claimed, never more. Plans are searched to the end for clusters of devices up to 65,536 settings by listing
+//! them, and beyond by a solver. Where a search runs out of its budget, the plan is sound, its bounds are proven and
 //! [`Plan::optimal`] says that it is not known to be the least.
+//!
+//! These sizes and budgets are [`Limits`]. [`Network::with_limits`] sets others for what is asked of a network,
+//! [`input::read_installation_within`] and its like for files. Each says what is claimed less when it is spent.
 
 #[cfg(feature = "cli")]
 pub mod cli;

@@ -193,7 +193,7 @@ impl Solved {
     /// Of a gap that has a column together with others, healthy up to a leakage.
     fn gap(&self, block: &Block, column: usize, together: usize, healthy: f64) -> GapBounds {
         let [least, greatest] = self.bounds[column];
-        // Of gaps that no sum tells apart, each may have all of it and none need have any.
+        // Of gaps that all the same sums hold, each may have all of it and none need have any.
         let least = if together == 1 { least } else { 0.0 };
         let column = column as u32;
         let state = if !self.conflict.is_empty() {

@@ -67,7 +67,7 @@ pub(super) enum Conducting {
     MaybeInAny,
 }
 
-/// Tells the sums of readings taken with everything standing so.
+/// The sums of readings taken in one configuration.
 pub(super) struct Across<'a> {
     pub(super) network: &'a Network,
     pub(super) gaps: &'a GapTable,

@@ -17,7 +17,7 @@ pub struct Request {
     /// How clusters of devices that bear on one another are searched.
     pub search: SearchBy,
     /// Rooms that are locked today. Nothing in them is operated, read at or taken out: what can be taken out there
-    /// counts as fitted unless the test set says otherwise, and a board there as standing nobody knows how.
+    /// counts as fitted unless the test set says otherwise, and the position of a board's devices there as unknown.
     pub without: Vec<LocationId>,
     /// Switches that nobody may touch.
     pub leave: Vec<PointId>,

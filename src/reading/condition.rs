@@ -239,7 +239,7 @@ impl Condition {
         self.not().for_some(quantified).not()
     }
 
-    /// The table in which a device of two positions counts as standing in the other one.
+    /// The table in which a device of two positions counts as being in the other one.
     pub(crate) fn turned(&self, device: DeviceIndex) -> Condition {
         let Some(place) = self.digits.iter().position(|digit| digit.0 == device) else { return self.clone() };
         debug_assert_eq!(self.digits[place].1, 2, "only a device of two positions has another one");

@@ -22,7 +22,7 @@ pub use weighing::{NextReading, Outcome, SetTo};
 pub enum Next {
     /// Take this reading.
     Read(Box<NextReading>),
-    /// No reading tells these lengths apart, since they share the copper on both sides: part it by hand.
+    /// Every reading takes these lengths as one, since they share the copper on both sides: part it by hand.
     Part(Parting),
     /// Nothing.
     Nothing {

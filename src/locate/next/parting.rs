@@ -1,4 +1,4 @@
-//! Where copper can be parted by hand, for suspects that share both bodies and so can't be told apart by any reading.
+//! Where copper can be parted by hand, for suspects that share both bodies, so that every reading takes them as one.
 
 use rustc_hash::FxHashMap;
 use serde::{Deserialize, Serialize};

@@ -80,7 +80,7 @@ pub(in crate::plan) struct LargeCluster {
     pub(in crate::plan) devices: Vec<ClusterDevice>,
     /// The pair groups that are to be tested.
     pub(in crate::plan) groups: Vec<u32>,
-    /// What is wished for switches here, by numbers beyond those of pair groups: nothing plans for it yet.
+    /// What is asked of switches here, by numbers beyond those of pair groups: nothing plans for it yet.
     pub(in crate::plan) unplanned_demands: Vec<u32>,
 }
 
@@ -155,7 +155,7 @@ impl Cluster {
 /// Forms clusters of the requirements that the start setting does not meet.
 ///
 /// Two devices are in one cluster where some requirement depends on both. Numbers from `first_demand` are no pair groups
-/// but what is wished for switches.
+/// but what is asked of switches.
 pub(in crate::plan) fn form(
     fleet: &Fleet,
     stop_of: impl Fn(DeviceIndex) -> u32,

@@ -117,7 +117,7 @@ struct Gathering<'p> {
     reachable: StartTables,
     /// Groups whose cores some setting has on opposite leads that are not joined for sure.
     opposite: StartTables,
-    /// What is wished for switches; numbered on from the groups.
+    /// What is asked of switches; numbered on from the groups.
     demands: &'p Demands,
     /// Demands that some reading, void or not, could meet.
     met_if_void: FixedBitSet,

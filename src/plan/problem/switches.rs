@@ -1,4 +1,4 @@
-//! What is wished for each switch: that it is operated, and that each of its positions comes under test.
+//! What is asked of each switch: that it is operated, and that each of its positions comes under test.
 //!
 //! These are further requirements beside those of pairs. They are numbered on from the pair groups, so that clusters and
 //! searches, which only pass numbers on, need not tell one from the other.
@@ -14,7 +14,7 @@ use crate::plan::problem::requirement::Untestable;
 use crate::plan::request::{Request, SwitchWork};
 use crate::reading::{Condition, Configuration, DeviceState, Replay};
 
-/// One thing wished for a switch.
+/// One thing asked of a switch.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(in crate::plan) enum SwitchDemand {
     /// The position, which closes a contact, comes under test.
@@ -32,7 +32,7 @@ pub(in crate::plan) enum To {
     AnyOther,
 }
 
-/// What is wished for all switches.
+/// What is asked of all switches.
 pub(in crate::plan) struct Demands {
     /// The number of the first.
     first: u32,
@@ -47,7 +47,7 @@ impl Demands {
         Demands { first: network.group_count() as u32, rows: Vec::new(), number_of: FxHashMap::default() }
     }
 
-    /// What the request ask for and the test set has not done yet.
+    /// What the request asks for and the test set has not done yet.
     pub(in crate::plan) fn new(
         network: &Network,
         coverage: &Tested<'_>,

@@ -1,7 +1,7 @@
 //! Why requirements exclude one another: the fewest switches found whose positions they can't share.
 //!
-//! A requirement **needs** some ways of standing of a few switches: those in which it can hold, whatever the others do (a
-//! projection of its settings). Two requirements whose needs have no way in common are in **conflict** over these switches.
+//! A requirement **needs** some settings of a few switches: those in which it can hold, whatever the others do (a
+//! projection of its settings). Two requirements whose needs have no setting in common are in **conflict** over these switches.
 //! Needs may be listed too long (then fewer conflicts are found), never too short.
 
 use std::collections::BTreeSet;
@@ -11,7 +11,7 @@ use fixedbitset::FixedBitSet;
 
 use crate::plan::limits::PlanLimits;
 
-/// Ways of standing: for each switch of a few, an option.
+/// Settings of a few switches: for each of them an option.
 pub(in crate::plan) type Ways = BTreeSet<Vec<u16>>;
 
 /// What is known of requirements that exclude one another; they and the switches are numbered.

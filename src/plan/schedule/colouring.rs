@@ -47,7 +47,7 @@ pub(in crate::plan) fn fewest_bits(node_count: usize, edges: &[[usize; 2]], most
     Colouring { colours: greedy, bits: most, is_least: true }
 }
 
-/// How many bits tell so many colours apart.
+/// How many bits it takes to number so many colours.
 fn bits_for(colours: usize) -> u32 {
     colours.max(1).next_power_of_two().trailing_zeros()
 }

@@ -3,7 +3,8 @@
 //! Readings at the ways of one board that ask for one test voltage can be taken together: a lead may touch any of their
 //! terminals. Copper that is joined perhaps (by electronics, or a switch that nobody knows the position of) must be on one
 //! lead or on none, or the reading is void: such copper is one **node**. A pair to test is an edge between two nodes, and
-//! the least number of readings is that of the bits which tell the colours of a colouring apart ([`crate::plan::schedule::colouring`]).
+//! the least number of readings is that of the bits which number the colours of a colouring
+//! ([`crate::plan::schedule::colouring`]).
 //!
 //! What a round adds is kept, and each pair is kept to the board and voltage that it was read at; so the least is that
 //! for what the round adds, not for the whole plan. Readings that test something for some positions of an unknown switch

@@ -9,7 +9,7 @@ use crate::plan::naming::point_of;
 use crate::plan::problem::option::{Fleet, OptionKind};
 use crate::reading::{Configuration, DeviceState};
 
-/// Carries out changes of options on a standing.
+/// Carries out changes of options on a configuration.
 pub(in crate::plan) fn carry_out(fleet: &Fleet, standing: &mut Configuration, changes: &[(DeviceIndex, u16)]) {
     for &(device, option) in changes {
         let state = match fleet.kind(device) {
@@ -21,7 +21,7 @@ pub(in crate::plan) fn carry_out(fleet: &Fleet, standing: &mut Configuration, ch
     }
 }
 
-/// The operations that change options, stop by stop, each with its point; carried out on the standing.
+/// The operations that change options, stop by stop, each with its point; carried out on the configuration.
 pub(in crate::plan) fn operations(
     network: &Network,
     fleet: &Fleet,

@@ -27,7 +27,7 @@ pub(in crate::plan) struct Trial {
     pub(in crate::plan) shares: Vec<KnownShare>,
 }
 
-/// What a reading tests: each pair group, or what is wished for switches, with the starts for which it does (none: all).
+/// What a reading tests: each pair group, or what is asked of switches, with the starts for which it does (none: all).
 pub(in crate::plan) type Tests = Vec<(u32, Option<Condition>)>;
 
 /// What a reading tests as things stand.
@@ -54,7 +54,7 @@ pub(in crate::plan) struct RoundReading {
 /// A reading to take.
 pub(in crate::plan) struct SelectedReading {
     pub(in crate::plan) reading: RoundReading,
-    /// What it completes, of pair groups and of what is wished for switches.
+    /// What it completes, of pair groups and of what is asked of switches.
     pub(in crate::plan) completes: Vec<u32>,
     /// It tests something for some starts that it does not complete: others count on it.
     pub(in crate::plan) does_part: bool,

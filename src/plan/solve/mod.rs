@@ -1,7 +1,7 @@
 //! The fewest walks, operations and stops of a cluster, by one of two engines behind [`Engine`].
 //!
-//! [`ListingEngine`](listing::ListingEngine) lists the configurations of a cluster, up to
-//! 65,536, and searches over their numbers. [`SatEngine`](sat::SatEngine) asks a SAT solver, for clusters of any size.
+//! [`ListingEngine`](listing::ListingEngine) lists the settings of a cluster, up to 65,536, and searches over
+//! their numbers. The engine in [`large`] asks a SAT solver, for clusters of any size.
 //! Two, for what neither does alone:
 //!
 //! - Only the listing engine gives all ways of equally few operations (`equal_ways`), by which clusters come to share
@@ -9,7 +9,7 @@
 //! - Only the SAT engine has no bound on size.
 //! - Where both do, neither is always the faster: `benches/cluster.rs` gives the ratio of the two for each shape.
 //!
-//! What both need exists once: orders of configurations ([`order`]), costs and ways ([`engine`]), the composing of
+//! What both need exists once: orders of settings ([`order`]), costs and ways ([`engine`]), the composing of
 //! clusters (`schedule::compose`), the certificates of conflicts (`proof`).
 
 pub(in crate::plan) mod engine;

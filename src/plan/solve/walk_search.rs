@@ -99,7 +99,8 @@ impl<'c> WalkSearch<'c> {
                 numbers.fold(0u64, |mask, (_, &number)| mask | 1 << number)
             })
             .collect();
-        // Without either wish the walks still to begin are estimate enough, and settle which of equal plans is found.
+        // Where neither is asked for, the walks still to begin are estimate enough, and settle which of equal plans is
+        // found.
         let stops_away = if returns || request.priority == Priority::Stops {
             rows.map(|row| stop_distances(cluster, row, returns)).collect()
         } else {
@@ -240,7 +241,7 @@ impl<'c> WalkSearch<'c> {
         Cost { operations, stops }
     }
 
-    /// Whether a state between walks is the end: everything is met, and put back where that is wished for.
+    /// Whether a state between walks is the end: everything is met, and put back where that is asked for.
     fn is_end(&self, state: WalkState) -> bool {
         state.last == NOT_YET
             && self.sets[state.met as usize].is_full()
