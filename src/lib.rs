@@ -208,10 +208,10 @@
 //! nothing.
 //!
 //! **Tests.** A **reading** has two **leads**, each on one or several terminals, which it joins. It is **void** where
-//! its leads are joined: *bridged* in SURE, or *doubtful* in MAY only. Else it **tests** every pair that has one core
-//! joined in SURE to one lead and the other core to the other. A **pass** is one setting of everything and the readings
-//! taken in it; a **test set** is how things stood at the start, and passes. A position may be **unknown**: what is
-//! claimed then holds whichever it was.
+//! its leads are joined: *bridged* in SURE, or *doubtful* in MAY only; and where too many unknown positions bear on
+//! that to rule it out. Else it **tests** every pair that has one core joined in SURE to one lead and the other core to
+//! the other. A **pass** is one setting of everything and the readings taken in it; a **test set** is how things stood
+//! at the start, and passes. A position may be **unknown**: what is claimed then holds whichever it was.
 //!
 //! **Judging.** A **ruleset** says which test voltage and which **least value** are **asked** of a circuit. A reading
 //! **passes**, **fails**, is to be **investigated**, or is **not judgeable**. The two **figures** of a circuit, live to

@@ -1,4 +1,4 @@
-//! Every size, budget and threshold, in one value that a caller may set.
+//! Sizes, budgets and thresholds, in one value that a caller may set.
 //!
 //! Budgets are counts of work, never times, so that a slow machine gives the same answer as a fast one. What a question
 //! claims past a limit is less, never more; the tests run the same laws at tiny limits.
@@ -7,8 +7,8 @@ use crate::locate::LocateLimits;
 use crate::model::InputLimits;
 use crate::plan::PlanLimits;
 
-/// Sizes, budgets and thresholds of all questions. [`Network::with_limits`](crate::Network::with_limits) sets those of what is
-/// asked of a network; those of files are given to the reader, as in
+/// Sizes, budgets and thresholds of all questions. [`Network::with_limits`](crate::Network::with_limits) sets those of
+/// what is asked of a network; those of files are given to the reader, as in
 /// [`read_installation_within`](crate::input::read_installation_within).
 #[derive(Clone, Debug, Default, PartialEq)]
 #[non_exhaustive]

@@ -57,10 +57,10 @@ pub struct PlanLimits {
     /// Starts of unknown switches that are gone through to tell why nothing tests a pair. More: the reason that claims
     /// least.
     pub starts_of_reason: usize,
-    /// Pairs for which restrictions that open them only together are made fewer one by one. Past it a pair is told more
-    /// restrictions than it may need lifted.
+    /// Pairs for which restrictions that open them only together are made fewer one by one. Past it more restrictions
+    /// are given for a pair than may need to be lifted.
     pub restrictions_reduced: usize,
-    /// Bridges near a pair that are tried as its remedy, nearest first. Past it a lamp that would do is not told.
+    /// Bridges near a pair that are tried as its remedy, nearest first. Past it a lamp that would do is not found.
     pub remedy_bridges: usize,
     /// Nodes of the search for the fewest extras, in each part that shares no pair with the others. Past it the best
     /// found is taken, and not called the fewest.

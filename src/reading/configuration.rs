@@ -24,12 +24,12 @@ impl From<Stands> for DeviceState {
     }
 }
 
-/// The devices that may stand in any position while a reading is looked at.
+/// The devices that may be in any position while a reading is looked at.
 #[derive(Clone, Copy, Debug)]
 pub(crate) enum FreeDevices<'a> {
     /// Those that nobody knows the position of. In conditions each has a digit for where it **started**.
     Unknown,
-    /// Those, and these, which can be told how to stand. In conditions each has a digit for where it **stands**.
+    /// Those, and these, whose position can be chosen. In conditions each has a digit for the position it is **in**.
     These(&'a FixedBitSet),
 }
 

@@ -1,8 +1,8 @@
 //! What a reading does in one state: whether it is void, what it tests, which device positions it puts under test.
 //!
-//! This is the one place that says so. Coverage asks for what is, whichever positions unknown devices stand in; planning
-//! asks for what would be, over the positions of the devices that can be told how to stand too. Everything is told as
-//! [`Condition`]s over the free devices, or that too many of these bear on it for a table.
+//! This is the one place that says so. Coverage asks for what is, whichever positions unknown devices are in; planning
+//! asks for what would be, over the positions of devices that can be chosen too. Every answer is a [`Condition`] over
+//! the free devices, or that too many of these bear on it for a table.
 
 use std::cell::OnceCell;
 
@@ -376,8 +376,8 @@ impl<'p> Probed<'p> {
         rows.map(|(device, position, when)| (device, position, (!when.is_always()).then_some(when))).collect()
     }
 
-    /// The pair groups that it tests, each with how the devices that can be told must stand: it does then whichever way
-    /// those stand that nobody knows the position of. Never is left out. Only groups that are `wanted` are looked at.
+    /// The pair groups that it tests, each with the positions that must be chosen: it does then whichever
+    /// position unknown devices are in. Never is left out. Only groups that are `wanted` are looked at.
     pub(crate) fn tests_by_setting(&self, wanted: impl Fn(u32) -> bool) -> SettingTests {
         let mut found = SettingTests { tests: Vec::new(), is_complete: true };
         let mut void = Condition::never(Vec::new());
@@ -412,7 +412,7 @@ impl<'p> Probed<'p> {
     }
 }
 
-/// What one reading tests, by how devices are told to stand.
+/// What one reading tests, by the positions that are chosen for devices.
 pub(crate) struct SettingTests {
     pub(crate) tests: Vec<(u32, Condition)>,
     /// False where a table was too large to make, so that the reading may test more.

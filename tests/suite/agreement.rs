@@ -85,7 +85,7 @@ fn difference_in_plan_asked(installation: &Value, test_set: Option<&Value>, aske
 }
 
 /// The same where every cluster is searched by the solver: stops that several clusters share, and metres, are not proven
-/// then, and what is wished for each switch is not planned.
+/// then, and what is asked for each switch is not planned.
 fn difference_in_plan_by_solver(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Option<String> {
     let mut oracle = oracle::plan(installation, test_set, asked)?;
     let mut engine = engine::plan_by_solver(installation, test_set, asked);

@@ -64,7 +64,7 @@ pub enum Untestable {
 }
 
 pub(in crate::plan) struct Requirements {
-    /// The pair groups that need a test and have none, in order, with their outlook.
+    /// The pair groups that need a test and have none, in order, with what is known of them.
     pub(in crate::plan) groups: Vec<(u32, Outlook)>,
     /// For each pair group that some reading tests in some settings only: the candidate readings that may test it.
     pub(in crate::plan) readings: Lists,

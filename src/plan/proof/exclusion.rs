@@ -1,8 +1,8 @@
 //! Why requirements exclude one another: the fewest switches found whose positions they can't share.
 //!
 //! A requirement **needs** some settings of a few switches: those in which it can hold, whatever the others do (a
-//! projection of its settings). Two requirements whose needs have no setting in common are in **conflict** over these switches.
-//! Needs may be listed too long (then fewer conflicts are found), never too short.
+//! projection of its settings). Two requirements whose needs have no setting in common are in **conflict** over these
+//! switches. Needs may be listed too long (then fewer conflicts are found), never too short.
 
 use std::collections::BTreeSet;
 use std::rc::Rc;

@@ -1,8 +1,7 @@
 //! The fewest walks, operations and stops of a cluster, by one of two engines behind [`Engine`].
 //!
-//! [`ListingEngine`](listing::ListingEngine) lists the settings of a cluster, up to 65,536, and searches over
-//! their numbers. The engine in [`large`] asks a SAT solver, for clusters of any size.
-//! Two, for what neither does alone:
+//! [`ListingEngine`](listing::ListingEngine) lists the settings of a cluster, up to 65,536, and searches over their
+//! numbers. The engine in [`large`] asks a SAT solver, for clusters of any size. Two, for what neither does alone:
 //!
 //! - Only the listing engine gives all ways of equally few operations (`equal_ways`), by which clusters come to share
 //!   stops, and plans to be compared by metres; and it plans what is asked for each switch, beside pairs.
