@@ -505,6 +505,34 @@ fn any_number_of_intermediates_needs_two_settings_one_operation_apart() {
     }
 }
 
+/// The demo has most shapes in one: selectors, a contactor, shared plates, neutrals in common. In locked rooms, what can be
+/// taken out counts as in.
+#[test]
+fn plans_of_the_demo_followed_leave_exactly_what_they_call_untestable() {
+    let value = |text: &str| -> Value { toml::from_str(text).unwrap() };
+    let installation = value(include_str!("../../demo/skerry-light.toml"));
+    let test_set = value(include_str!("../../demo/as-usual.toml"));
+    for (without, leave) in [(vec![], vec![]), (vec!["boathouse", "dorm-2"], vec!["S101"])] {
+        let mut asked = Asked::of("standard");
+        asked.leave.extend(leave.into_iter().map(str::to_owned));
+        let is_locked = |id: &Value| {
+            let mut points = entries(&installation["point"]).iter();
+            points.any(|point| point["id"] == *id && without.iter().any(|room| point["location"] == *room))
+        };
+        asked.without.extend(without.iter().map(|&room| room.to_owned()));
+        let plan = engine::plan_asked(&installation, Some(&test_set), &asked);
+        let mut done = followed(&installation, &test_set, &plan);
+        let preparation = &mut done["pass"][entries(&test_set["pass"]).len()];
+        let (stays, out): (Vec<Value>, Vec<Value>) =
+            entries(&preparation["remove"]).iter().cloned().partition(|id| is_locked(id));
+        assert_eq!(stays.is_empty(), without.is_empty());
+        (preparation["remove"], preparation["refit"]) = (out.into(), stays.into());
+        let report = engine::cover(&installation, &done, "standard");
+        assert_eq!(plan["not_planned"], Value::Null);
+        assert_eq!(missed(&report), untestable(&plan), "{without:?}");
+    }
+}
+
 #[test]
 fn small_fixtures_followed_leave_exactly_what_is_untestable() {
     for fixture in small::all() {

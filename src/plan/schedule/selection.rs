@@ -78,6 +78,15 @@ pub(in crate::plan) struct Selection {
     pub(in crate::plan) left_at_start: Option<u32>,
 }
 
+/// A group that several readings of a round do for together.
+#[derive(Default)]
+struct SharedGroup {
+    /// Readings still to be taken.
+    left: usize,
+    /// With those of this round it is tested for every start.
+    is_completed: bool,
+}
+
 /// What is still to be tested while readings are taken.
 #[derive(Clone)]
 pub(in crate::plan) struct Untested {
@@ -139,11 +148,25 @@ impl Untested {
     }
 
     /// Takes readings in this order; those that add nothing are left out.
+    ///
+    /// Of readings that do for a group together, each does its part: the last of them that is taken completes the group,
+    /// in whichever order they are taken.
     fn take(&mut self, readings: Vec<RoundReading>) -> Vec<SelectedReading> {
+        let mut sharing: FxHashMap<u32, SharedGroup> = FxHashMap::default();
+        for share in readings.iter().flat_map(|reading| &reading.shares) {
+            let group = sharing.entry(share.group).or_default();
+            group.left += 1;
+            group.is_completed |= share.is_last;
+        }
         let taken = readings.into_iter().map(|reading| {
             let (mut completes, mut does_part) = (Vec::new(), false);
-            for share in reading.shares.iter().filter(|share| self.is_open(share.group)).collect::<Vec<_>>() {
-                if share.is_last {
+            for share in &reading.shares {
+                let group = sharing.get_mut(&share.group).expect("it was entered");
+                group.left -= 1;
+                if !self.is_open(share.group) {
+                    continue;
+                }
+                if group.left == 0 && group.is_completed {
                     self.enter(share.group, None);
                     completes.push(share.group);
                 } else {
@@ -336,4 +359,40 @@ fn choose(
     });
     chosen.sort_unstable();
     chosen.into_iter().map(|index| index as usize).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::{Lead, ReadingAt};
+
+    fn sharing(candidate: u32, is_last: bool) -> RoundReading {
+        let circuit = CircuitId(candidate);
+        let lead = || Lead { text: String::new(), touches: Vec::new() };
+        let (at, leads) = (ReadingAt::Circuit(circuit), [lead(), lead()]);
+        let reading = Reading { at, leads, volts: None, megohms: None, written: None };
+        let shares = vec![KnownShare { candidate, group: 0, is_last }];
+        RoundReading { circuit, reading, volts: Volts(500.0), tests: Tests::new(), shares }
+    }
+
+    fn taken(readings: Vec<RoundReading>) -> (Vec<(u32, Vec<u32>)>, bool) {
+        let mut open = FixedBitSet::with_capacity(1);
+        open.insert(0);
+        let mut untested = Untested { open, partly: FxHashMap::default(), limits: TableLimits::default() };
+        let taken = untested.take(readings);
+        (taken.into_iter().map(|row| (row.reading.circuit.0, row.completes)).collect(), untested.is_open(0))
+    }
+
+    #[test]
+    fn readings_that_do_for_a_group_together_are_all_taken_in_any_order() {
+        let (first, last) = (sharing(1, false), sharing(2, true));
+        for readings in [[&first, &last], [&last, &first]] {
+            let (rows, is_open) = taken(readings.map(Clone::clone).into());
+            let second = readings[1].circuit.0;
+            assert_eq!(rows, [(readings[0].circuit.0, vec![]), (second, vec![0])]);
+            assert!(!is_open);
+        }
+        // Without the last of them it stays open.
+        assert_eq!(taken(vec![first]), (vec![(1, vec![])], true));
+    }
 }
