@@ -51,7 +51,7 @@ struct Reading {
 
 impl Reading {
     /// A path as written, from the crate's root; none where it is another crate's, or of this very file.
-    fn from_root(&self, written: &[String]) -> Option<ModulePath> {
+    fn full_path(&self, written: &[String]) -> Option<ModulePath> {
         let mut base: ModulePath = [self.module.as_slice(), &self.inline].concat();
         let mut rest = written;
         match written.first()?.as_str() {
@@ -99,7 +99,7 @@ impl Reading {
         }
         // A path that starts with a module of this very one is passed on from it.
         let Some(full) =
-            self.from_root(&written).or_else(|| is_public.then(|| [self.module.as_slice(), &written].concat()))
+            self.full_path(&written).or_else(|| is_public.then(|| [self.module.as_slice(), &written].concat()))
         else {
             return;
         };
@@ -136,7 +136,7 @@ impl<'ast> Visit<'ast> for Reading {
 
     fn visit_path(&mut self, path: &'ast syn::Path) {
         let written: Vec<String> = path.segments.iter().map(|segment| segment.ident.to_string()).collect();
-        if let Some(full) = self.from_root(&written) {
+        if let Some(full) = self.full_path(&written) {
             self.uses.push(full);
         }
         syn::visit::visit_path(self, path);

@@ -80,8 +80,8 @@ fn wrong(installation: &Value, test_set: Option<&Value>, asked: &Asked, tiny: us
         let wrong = oracle
             .as_ref()
             .and_then(|oracle| claimed_too_much(oracle, &plan, asked))
-            .or_else(|| ground.as_ref()?.check(&plan).err().map(|wrong| format!("{wrong}")))
-            .or_else(|| check_plan(installation, test_set, asked, &plan).err().map(|wrong| format!("{wrong}")));
+            .or_else(|| ground.as_ref()?.check(&plan).err().map(|wrong| wrong.to_string()))
+            .or_else(|| check_plan(installation, test_set, asked, &plan).err().map(|wrong| wrong.to_string()));
         wrong.map(|wrong| format!("{search:?}, {}: {wrong}\n{plan:#}\n{oracle:#?}", TINY[tiny].0))
     })
 }

@@ -243,7 +243,8 @@ impl<'d> Builder<'d> {
     }
 
     fn check_positive(&mut self, quantity: Quantity, value: f64, path: impl Fn() -> DocumentPath) {
-        if !(value.is_finite() && value > 0.0) && !self.faults.lost.has(&path) {
+        let is_positive = value.is_finite() && value > 0.0;
+        if !is_positive && !self.faults.lost.has(&path) {
             self.faults.push(path(), ModelFault::NotPositive { quantity, value });
         }
     }

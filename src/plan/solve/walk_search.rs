@@ -360,10 +360,10 @@ impl<'c> WalkSearch<'c> {
         if !self.list(&mut listing, start, 0, &mut Vec::new(), &mut Vec::new()) {
             return None;
         }
-        let mut ways: Vec<(Vec<(u8, u32)>, Vec<Option<usize>>)> = listing.ways.into_iter().collect();
+        let mut ways: Vec<ListedWay> = listing.ways.into_iter().collect();
         ways.sort_by(|a, b| (a.0.len(), &a.0).cmp(&(b.0.len(), &b.0)));
         // A way whose visits contain another's is never better.
-        let mut kept: Vec<(Vec<(u8, u32)>, Vec<Option<usize>>)> = Vec::new();
+        let mut kept: Vec<ListedWay> = Vec::new();
         for way in ways {
             if !kept.iter().any(|small| small.0.iter().all(|visit| way.0.contains(visit))) {
                 kept.push(way);
@@ -448,11 +448,17 @@ impl<'c> WalkSearch<'c> {
     }
 }
 
+/// The stops of a way, each with its walk.
+type Visits = Vec<(u8, u32)>;
+
+/// A way with its settings: none in a walk that it does not move in.
+type ListedWay = (Visits, Vec<Option<usize>>);
+
 struct Listing<'w, 'o> {
     walks: usize,
     most: Cost,
     /// The setting after each walk, none where nothing is operated in it; by what is visited.
-    ways: FxHashMap<Vec<(u8, u32)>, Vec<Option<usize>>>,
+    ways: FxHashMap<Visits, Vec<Option<usize>>>,
     nodes: usize,
     watch: &'w mut Watch<'o>,
 }

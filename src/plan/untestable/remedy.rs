@@ -48,6 +48,9 @@ pub enum RemedyStep {
     },
 }
 
+/// What was tried: the group, the bridge fitted, the link, the leads.
+type TriedRemedy = (u32, Option<BridgeIndex>, Option<[Body; 2]>, LeadBodies);
+
 /// Tries remedies.
 struct RemedySearch<'r> {
     setup: &'r Setup<'r>,
@@ -55,8 +58,7 @@ struct RemedySearch<'r> {
     trial: ExtraTrial<'r>,
     /// For each body, a number that it shares with what is joined to it whatever devices do.
     sure: Vec<u32>,
-    /// What was tried: the group, the bridge fitted, the link, the leads.
-    tried: FxHashMap<(u32, Option<BridgeIndex>, Option<[Body; 2]>, LeadBodies), Option<Pins>>,
+    tried: FxHashMap<TriedRemedy, Option<Pins>>,
 }
 
 /// What would make each of these untestable pairs testable: each change is tried on the network, in the order of least
