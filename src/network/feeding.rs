@@ -1,9 +1,10 @@
 //! What feeds what in service: what can feed copper that is touched, and what each board feeds.
 //!
-//! Both follow the contacts of points, whichever position closes them, and neither goes on over the protective conductor.
-//! They differ in what they must not miss. What is to be off before copper is touched is sought over all that could bring
+//! Both follow the contacts of points, whichever position closes them. They differ in what they must not miss. What is to be off before copper is touched is sought over all that could bring
 //! voltage there, bridges and neutrals included, so it may name too much. What lies behind a board is sought along lines and
-//! contacts alone: a neutral behind a board may lie on the bar of the board before it, and over a lamp nothing is fed.
+//! contacts alone: a neutral behind a board may lie on the bar of the board before it, and over a lamp nothing is fed. The
+//! protective conductor stops the first; the second goes on over it where a contact joins a line to it, so that leakage
+//! there is counted.
 
 use std::collections::{BTreeSet, VecDeque};
 
@@ -344,7 +345,11 @@ impl FedByBoards {
     pub(crate) fn of(network: &Network) -> FedByBoards {
         let installation = network.installation();
         let terminals = BoardTerminals::of(network);
-        let by_contact = terminals.by_contact(network);
+        let mut by_contact: UnionFind<Body> = UnionFind::new(network.body_count());
+        for [a, b] in network.point_contacts() {
+            by_contact.union(a, b);
+        }
+        let by_contact = by_contact.into_labeling();
         let class = |body: Body| by_contact[body as usize];
         let mut owners: Vec<(u32, u32)> = Vec::new();
         for (id, length) in installation.lengths() {
