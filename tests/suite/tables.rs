@@ -9,6 +9,7 @@ use serde_json::{Value, json};
 
 use crate::asked::Asked;
 use crate::engine::{self, NEEDS};
+use crate::laws::followed;
 use crate::oracle;
 use crate::small;
 use crate::strategy::{Case, cases, planning_clusters, times};
@@ -108,6 +109,31 @@ fn too_much_in_plan(
     None
 }
 
+/// A test set with its operations alone. With readings that tiny tables can't follow a plan has more to do than the
+/// oracle's, and starts from less that is known.
+fn without_readings(test_set: &Value) -> Value {
+    let mut test_set = test_set.clone();
+    for pass in test_set["pass"].as_array_mut().into_iter().flatten() {
+        pass.as_object_mut().expect("a pass").remove("reading");
+    }
+    test_set
+}
+
+/// The pairs that a plan leaves though it does not say so, where it is followed.
+fn left_by_plan(installation: &Value, test_set: &Value, level: &str, combinations: usize) -> Vec<Value> {
+    let plan = plan(installation, Some(test_set), level, combinations);
+    let is_named = |row: &&Value| {
+        let is_same = |named: &&Value| named["length"] == row["length"] && named["cores"] == row["cores"];
+        let not_planned = plan["not_planned"].as_array().into_iter().flatten().any(|named| {
+            named[0] == row["length"] && [&named[1], &named[2]] == [&row["cores"][0], &row["cores"][1]]
+        });
+        not_planned || rows(&plan, "untestable").iter().any(|named| is_same(&named))
+    };
+    let after = oracle::cover(installation, &followed(installation, test_set, &plan), level);
+    let missed = rows(&after, "pairs").iter().filter(|row| row["required"] == true && row["tested"] != true);
+    missed.filter(|row| !is_named(row)).cloned().collect()
+}
+
 proptest! {
     #![proptest_config(times(300))]
 
@@ -128,9 +154,10 @@ proptest! {
         combinations in 1..9usize,
     ) {
         let Case { installation, test_set, .. } = &case;
-        for test_set in [None, Some(test_set)] {
+        for test_set in [None, Some(&without_readings(test_set))] {
             prop_assert_eq!(too_much_in_plan(installation, test_set, NEEDS[need], combinations), None);
         }
+        prop_assert_eq!(left_by_plan(installation, test_set, NEEDS[need], combinations), Vec::<Value>::new());
     }
 }
 
