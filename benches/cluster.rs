@@ -92,7 +92,7 @@ fn planning(network: &Network, search: SearchBy, least: Duration) -> (Duration, 
     request.search = search;
     loop {
         let mut patience = Patience(on_processor() + PATIENCE);
-        let plan = Plan::with(network, None, &request, &mut patience);
+        let plan = Plan::with(network, None, &request, &mut patience).expect("it is for this installation");
         times += 1;
         if on_processor() - begun >= least {
             return ((on_processor() - begun) / times, plan);

@@ -59,7 +59,7 @@ fn cut_down(tests: &TestSetDraft, wanted: usize) -> TestSetDraft {
 
 /// The pairs that are tested with the readings that test them, by number, in order.
 fn numbered(network: &Network, tests: &TestSet) -> Vec<Tested> {
-    let coverage = Coverage::of(network, tests, Need::Standard);
+    let coverage = Coverage::of(network, tests, Need::Standard).expect("it is for this installation");
     let number_of: HashMap<[usize; 2], u32> =
         coverage.readings.iter().map(|row| [row.pass, row.reading]).zip(0..).collect();
     let pairs = coverage.pairs.iter().zip(0..);
@@ -91,7 +91,7 @@ fn petgraph(
     assert_same(&ours, graph.answer(&plain_tests), "petgraph");
     assert_same(&ours, graph.answer_by_pass(&plain_tests), "petgraph by passes");
 
-    let cover = |tests| drop(Coverage::of(network, tests, Need::Standard));
+    let cover = |tests| drop(Coverage::of(network, tests, Need::Standard).expect("it is for this installation"));
     let [own, build, whole, plain, by_pass, plain_build] = by_turns(
         effort.of(3, 1),
         [
@@ -137,9 +137,10 @@ fn against_networkx(
     let (building, answering) = (median(|run| run.building), median(|run| run.answering));
     let [own, build] = by_turns(
         effort.of(5, 1),
-        [&mut || drop(Coverage::of(network, &tests, Need::Standard)), &mut || {
-            drop(Network::of(generated.installation.clone()))
-        }],
+        [
+            &mut || drop(Coverage::of(network, &tests, Need::Standard).expect("it is for this installation")),
+            &mut || drop(Network::of(generated.installation.clone())),
+        ],
     );
     println!(" against networkx {}, on the same {} readings:", runs[0].version, plain_tests.readings.len());
     say(
@@ -157,8 +158,8 @@ fn scaling(effort: Effort, network: &Network, all: &TestSet) {
     let mut large_times = Vec::new();
     let mut small_times = Vec::new();
     for _ in 0..effort.of(5, 1) {
-        large_times.push(timed(|| Coverage::of(network, all, Need::Standard)).0);
-        small_times.push(timed(|| Coverage::of(&small, &few, Need::Standard)).0);
+        large_times.push(timed(|| Coverage::of(network, all, Need::Standard).expect("it is for this installation")).0);
+        small_times.push(timed(|| Coverage::of(&small, &few, Need::Standard).expect("it is for this installation")).0);
     }
     println!(" scaling:");
     let growth = ratio(measure::median(large_times), measure::median(small_times));

@@ -64,7 +64,7 @@ fn measured(generated: &Generated, least: Duration) -> Measured {
     let begun = on_processor();
     let mut times = 0;
     while times == 0 || on_processor() - begun < least {
-        let plan = Plan::with(&network, None, &Need::Standard.into(), &mut watch);
+        let plan = Plan::with(&network, None, &Need::Standard.into(), &mut watch).expect("it is for this installation");
         watch.turn_to(None);
         assert!(plan.optimal.walks && plan.optimal.operations, "the plan is proven");
         assert!(plan.not_planned.is_empty());
@@ -119,7 +119,7 @@ fn one_reading(effort: Effort, generated: &Generated, planned: Duration) {
     let graph = PlainGraph::of(&report);
     let tests = graph.tests(&report, &one);
     let runs: Vec<networkx::Answer> = (0..effort.of(3, 1)).map(|_| networkx::ask(&graph, &tests)).collect();
-    let coverage = Coverage::of(&network, &generated.tests(&one), Need::Standard);
+    let coverage = Coverage::of(&network, &generated.tests(&one), Need::Standard).expect("it is for this installation");
     assert_eq!(
         coverage.pairs.iter().map(|pair| pair.by.len()).sum::<usize>(),
         runs[0].tested.len(),

@@ -20,7 +20,8 @@ fn main() {
     let large_network = Network::of(large.generated.installation.clone());
     let ruleset = Standard::default().ruleset();
 
-    let judgement = Judgement::of(&network, &small.tests, ruleset, Need::Standard);
+    let judgement =
+        Judgement::of(&network, &small.tests, ruleset, Need::Standard).expect("it is for this installation");
     let of = |verdict| judgement.circuits.iter().filter(|row| row.verdict == verdict).count();
     let (failed, passed) = (of(Verdict::Fail), of(Verdict::Pass));
     println!(
@@ -30,12 +31,16 @@ fn main() {
         judgement.readings.len(),
     );
     // A circuit passes only if coverage misses nothing of it; one whose reading is low fails.
-    let coverage = Coverage::of(&network, &small.tests, Need::Standard);
+    let coverage = Coverage::of(&network, &small.tests, Need::Standard).expect("it is for this installation");
     let missed = judgement.missed.len();
     assert!(failed > 0 && missed >= coverage.missed().count(), "{failed} fail, {missed} pairs are missed");
 
-    let judged = |network, case: &Record| drop(Judgement::of(network, &case.tests, ruleset, Need::Standard));
-    let covered = |network, case: &Record| drop(Coverage::of(network, &case.tests, Need::Standard));
+    let judged = |network, case: &Record| {
+        drop(Judgement::of(network, &case.tests, ruleset, Need::Standard).expect("it is for this installation"))
+    };
+    let covered = |network, case: &Record| {
+        drop(Coverage::of(network, &case.tests, Need::Standard).expect("it is for this installation"))
+    };
     let prepared = |network| drop(Preparation::of(network, ruleset));
     let [own, coverage, prepare, large_own, large_coverage, large_prepare] = by_turns(
         effort.of(3, 1),

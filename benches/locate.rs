@@ -16,10 +16,14 @@ fn main() {
     let large = Record::of(effort.of(1_000, 160));
     let network = Network::of(small.generated.installation.clone());
     let large_network = Network::of(large.generated.installation.clone());
-    let located = |network, case: &Record| drop(Findings::of(network, &case.tests, Assumptions::default()));
-    let covered = |network, case: &Record| drop(Coverage::of(network, &case.tests, Need::Standard));
+    let located = |network, case: &Record| {
+        drop(Findings::of(network, &case.tests, Assumptions::default()).expect("it is for this installation"))
+    };
+    let covered = |network, case: &Record| {
+        drop(Coverage::of(network, &case.tests, Need::Standard).expect("it is for this installation"))
+    };
 
-    let findings = Findings::of(&network, &small.tests, Assumptions::default());
+    let findings = Findings::of(&network, &small.tests, Assumptions::default()).expect("it is for this installation");
     println!(
         "locate: {} circuits, {} lengths, {} readings, {} gaps; {}{} faults",
         small.generated.draft.circuits.len(),

@@ -17,7 +17,7 @@ fn main() {
     let large = Case::of(effort.of(10_000, 160));
     let network = Network::of(small.generated.installation.clone());
     let large_network = Network::of(large.generated.installation.clone());
-    let plan = Plan::of(&network, None, Need::Standard);
+    let plan = Plan::of(&network, None, Need::Standard).expect("it is for this installation");
     let totals = plan.totals;
     println!(
         "plan: {} circuits, {} lengths; {} walks, {} operations, {} stops, {} readings, {} pairs that can't be tested; fewest walks {}, fewest operations {}",
@@ -34,16 +34,25 @@ fn main() {
     assert!(totals.walks > 0 && plan.not_planned.is_empty(), "the plan has something to do and does it all");
     drop(plan);
 
-    let setting = |network, case: &Case| drop(Coverage::of(network, &case.every_reading, Need::Standard));
+    let setting = |network, case: &Case| {
+        drop(Coverage::of(network, &case.every_reading, Need::Standard).expect("it is for this installation"))
+    };
     let [planned, single, after, written, every_pair, large_planned, large_single] = by_turns(
         effort.of(5, 1),
         [
-            &mut || drop(Plan::of(&network, None, Need::Standard)),
+            &mut || drop(Plan::of(&network, None, Need::Standard).expect("it is for this installation")),
             &mut || setting(&network, &small),
-            &mut || drop(Plan::of(&network, Some(&small.tests), Need::Standard)),
-            &mut || drop(serde_json::to_string(&Plan::of(&network, None, Need::Standard)).expect("a plan is JSON")),
-            &mut || drop(Plan::of(&network, None, Need::EveryPair)),
-            &mut || drop(Plan::of(&large_network, None, Need::Standard)),
+            &mut || drop(Plan::of(&network, Some(&small.tests), Need::Standard).expect("it is for this installation")),
+            &mut || {
+                drop(
+                    serde_json::to_string(
+                        &Plan::of(&network, None, Need::Standard).expect("it is for this installation"),
+                    )
+                    .expect("a plan is JSON"),
+                )
+            },
+            &mut || drop(Plan::of(&network, None, Need::EveryPair).expect("it is for this installation")),
+            &mut || drop(Plan::of(&large_network, None, Need::Standard).expect("it is for this installation")),
             &mut || setting(&large_network, &large),
         ],
     );

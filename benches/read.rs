@@ -21,17 +21,17 @@ fn main() {
         text.len() as f64 / f64::from(1 << 20)
     );
 
-    let installation = lengthwise::input::read_installation("generated.toml", text.as_bytes()).expect("it is valid");
+    let installation = lengthwise::input::read_installation(lengthwise::Input::toml(&text)).expect("it is valid");
     assert!(installation.to_draft() == generated.installation.to_draft(), "what is read is what was written");
-    let tests = lengthwise::input::read_test_set("tests.toml", tests_text.as_bytes(), &installation);
+    let tests = lengthwise::input::read_test_set(lengthwise::Input::toml(&tests_text), &installation);
     assert!(tests.expect("it is valid") == generated.tests(&generated.test_draft), "and so are the tests");
 
     let [read, bare, from_json, bare_json] = by_turns(
         effort.of(3, 1),
         [
-            &mut || drop(lengthwise::input::read_installation("generated.toml", text.as_bytes())),
+            &mut || drop(lengthwise::input::read_installation(lengthwise::Input::toml(&text))),
             &mut || drop(text.parse::<toml::Table>().expect("it is TOML")),
-            &mut || drop(lengthwise::input::read_installation("generated.json", json.as_bytes())),
+            &mut || drop(lengthwise::input::read_installation(lengthwise::Input::json(&json))),
             &mut || drop(serde_json::from_str::<serde_json::Value>(&json).expect("it is JSON")),
         ],
     );

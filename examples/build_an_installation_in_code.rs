@@ -56,9 +56,9 @@ fn draft() -> InstallationDraft {
 }
 
 fn main() -> Result<(), Box<dyn Error>> {
-    let installation = draft().build().map_err(|errors| errors[0].clone())?;
+    let installation = draft().build()?;
     let network = Network::of(installation);
-    let plan = Plan::of(&network, None, Need::Standard);
+    let plan = Plan::of(&network, None, Need::Standard)?;
     for (number, round) in plan.rounds.iter().enumerate() {
         println!("Round {}", number + 1);
         for operation in &round.operations {

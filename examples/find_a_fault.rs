@@ -3,10 +3,10 @@
 use std::error::Error;
 
 use lengthwise::locate::{Findings, Member, Next, WhyNothing};
-use lengthwise::{Assumptions, Network, read_installation, read_test_set, rules};
+use lengthwise::{Assumptions, Input, Network, read_installation, read_test_set, rules};
 
 fn main() -> Result<(), Box<dyn Error>> {
-    let installation = read_installation("skerry-light.toml", include_bytes!("../demo/skerry-light.toml"))?;
+    let installation = read_installation(Input::toml(include_bytes!("../demo/skerry-light.toml")))?;
     let network = Network::of(installation.clone());
     // The record of a session, after each of its readings.
     let records: [(&str, &[u8]); 4] = [
@@ -16,8 +16,8 @@ fn main() -> Result<(), Box<dyn Error>> {
         ("fault-1-4.toml", include_bytes!("../demo/fault-1-4.toml")),
     ];
     for (name, record) in records {
-        let tests = read_test_set(name, record, &installation)?;
-        let findings = Findings::of(&network, &tests, Assumptions::default());
+        let tests = read_test_set(Input::file(name, record), &installation)?;
+        let findings = Findings::of(&network, &tests, Assumptions::default())?;
         let exactly = if findings.faults.exact { "" } else { "at least " };
         println!("{name}: it takes {exactly}{} faults to explain the readings.", findings.faults.at_least);
         match &findings.next {

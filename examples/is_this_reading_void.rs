@@ -3,7 +3,7 @@
 use std::error::Error;
 
 use lengthwise::model::{PassDraft, ReadingDraft};
-use lengthwise::{Coverage, Installation, Need, Network, TestSetDraft, Void, read_installation};
+use lengthwise::{Coverage, Input, Installation, Need, Network, TestSetDraft, Void, read_installation};
 
 /// What a reading between these leads at this circuit's way would be, with these fitted that are usually out.
 fn judge(network: &Network, circuit: &str, between: [&str; 2], fitted: &[&str]) -> Result<String, Box<dyn Error>> {
@@ -18,9 +18,9 @@ fn judge(network: &Network, circuit: &str, between: [&str; 2], fitted: &[&str]) 
         passes: vec![PassDraft { refit, readings: vec![reading], ..PassDraft::default() }],
         ..TestSetDraft::default()
     };
-    // One error is enough to say here; a form would show them all, each at its field.
-    let tests = draft.build(installation).map_err(|errors| errors[0].clone())?;
-    let coverage = Coverage::of(network, &tests, Need::Standard);
+    // As text all errors, a line each; a form would show each at its field.
+    let tests = draft.build(installation)?;
+    let coverage = Coverage::of(network, &tests, Need::Standard)?;
     let outcome = &coverage.readings[0];
     let mut path: Vec<&str> = outcome.path.iter().map(|link| link.through.as_str()).collect();
     path.dedup();
@@ -36,7 +36,7 @@ fn judge(network: &Network, circuit: &str, between: [&str; 2], fitted: &[&str]) 
 }
 
 fn main() -> Result<(), Box<dyn Error>> {
-    let installation = read_installation("skerry-light.toml", include_bytes!("../demo/skerry-light.toml"))?;
+    let installation = read_installation(Input::toml(include_bytes!("../demo/skerry-light.toml")))?;
     let network = Network::of(installation.clone());
     println!("C2, line to neutral: {}", judge(&network, "C2", ["L", "N"], &[])?);
     println!("C2, line to neutral, a lamp left in: {}", judge(&network, "C2", ["L", "N"], &["E201"])?);

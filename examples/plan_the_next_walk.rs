@@ -3,13 +3,13 @@
 use std::error::Error;
 
 use lengthwise::plan::SwitchPosition;
-use lengthwise::{Need, Network, Plan, read_installation, read_test_set, rules};
+use lengthwise::{Input, Need, Network, Plan, read_installation, read_test_set, rules};
 
 fn main() -> Result<(), Box<dyn Error>> {
-    let installation = read_installation("skerry-light.toml", include_bytes!("../demo/skerry-light.toml"))?;
-    let tests = read_test_set("as-usual.toml", include_bytes!("../demo/as-usual.toml"), &installation)?;
+    let installation = read_installation(Input::toml(include_bytes!("../demo/skerry-light.toml")))?;
+    let tests = read_test_set(Input::toml(include_bytes!("../demo/as-usual.toml")), &installation)?;
     let network = Network::of(installation.clone());
-    let plan = Plan::of(&network, Some(&tests), Need::Standard);
+    let plan = Plan::of(&network, Some(&tests), Need::Standard)?;
 
     let totals = plan.totals;
     let fewest = if plan.optimal.walks { ", and none has fewer" } else { "; fewer may do" };

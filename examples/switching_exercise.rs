@@ -6,7 +6,7 @@
 use std::error::Error;
 
 use lengthwise::model::{PassDraft, PointId, ReadingDraft, StartDraft};
-use lengthwise::{Coverage, Need, Network, Plan, TestSetDraft, read_installation};
+use lengthwise::{Coverage, Input, Need, Network, Plan, TestSetDraft, read_installation};
 
 const STAIR: &str = r#"
 format = 1
@@ -55,7 +55,7 @@ cores = { brown = ["COM", "L"], blue = ["N", "N"], cpc = ["E", "E"] }
 
 fn main() -> Result<(), Box<dyn Error>> {
     let exercise: usize = std::env::args().nth(1).map_or(Ok(5), |number| number.parse())?;
-    let installation = read_installation("stair.toml", STAIR.as_bytes())?;
+    let installation = read_installation(Input::toml(STAIR))?;
     let network = Network::of(installation.clone());
 
     // The number of the exercise, in mixed radix, is how the switches stand.
@@ -87,12 +87,12 @@ fn main() -> Result<(), Box<dyn Error>> {
         passes: vec![PassDraft { readings: vec![reading], ..PassDraft::default() }],
         ..TestSetDraft::default()
     };
-    let tests = draft.build(&installation).map_err(|errors| errors[0].clone())?;
-    let coverage = Coverage::of(&network, &tests, Need::Earth);
+    let tests = draft.build(&installation)?;
+    let coverage = Coverage::of(&network, &tests, Need::Earth)?;
     let missed: Vec<String> = coverage.missed().map(|pair| format!("{} in {}", pair.cores[0], pair.length)).collect();
     println!("Answer: {}.", missed.join("; "));
 
-    let plan = Plan::of(&network, Some(&tests), Need::Earth);
+    let plan = Plan::of(&network, Some(&tests), Need::Earth)?;
     let operations: Vec<String> = plan
         .rounds
         .iter()

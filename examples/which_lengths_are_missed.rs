@@ -2,13 +2,13 @@
 
 use std::error::Error;
 
-use lengthwise::{Coverage, Missed, Need, Network, PairCoverage, read_installation, read_test_set};
+use lengthwise::{Coverage, Input, Missed, Need, Network, PairCoverage, read_installation, read_test_set};
 
 fn main() -> Result<(), Box<dyn Error>> {
-    let installation = read_installation("skerry-light.toml", include_bytes!("../demo/skerry-light.toml"))?;
-    let tests = read_test_set("as-usual.toml", include_bytes!("../demo/as-usual.toml"), &installation)?;
+    let installation = read_installation(Input::toml(include_bytes!("../demo/skerry-light.toml")))?;
+    let tests = read_test_set(Input::toml(include_bytes!("../demo/as-usual.toml")), &installation)?;
     let network = Network::of(installation.clone());
-    let coverage = Coverage::of(&network, &tests, Need::Standard);
+    let coverage = Coverage::of(&network, &tests, Need::Standard)?;
 
     let summary = coverage.summary;
     println!("{} of {} needed pairs of cores are tested.", summary.tested, summary.required);

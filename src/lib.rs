@@ -61,7 +61,7 @@
 //! two strappers; the other is tested by nothing until one switch is operated.
 //!
 //! ```
-//! use lengthwise::{Coverage, Missed, Need, Network, Plan, read_installation, read_test_set};
+//! use lengthwise::{Input, Coverage, Missed, Need, Network, Plan, read_installation, read_test_set};
 //!
 //! let installation = r#"
 //!     format = 1
@@ -131,12 +131,12 @@
 //!     between = ["L", "N"]
 //! "#;
 //!
-//! let installation = read_installation("sail-loft.toml", installation.as_bytes())?;
-//! let tests = read_test_set("as-usual.toml", tests.as_bytes(), &installation)?;
+//! let installation = read_installation(Input::toml(installation))?;
+//! let tests = read_test_set(Input::toml(tests), &installation)?;
 //! let network = Network::of(installation.clone());
 //!
 //! // What do the tests cover? 9 of 11 pairs; the black strapper is missed, to earth and to neutral.
-//! let coverage = Coverage::of(&network, &tests, Need::Standard);
+//! let coverage = Coverage::of(&network, &tests, Need::Standard)?;
 //! assert_eq!((coverage.summary.tested, coverage.summary.required), (9, 11));
 //! let missed: Vec<String> = coverage.missed().map(|pair| format!("{} {}", pair.length, pair.cores.join("-"))).collect();
 //! assert_eq!(missed, ["W2 black-grey", "W2 black-cpc"]);
@@ -149,34 +149,34 @@
 //! assert_eq!((cut_off_at[0].stands.as_str(), cut_off_at[0].closed_in.as_slice()), ("L1", ["L2".to_owned()].as_slice()));
 //!
 //! // What is still to be done? One operation at S1, then two readings; and no plan has fewer.
-//! let plan = Plan::of(&network, Some(&tests), Need::Standard);
+//! let plan = Plan::of(&network, Some(&tests), Need::Standard)?;
 //! let [round] = plan.rounds.as_slice() else { unreachable!() };
 //! let [operation] = round.operations.as_slice() else { unreachable!() };
 //! assert_eq!((operation.device.as_str(), operation.from.name(), operation.to.name()), ("S1", "L1", "L2"));
 //! assert_eq!(round.readings.len(), 2);
 //! assert!(plan.optimal.walks && plan.optimal.operations);
 //! assert!(plan.untestable.is_empty());
-//! # Ok::<(), lengthwise::InputErrors>(())
+//! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 //!
 //! With files instead of text in the program:
 //!
 //! ```
-//! use lengthwise::{Coverage, Need, Network, Plan, read_installation, read_test_set};
+//! use lengthwise::{Input, Coverage, Need, Network, Plan, read_installation, read_test_set};
 //!
 //! fn main() -> Result<(), Box<dyn std::error::Error>> {
-//!     let installation = read_installation("landing.toml", &std::fs::read("examples/landing.toml")?)?;
+//!     let installation = read_installation(Input::file("landing.toml", &std::fs::read("examples/landing.toml")?))?;
 //!     let tests = std::fs::read("examples/landing-as-usual.toml")?;
-//!     let tests = read_test_set("landing-as-usual.toml", &tests, &installation)?;
+//!     let tests = read_test_set(Input::file("landing-as-usual.toml", &tests), &installation)?;
 //!
 //!     let network = Network::of(installation.clone());
-//!     let coverage = Coverage::of(&network, &tests, Need::Standard);
+//!     let coverage = Coverage::of(&network, &tests, Need::Standard)?;
 //!     for pair in coverage.missed() {
 //!         println!("{} {}: {:?}", pair.length, pair.cores.join(" to "), pair.missed);
 //!     }
 //!     println!("{}", serde_json::to_string_pretty(&coverage)?);
 //!
-//!     let plan = Plan::of(&network, Some(&tests), Need::Standard);
+//!     let plan = Plan::of(&network, Some(&tests), Need::Standard)?;
 //!     for operation in plan.rounds.iter().flat_map(|round| &round.operations) {
 //!         println!("{}: to {}", operation.device, operation.to.name());
 //!     }
@@ -236,7 +236,7 @@
 //! [`Plan::optimal`] says that it is not known to be the least.
 //!
 //! These sizes and budgets are [`Limits`]. [`Network::with_limits`] sets others for what is asked of a network,
-//! [`input::read_installation_within`] and its like for files. Each says what is claimed less when it is spent.
+//! [`Input::within`] for reading a text. Each says what is claimed less when it is spent.
 
 #[cfg(feature = "cli")]
 pub mod cli;
@@ -253,11 +253,11 @@ pub mod reading;
 pub mod rules;
 
 pub use coverage::{Coverage, Missed, PairCoverage};
-pub use input::{InputErrors, Standard, read_installation, read_record, read_ruleset, read_test_set};
+pub use input::{Input, InputErrors, Standard, read_installation, read_record, read_ruleset, read_test_set};
 pub use judge::{Judgement, Verdict};
 pub use limits::Limits;
 pub use locate::{Assumptions, Findings, Next};
-pub use model::{InputLimits, Installation, InstallationDraft, TestSet, TestSetDraft};
+pub use model::{InputLimits, Installation, InstallationDraft, ModelErrors, OtherInstallation, TestSet, TestSetDraft};
 pub use network::{Need, Network, PairClass, PairId};
 pub use plan::{Operation, Plan, PlannedReading, Round, UntestablePair};
 pub use prepare::Preparation;

@@ -8,8 +8,7 @@ use crate::model::InputLimits;
 use crate::plan::PlanLimits;
 
 /// Sizes, budgets and thresholds of all questions. [`Network::with_limits`](crate::Network::with_limits) sets those of
-/// what is asked of a network; those of files are given to the reader, as in
-/// [`read_installation_within`](crate::input::read_installation_within).
+/// what is asked of a network, [`Input::within`](crate::Input::within) those of reading a text.
 #[derive(Clone, Debug, Default, PartialEq)]
 #[non_exhaustive]
 pub struct Limits {

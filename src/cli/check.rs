@@ -6,7 +6,8 @@ use super::arguments::Files;
 use super::files::{read, with_or_without_tests};
 use super::text;
 use super::text::layout::{Page, count, metres};
-use crate::input::{self, InputErrors, Purpose};
+use crate::input::{Input, InputError, InputErrors, Purpose};
+use crate::input::{look_over_test_set, read_installation, read_test_set};
 use crate::network::Network;
 
 /// The text of `check`, of files in which nothing is wrong.
@@ -55,13 +56,15 @@ impl CheckReport {
             Some(path) => Some((path.to_string_lossy(), read(path)?)),
             None => None,
         };
-        let installation = input::read_installation(&files.installation.to_string_lossy(), &bytes);
+        let installation = read_installation(Input::file(&files.installation.to_string_lossy(), &bytes));
         let test_set = tests.and_then(|(name, bytes)| match &installation {
             Ok(installation) => {
-                let errors = input::read_test_set(&name, &bytes, installation).err();
+                let errors = read_test_set(Input::file(&name, &bytes), installation).err();
                 Some(errors.as_ref().map(error_reports).unwrap_or_default())
             }
-            Err(_) => input::look_over_test_set(&name, &bytes, Purpose::Coverage).err().as_ref().map(error_reports),
+            Err(_) => {
+                look_over_test_set(Input::file(&name, &bytes), Purpose::Coverage).err().as_ref().map(error_reports)
+            }
         });
         let installation = installation.err().as_ref().map(error_reports).unwrap_or_default();
         Ok(CheckReport { format: 1, installation, test_set })
@@ -81,7 +84,7 @@ struct ErrorReport {
 }
 
 fn error_reports(errors: &InputErrors) -> Vec<ErrorReport> {
-    let report = |error: &input::InputError| ErrorReport {
+    let report = |error: &InputError| ErrorReport {
         line: error.place.map(|place| place.line),
         column: error.place.map(|place| place.column),
         error: error.to_string(),

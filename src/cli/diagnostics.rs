@@ -262,10 +262,10 @@ impl SourceCode for Snippet {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::input::read_installation;
+    use crate::input::{Input, read_installation};
 
     fn rendered(text: &str) -> String {
-        let errors = read_installation("a.toml", text.as_bytes()).expect_err("the text is wrong");
+        let errors = read_installation(Input::toml(&text)).expect_err("the text is wrong");
         render(&errors, Options::default())
     }
 
@@ -284,7 +284,7 @@ mod tests {
 
     #[test]
     fn errors_are_coloured_only_where_asked() {
-        let errors = read_installation("a.toml", b"format = 2").expect_err("the text is wrong");
+        let errors = read_installation(Input::toml(b"format = 2")).expect_err("the text is wrong");
         let coloured = render(&errors, Options { colour: Colour::Terminal, ..Options::default() });
         assert!(coloured.contains("\u{1b}["));
         let plain = render(&errors, Options { characters: Characters::Ascii, ..Options::default() });

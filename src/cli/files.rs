@@ -6,13 +6,14 @@ use std::path::Path;
 
 use super::arguments::Files;
 use super::diagnostics::{self, Colour};
-use crate::input::{self, InputErrors, Purpose, Standard};
+use crate::input::{Input, InputErrors, Purpose, Standard};
+use crate::input::{look_over_test_set, read_installation, read_record, read_ruleset, read_test_set};
 use crate::model::{InputLimits, Installation, TestSet};
 use crate::rules::Ruleset;
 
 pub(super) fn installation(path: &Path) -> Result<Installation, String> {
     let bytes = read(path)?;
-    input::read_installation(&path.to_string_lossy(), &bytes).map_err(rendered)
+    read_installation(Input::file(&path.to_string_lossy(), &bytes)).map_err(rendered)
 }
 
 /// Reads an installation and a test set of it. Where the installation is wrong, what is wrong with the test set by itself is
@@ -22,14 +23,16 @@ pub(super) fn both(path: &Path, tests: &Path, purpose: Purpose) -> Result<(Insta
     match installation(path) {
         Ok(installation) => {
             let bytes = read(tests)?;
-            let limits = InputLimits::default();
-            let tests =
-                input::read_test_set_within(&name, &bytes, &installation, purpose, &limits).map_err(rendered)?;
-            Ok((installation, tests))
+            let input = Input::file(&name, &bytes);
+            let tests = match purpose {
+                Purpose::Coverage => read_test_set(input, &installation),
+                Purpose::Record => read_record(input, &installation),
+            };
+            Ok((installation, tests.map_err(rendered)?))
         }
         Err(errors) => {
-            let alone =
-                read(tests).and_then(|bytes| input::look_over_test_set(&name, &bytes, purpose).map_err(rendered));
+            let look_over = |bytes: Vec<u8>| look_over_test_set(Input::file(&name, &bytes), purpose).map_err(rendered);
+            let alone = read(tests).and_then(look_over);
             Err(format!(
                 "{errors}{}\nnot looked at yet: what {name} says of the installation\n",
                 alone.err().unwrap_or_default()
@@ -63,7 +66,7 @@ pub(super) fn ruleset(name: &Path) -> Result<Cow<'static, Ruleset>, String> {
         return Ok(Cow::Borrowed(standard.ruleset()));
     }
     let bytes = read(name)?;
-    input::read_ruleset(&name.to_string_lossy(), &bytes).map(Cow::Owned).map_err(rendered)
+    read_ruleset(Input::file(&name.to_string_lossy(), &bytes)).map(Cow::Owned).map_err(rendered)
 }
 
 fn rendered(errors: InputErrors) -> String {

@@ -71,7 +71,7 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             let (installation, tests) = both(&files.installation, &files.test_set, Purpose::Coverage)?;
             let network = Network::of(installation);
             let need = question.need.into();
-            let coverage = Coverage::of(&network, &tests, need);
+            let coverage = Coverage::of(&network, &tests, need).map_err(error)?;
             write(out, question.json, &coverage, || text::coverage::render(&network, &coverage, &tests, need));
             Ok(status(question.strict, coverage.is_complete()))
         }
@@ -79,7 +79,7 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             let files = both(&files.installation, &files.test_set, Purpose::Record);
             let (ruleset, (installation, tests)) = all_of(ruleset(&rules.rules), files)?;
             let network = Network::of(installation);
-            let judgement = Judgement::of(&network, &tests, &ruleset, question.need.into());
+            let judgement = Judgement::of(&network, &tests, &ruleset, question.need.into()).map_err(error)?;
             if *csv {
                 judge_csv::write(out, network.installation(), &judgement);
             } else {
@@ -94,9 +94,10 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             let plan = {
                 let mut watching = Watching::begin(*time_limit);
                 Plan::with(&network, tests.as_ref(), &request, &mut watching)
-            };
+            }
+            .map_err(error)?;
             write(out, question.json, &plan, || {
-                let start = PlanStart::of(&network, tests.as_ref(), &request);
+                let start = PlanStart::of(&network, tests.as_ref(), &request).expect("the plan started from it too");
                 text::plan::render(&network, &request, &start, &plan)
             });
             Ok(status(question.strict, plan.is_complete()))
@@ -122,7 +123,7 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             let assumptions = text::locate::assumptions(assumed)?;
             let (installation, tests) = both(&files.installation, &files.test_set, Purpose::Coverage)?;
             let network = Network::of(installation);
-            let findings = Findings::of(&network, &tests, assumptions);
+            let findings = Findings::of(&network, &tests, assumptions).map_err(error)?;
             write(out, *json, &findings, || text::locate::render(network.installation(), &tests, &findings));
             Ok(status(*strict, findings.is_healthy()))
         }
@@ -169,6 +170,11 @@ fn request(installation: &Installation, question: &Question, arguments: &PlanArg
         AllowArgument::Links => ExtraKind::Links,
     }));
     if errors.is_empty() { Ok(request) } else { Err(errors) }
+}
+
+/// How an error that belongs to no place in a file is told.
+fn error(error: impl std::error::Error) -> String {
+    format!("error: {error}\n")
 }
 
 fn status(strict: bool, complete: bool) -> u8 {

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::missed::{Missed, WhyMissed};
 use super::tested::Tested;
 use super::void::ReadingCoverage;
-use crate::model::{Metres, TestSet};
+use crate::model::{Metres, OtherInstallation, TestSet};
 use crate::network::{Need, Network, PairClass};
 
 /// What a test set covers.
@@ -91,10 +91,11 @@ impl Coverage {
     /// devices that bear on one another, and for each missed pair the part of the network around it; space linear in the
     /// network, in what is tested and in the contacts that cut missed pairs off.
     ///
-    /// # Panics
+    /// # Errors
     ///
     /// Where the test set was checked against another installation: its ids mean nothing in this one.
-    pub fn of(network: &Network, tests: &TestSet, need: Need) -> Coverage {
+    pub fn of(network: &Network, tests: &TestSet, need: Need) -> Result<Coverage, OtherInstallation> {
+        tests.check_for(network.installation())?;
         let tested = Tested::by(network, tests, need);
         let mut why = WhyMissed::by(&tested);
         let installation = network.installation();
@@ -117,14 +118,14 @@ impl Coverage {
             let row = installation.length(length);
             [row.id(), row.cores()[core].name()].map(str::to_owned)
         });
-        Coverage {
+        Ok(Coverage {
             format: 1,
             summary: CoverageSummary::of(network, &pairs),
             positions: positions(&tested),
             without_role: without_role.collect(),
             pairs,
             readings: tested.readings,
-        }
+        })
     }
 
     /// The required pairs that are not tested, in order.

@@ -39,7 +39,7 @@ impl<'n> Tested<'n> {
     ///
     /// # Panics
     ///
-    /// Where the test set was checked against another installation: its ids mean nothing in this one.
+    /// Where the test set was checked against another installation, which who calls has looked at.
     pub(crate) fn by(network: &'n Network, test_set: &TestSet, need: Need) -> Tested<'n> {
         Tested::by_some(network, test_set, need, |_, _| true)
     }
@@ -53,7 +53,7 @@ impl<'n> Tested<'n> {
         need: Need,
         mut counts: impl FnMut(usize, usize) -> bool,
     ) -> Tested<'n> {
-        assert!(test_set.is_for(network.installation()), "the test set was checked against another installation");
+        test_set.check_for(network.installation()).expect("looked at before");
         let mut survey = Survey::new(network, need);
         let mut replay = Replay::of(network, test_set);
         let mut number = 0;

@@ -2,9 +2,12 @@
 
 use std::fmt;
 
-use crate::model::{ModelFault, either, list};
+use crate::model::{DocumentPath, ModelError, ModelErrors, ModelFault, either, list};
 
-/// All that is wrong with one file, sorted by place.
+/// All that is wrong with one text, sorted by place.
+///
+/// What is wrong with a draft that was built in code can be one too, so that a program that does both has one type of
+/// error: `?` makes it of [`ModelErrors`]. As text it is a line for each.
 #[derive(Clone, Debug, PartialEq)]
 pub struct InputErrors {
     pub(super) name: String,
@@ -13,7 +16,7 @@ pub struct InputErrors {
 }
 
 impl InputErrors {
-    /// The file's name, as it was given.
+    /// The text's name, as it was given; empty where none was.
     pub fn name(&self) -> &str {
         &self.name
     }
@@ -36,10 +39,15 @@ impl fmt::Display for InputErrors {
             if number > 0 {
                 f.write_str("\n")?;
             }
-            match &error.place {
-                Some(place) => write!(f, "{}:{}:{}: {}", self.name, place.line, place.column, error.fault)?,
-                None => write!(f, "{}: {}", self.name, error.fault)?,
+            let name = &self.name;
+            match (error.place, &error.path) {
+                (Some(place), _) if name.is_empty() => write!(f, "{}:{}: ", place.line, place.column)?,
+                (Some(place), _) => write!(f, "{name}:{}:{}: ", place.line, place.column)?,
+                (None, Some(path)) if !path.segments().is_empty() => write!(f, "{path}: ")?,
+                (None, _) if name.is_empty() => {}
+                (None, _) => write!(f, "{name}: ")?,
             }
+            error.fault.fmt(f)?;
         }
         Ok(())
     }
@@ -47,14 +55,47 @@ impl fmt::Display for InputErrors {
 
 impl std::error::Error for InputErrors {}
 
-/// One thing that is wrong with a file.
+impl IntoIterator for InputErrors {
+    type Item = InputError;
+    type IntoIter = std::vec::IntoIter<InputError>;
+
+    fn into_iter(self) -> Self::IntoIter {
+        self.errors.into_iter()
+    }
+}
+
+impl<'e> IntoIterator for &'e InputErrors {
+    type Item = &'e InputError;
+    type IntoIter = std::slice::Iter<'e, InputError>;
+
+    fn into_iter(self) -> Self::IntoIter {
+        self.errors.iter()
+    }
+}
+
+impl From<ModelErrors> for InputErrors {
+    fn from(errors: ModelErrors) -> InputErrors {
+        let error = |ModelError { path, fault, .. }| InputError {
+            place: None,
+            other: None,
+            path: Some(path),
+            fault: InputFault::Model(fault),
+        };
+        InputErrors { name: String::new(), text: String::new(), errors: errors.into_iter().map(error).collect() }
+    }
+}
+
+/// One thing that is wrong with a text.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[error("{fault}")]
+#[non_exhaustive]
 pub struct InputError {
-    /// Where; none where the file was not read at all.
+    /// Where; none where there is no text, or it was not read at all.
     pub place: Option<Place>,
     /// The other place that the error is about, where there is one.
     pub other: Option<Place>,
+    /// Where in the draft; none where the text is no draft.
+    pub path: Option<DocumentPath>,
     /// What is wrong.
     pub fault: InputFault,
 }

@@ -2,7 +2,7 @@
 
 use std::sync::OnceLock;
 
-use super::read_ruleset;
+use super::{Input, read_ruleset};
 use crate::rules::Ruleset;
 
 /// A standard whose ruleset is in the package, as a data file that the reader of people's own files reads.
@@ -43,7 +43,7 @@ impl Standard {
         static READ: [OnceLock<Ruleset>; 3] = [const { OnceLock::new() }; 3];
         READ[self as usize].get_or_init(|| {
             let name = format!("{}.toml", self.id());
-            read_ruleset(&name, self.text().as_bytes())
+            read_ruleset(Input::toml(self.text()).named(&name))
                 .unwrap_or_else(|errors| panic!("a ruleset in the package is wrong: {errors}"))
         })
     }

@@ -9,7 +9,7 @@ use super::proven::{NotProven, Proven};
 use super::readings::{Judged, JudgedReading};
 use super::verdict::Verdict;
 use crate::coverage::Tested;
-use crate::model::{ReadingAt, TestSet};
+use crate::model::{OtherInstallation, ReadingAt, TestSet};
 use crate::network::{FedByBoards, Need, Network};
 use crate::rules::Ruleset;
 
@@ -56,11 +56,17 @@ impl Judgement {
     /// is judged with its circuits, BS 7671:2018 reg. 643.3.1 and 643.3.2; the two figures and the least of all passes,
     /// common practice.
     ///
-    /// # Panics
+    /// # Errors
     ///
-    /// Where the test set was checked against another installation.
-    pub fn of(network: &Network, tests: &TestSet, ruleset: &Ruleset, need: Need) -> Judgement {
+    /// Where the test set was checked against another installation: its ids mean nothing in this one.
+    pub fn of(
+        network: &Network,
+        tests: &TestSet,
+        ruleset: &Ruleset,
+        need: Need,
+    ) -> Result<Judgement, OtherInstallation> {
         let installation = network.installation();
+        tests.check_for(installation)?;
         let tested = Tested::by(network, tests, need);
         let demand_of = |(_, circuit)| Demand::of_circuit(ruleset, installation, circuit);
         let demands: Vec<Demand<'_>> = installation.circuits().map(demand_of).collect();
@@ -82,7 +88,7 @@ impl Judgement {
         let boards = Boards::new(network, tests, &feeding, &of_boards, &readings, &needed, &circuits).judge();
         let circuits: Vec<CircuitJudgement> = circuits.into_iter().map(|row| row.answer).collect();
         let verdicts = circuits.iter().map(|row| row.verdict).chain(boards.iter().map(|row| row.verdict));
-        Judgement {
+        Ok(Judgement {
             format: 1,
             ruleset: ruleset.id().to_owned(),
             need,
@@ -91,7 +97,7 @@ impl Judgement {
             readings: readings.into_iter().map(|row| row.answer(installation)).collect(),
             circuits,
             boards,
-        }
+        })
     }
 
     /// What became of a circuit, by its id.

@@ -7,7 +7,7 @@ use super::assumptions::Assumptions;
 use super::evidence::{Evidence, LeftOut};
 use super::gaps::{GapId, SideBySide};
 use super::next::{Next, next};
-use crate::model::{TestSet, Volts};
+use crate::model::{OtherInstallation, TestSet, Volts};
 use crate::network::{Network, PairCore};
 
 /// What readings say of where the insulation leaks, and the next reading to take.
@@ -161,10 +161,11 @@ impl Findings {
     /// the same readings hold; and the same of its block for each outcome that is worked out for the next reading. What
     /// bounds all this is in [`LocateLimits`](super::LocateLimits).
     ///
-    /// # Panics
+    /// # Errors
     ///
     /// Where the test set was checked against another installation: its ids mean nothing in this one.
-    pub fn of(network: &Network, tests: &TestSet, assumptions: Assumptions) -> Findings {
+    pub fn of(network: &Network, tests: &TestSet, assumptions: Assumptions) -> Result<Findings, OtherInstallation> {
+        tests.check_for(network.installation())?;
         let evidence = Evidence::of(network, tests, assumptions);
         let fewest = evidence.fewest_faults();
         let analysis = &evidence.analysis;
@@ -172,7 +173,7 @@ impl Findings {
         let gaps: Vec<Gap> =
             all.filter(|gap| analysis.gaps.contains_key(&gap.0)).map(|gap| Gap::of(&evidence, gap)).collect();
         let in_state = |state| gaps.iter().filter(|gap| gap.state == state).count();
-        Findings {
+        Ok(Findings {
             format: 1,
             assumed: assumptions,
             summary: GapCounts {
@@ -203,7 +204,7 @@ impl Findings {
             conflicts: evidence.conflicts().map(|readings| Conflict { readings }).collect(),
             gaps,
             next: next(&evidence),
-        }
+        })
     }
 
     /// Whether no fault is needed to explain the readings, and none contradict one another. It does not say that all was

@@ -174,7 +174,7 @@ impl Across<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::input::{read_installation, read_test_set};
+    use crate::input::{Input, read_installation, read_test_set};
     use crate::model::{DeviceRef, TerminalRef};
     use crate::network::Body;
     use crate::reading::{DeviceState, Replay};
@@ -184,12 +184,12 @@ mod tests {
     #[test]
     fn a_cut_goes_on_over_all_that_may_conduct() {
         let text = include_bytes!("../../tests/fixtures/small/two-way.toml");
-        let installation = read_installation("two-way.toml", text).expect("the fixture is valid");
+        let installation = read_installation(Input::toml(text)).expect("the fixture is valid");
         let (point, _) = installation.points().find(|(_, point)| point.id() == "S1").expect("it has this switch");
         let network = Network::of(installation.clone());
         let common = network.body(TerminalRef::Point { point, terminal: 0 });
         let tests = include_bytes!("../../tests/fixtures/small/two-way.tests.toml");
-        let tests = read_test_set("two-way.tests.toml", tests, &installation).expect("the fixture is valid");
+        let tests = read_test_set(Input::toml(tests), &installation).expect("the fixture is valid");
         let mut standing = Replay::of(&network, &tests).into_configuration();
         for is_known in [true, false] {
             if !is_known {

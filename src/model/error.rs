@@ -4,9 +4,75 @@ use std::fmt;
 
 use super::{DocumentPath, System};
 
+/// All that is wrong with a draft, in the order in which it was found; never empty.
+///
+/// Beyond [`InputLimits::errors`](super::InputLimits::errors) the rest are only counted, in a last
+/// [`ModelFault::AndMore`]. As text it is a line for each, with its place in the draft.
+///
+/// # Examples
+///
+/// ```
+/// use lengthwise::InstallationDraft;
+/// use lengthwise::model::{Earthing, ModelFault, Volts};
+///
+/// let draft = InstallationDraft::new("Pump house", Volts(-230.0), Earthing::Tt);
+/// let errors = draft.build().unwrap_err();
+/// assert_eq!(errors.to_string(), "\
+/// installation.nominal_voltage: `nominal_voltage` is -230, not a finite number above zero
+/// no board is the origin");
+/// for error in &errors {
+///     let ModelFault::NotPositive { quantity, value } = error.fault else { continue };
+///     assert_eq!((quantity.key(), value), ("nominal_voltage", -230.0));
+///     assert_eq!(error.mend(), "give the nominal voltage in volts, above 0");
+/// }
+/// ```
+#[derive(Clone, Debug, PartialEq)]
+pub struct ModelErrors {
+    pub(super) errors: Vec<ModelError>,
+}
+
+impl ModelErrors {
+    /// The errors.
+    pub fn errors(&self) -> &[ModelError] {
+        &self.errors
+    }
+}
+
+impl fmt::Display for ModelErrors {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (number, ModelError { path, fault, .. }) in self.errors.iter().enumerate() {
+            let end = if number == 0 { "" } else { "\n" };
+            let colon = if path.segments().is_empty() { "" } else { ": " };
+            write!(f, "{end}{path}{colon}{fault}")?;
+        }
+        Ok(())
+    }
+}
+
+impl std::error::Error for ModelErrors {}
+
+impl IntoIterator for ModelErrors {
+    type Item = ModelError;
+    type IntoIter = std::vec::IntoIter<ModelError>;
+
+    fn into_iter(self) -> Self::IntoIter {
+        self.errors.into_iter()
+    }
+}
+
+impl<'e> IntoIterator for &'e ModelErrors {
+    type Item = &'e ModelError;
+    type IntoIter = std::slice::Iter<'e, ModelError>;
+
+    fn into_iter(self) -> Self::IntoIter {
+        self.errors.iter()
+    }
+}
+
 /// One error in a draft: what is wrong, and where.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[error("{fault}")]
+#[non_exhaustive]
 pub struct ModelError {
     /// Where in the document.
     pub path: DocumentPath,

@@ -7,8 +7,9 @@
 /// ```
 /// let mut limits = lengthwise::InputLimits::default();
 /// limits.toml_bytes = 20;
-/// let errors = lengthwise::input::read_installation_within("shed.toml", b"format = 1\n[installation]\n", &limits).unwrap_err();
-/// assert_eq!(errors.to_string(), "shed.toml: the file has more than 20 bytes");
+/// let input = lengthwise::Input::toml("format = 1\n[installation]\n").within(limits);
+/// let errors = lengthwise::read_installation(input).unwrap_err();
+/// assert_eq!(errors.to_string(), "the file has more than 20 bytes");
 /// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 #[non_exhaustive]

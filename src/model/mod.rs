@@ -27,7 +27,7 @@ pub use draft::{
     InstallationDraft, KindDraft, LengthDraft, LocationDraft, PassDraft, PassageDraft, PointDraft, PositionDraft,
     ReadingDraft, StartDraft, TestSetDraft, WayDraft,
 };
-pub use error::{ModelError, ModelFault, NameFault, Named, NotOperable, Quantity};
+pub use error::{ModelError, ModelErrors, ModelFault, NameFault, Named, NotOperable, Quantity};
 pub use ids::{BoardId, CircuitId, GroupId, KindId, LengthId, LocationId, PlateId, PointId, WayId};
 pub use installation::{Circuit, Core, End, Installation, Length, Location, Passage, Point, Stands, TerminalRef};
 pub use kind::{Kind, KindBridge, Position, Variant};
@@ -37,5 +37,5 @@ pub(crate) use names::Nearest;
 pub use path::{DocumentPath, Part, Segment};
 pub use quantity::{Indication, Megohms, Metres, Volts};
 pub use stop::Stop;
-pub use test_set::{BridgeRef, BridgeState, DeviceRef, Lead, Pass, Reading, ReadingAt, TestSet};
+pub use test_set::{BridgeRef, BridgeState, DeviceRef, Lead, OtherInstallation, Pass, Reading, ReadingAt, TestSet};
 pub use words::{Conductor, Conducts, Earthing, Lamp, Line, Load, Phases, System, Work};

@@ -183,12 +183,29 @@ impl TestSet {
         &self.passes
     }
 
-    /// Whether it was checked against this very installation or a clone of it, so that what it names is there.
+    /// Checks that it was checked against this very installation or a clone of it, so that what it names is there.
     ///
-    /// An installation that was read or built a second time is another one, even if it is the same to the letter.
-    pub fn is_for(&self, installation: &Installation) -> bool {
-        self.stamp.is_none_or(|stamp| stamp == installation.stamp)
+    /// # Errors
+    ///
+    /// Where it was checked against another installation. One that was read or built a second time is another one, even
+    /// if it is the same to the letter.
+    pub fn check_for(&self, installation: &Installation) -> Result<(), OtherInstallation> {
+        if self.stamp.is_none_or(|stamp| stamp == installation.stamp) {
+            return Ok(());
+        }
+        Err(OtherInstallation { installation: installation.name().to_owned() })
     }
+}
+
+/// A test set was checked against another installation than the one that is asked about: its ids mean nothing there.
+///
+/// An installation that was read or built a second time is another one; a clone of it is the same.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("the test set was checked against another installation; read or build it against this one, `{installation}`")]
+#[non_exhaustive]
+pub struct OtherInstallation {
+    /// The name of the installation that is asked about.
+    pub installation: String,
 }
 
 /// Two test sets are equal that say the same, whichever installations they were checked against.

@@ -1,7 +1,7 @@
 //! From a question to a plan: what is still to be tested, how in the fewest walks, which readings, what is proven of that,
 //! and what no reading tests.
 
-use crate::model::{DeviceRef, Stands, TestSet};
+use crate::model::{DeviceRef, OtherInstallation, Stands, TestSet};
 use crate::network::{Need, Network, PairId};
 use crate::plan::answer::{IfKnown, Plan, Totals, UntestablePair, Unworked};
 use crate::plan::naming::Naming;
@@ -41,10 +41,10 @@ impl Plan {
     /// (Clarke, Grumberg, Jha, Lu and Veith 2003; Janota, Klieber, Marques-Silva and Clarke 2016), totalizers (Bailleux
     /// and Boufkhad 2003).
     ///
-    /// # Panics
+    /// # Errors
     ///
     /// Where the test set was checked against another installation: its ids mean nothing in this one.
-    pub fn of(network: &Network, test_set: Option<&TestSet>, need: Need) -> Plan {
+    pub fn of(network: &Network, test_set: Option<&TestSet>, need: Need) -> Result<Plan, OtherInstallation> {
         Plan::with(network, test_set, &need.into(), &mut Unwatched)
     }
 
@@ -52,18 +52,24 @@ impl Plan {
     ///
     /// An observer may stop it; the plan is then the best so far, sound, with bounds that are proven.
     ///
-    /// # Panics
+    /// # Errors
     ///
     /// As [`Plan::of`].
-    pub fn with(network: &Network, test_set: Option<&TestSet>, request: &Request, observer: &mut dyn Observer) -> Plan {
+    pub fn with(
+        network: &Network,
+        test_set: Option<&TestSet>,
+        request: &Request,
+        observer: &mut dyn Observer,
+    ) -> Result<Plan, OtherInstallation> {
         let watch = &mut Watch::new(observer);
         let nothing = TestSet::default();
         let test_set = test_set.unwrap_or(&nothing);
+        test_set.check_for(network.installation())?;
         let remaining = Remaining::new(network, test_set, request, watch);
         let (mut plan, left) = proven_plan(&remaining, request, watch);
         left.explain(&mut plan, &remaining, test_set, request, watch);
         compare_if_known(&mut plan, &remaining, test_set, request, watch);
-        plan
+        Ok(plan)
     }
 }
 

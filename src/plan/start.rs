@@ -1,7 +1,7 @@
 //! What a plan starts from: how switches stand, and what has to be taken out before the first reading.
 
 use crate::coverage::Tested;
-use crate::model::{BridgeRef, CircuitId, Conducts, DeviceRef, Installation, TestSet};
+use crate::model::{BridgeRef, CircuitId, Conducts, DeviceRef, Installation, OtherInstallation, TestSet};
 use crate::network::{DeviceIndex, Network};
 use crate::plan::answer::SwitchPosition;
 use crate::plan::problem::setup::Setup;
@@ -26,12 +26,17 @@ pub struct PlanStart {
 impl PlanStart {
     /// What a plan by this request starts from. Time and space as following the test set.
     ///
-    /// # Panics
+    /// # Errors
     ///
     /// Where the test set was checked against another installation: its ids mean nothing in this one.
-    pub fn of(network: &Network, test_set: Option<&TestSet>, request: &Request) -> PlanStart {
+    pub fn of(
+        network: &Network,
+        test_set: Option<&TestSet>,
+        request: &Request,
+    ) -> Result<PlanStart, OtherInstallation> {
         let nothing = TestSet::default();
         let test_set = test_set.unwrap_or(&nothing);
+        test_set.check_for(network.installation())?;
         let coverage = Tested::by(network, test_set, request.need);
         let Setup { start, .. } = Setup::new(network, &coverage, test_set, request);
         let installation = network.installation();
@@ -63,7 +68,7 @@ impl PlanStart {
             row.removable = false;
             start.is_fitted(network.bridge(row.holder))
         });
-        PlanStart { positions, not_put_back, obstacles }
+        Ok(PlanStart { positions, not_put_back, obstacles })
     }
 
     /// The switches that nobody knows the position of.

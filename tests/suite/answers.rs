@@ -2,7 +2,7 @@
 
 use lengthwise::Standard;
 use lengthwise::coverage::Coverage;
-use lengthwise::input::read_record;
+use lengthwise::input::{Input, read_record};
 use lengthwise::judge::Judgement;
 use lengthwise::locate::{Assumptions, Findings};
 use lengthwise::network::{Need, Network};
@@ -39,18 +39,24 @@ fn every_answer_comes_back_from_its_json_as_it_was() {
         let tests = engine::test_set(name, fixture.tests_text.as_bytes(), &installation);
         let network = Network::of(installation);
         for need in [Need::Earth, Need::Standard, Need::EveryPair] {
-            check_round_trip(name, &Coverage::of(&network, &tests, need));
-            check_round_trip(name, &Plan::of(&network, Some(&tests), need));
+            check_round_trip(name, &Coverage::of(&network, &tests, need).expect("it is for this installation"));
+            check_round_trip(name, &Plan::of(&network, Some(&tests), need).expect("it is for this installation"));
             let mut request = Request::from(need);
             request.allow = [ExtraKind::Lamps, ExtraKind::Points, ExtraKind::Links].into();
             request.afterwards = Afterwards::AsFound;
             request.priority = Priority::Stops;
             request.switches = SwitchWork::Each;
             request.joining = LeadJoining::Fewest;
-            check_round_trip(name, &Plan::with(&network, None, &request, &mut Unwatched));
+            check_round_trip(
+                name,
+                &Plan::with(&network, None, &request, &mut Unwatched).expect("it is for this installation"),
+            );
         }
         check_round_trip(name, &Preparation::of(&network, Standard::default().ruleset()));
-        check_round_trip(name, &Findings::of(&network, &tests, Assumptions::default()));
+        check_round_trip(
+            name,
+            &Findings::of(&network, &tests, Assumptions::default()).expect("it is for this installation"),
+        );
     }
 }
 
@@ -60,11 +66,14 @@ fn a_judgement_comes_back_from_its_json_as_it_was() {
     let demo = (include_str!("../../demo/skerry-light.toml"), include_str!("../../demo/record.toml"));
     for (name, (file, record)) in [("slip.toml", slip), ("skerry-light.toml", demo)] {
         let installation = engine::installation(name, file.as_bytes());
-        let record = read_record(name, record.as_bytes(), &installation).unwrap_or_else(|errors| panic!("{errors}"));
+        let record = read_record(Input::file(name, record), &installation).unwrap_or_else(|errors| panic!("{errors}"));
         let network = Network::of(installation);
         for standard in Standard::ALL {
             for need in [Need::Earth, Need::EveryPair] {
-                check_round_trip(name, &Judgement::of(&network, &record, standard.ruleset(), need));
+                check_round_trip(
+                    name,
+                    &Judgement::of(&network, &record, standard.ruleset(), need).expect("it is for this installation"),
+                );
             }
             check_round_trip(name, &Preparation::of(&network, standard.ruleset()));
         }
@@ -89,6 +98,9 @@ fn findings_come_back_from_their_json_as_they_were() {
         let installation = engine::installation(installation, &file(installation));
         let record = engine::test_set(tests, &file(tests), &installation);
         let network = Network::of(installation);
-        check_round_trip(tests, &Findings::of(&network, &record, Assumptions::default()));
+        check_round_trip(
+            tests,
+            &Findings::of(&network, &record, Assumptions::default()).expect("it is for this installation"),
+        );
     }
 }

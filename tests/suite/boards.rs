@@ -1,6 +1,7 @@
 //! Boards as a whole: worked cases of what readings prove of a board from below and from above, what lies behind it, and
 //! leakage planted everywhere with readings from the oracle's solver.
 
+use lengthwise::Input;
 use lengthwise::Standard;
 use lengthwise::input::read_record;
 use lengthwise::judge::{Against, Column, Combined, Judgement, Resistance, Verdict};
@@ -66,10 +67,10 @@ fn all<const COUNT: usize>(circuits: &[[Value; COUNT]]) -> Vec<Value> {
 fn judged(file: &Value, passes: Value) -> Judgement {
     let installation = engine::from_value(file);
     let record = json!({ "format": 1, "pass": passes });
-    let tests = read_record("record.json", record.to_string().as_bytes(), &installation)
-        .unwrap_or_else(|errors| panic!("{errors}"));
+    let tests =
+        read_record(Input::json(&record.to_string()), &installation).unwrap_or_else(|errors| panic!("{errors}"));
     let network = Network::of(installation.clone());
-    Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard)
+    Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard).expect("it is for this installation")
 }
 
 fn found(judgement: &Judgement, board: &str, column: Column) -> (Combined, Verdict) {
@@ -498,8 +499,8 @@ proptest! {
         }
         let installation = engine::from_value(&case.installation);
         let network = Network::of(installation.clone());
-        let record = read_record("record.json", tests.to_string().as_bytes(), &installation).unwrap();
-        let judgement = Judgement::of(&network, &record, Standard::Bs7671.ruleset(), Need::Standard);
+        let record = read_record(Input::json(&tests.to_string()), &installation).unwrap();
+        let judgement = Judgement::of(&network, &record, Standard::Bs7671.ruleset(), Need::Standard).expect("it is for this installation");
         let printed = engine::network(&installation);
         for row in &judgement.boards {
             for column in [Column::LiveToLive, Column::LiveToEarth] {

@@ -2,7 +2,7 @@
 
 use lengthwise::Limits;
 use lengthwise::coverage::Coverage;
-use lengthwise::input::{read_installation, read_test_set};
+use lengthwise::input::{Input, read_installation, read_test_set};
 use lengthwise::model::{Installation, TestSet};
 use lengthwise::network::{Need, Network};
 use lengthwise::plan::{
@@ -26,12 +26,13 @@ fn need(name: &str) -> Need {
 
 /// Reads an installation, which must be valid.
 pub fn installation(name: &str, bytes: &[u8]) -> Installation {
-    read_installation(name, bytes).unwrap_or_else(|errors| panic!("{errors:?}\nin {}", String::from_utf8_lossy(bytes)))
+    read_installation(Input::file(name, bytes))
+        .unwrap_or_else(|errors| panic!("{errors:?}\nin {}", String::from_utf8_lossy(bytes)))
 }
 
 /// Reads a test set, which must be valid.
 pub fn test_set(name: &str, bytes: &[u8], installation: &Installation) -> TestSet {
-    read_test_set(name, bytes, installation)
+    read_test_set(Input::file(name, bytes), installation)
         .unwrap_or_else(|errors| panic!("{errors:?}\nin {}", String::from_utf8_lossy(bytes)))
 }
 
@@ -44,7 +45,8 @@ pub fn cover(installation: &Value, tests: &Value, level: &str) -> Value {
     let installation = from_value(installation);
     let tests = test_set("tests.json", tests.to_string().as_bytes(), &installation);
     let network = Network::of(installation.clone());
-    serde_json::to_value(Coverage::of(&network, &tests, need(level))).expect("an answer is JSON")
+    serde_json::to_value(Coverage::of(&network, &tests, need(level)).expect("it is for this installation"))
+        .expect("an answer is JSON")
 }
 
 /// Whether a point has positions.
@@ -102,7 +104,7 @@ pub fn plan_within(
     if asked.each_switch {
         request.switches = SwitchWork::Each;
     }
-    let plan = Plan::with(&network, tests.as_ref(), &request, &mut Unwatched);
+    let plan = Plan::with(&network, tests.as_ref(), &request, &mut Unwatched).expect("it is for this installation");
     serde_json::to_value(plan).expect("a plan is JSON")
 }
 
@@ -116,7 +118,10 @@ pub fn watched_plan(installation: &Value, tests: Option<&Value>, level: &str, ob
     let installation = from_value(installation);
     let tests = tests.map(|tests| test_set("tests.json", tests.to_string().as_bytes(), &installation));
     let network = Network::of(installation.clone());
-    serde_json::to_value(Plan::with(&network, tests.as_ref(), &need(level).into(), observer)).expect("a plan is JSON")
+    serde_json::to_value(
+        Plan::with(&network, tests.as_ref(), &need(level).into(), observer).expect("it is for this installation"),
+    )
+    .expect("a plan is JSON")
 }
 
 /// What `network --json` prints.

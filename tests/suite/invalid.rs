@@ -3,18 +3,17 @@
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
-use lengthwise::InputLimits;
-use lengthwise::input::{
-    InputErrors, InputFault, read_installation, read_installation_within, read_record, read_ruleset, read_test_set,
-};
+use lengthwise::input::{InputErrors, InputFault, read_installation, read_record, read_ruleset, read_test_set};
 use lengthwise::model::{Installation, ModelFault, TestSet};
+use lengthwise::plan::{PlanStart, Request};
+use lengthwise::{Assumptions, Coverage, Findings, Input, InputLimits, Judgement, Need, Network, Plan, Standard};
 use proptest::prelude::*;
 
 const WORKSHOP: &str = include_str!("../fixtures/small/workshop.toml");
 const WORKSHOP_TESTS: &str = include_str!("../fixtures/small/workshop-tests.toml");
 
 fn workshop() -> Installation {
-    read_installation("workshop.toml", WORKSHOP.as_bytes()).unwrap_or_else(|errors| panic!("{errors}"))
+    read_installation(Input::file("workshop.toml", WORKSHOP)).unwrap_or_else(|errors| panic!("{errors}"))
 }
 
 /// The files of one of the directories of invalid files, in the order of their names.
@@ -41,13 +40,14 @@ fn all_errors() -> Vec<(&'static str, String, InputErrors)> {
             let name = file_name(&path).to_owned();
             let bytes = std::fs::read(&path).expect("the file can be read");
             let errors = match directory {
-                "installation" => read_installation(&name, &bytes).err(),
-                "ruleset" => read_ruleset(&name, &bytes).err(),
+                "installation" => read_installation(Input::file(&name, &bytes)).err(),
+                "ruleset" => read_ruleset(Input::file(&name, &bytes)).err(),
                 "record" => {
-                    read_test_set(&name, &bytes, &installation).unwrap_or_else(|errors| panic!("{errors}"));
-                    read_record(&name, &bytes, &installation).err()
+                    read_test_set(Input::file(&name, &bytes), &installation)
+                        .unwrap_or_else(|errors| panic!("{errors}"));
+                    read_record(Input::file(&name, &bytes), &installation).err()
                 }
-                _ => read_test_set(&name, &bytes, &installation).err(),
+                _ => read_test_set(Input::file(&name, &bytes), &installation).err(),
             };
             all.push((directory, name.clone(), errors.unwrap_or_else(|| panic!("{directory}/{name} is accepted"))));
         }
@@ -58,8 +58,8 @@ fn all_errors() -> Vec<(&'static str, String, InputErrors)> {
 #[test]
 fn the_files_that_the_others_get_wrong_are_right() {
     let installation = workshop();
-    let test_set = read_test_set("tests.toml", WORKSHOP_TESTS.as_bytes(), &installation)
-        .unwrap_or_else(|errors| panic!("{errors}"));
+    let test_set =
+        read_test_set(Input::toml(WORKSHOP_TESTS), &installation).unwrap_or_else(|errors| panic!("{errors}"));
     assert_eq!(installation.points().len(), 7);
     assert_eq!(test_set.passes().len(), 2);
 }
@@ -68,7 +68,7 @@ fn the_files_that_the_others_get_wrong_are_right() {
 fn an_installation_written_down_again_is_the_same_one() {
     let draft = workshop().to_draft();
     let json = serde_json::to_string(&draft).expect("a draft can be written");
-    let again = read_installation("workshop.json", json.as_bytes()).unwrap_or_else(|errors| panic!("{errors}"));
+    let again = read_installation(Input::json(&json)).unwrap_or_else(|errors| panic!("{errors}"));
     assert_eq!(again.to_draft(), draft);
     let built = draft.build().expect("the draft of an installation is right");
     assert_eq!(built.to_draft(), draft);
@@ -152,7 +152,7 @@ fn every_error_that_there_is_has_a_file_that_makes_it() {
 
 /// The one fault that a file is refused for.
 fn only_fault(name: &str, bytes: &[u8]) -> InputFault {
-    let errors = read_installation(name, bytes).expect_err("the file is wrong");
+    let errors = read_installation(Input::file(name, bytes)).expect_err("the file is wrong");
     assert_eq!(errors.errors().len(), 1, "{:?}", errors.errors().first());
     errors.errors()[0].fault.clone()
 }
@@ -169,7 +169,7 @@ fn nesting_without_end_is_refused_and_overflows_no_stack() {
     for (name, head) in [("a.toml", "x = "), ("a.json", "")] {
         for open in ["[", "{a=", "{\"a\":"] {
             let text = format!("{head}{}", open.repeat(1_000_000));
-            let errors = read_installation(name, text.as_bytes()).expect_err("the file is wrong");
+            let errors = read_installation(Input::file(name, &text)).expect_err("the file is wrong");
             let is_too_deep = |fault: &InputFault| matches!(fault, InputFault::TooDeep { .. });
             // `{a=` is no JSON and `{"a":` no TOML: they are refused for that, or for their depth.
             let mixed = (name == "a.json") == (open == "{a=");
@@ -177,9 +177,9 @@ fn nesting_without_end_is_refused_and_overflows_no_stack() {
         }
     }
     let dotted = format!("{} = 1", vec!["a"; 100_000].join("."));
-    assert!(read_installation("a.toml", dotted.as_bytes()).is_err());
+    assert!(read_installation(Input::toml(&dotted)).is_err());
     let header = format!("[{}]", vec!["a"; 100_000].join("."));
-    assert!(read_installation("a.toml", header.as_bytes()).is_err());
+    assert!(read_installation(Input::toml(&header)).is_err());
 }
 
 #[test]
@@ -191,7 +191,7 @@ fn more_values_than_any_installation_has_are_refused() {
     let mut limits = InputLimits::default();
     limits.values = 101;
     let read =
-        |limits: &InputLimits| read_installation_within("a.toml", values.as_bytes(), limits).expect_err("it is wrong");
+        |limits: &InputLimits| read_installation(Input::toml(&values).within(limits.clone())).expect_err("it is wrong");
     assert!(read(&limits).errors().iter().any(|error| is_too_many(&error.fault)));
     limits.values = 102;
     assert!(!read(&limits).errors().iter().any(|error| is_too_many(&error.fault)));
@@ -210,7 +210,7 @@ fn a_junction_with_more_terminals_than_can_be_numbered_is_refused() {
         ..PointDraft::default()
     });
     let errors = draft.build().expect_err("the draft is wrong");
-    assert!(matches!(errors.as_slice(), [error] if matches!(error.fault, ModelFault::TooMany { .. })), "{errors:?}");
+    assert!(matches!(errors.errors(), [error] if matches!(error.fault, ModelFault::TooMany { .. })), "{errors:?}");
 }
 
 #[test]
@@ -223,7 +223,7 @@ fn as_many_cores_as_a_length_may_have_are_taken() {
     assert!(draft.build().is_ok());
     draft.lengths[0].cores = (0..70_000).map(core).collect();
     let errors = draft.build().expect_err("the draft is wrong");
-    let [error] = errors.as_slice() else { panic!("{errors:?}") };
+    let [error] = errors.errors() else { panic!("{errors:?}") };
     assert!(matches!(error.fault, ModelFault::TooMany { what: Named::Core, most: 256, .. }), "{error}");
     assert_eq!(error.path.to_string(), "length[0].cores.c256");
 }
@@ -242,7 +242,7 @@ fn nothing_can_be_fitted_in_an_rcbo_without_neutral_and_functional_earth() {
             ..WayDraft::new("9", DeviceDraft::Rcbo)
         });
         let installation = draft.build().expect("the draft is right");
-        let read = read_test_set("tests.toml", text.as_bytes(), &installation);
+        let read = read_test_set(Input::toml(&text), &installation);
         if neutral || functional_earth {
             assert!(read.is_ok(), "{neutral} {functional_earth}");
             continue;
@@ -259,13 +259,27 @@ fn nothing_can_be_fitted_in_an_rcbo_without_neutral_and_functional_earth() {
 fn a_test_set_is_for_the_installation_that_it_was_checked_against() {
     let installation = workshop();
     let read = |installation: &Installation| {
-        read_test_set("tests.toml", WORKSHOP_TESTS.as_bytes(), installation).unwrap_or_else(|errors| panic!("{errors}"))
+        read_test_set(Input::toml(WORKSHOP_TESTS), installation).unwrap_or_else(|errors| panic!("{errors}"))
     };
     let test_set = read(&installation);
-    assert!(test_set.is_for(&installation) && test_set.clone().is_for(&installation.clone()));
+    assert_eq!(test_set.check_for(&installation), Ok(()));
+    assert_eq!(test_set.clone().check_for(&installation.clone()), Ok(()));
     let other = workshop();
-    assert!(!test_set.is_for(&other));
-    assert!(TestSet::default().is_for(&installation) && TestSet::default().is_for(&other));
+    let refused = test_set.check_for(&other).expect_err("it was read a second time");
+    assert_eq!(refused.installation, other.name());
+    assert_eq!([&installation, &other].map(|any| TestSet::default().check_for(any)), [Ok(()), Ok(())]);
+    // Every question refuses it.
+    let network = &Network::of(other.clone());
+    let need = Need::Standard;
+    let request = &Request::from(need);
+    let refusals = [
+        Coverage::of(network, &test_set, need).err(),
+        Judgement::of(network, &test_set, Standard::default().ruleset(), need).err(),
+        Findings::of(network, &test_set, Assumptions::default()).err(),
+        Plan::of(network, Some(&test_set), need).err(),
+        PlanStart::of(network, Some(&test_set), request).err(),
+    ];
+    assert!(refusals.iter().all(|refusal| refusal.as_ref() == Some(&refused)), "{refusals:?}");
     // Which one it was checked against is not seen in what it says.
     assert_eq!(test_set, read(&other));
     assert_eq!(format!("{installation:?}"), format!("{other:?}"));
@@ -274,7 +288,7 @@ fn a_test_set_is_for_the_installation_that_it_was_checked_against() {
 #[test]
 fn errors_beyond_count_are_counted() {
     let text = format!("format = 1\n{}", "= 1\n".repeat(300_000));
-    let errors = read_installation("a.toml", text.as_bytes()).expect_err("the file is wrong");
+    let errors = read_installation(Input::toml(&text)).expect_err("the file is wrong");
     assert_eq!(errors.errors().len(), 200_001);
     let last = errors.errors().last().map(|error| &error.fault);
     assert!(matches!(last, Some(InputFault::Model(ModelFault::AndMore { count })) if *count >= 100_000), "{last:?}");
@@ -284,7 +298,7 @@ fn errors_beyond_count_are_counted() {
 #[test]
 fn limits_are_kept_to_the_last_byte_level_value_and_error() {
     let read = |name: &str, text: &str, limits: &InputLimits| {
-        read_installation_within(name, text.as_bytes(), limits).err().map(|errors| errors.errors().to_vec())
+        read_installation(Input::file(name, &text).within(limits.clone())).err().map(|errors| errors.errors().to_vec())
     };
     let json = serde_json::to_string(&workshop().to_draft()).expect("a draft can be written");
     for (name, text) in [("a.toml", WORKSHOP), ("a.json", json.as_str())] {
@@ -338,7 +352,7 @@ fn dots_without_end_are_refused_in_time_and_space_in_proportion() {
     let line = format!("{}=1\n", ".".repeat(1_000_000));
     assert!(matches!(only_fault("a.toml", line.as_bytes()), InputFault::Syntax { .. }));
     let commas = format!("x = [{}]\n", ",".repeat(100_000));
-    let errors = read_installation("a.toml", commas.as_bytes()).expect_err("it is wrong");
+    let errors = read_installation(Input::toml(&commas)).expect_err("it is wrong");
     assert!(errors.errors().len() >= 100_000);
 }
 
@@ -361,7 +375,7 @@ fn what_is_behind_broken_statements_is_read() {
         let text = format!("format = 1\n{broken}\n[bord]\n[installation]\nname = 3\n");
         let mut limits = InputLimits::default();
         limits.depth = 6;
-        let errors = read_installation_within("a.toml", text.as_bytes(), &limits).expect_err("it is wrong");
+        let errors = read_installation(Input::toml(&text).within(limits.clone())).expect_err("it is wrong");
         let places: Vec<_> = errors.errors().iter().filter_map(|error| error.place).collect();
         let first = places.first().map(|place| (place.line, place.column));
         assert_eq!(first, Some(at), "{broken}: {errors}");
@@ -382,7 +396,7 @@ fn a_hundred_thousand_errors_take_time_in_proportion() {
         json += &format!(r#"{comma}{{"id":"S{number}","kind":"one-wey{number}","circuit":"C{number}"}}"#);
     }
     json += "]}";
-    let errors = read_installation("a.json", json.as_bytes()).expect_err("the file is wrong");
+    let errors = read_installation(Input::json(&json)).expect_err("the file is wrong");
     assert_eq!(errors.errors().len(), 100_000);
 }
 
@@ -396,7 +410,7 @@ fn errors_in_a_line_without_end_are_rendered_as_fast_as_in_short_lines() {
         let mut json = format!(r#"{{"format":1,{padding}"x":[{end}"#);
         let errors = (0..2000).map(|number| format!(r#""a{number}":1,{end}"#));
         json = json.replace(r#""x":["#, &errors.collect::<String>()) + &format!("{padding}\"installation\":{{}}}}");
-        let errors = read_installation("a.json", json.as_bytes()).expect_err("the file is wrong");
+        let errors = read_installation(Input::json(&json)).expect_err("the file is wrong");
         assert!(errors.errors().len() > 2000);
         let start = std::time::Instant::now();
         let rendered = render(&errors, Options::default());
@@ -412,14 +426,14 @@ fn errors_in_a_line_without_end_are_rendered_as_fast_as_in_short_lines() {
 #[test]
 fn a_byte_order_mark_and_windows_line_ends_are_no_errors() {
     let text = format!("\u{feff}{}", WORKSHOP.replace('\n', "\r\n"));
-    assert!(read_installation("WORKSHOP.TOML", text.as_bytes()).is_ok());
+    assert!(read_installation(Input::file("WORKSHOP.TOML", &text)).is_ok());
     let json = serde_json::to_string(&workshop().to_draft()).expect("a draft can be written");
-    assert!(read_installation("a.json", format!("\u{feff}{json}").as_bytes()).is_ok());
+    assert!(read_installation(Input::json(&format!("\u{feff}{json}"))).is_ok());
 }
 
 #[test]
 fn columns_count_characters() {
-    let errors = read_installation("a.toml", "format = 1\n\"äöü\" = 1\nü = 1\n\"ä\" = nonsense\n".as_bytes());
+    let errors = read_installation(Input::toml("format = 1\n\"äöü\" = 1\nü = 1\n\"ä\" = nonsense\n"));
     let errors = errors.expect_err("the file is wrong");
     let at = |line: usize| errors.errors().iter().filter_map(|error| error.place).find(|place| place.line == line);
     assert_eq!(at(2).map(|place| place.column), Some(1), "{errors}");
@@ -454,10 +468,10 @@ fn mutations() -> impl Strategy<Value = Vec<(usize, u8, u8)>> {
 /// Reads whatever it is, and renders what is wrong with it.
 fn read_all(bytes: &[u8], installation: &Installation) -> [bool; 4] {
     let results = [
-        read_installation("a.toml", bytes).err(),
-        read_installation("a.json", bytes).err(),
-        read_test_set("a.toml", bytes, installation).err(),
-        read_test_set("a.json", bytes, installation).err(),
+        read_installation(Input::toml(bytes)).err(),
+        read_installation(Input::json(bytes)).err(),
+        read_test_set(Input::toml(bytes), installation).err(),
+        read_test_set(Input::json(bytes), installation).err(),
     ];
     results.map(|errors| {
         if let Some(errors) = &errors {

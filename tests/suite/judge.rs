@@ -1,6 +1,7 @@
 //! What readings come to: values and bounds against the limit, the two figures of a circuit, boards in parallel, and what
 //! good readings leave untested.
 
+use lengthwise::Input;
 use lengthwise::Standard;
 use lengthwise::Void;
 use lengthwise::input::read_record;
@@ -16,7 +17,7 @@ use crate::engine;
 
 fn slip() -> (Installation, TestSet) {
     let installation = engine::installation("slip.toml", include_bytes!("../fixtures/judge/slip.toml"));
-    let tests = read_record("slip.record.toml", include_bytes!("../fixtures/judge/slip.record.toml"), &installation)
+    let tests = read_record(Input::toml(include_bytes!("../fixtures/judge/slip.record.toml")), &installation)
         .unwrap_or_else(|errors| panic!("{errors}"));
     (installation, tests)
 }
@@ -81,10 +82,11 @@ fn asked_of(system: &str, nominal: f64, megohms: Value, volts: f64, work: &str) 
     let record = json!({ "format": 1, "pass": [{ "reading": [
         { "circuit": "C1", "between": ["L+N", "E"], "volts": volts, "megohms": megohms }
     ] }] });
-    let tests = read_record("record.json", record.to_string().as_bytes(), &installation)
-        .unwrap_or_else(|errors| panic!("{errors}"));
+    let tests =
+        read_record(Input::json(&record.to_string()), &installation).unwrap_or_else(|errors| panic!("{errors}"));
     let network = Network::of(installation.clone());
-    let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard);
+    let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard)
+        .expect("it is for this installation");
     let reading = &judgement.readings[0];
     (reading.verdict, reading.why.clone())
 }
@@ -158,7 +160,8 @@ fn another_voltage_than_is_asked_cannot_be_judged() {
 fn a_circuit_passes_only_where_all_is_tested_and_all_is_good() {
     let (installation, tests) = slip();
     let network = Network::of(installation.clone());
-    let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard);
+    let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard)
+        .expect("it is for this installation");
     use Verdict::{Fail, Investigate, NotComplete, Pass};
     let expected = [
         ("C1", Pass),
@@ -184,7 +187,8 @@ fn a_circuit_passes_only_where_all_is_tested_and_all_is_good() {
 fn the_record_has_the_least_of_all_passes_as_it_was_written() {
     let (installation, tests) = slip();
     let network = Network::of(installation.clone());
-    let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard);
+    let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard)
+        .expect("it is for this installation");
     let figure = |id: &str, column| {
         let figure = judgement.circuit(id).expect("the circuit is there").figure(column)?;
         Some((figure.record.clone(), figure.resistance.to_string()))
@@ -216,7 +220,8 @@ fn the_record_has_the_least_of_all_passes_as_it_was_written() {
 fn a_board_is_its_circuits_and_those_behind_it() {
     let (installation, tests) = slip();
     let network = Network::of(installation.clone());
-    let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard);
+    let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard)
+        .expect("it is for this installation");
     let [db1, db2] = &judgement.boards[..] else { panic!("two boards") };
     let to_earth = db1.combined(Column::LiveToEarth).expect("there are figures");
     assert_eq!(to_earth.without, ["C4", "C9", "C10"]);
@@ -241,7 +246,8 @@ fn a_board_is_its_circuits_and_those_behind_it() {
 fn a_pair_needs_a_reading_that_is_good_for_its_own_circuit() {
     let (installation, tests) = slip();
     let network = Network::of(installation.clone());
-    let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard);
+    let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard)
+        .expect("it is for this installation");
     let missed: Vec<_> = judgement.missed_of("C10").collect();
     assert_eq!(missed.iter().map(|row| &row.cores).collect::<Vec<_>>(), [&["brown", "cpc"], &["blue", "cpc"]]);
     let WhyNotProven::NoGoodReading { readings } = &missed[1].why else { panic!("it is tested") };
@@ -253,7 +259,8 @@ fn a_pair_needs_a_reading_that_is_good_for_its_own_circuit() {
 fn where_the_ruleset_has_no_value_nothing_passes() {
     let (installation, tests) = slip();
     let network = Network::of(installation.clone());
-    let judgement = Judgement::of(&network, &tests, Standard::AsNzs3000.ruleset(), Need::Earth);
+    let judgement = Judgement::of(&network, &tests, Standard::AsNzs3000.ruleset(), Need::Earth)
+        .expect("it is for this installation");
     let signals = judgement.circuit("C6").expect("the circuit is there");
     assert!(signals.asked.is_none() && signals.no_value.is_some());
     assert_eq!(signals.verdict, Verdict::NotComplete);
@@ -283,7 +290,8 @@ fn boards_that_feed_each_other_in_a_circle_end() {
     ] }] });
     let tests = engine::test_set("record.json", record.to_string().as_bytes(), &installation);
     let network = Network::of(installation.clone());
-    let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Earth);
+    let judgement =
+        Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Earth).expect("it is for this installation");
     for row in &judgement.boards {
         assert_eq!(row.combined(Column::LiveToEarth).expect("there are figures").resistance, of("20"));
     }
@@ -319,10 +327,10 @@ fn judged_after(more: Value) -> Judgement {
         .collect();
     readings.push(more);
     let record = json!({ "format": 1, "pass": [{ "reading": readings }] });
-    let tests = read_record("record.json", record.to_string().as_bytes(), &installation)
-        .unwrap_or_else(|errors| panic!("{errors}"));
+    let tests =
+        read_record(Input::json(&record.to_string()), &installation).unwrap_or_else(|errors| panic!("{errors}"));
     let network = Network::of(installation.clone());
-    Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard)
+    Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard).expect("it is for this installation")
 }
 
 fn verdicts_after(more: Value) -> Vec<Verdict> {
@@ -440,13 +448,11 @@ fn worse_readings_never_make_a_better_record() {
     let installation = engine::installation("skerry-light.toml", bytes);
     let text = include_str!("../../demo/record.toml");
     let ruleset = Standard::default().ruleset();
-    let read = |text: &str| {
-        read_record("record.toml", text.as_bytes(), &installation).unwrap_or_else(|errors| panic!("{errors}"))
-    };
+    let read = |text: &str| read_record(Input::toml(&text), &installation).unwrap_or_else(|errors| panic!("{errors}"));
     let good = read(text);
     let network = Network::of(installation.clone());
-    let coverage = lengthwise::Coverage::of(&network, &good, Need::Standard);
-    let best = Judgement::of(&network, &good, ruleset, Need::Standard);
+    let coverage = lengthwise::Coverage::of(&network, &good, Need::Standard).expect("it is for this installation");
+    let best = Judgement::of(&network, &good, ruleset, Need::Standard).expect("it is for this installation");
     assert_eq!(best.missed.len(), coverage.missed().count());
     assert_eq!(best.missed.len(), 3, "those that nothing tests");
     let places: Vec<usize> = text.match_indices("\nmegohms = ").map(|(at, _)| at).collect();
@@ -455,7 +461,8 @@ fn worse_readings_never_make_a_better_record() {
         let end = at + 1 + text[at + 1..].find('\n').expect("the line ends");
         for worse in ["\nmegohms = 0.3", "\nmegohms = \"<2\"", ""] {
             let changed = format!("{}{worse}{}", &text[..at], &text[end..]);
-            let worse = Judgement::of(&network, &read(&changed), ruleset, Need::Standard);
+            let worse =
+                Judgement::of(&network, &read(&changed), ruleset, Need::Standard).expect("it is for this installation");
             assert!(worse.missed.len() >= best.missed.len());
             assert!(worse.verdict >= best.verdict);
             for (one, other) in best.circuits.iter().zip(&worse.circuits) {

@@ -29,7 +29,8 @@ fn report_within(limits: LocateLimits, installation: &Value, tests: &Value, assu
     let mut all = Limits::default();
     all.locate = limits;
     let network = Network::of(installation.clone()).with_limits(all);
-    serde_json::to_value(Findings::of(&network, &tests, assumptions)).expect("a report is JSON")
+    serde_json::to_value(Findings::of(&network, &tests, assumptions).expect("it is for this installation"))
+        .expect("a report is JSON")
 }
 
 /// The gap that two cores of a length are in.

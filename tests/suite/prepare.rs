@@ -56,7 +56,7 @@ fn voids(installation: &Installation, readings: &[(String, [String; 2])], start:
     let tests = json!({ "format": 1, "start": start, "pass": [{ "reading": readings }] });
     let tests = engine::test_set("tests.json", tests.to_string().as_bytes(), installation);
     let network = Network::of(installation.clone());
-    let coverage = Coverage::of(&network, &tests, Need::Standard);
+    let coverage = Coverage::of(&network, &tests, Need::Standard).expect("it is for this installation");
     coverage.readings.iter().map(|outcome| outcome.void.is_some()).collect()
 }
 

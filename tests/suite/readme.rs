@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::PathBuf;
 
-use lengthwise::{read_installation, read_ruleset, read_test_set};
+use lengthwise::{Input, read_installation, read_ruleset, read_test_set};
 
 fn document(path: &str) -> String {
     let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(path);
@@ -44,8 +44,8 @@ fn the_files_in_the_readme_are_those_of_the_examples_and_read() {
     let files = marked(&blocks(&document("README.md")), "toml");
     assert_eq!(files, [document("examples/landing.toml"), document("examples/landing-as-usual.toml")]);
     let installation =
-        read_installation("landing.toml", files[0].as_bytes()).unwrap_or_else(|errors| panic!("{errors}"));
-    read_test_set("landing-as-usual.toml", files[1].as_bytes(), &installation)
+        read_installation(Input::file("landing.toml", &files[0])).unwrap_or_else(|errors| panic!("{errors}"));
+    read_test_set(Input::file("landing-as-usual.toml", &files[1]), &installation)
         .unwrap_or_else(|errors| panic!("{errors}"));
 }
 
@@ -68,9 +68,9 @@ fn the_files_in_the_format_read() {
     for (id, kind) in [("S2", "\"two-way\""), ("K1", "\"contactor\"\nmanual = true"), ("E4", "\"luminaire\"")] {
         whole.push_str(&format!("\n[[point]]\nid = \"{id}\"\ncircuit = \"C1\"\nkind = {kind}\n"));
     }
-    let read = read_installation("format.toml", whole.as_bytes()).unwrap_or_else(|errors| panic!("{errors}"));
-    read_test_set("format.toml", test_set.as_bytes(), &read).unwrap_or_else(|errors| panic!("{errors}"));
-    read_ruleset("format.toml", ruleset.as_bytes()).unwrap_or_else(|errors| panic!("{errors}"));
+    let read = read_installation(Input::toml(&whole)).unwrap_or_else(|errors| panic!("{errors}"));
+    read_test_set(Input::toml(&test_set), &read).unwrap_or_else(|errors| panic!("{errors}"));
+    read_ruleset(Input::toml(&ruleset)).unwrap_or_else(|errors| panic!("{errors}"));
 }
 
 /// The program itself is there only with the feature.

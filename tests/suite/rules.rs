@@ -1,5 +1,6 @@
 //! Rulesets: which voltage and which least value are asked at each boundary, and where each value is from.
 
+use lengthwise::Input;
 use lengthwise::Standard;
 use lengthwise::input::read_ruleset;
 use lengthwise::model::{Megohms, System, Volts};
@@ -162,7 +163,7 @@ fn a_relief_lowers_the_voltage_that_is_named() {
 
 #[test]
 fn a_ruleset_of_someones_own_is_as_good_as_those_of_the_package() {
-    let ruleset = read_ruleset("own.toml", include_bytes!("../fixtures/rules/own.toml")).expect("the file is right");
+    let ruleset = read_ruleset(Input::toml(include_bytes!("../fixtures/rules/own.toml"))).expect("the file is right");
     let table = [
         (System::Selv, 25.0, Some((100.0, 0.25))),
         (System::Selv, 25.1, Some((250.0, 0.5))),
@@ -204,7 +205,7 @@ proptest! {
         let count = |volts: f64| rows.iter().filter(|row| volts > row.0 && volts <= row.1).count();
         // Between the cuts, which are whole volts, nothing changes.
         let is_right = (0..20).all(|number| count(f64::from(number) + 0.5) == 1 && count(f64::from(number + 1)) == 1);
-        let read = read_ruleset("made.toml", text.as_bytes());
+        let read = read_ruleset(Input::toml(&text));
         prop_assert_eq!(read.is_ok(), is_right, "{}\n{:?}", text, read.err().map(|errors| errors.to_string()));
         if let Ok(ruleset) = read {
             for probe in probes {

@@ -33,14 +33,16 @@ fn need(level: &str) -> Need {
 
 fn cover(installation: &Value, test_set: &Value, level: &str, combinations: usize) -> Value {
     let (installation, tests) = read(installation, Some(test_set));
-    let coverage = Coverage::of(&network(&installation, combinations), &tests.expect("it is given"), need(level));
+    let coverage = Coverage::of(&network(&installation, combinations), &tests.expect("it is given"), need(level))
+        .expect("it is for this installation");
     serde_json::to_value(coverage).expect("an answer is JSON")
 }
 
 fn plan(installation: &Value, test_set: Option<&Value>, level: &str, combinations: usize) -> Value {
     let (installation, tests) = read(installation, test_set);
     let network = network(&installation, combinations);
-    let plan = Plan::with(&network, tests.as_ref(), &Request::from(need(level)), &mut Unwatched);
+    let plan = Plan::with(&network, tests.as_ref(), &Request::from(need(level)), &mut Unwatched)
+        .expect("it is for this installation");
     serde_json::to_value(plan).expect("an answer is JSON")
 }
 
@@ -124,9 +126,10 @@ fn left_by_plan(installation: &Value, test_set: &Value, level: &str, combination
     let plan = plan(installation, Some(test_set), level, combinations);
     let is_named = |row: &&Value| {
         let is_same = |named: &&Value| named["length"] == row["length"] && named["cores"] == row["cores"];
-        let not_planned = plan["not_planned"].as_array().into_iter().flatten().any(|named| {
-            named[0] == row["length"] && [&named[1], &named[2]] == [&row["cores"][0], &row["cores"][1]]
-        });
+        let not_planned =
+            plan["not_planned"].as_array().into_iter().flatten().any(|named| {
+                named[0] == row["length"] && [&named[1], &named[2]] == [&row["cores"][0], &row["cores"][1]]
+            });
         not_planned || rows(&plan, "untestable").iter().any(|named| is_same(&named))
     };
     let after = oracle::cover(installation, &followed(installation, test_set, &plan), level);

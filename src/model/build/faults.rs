@@ -3,7 +3,7 @@
 use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::super::InputLimits;
-use super::super::error::{ModelError, ModelFault, Named};
+use super::super::error::{ModelError, ModelErrors, ModelFault, Named};
 use super::super::names::{Nearest, name_fault};
 use super::super::{DocumentPath, Part, Segment};
 
@@ -110,13 +110,13 @@ impl<'l> Faults<'l> {
         self.errors.push(ModelError { path, other, fault });
     }
 
-    /// All errors, the last of them a count of those that are not listed.
-    pub(crate) fn into_errors(mut self) -> Vec<ModelError> {
+    /// Gives all errors if there are any, the last of them a count of those that are not listed.
+    pub(crate) fn finish(mut self) -> Result<(), ModelErrors> {
         if self.unlisted > 0 {
             let fault = ModelFault::AndMore { count: self.unlisted };
             self.errors.push(ModelError { path: DocumentPath::root(), other: None, fault });
         }
-        self.errors
+        if self.errors.is_empty() { Ok(()) } else { Err(ModelErrors { errors: self.errors }) }
     }
 
     /// An index of the names of a list. Where the list was lost, a name that is not there may have been in it.

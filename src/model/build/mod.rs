@@ -17,7 +17,7 @@ use super::error::{ModelFault, Quantity};
 use super::stamp::Stamp;
 use super::{
     Board, BoardId, Circuit, CircuitId, DocumentPath, Installation, InstallationDraft, Kind, KindId, Length, Line,
-    Location, LocationId, ModelError, Named, Passage, Phases, PlateId, Point, PointId, Variant, Volts, WayId, Work,
+    Location, LocationId, ModelErrors, Named, Passage, Phases, PlateId, Point, PointId, Variant, Volts, WayId, Work,
 };
 use faults::{Faults, Index, Lookup};
 pub(crate) use faults::{Lost, cut};
@@ -31,12 +31,12 @@ impl InstallationDraft {
     ///
     /// Every error of the draft, each with its place; an error that another one causes is left out. Beyond 200,000
     /// errors the rest are only counted, in a last [`ModelFault::AndMore`].
-    pub fn build(&self) -> Result<Installation, Vec<ModelError>> {
+    pub fn build(&self) -> Result<Installation, ModelErrors> {
         self.build_around(&Lost::default(), &InputLimits::default())
     }
 
     /// Builds around what a reader lost; the installation is of use only where nothing was lost.
-    pub(crate) fn build_around(&self, lost: &Lost, limits: &InputLimits) -> Result<Installation, Vec<ModelError>> {
+    pub(crate) fn build_around(&self, lost: &Lost, limits: &InputLimits) -> Result<Installation, ModelErrors> {
         let mut builder = Builder::new(self, Faults::new(lost, limits));
         builder.read_general();
         builder.read_locations();
@@ -137,11 +137,8 @@ impl<'d> Builder<'d> {
         }
     }
 
-    fn finish(self) -> Result<Installation, Vec<ModelError>> {
-        let errors = self.faults.into_errors();
-        if !errors.is_empty() {
-            return Err(errors);
-        }
+    fn finish(self) -> Result<Installation, ModelErrors> {
+        self.faults.finish()?;
         let general = &self.draft.installation;
         Ok(Installation {
             stamp: Stamp::new(),

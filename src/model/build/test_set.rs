@@ -3,7 +3,7 @@
 use rustc_hash::FxHashMap;
 
 use super::super::InputLimits;
-use super::super::error::{ModelError, ModelFault, Named, NotOperable, Quantity};
+use super::super::error::{ModelErrors, ModelFault, Named, NotOperable, Quantity};
 use super::super::{
     BoardId, BridgeRef, BridgeState, CircuitId, DeviceRef, DocumentPath, GroupId, Indication, Installation, KindId,
     Megohms, Pass, PassDraft, PointId, Reading, ReadingAt, ReadingDraft, Stands, StartDraft, TestSet, TestSetDraft,
@@ -22,7 +22,7 @@ impl TestSetDraft {
     ///
     /// Every error of the draft, each with its place; an error that another one causes is left out. Beyond 200,000
     /// errors the rest are only counted, in a last [`ModelFault::AndMore`].
-    pub fn build(&self, installation: &Installation) -> Result<TestSet, Vec<ModelError>> {
+    pub fn build(&self, installation: &Installation) -> Result<TestSet, ModelErrors> {
         self.build_around(installation, &Lost::default(), &InputLimits::default())
     }
 
@@ -32,15 +32,15 @@ impl TestSetDraft {
         installation: &Installation,
         lost: &Lost,
         limits: &InputLimits,
-    ) -> Result<TestSet, Vec<ModelError>> {
+    ) -> Result<TestSet, ModelErrors> {
         let mut builder = TestSetBuilder { known: Known::new(installation), faults: Faults::new(lost, limits) };
         let mut test_set = TestSet { stamp: Some(installation.stamp), ..TestSet::default() };
         builder.read_start(self, &mut test_set);
         for (number, pass) in self.passes.iter().enumerate() {
             test_set.passes.push(builder.read_pass(pass, number));
         }
-        let errors = builder.faults.into_errors();
-        if errors.is_empty() { Ok(test_set) } else { Err(errors) }
+        builder.faults.finish()?;
+        Ok(test_set)
     }
 }
 
