@@ -16,7 +16,8 @@ use lengthwise::model::{
     Volts, WayDraft,
 };
 use lengthwise::network::{Need, Network};
-use lengthwise::plan::{Observer, Plan, Progress, Request, SearchBy};
+use lengthwise::plan::{Plan, Request, SearchBy};
+use lengthwise::{Observer, Progress};
 use measure::{Effort, on_processor, ratio, say};
 
 /// How switches bear on one another.

@@ -16,7 +16,7 @@ use generate::{Generated, Size};
 use lengthwise::coverage::Coverage;
 use lengthwise::model::TestSetDraft;
 use lengthwise::network::{Need, Network};
-use lengthwise::plan::{Observer, Plan, Progress, Stage};
+use lengthwise::{Observer, Plan, Progress, Stage};
 use measure::{Effort, median, on_processor, ratio, say};
 use plain::{PlainGraph, networkx};
 

@@ -247,6 +247,7 @@ mod limits;
 pub mod locate;
 pub mod model;
 pub mod network;
+mod observer;
 pub mod plan;
 pub mod prepare;
 pub mod reading;
@@ -259,6 +260,9 @@ pub use limits::Limits;
 pub use locate::{Assumptions, Findings, Next};
 pub use model::{InputLimits, Installation, InstallationDraft, ModelErrors, OtherInstallation, TestSet, TestSetDraft};
 pub use network::{Need, Network, PairClass, PairId};
+#[cfg(not(all(target_family = "wasm", target_os = "unknown")))]
+pub use observer::Deadline;
+pub use observer::{Cancel, Observer, Progress, Stage, Unwatched};
 pub use plan::{Operation, Plan, PlannedReading, Round, UntestablePair};
 pub use prepare::Preparation;
 pub use reading::{NetworkReport, TableLimits, Void};

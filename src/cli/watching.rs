@@ -6,7 +6,7 @@ use std::time::{Duration, Instant};
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
-use crate::plan::{Observer, Progress, Stage};
+use crate::{Observer, Progress, Stage};
 
 /// So long nothing is shown, for most plans are made by then.
 const QUIET_FOR: Duration = Duration::from_millis(300);
@@ -65,6 +65,8 @@ impl Drop for Watching {
 
 fn in_words(stage: Stage) -> &'static str {
     match stage {
+        Stage::TestSet => "Working out what is tested",
+        Stage::Pairs => "Telling why pairs are missed",
         Stage::Readings => "Working out what readings test",
         Stage::Walks => "Searching the fewest walks",
         Stage::Operations => "Searching the fewest operations",
@@ -72,5 +74,6 @@ fn in_words(stage: Stage) -> &'static str {
         Stage::Rounds => "Choosing readings",
         Stage::IfKnown => "Comparing with known positions",
         Stage::Extras => "Trying extras",
+        Stage::Preparation => "Preparing circuits",
     }
 }

@@ -7,6 +7,7 @@ use super::tested::Tested;
 use super::void::ReadingCoverage;
 use crate::model::{Metres, OtherInstallation, TestSet};
 use crate::network::{Need, Network, PairClass};
+use crate::observer::{Observer, Stage, Unwatched, Watch};
 
 /// What a test set covers.
 ///
@@ -27,6 +28,10 @@ pub struct Coverage {
     pub positions: Vec<PositionCoverage>,
     /// Cores that are connected at both ends but have no role, so that no test of them is asked for: [length, core].
     pub without_role: Vec<[String; 2]>,
+    /// An observer stopped it before its end: `readings` are those that were looked at, and what only others would test
+    /// counts as not tested.
+    #[serde(skip_serializing_if = "std::ops::Not::not", default)]
+    pub stopped: bool,
 }
 
 /// The totals of a coverage.
@@ -95,14 +100,36 @@ impl Coverage {
     ///
     /// Where the test set was checked against another installation: its ids mean nothing in this one.
     pub fn of(network: &Network, tests: &TestSet, need: Need) -> Result<Coverage, OtherInstallation> {
+        Coverage::watched(network, tests, need, &mut Unwatched)
+    }
+
+    /// The same as [`Coverage::of`], watched: whoever watches may stop it. Then less is claimed, never more.
+    ///
+    /// # Errors
+    ///
+    /// As [`Coverage::of`].
+    pub fn watched(
+        network: &Network,
+        tests: &TestSet,
+        need: Need,
+        observer: &mut dyn Observer,
+    ) -> Result<Coverage, OtherInstallation> {
         tests.check_for(network.installation())?;
-        let tested = Tested::by(network, tests, need);
+        let watch = &mut Watch::new(observer);
+        let tested = Tested::by(network, tests, need, watch);
         let mut why = WhyMissed::by(&tested);
         let installation = network.installation();
-        let pairs: Vec<PairCoverage> = network
-            .pairs()
-            .map(|pair| {
+        let pair_count = network.pair_count();
+        let pairs: Vec<PairCoverage> = (0..)
+            .zip(network.pairs())
+            .map(|(number, pair)| {
                 let required = tested.is_required(pair);
+                watch.at(Stage::Pairs, number, pair_count);
+                let missed = match required && !tested.is_tested(pair) {
+                    true if watch.is_stopped() => Some(Missed::Stopped),
+                    true => why.of(pair),
+                    false => None,
+                };
                 PairCoverage {
                     length: installation.length(network.pair_length(pair)).id().to_owned(),
                     cores: network.pair_core_names(pair).map(str::to_owned),
@@ -110,7 +137,7 @@ impl Coverage {
                     required,
                     tested: tested.is_tested(pair),
                     by: tested.tested_by(pair).map(|row| [row.pass, row.reading]).collect(),
-                    missed: if required { why.of(pair) } else { None },
+                    missed,
                 }
             })
             .collect();
@@ -123,6 +150,7 @@ impl Coverage {
             summary: CoverageSummary::of(network, &pairs),
             positions: positions(&tested),
             without_role: without_role.collect(),
+            stopped: watch.is_stopped(),
             pairs,
             readings: tested.readings,
         })

@@ -57,6 +57,8 @@ pub enum Missed {
         /// Starting positions for which no reading tests it.
         example: Vec<(String, String)>,
     },
+    /// An observer stopped the work before it was known.
+    Stopped,
 }
 
 /// Tells why pairs are missed; what is found of one body is kept for other pairs that end on it.

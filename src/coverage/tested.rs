@@ -6,6 +6,7 @@ use rustc_hash::FxHashMap;
 use super::void::{ReadingCoverage, void_path};
 use crate::model::{Reading, TestSet};
 use crate::network::{DeviceIndex, Lists, Need, Network, PairId};
+use crate::observer::{Stage, Watch};
 use crate::reading::{Condition, Configuration, FreeDevices, LeadBodies, Probe, Replay, Side, Void, VoidReading, When};
 
 /// What a test set tests.
@@ -40,8 +41,8 @@ impl<'n> Tested<'n> {
     /// # Panics
     ///
     /// Where the test set was checked against another installation, which who calls has looked at.
-    pub(crate) fn by(network: &'n Network, test_set: &TestSet, need: Need) -> Tested<'n> {
-        Tested::by_some(network, test_set, need, |_, _| true)
+    pub(crate) fn by(network: &'n Network, test_set: &TestSet, need: Need, watch: &mut Watch<'_>) -> Tested<'n> {
+        Tested::by_some(network, test_set, need, |_, _| true, watch)
     }
 
     /// What some readings of a test set test: those for whose pass and number in it, both counted from 1, `counts` is
@@ -52,14 +53,20 @@ impl<'n> Tested<'n> {
         test_set: &TestSet,
         need: Need,
         mut counts: impl FnMut(usize, usize) -> bool,
+        watch: &mut Watch<'_>,
     ) -> Tested<'n> {
         test_set.check_for(network.installation()).expect("looked at before");
         let mut survey = Survey::new(network, need);
         let mut replay = Replay::of(network, test_set);
+        let reading_count = test_set.passes().iter().map(|pass| pass.readings().len()).sum();
         let mut number = 0;
         while let Some((pass, standing)) = replay.next_pass() {
             number += 1;
             for (reading_number, reading) in (1..).zip(pass.readings()) {
+                watch.at(Stage::TestSet, survey.readings.len(), reading_count);
+                if watch.is_stopped() {
+                    break;
+                }
                 survey.take_reading(standing, [number, reading_number], reading, counts(number, reading_number));
             }
         }

@@ -11,6 +11,7 @@ use super::verdict::Verdict;
 use crate::coverage::Tested;
 use crate::model::{OtherInstallation, ReadingAt, TestSet};
 use crate::network::{FedByBoards, Need, Network};
+use crate::observer::{Unwatched, Watch};
 use crate::rules::Ruleset;
 
 /// A record, judged: every reading, every circuit, every board, and what is missing; what `judge --json` prints.
@@ -67,7 +68,7 @@ impl Judgement {
     ) -> Result<Judgement, OtherInstallation> {
         let installation = network.installation();
         tests.check_for(installation)?;
-        let tested = Tested::by(network, tests, need);
+        let tested = Tested::by(network, tests, need, &mut Watch::new(&mut Unwatched));
         let demand_of = |(_, circuit)| Demand::of_circuit(ruleset, installation, circuit);
         let demands: Vec<Demand<'_>> = installation.circuits().map(demand_of).collect();
         let feeding = FedByBoards::of(network);

@@ -8,6 +8,7 @@ use super::readings::Judged;
 use crate::coverage::{Missed, Tested, WhyMissed};
 use crate::model::{CircuitId, TestSet};
 use crate::network::{Need, Network, PairClass, PairId};
+use crate::observer::{Unwatched, Watch};
 
 /// One required pair that is not tested by good readings.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -94,11 +95,12 @@ impl<'n> Proven<'n> {
         };
         let of_circuit = demands.iter().map(|demand| demand.asked.is_ok().then(|| number_of(demand))).collect();
         let by_demand = different.into_iter().map(|demand| {
-            Tested::by_some(network, tests, tested.need, |pass, number| {
+            let is_good = |pass, number| {
                 let place = readings.binary_search_by_key(&[pass, number], |row| row.name).expect("each was judged");
                 let row = &readings[place];
                 row.assessment.is_good() && demand.judge(row.recorded, None).is_good()
-            })
+            };
+            Tested::by_some(network, tests, tested.need, is_good, &mut Watch::new(&mut Unwatched))
         });
         Proven { network, by_demand: by_demand.collect(), tested, of_circuit }
     }

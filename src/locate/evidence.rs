@@ -12,6 +12,7 @@ use super::sums::{Across, Measured};
 use crate::coverage::Tested;
 use crate::model::{Indication, LengthId, Reading, TestSet, Volts};
 use crate::network::{Need, Network};
+use crate::observer::{Unwatched, Watch};
 use crate::reading::{Configuration, LeadBodies, Replay, Void};
 
 /// Why a reading has no part in the findings.
@@ -52,7 +53,7 @@ pub(super) struct Evidence<'n> {
 
 impl<'n> Evidence<'n> {
     pub(super) fn of(network: &'n Network, tests: &TestSet, assumptions: Assumptions) -> Evidence<'n> {
-        let tested = Tested::by(network, tests, Need::Standard);
+        let tested = Tested::by(network, tests, Need::Standard, &mut Watch::new(&mut Unwatched));
         let gaps = GapTable::of(network, &touched(network, tests));
         let mut replay = Replay::of(network, tests);
         let mut pass_number = 0;

@@ -3,7 +3,6 @@
 mod answer;
 mod limits;
 mod naming;
-mod observer;
 mod pipeline;
 mod problem;
 mod proof;
@@ -18,7 +17,6 @@ pub use answer::{
     Totals, UntestablePair, Unworked, WalkLength,
 };
 pub use limits::PlanLimits;
-pub use observer::{Observer, Progress, Stage, Unwatched};
 pub use problem::requirement::Untestable;
 pub use problem::switches::WhyUnworked;
 pub use proof::certificate::{

@@ -3,9 +3,9 @@
 
 use crate::model::{DeviceRef, OtherInstallation, Stands, TestSet};
 use crate::network::{Need, Network, PairId};
+use crate::observer::{Observer, Stage, Unwatched, Watch};
 use crate::plan::answer::{IfKnown, Plan, Totals, UntestablePair, Unworked};
 use crate::plan::naming::Naming;
-use crate::plan::observer::{Observer, Unwatched, Watch};
 use crate::plan::problem::remaining::Remaining;
 use crate::plan::problem::requirement::Untestable;
 use crate::plan::problem::switches::WhyUnworked;
@@ -196,7 +196,7 @@ fn compare_if_known(
         known.start_positions.retain(|entry| entry.0 != device);
         known.start_positions.push((device, Stands::At(0)));
     }
-    watch.compare();
+    watch.as_part_of(Stage::IfKnown);
     let (known, left) = proven_plan(&Remaining::new(network, &known, request, watch), request, watch);
     note_stopped(plan, watch);
     if !plan.stopped {

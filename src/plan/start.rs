@@ -3,6 +3,7 @@
 use crate::coverage::Tested;
 use crate::model::{BridgeRef, CircuitId, Conducts, DeviceRef, Installation, OtherInstallation, TestSet};
 use crate::network::{DeviceIndex, Network};
+use crate::observer::{Unwatched, Watch};
 use crate::plan::answer::SwitchPosition;
 use crate::plan::problem::setup::Setup;
 use crate::plan::request::{Afterwards, Request};
@@ -37,7 +38,7 @@ impl PlanStart {
         let nothing = TestSet::default();
         let test_set = test_set.unwrap_or(&nothing);
         test_set.check_for(network.installation())?;
-        let coverage = Tested::by(network, test_set, request.need);
+        let coverage = Tested::by(network, test_set, request.need, &mut Watch::new(&mut Unwatched));
         let Setup { start, .. } = Setup::new(network, &coverage, test_set, request);
         let installation = network.installation();
         let mut positions = Vec::new();

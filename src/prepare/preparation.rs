@@ -8,6 +8,7 @@ use super::step::{Action, Caution, LeadsProved, Step, TestBefore};
 use super::surroundings::Surroundings;
 use crate::model::{BridgeRef, Circuit, CircuitId, Conducts, PointId};
 use crate::network::Network;
+use crate::observer::{Observer, Stage, Unwatched, Watch};
 use crate::rules::{CAUTIONS, Ruleset};
 
 /// The preparation of all circuits, and what is the same for each of them.
@@ -29,6 +30,9 @@ pub struct Preparation {
     pub circuits: Vec<CircuitPreparation>,
     /// What comes last, once for each circuit.
     pub after: Vec<Step>,
+    /// An observer stopped it before its end: `circuits` are those that were prepared by then, and the others are missing.
+    #[serde(skip_serializing_if = "std::ops::Not::not", default)]
+    pub stopped: bool,
 }
 
 /// What is one circuit's own.
@@ -55,6 +59,14 @@ impl Preparation {
     /// Source: common practice; test voltages by the ruleset. Line and neutral may be joined for the test to earth: BS
     /// 7671:2018 reg. 643.3.1; what may be damaged is disconnected: reg. 643.3.3.
     pub fn of(network: &Network, ruleset: &Ruleset) -> Preparation {
+        Preparation::watched(network, ruleset, &mut Unwatched)
+    }
+
+    /// The same as [`Preparation::of`], watched: whoever watches may stop it. Then circuits are missing; those that are
+    /// there are whole.
+    pub fn watched(network: &Network, ruleset: &Ruleset, observer: &mut dyn Observer) -> Preparation {
+        let watch = &mut Watch::new(observer);
+        let circuit_count = network.installation().circuits().len();
         let surroundings = Surroundings::of(network, ruleset);
         Preparation {
             format: 1,
@@ -73,12 +85,18 @@ impl Preparation {
             circuits: network
                 .installation()
                 .circuits()
-                .map(|(id, circuit)| CircuitPreparation {
+                .enumerate()
+                .take_while(|&(number, _)| {
+                    watch.at(Stage::Preparation, number, circuit_count);
+                    !watch.is_stopped()
+                })
+                .map(|(_, (id, circuit))| CircuitPreparation {
                     circuit: circuit.id().to_owned(),
                     steps: steps_of(&surroundings, id, circuit),
                 })
                 .collect(),
             after: vec![Action::ReleaseAndDischarge.with(Caution::StaysCharged), Action::PutBack.into()],
+            stopped: watch.is_stopped(),
         }
     }
 }

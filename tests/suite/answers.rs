@@ -1,13 +1,13 @@
 //! Answers are data: they live apart from what they were made of, go to another thread, and come back from JSON as they were.
 
-use lengthwise::Standard;
 use lengthwise::coverage::Coverage;
 use lengthwise::input::{Input, read_record};
 use lengthwise::judge::Judgement;
 use lengthwise::locate::{Assumptions, Findings};
 use lengthwise::network::{Need, Network};
-use lengthwise::plan::{Afterwards, ExtraKind, LeadJoining, Plan, Priority, Request, SwitchWork, Unwatched};
+use lengthwise::plan::{Afterwards, ExtraKind, LeadJoining, Plan, Priority, Request, SwitchWork};
 use lengthwise::prepare::Preparation;
+use lengthwise::{Standard, Unwatched};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 

@@ -1,13 +1,11 @@
 //! The engine asked as another program asks it: files in, JSON out.
 
-use lengthwise::Limits;
 use lengthwise::coverage::Coverage;
 use lengthwise::input::{Input, read_installation, read_test_set};
 use lengthwise::model::{Installation, TestSet};
 use lengthwise::network::{Need, Network};
-use lengthwise::plan::{
-    Afterwards, ExtraKind, LeadJoining, Observer, Plan, Priority, Request, SearchBy, SwitchWork, Unwatched,
-};
+use lengthwise::plan::{Afterwards, ExtraKind, LeadJoining, Plan, Priority, Request, SearchBy, SwitchWork};
+use lengthwise::{Limits, Observer, Unwatched};
 use serde_json::Value;
 
 use crate::asked::Asked;

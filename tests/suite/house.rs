@@ -12,7 +12,7 @@ use syn::visit::Visit;
 
 /// The rooms from the ground up. A room may import those of the lines above its own.
 const STOREYS: &[&[&str]] = &[
-    &["limits"],
+    &["limits", "observer"],
     &["model"],
     &["rules"],
     &["input"],

@@ -2,8 +2,8 @@
 
 use lengthwise::coverage::Coverage;
 use lengthwise::network::{Need, Network};
-use lengthwise::plan::{Plan, Request, Unwatched};
-use lengthwise::{Installation, Limits, TestSet};
+use lengthwise::plan::{Plan, Request};
+use lengthwise::{Installation, Limits, TestSet, Unwatched};
 use proptest::prelude::*;
 use serde_json::{Value, json};
 

@@ -1,8 +1,12 @@
-//! Planning that is watched, and planning that is stopped.
+//! Questions that are watched, and questions that are stopped.
 
 use std::ops::ControlFlow;
+use std::time::Duration;
 
-use lengthwise::plan::{Observer, Progress, Stage};
+use lengthwise::{
+    Cancel, Coverage, Deadline, Missed, Need, Network, Observer, Preparation, Progress, Stage, Standard, TestSet,
+    Unwatched,
+};
 use proptest::prelude::*;
 use serde_json::Value;
 
@@ -82,8 +86,57 @@ fn check_stopped(
     Ok(())
 }
 
+/// Stops a coverage and a preparation after each of their reports: what is there is as it is in the whole, and what was
+/// not looked at is not claimed.
+fn check_stopped_coverage(network: &Network, tests: &TestSet) -> Result<(), TestCaseError> {
+    let cover = |observer: &mut dyn Observer| {
+        Coverage::watched(network, tests, Need::EveryPair, observer).expect("its own tests")
+    };
+    let mut witness = Witness::default();
+    let whole = cover(&mut witness);
+    prop_assert_eq!(
+        &whole,
+        &Coverage::of(network, tests, Need::EveryPair).expect("its own tests"),
+        "who only watches changes nothing"
+    );
+    prop_assert!(!whole.stopped);
+    for stop_at in 1..=witness.reports.len() {
+        let mut witness = Witness { stop_at, ..Witness::default() };
+        let coverage = cover(&mut witness);
+        prop_assert_eq!(witness.reports.len(), stop_at, "nothing is asked of who has said to stop");
+        prop_assert!(coverage.stopped);
+        prop_assert_eq!(&coverage.readings[..], &whole.readings[..coverage.readings.len()]);
+        for (pair, of_whole) in coverage.pairs.iter().zip(&whole.pairs) {
+            prop_assert!(of_whole.tested || !pair.tested, "{pair:?}");
+            prop_assert!(pair.by.iter().all(|by| of_whole.by.contains(by)), "{pair:?}");
+            let is_told = pair.missed == of_whole.missed || pair.missed == Some(Missed::Stopped);
+            prop_assert!(is_told && pair.missed.is_some() == pair.is_missed(), "{pair:?}");
+        }
+        for (position, of_whole) in coverage.positions.iter().zip(&whole.positions) {
+            prop_assert!(of_whole.tested || !position.tested, "{position:?}");
+        }
+    }
+
+    let ruleset = Standard::default().ruleset();
+    let whole = Preparation::of(network, ruleset);
+    for stop_at in 1..=whole.circuits.len() {
+        let mut witness = Witness { stop_at, ..Witness::default() };
+        let preparation = Preparation::watched(network, ruleset, &mut witness);
+        prop_assert!(preparation.stopped);
+        prop_assert_eq!(&preparation.circuits[..], &whole.circuits[..stop_at - 1]);
+    }
+    Ok(())
+}
+
 proptest! {
     #![proptest_config(times(64))]
+
+    #[test]
+    fn a_stopped_coverage_claims_only_what_was_seen(case in cases()) {
+        let installation = engine::from_value(&case.installation);
+        let tests = engine::test_set("tests.json", case.test_set.to_string().as_bytes(), &installation);
+        check_stopped_coverage(&Network::of(installation), &tests)?;
+    }
 
     #[test]
     fn a_stopped_plan_claims_what_holds(case in cases(), need in 0..3usize) {
@@ -132,4 +185,27 @@ fn stopping_at_once_claims_less_and_stopping_late_does_not() {
     assert!(!engine::is_optimal(&early), "{}", early["optimal"]);
     assert!(engine::is_optimal(&late), "only the choice of readings was left: {}", late["optimal"]);
     assert_eq!(late["totals"], whole["totals"]);
+}
+
+#[test]
+fn a_time_that_is_up_a_call_from_another_thread_and_either_of_a_pair_stop() {
+    let fixture = small::fixture("two-way");
+    let network = Network::of(engine::from_value(&fixture.installation));
+    let stops = |observer: &mut dyn Observer| {
+        Coverage::watched(&network, &TestSet::default(), Need::Standard, observer).expect("it is empty").stopped
+    };
+    assert!(!stops(&mut Deadline::after(Duration::MAX)), "a time too long for the clock is never up");
+    assert!(stops(&mut Deadline::after(Duration::ZERO)));
+    let cancel = Cancel::default();
+    assert!(!stops(&mut cancel.clone()));
+    assert!(!stops(&mut (Unwatched, cancel.clone())));
+    let elsewhere = cancel.clone();
+    std::thread::spawn(move || elsewhere.cancel()).join().expect("it cancels");
+    assert!(cancel.is_cancelled() && stops(&mut (Unwatched, cancel.clone())) && stops(&mut (cancel, Unwatched)));
+    let mut count = 0;
+    assert!(stops(&mut |_: Progress| {
+        count += 1;
+        if count == 2 { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
+    }));
+    assert_eq!(count, 2);
 }

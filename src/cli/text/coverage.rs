@@ -231,6 +231,7 @@ pub(in crate::cli) fn in_words(missed: &Missed) -> String {
         Missed::OnlyVoid { reading: [pass, reading] } => {
             format!("on opposite leads only of a void reading (pass {pass}, reading {reading})")
         }
+        Missed::Stopped => "not known: the work was stopped before its end".to_owned(),
         Missed::NeverOpposite => "both were on leads, but never on opposite leads of one reading".to_owned(),
         Missed::DependsOnStart { example } => {
             let starts: Vec<String> =

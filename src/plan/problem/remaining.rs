@@ -5,9 +5,9 @@ use rustc_hash::FxHashMap;
 use crate::coverage::Tested;
 use crate::model::{PointId, TestSet};
 use crate::network::{Lists, Network};
+use crate::observer::Watch;
 use crate::plan::answer::Unworked;
 use crate::plan::naming::{Naming, point_of};
-use crate::plan::observer::Watch;
 use crate::plan::problem::cluster::{ClusterShape, Clusters, form};
 use crate::plan::problem::requirement::{Outlook, PairForStart, Untestable, gather};
 use crate::plan::problem::setup::Setup;
@@ -37,7 +37,7 @@ impl<'n> Remaining<'n> {
         request: &Request,
         watch: &mut Watch<'_>,
     ) -> Remaining<'n> {
-        let coverage = Tested::by(network, test_set, request.need);
+        let coverage = Tested::by(network, test_set, request.need, watch);
         let setup = Setup::new(network, &coverage, test_set, request);
         let demands = Demands::new(network, &coverage, test_set, &setup.fleet, request);
         let requirements = gather(&setup, &coverage, &demands, request.search, watch);

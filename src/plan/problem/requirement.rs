@@ -11,7 +11,7 @@ use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::coverage::Tested;
 use crate::network::{DeviceIndex, Lists, Network};
-use crate::plan::observer::{Stage, Watch};
+use crate::observer::{Stage, Watch};
 use crate::plan::problem::option::{Fleet, OptionKind, start_of};
 use crate::plan::problem::setup::Setup;
 use crate::plan::problem::switches::{Demands, SwitchDemand};

@@ -10,9 +10,9 @@ use std::rc::Rc;
 use fixedbitset::FixedBitSet;
 use rustc_hash::FxHashMap;
 
+use crate::observer::Watch;
 use crate::plan::limits::PlanLimits;
 use crate::plan::naming::{Naming, RequiredGroup};
-use crate::plan::observer::Watch;
 use crate::plan::problem::cluster::Cluster;
 use crate::plan::proof::certificate::{Exclusion, OperationsPart, UnsatisfiableCore, WhyOperations};
 use crate::plan::proof::exclusion::{Needs, Ways, conflicts};

@@ -1,8 +1,8 @@
 //! The certificates of a whole plan, from those of its clusters.
 
+use crate::observer::Watch;
 use crate::plan::answer::Totals;
 use crate::plan::naming::Naming;
-use crate::plan::observer::Watch;
 use crate::plan::proof::certificate::{WhyNoFewerOperations, WhyNoFewerWalks};
 use crate::plan::proof::claims::ProvenFigures;
 use crate::plan::schedule::solution::Solution;

@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 
 use crate::network::DeviceIndex;
+use crate::observer::{Stage, Watch};
 use crate::plan::limits::PlanLimits;
-use crate::plan::observer::{Stage, Watch};
 use crate::plan::problem::cluster::{Cluster, Clusters, sharing_stops};
 use crate::plan::request::{Afterwards, Request};
 use crate::plan::schedule::nearest::{Nearness, SharingPart, SharingWay, WalkLengths, nearest};
@@ -354,7 +354,7 @@ impl ChoiceSearch<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plan::observer::Unwatched;
+    use crate::observer::Unwatched;
     use crate::plan::problem::cluster::{ClusterDevice, Requirement};
 
     /// Two selectors that nobody knows the position of; option 2 is as found, which can't be gone back to. Two settings meet

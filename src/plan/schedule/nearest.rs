@@ -3,8 +3,8 @@
 use rustc_hash::FxHashMap;
 
 use crate::model::LocationId;
+use crate::observer::Watch;
 use crate::plan::limits::PlanLimits;
-use crate::plan::observer::Watch;
 use crate::plan::schedule::tour::Distances;
 use crate::plan::schedule::tour_search::Micrometres;
 use crate::plan::solve::engine::ClusterWay;

@@ -4,9 +4,9 @@ use fixedbitset::FixedBitSet;
 
 use crate::model::{LocationId, PointId};
 use crate::network::DeviceIndex;
+use crate::observer::Watch;
 use crate::plan::answer::{Operation, Round};
 use crate::plan::naming::Naming;
-use crate::plan::observer::Watch;
 use crate::plan::problem::remaining::Remaining;
 use crate::plan::request::{Afterwards, LeadJoining, Request, SwitchWork};
 use crate::plan::schedule::chosen::ChosenReading;

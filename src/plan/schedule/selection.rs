@@ -9,7 +9,7 @@ use rustc_hash::{FxHashMap, FxHashSet};
 use crate::coverage::Tested;
 use crate::model::{CircuitId, DeviceRef, Reading, Volts};
 use crate::network::{DeviceIndex, Lists, Need, Network};
-use crate::plan::observer::{Stage, Watch};
+use crate::observer::{Stage, Watch};
 use crate::plan::problem::setup::Setup;
 use crate::plan::problem::switches::{Demands, SwitchDemand};
 use crate::plan::request::LeadJoining;

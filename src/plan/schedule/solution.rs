@@ -1,6 +1,6 @@
 //! What all clusters do, in the fewest walks and then by the request.
 
-use crate::plan::observer::Watch;
+use crate::observer::Watch;
 use crate::plan::problem::remaining::Remaining;
 use crate::plan::problem::requirement::Untestable;
 use crate::plan::request::Request;

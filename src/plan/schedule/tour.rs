@@ -6,9 +6,9 @@ use petgraph::visit::EdgeRef;
 use rustc_hash::FxHashMap;
 
 use crate::model::{Installation, LocationId, Metres, PointId};
+use crate::observer::Watch;
 use crate::plan::answer::{Operation, WalkLength};
 use crate::plan::limits::PlanLimits;
-use crate::plan::observer::Watch;
 use crate::plan::schedule::tour_search::{FoundTour, Micrometres, improved_tour, shortest_tour};
 use crate::plan::schedule::tree_walk::{self, WalkSpan};
 

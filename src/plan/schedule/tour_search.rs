@@ -2,7 +2,7 @@
 //!
 //! Distances are whole micrometres, so that every sum is exact.
 
-use crate::plan::observer::Watch;
+use crate::observer::Watch;
 
 /// Whole micrometres.
 pub(in crate::plan) type Micrometres = i64;
@@ -123,7 +123,7 @@ fn improve(between: &[Vec<Micrometres>], circle: &mut Vec<usize>, changes: &mut 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plan::observer::Unwatched;
+    use crate::observer::Unwatched;
 
     fn improved(between: &[Vec<Micrometres>]) -> FoundTour {
         let in_turn: Vec<usize> = (1..between.len()).collect();

@@ -1,8 +1,8 @@
 //! What an engine is asked about a cluster, and what it answers.
 
 use crate::network::DeviceIndex;
+use crate::observer::Watch;
 use crate::plan::naming::Naming;
-use crate::plan::observer::Watch;
 use crate::plan::problem::cluster::ClusterDevice;
 use crate::plan::proof::certificate::{Exclusion, OperationsPart, UnsatisfiableCore};
 use crate::plan::request::Priority;

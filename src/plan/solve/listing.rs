@@ -7,9 +7,9 @@
 
 use fixedbitset::FixedBitSet;
 
+use crate::observer::Watch;
 use crate::plan::limits::PlanLimits;
 use crate::plan::naming::Naming;
-use crate::plan::observer::Watch;
 use crate::plan::problem::cluster::{Cluster, ClusterDevice};
 use crate::plan::proof::certificate::{Exclusion, OperationsPart, UnsatisfiableCore};
 use crate::plan::proof::cluster_proof::ClusterProof;

@@ -8,8 +8,8 @@
 use fixedbitset::FixedBitSet;
 use rustc_hash::{FxHashMap, FxHashSet};
 
+use crate::observer::Watch;
 use crate::plan::limits::PlanLimits;
-use crate::plan::observer::Watch;
 use crate::plan::problem::cluster::Cluster;
 
 /// The fewest settings, as far as known.
@@ -193,7 +193,7 @@ impl<'c> SettingsSearch<'c> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plan::observer::Unwatched;
+    use crate::observer::Unwatched;
     use crate::plan::problem::cluster::Requirement;
 
     /// Points of the affine space of so many dimensions over three elements, and its lines: the triples whose sum is

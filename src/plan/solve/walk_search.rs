@@ -13,8 +13,8 @@ use std::collections::BinaryHeap;
 use fixedbitset::FixedBitSet;
 use rustc_hash::FxHashMap;
 
+use crate::observer::Watch;
 use crate::plan::limits::PlanLimits;
-use crate::plan::observer::Watch;
 use crate::plan::problem::cluster::Cluster;
 use crate::plan::request::{Afterwards, Priority, Request};
 use crate::plan::solve::engine::{ClusterWay, Cost};

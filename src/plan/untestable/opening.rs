@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use crate::coverage::Tested;
 use crate::model::TestSet;
 use crate::network::Network;
-use crate::plan::observer::Watch;
+use crate::observer::Watch;
 use crate::plan::problem::requirement::{Outlook, gather};
 use crate::plan::problem::setup::Setup;
 use crate::plan::problem::switches::Demands;

@@ -22,7 +22,7 @@ use rustsat::instances::{BasicVarManager, ManageVars};
 use rustsat::solvers::{Solve, SolveIncremental, SolverResult};
 use rustsat::types::{Clause, Lit, TernaryVal};
 
-use crate::plan::observer::Watch;
+use crate::observer::Watch;
 use crate::reading::{Conduct, Side, Subgraph, SubgraphEnd};
 
 /// What is known of something without asking: it holds, it does not, or a literal tells.

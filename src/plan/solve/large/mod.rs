@@ -12,8 +12,8 @@ mod starts;
 mod walks;
 
 use crate::network::Lists;
+use crate::observer::Watch;
 use crate::plan::naming::Naming;
-use crate::plan::observer::Watch;
 use crate::plan::problem::cluster::{ClusterDevice, LargeCluster};
 use crate::plan::problem::requirement::Untestable;
 use crate::plan::problem::setup::Setup;

@@ -6,7 +6,7 @@ use super::formula::{Answer, Budget};
 use super::rounds::Count;
 use super::search::Search;
 use super::walks::Walks;
-use crate::plan::observer::Watch;
+use crate::observer::Watch;
 use crate::plan::request::{Afterwards, Priority, Request};
 use crate::plan::solve::engine::{ClusterPlan, ClusterWay, Cost};
 

@@ -5,7 +5,7 @@ use rustsat::types::Lit;
 
 use super::formula::{Answer, Budget};
 use super::search::Search;
-use crate::plan::observer::Watch;
+use crate::observer::Watch;
 use crate::plan::solve::order::NearSettings;
 
 /// A search whose settings are put in order.

@@ -7,7 +7,7 @@ use super::problem::{Exploring, Problem, ProblemReading, Spot, Start, Target, Ta
 use super::rounds::Rounds;
 use super::search::Never;
 use crate::network::DeviceIndex;
-use crate::plan::observer::Watch;
+use crate::observer::Watch;
 use crate::plan::problem::cluster::ClusterDevice;
 use crate::plan::problem::requirement::Untestable;
 use crate::plan::problem::setup::Setup;

@@ -16,8 +16,8 @@ use super::formula::{Answer, Budget};
 use super::problem::{Problem, Start};
 use super::rounds::Rounds;
 use super::starts::{Counterexample, Starts};
+use crate::observer::Watch;
 use crate::plan::limits::PlanLimits;
-use crate::plan::observer::Watch;
 use crate::plan::solve::engine::KnownShare;
 
 /// A target that nothing tests for some start.

@@ -5,7 +5,7 @@ use rustsat::types::Lit;
 
 use super::formula::{Answer, Budget, Formula, Joined, OptionLits, Truth};
 use super::problem::{Free, Problem, Spot, Start, TargetTester};
-use crate::plan::observer::Watch;
+use crate::observer::Watch;
 use crate::reading::Side;
 
 /// Something that a plan does not do for some start.

@@ -8,7 +8,7 @@ use super::order::Ordering;
 use super::problem::Start;
 use super::search::{Never, Search};
 use super::starts::{Counterexample, Starts};
-use crate::plan::observer::{Stage, Watch};
+use crate::observer::{Stage, Watch};
 use crate::plan::solve::engine::ClusterWay;
 use crate::plan::solve::order::near_order;
 

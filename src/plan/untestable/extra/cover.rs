@@ -6,8 +6,8 @@ use std::collections::BTreeMap;
 use fixedbitset::FixedBitSet;
 use petgraph::unionfind::UnionFind;
 
+use crate::observer::Watch;
 use crate::plan::limits::PlanLimits;
-use crate::plan::observer::Watch;
 
 /// What one extra more costs against trouble, which is less than this in all.
 const ONE: u64 = 1 << 32;
@@ -158,7 +158,7 @@ impl ExtraCoverSearch<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plan::observer::Unwatched;
+    use crate::observer::Unwatched;
 
     fn set(rows: &[usize]) -> FixedBitSet {
         let mut set = FixedBitSet::with_capacity(16);

@@ -7,7 +7,7 @@ use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::model::{PointId, TerminalRef};
 use crate::network::{Body, BridgeIndex};
-use crate::plan::observer::{Stage, Watch};
+use crate::observer::{Stage, Watch};
 use crate::plan::problem::setup::Setup;
 use crate::plan::request::{ExtraKind, Request};
 use crate::plan::untestable::trial::{ExtraStep, ExtraTrial, TakenAt, terminals_of};

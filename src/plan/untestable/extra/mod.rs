@@ -12,9 +12,9 @@ mod rounds;
 use fixedbitset::FixedBitSet;
 
 use crate::network::PairId;
+use crate::observer::Watch;
 use crate::plan::answer::{Extra, ExtraTotals, Extras, Round, UntestablePair};
 use crate::plan::naming::Naming;
-use crate::plan::observer::Watch;
 use crate::plan::problem::requirement::Untestable;
 use crate::plan::problem::setup::Setup;
 use crate::plan::request::{Afterwards, Request};
