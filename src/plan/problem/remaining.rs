@@ -5,7 +5,7 @@ use rustc_hash::FxHashMap;
 use crate::coverage::Tested;
 use crate::model::{PointId, TestSet};
 use crate::network::{Lists, Network};
-use crate::observer::Watch;
+use crate::observer::{Unwatched, Watch};
 use crate::plan::answer::Unworked;
 use crate::plan::naming::{Naming, point_of};
 use crate::plan::problem::cluster::{ClusterShape, Clusters, form};
@@ -37,7 +37,8 @@ impl<'n> Remaining<'n> {
         request: &Request,
         watch: &mut Watch<'_>,
     ) -> Remaining<'n> {
-        let coverage = Tested::by(network, test_set, request.need, watch);
+        // To its end whoever watches: what is not known to be tested would be called added by the plan's readings.
+        let coverage = Tested::by(network, test_set, request.need, &mut Watch::new(&mut Unwatched));
         let setup = Setup::new(network, &coverage, test_set, request);
         let demands = Demands::new(network, &coverage, test_set, &setup.fleet, request);
         let requirements = gather(&setup, &coverage, &demands, request.search, watch);
