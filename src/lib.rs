@@ -244,10 +244,12 @@ pub mod coverage;
 pub mod input;
 pub mod judge;
 mod limits;
+#[cfg(feature = "locate")]
 pub mod locate;
 pub mod model;
 pub mod network;
 mod observer;
+#[cfg(feature = "plan")]
 pub mod plan;
 pub mod prepare;
 pub mod reading;
@@ -257,12 +259,14 @@ pub use coverage::{Coverage, Missed, PairCoverage};
 pub use input::{Input, InputErrors, Standard, read_installation, read_record, read_ruleset, read_test_set};
 pub use judge::{Judgement, Verdict};
 pub use limits::Limits;
+#[cfg(feature = "locate")]
 pub use locate::{Assumptions, Findings, Next};
 pub use model::{InputLimits, Installation, InstallationDraft, ModelErrors, OtherInstallation, TestSet, TestSetDraft};
 pub use network::{Need, Network, PairClass, PairId};
 #[cfg(not(all(target_family = "wasm", target_os = "unknown")))]
 pub use observer::Deadline;
 pub use observer::{Cancel, Observer, Progress, Stage, Unwatched};
+#[cfg(feature = "plan")]
 pub use plan::{Operation, Plan, PlannedReading, Round, UntestablePair};
 pub use prepare::Preparation;
 pub use reading::{NetworkReport, TableLimits, Void};

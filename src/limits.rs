@@ -3,9 +3,7 @@
 //! Budgets are counts of work, never times, so that a slow machine gives the same answer as a fast one. What a question
 //! claims past a limit is less, never more; the tests run the same laws at tiny limits.
 
-use crate::locate::LocateLimits;
 use crate::model::InputLimits;
-use crate::plan::PlanLimits;
 
 /// Sizes, budgets and thresholds of all questions. [`Network::with_limits`](crate::Network::with_limits) sets those of
 /// what is asked of a network, [`Input::within`](crate::Input::within) those of reading a text.
@@ -15,9 +13,11 @@ pub struct Limits {
     /// Of reading files.
     pub input: InputLimits,
     /// Of finding where insulation leaks.
-    pub locate: LocateLimits,
+    #[cfg(feature = "locate")]
+    pub locate: crate::locate::LocateLimits,
     /// Of planning.
-    pub plan: PlanLimits,
+    #[cfg(feature = "plan")]
+    pub plan: crate::plan::PlanLimits,
     /// How large the tables of readings may get.
     pub tables: crate::reading::TableLimits,
 }

@@ -24,5 +24,5 @@ pub use proof::certificate::{
     WhyNoFewerWalks, WhyOperations,
 };
 pub use request::{Afterwards, ExtraKind, LeadJoining, Priority, Request, RequestError, SearchBy, SwitchWork};
-pub use start::{PlanObstacle, PlanStart, obstacles};
+pub use start::PlanStart;
 pub use untestable::remedy::{Remedy, RemedyStep};

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use indexmap::IndexSet;
 use serde::{Deserialize, Serialize};
 
-use crate::model::{Installation, LocationId, Nearest, PointId, cut};
+use crate::model::{BridgeRef, Installation, LocationId, Nearest, PointId, cut};
 use crate::network::Need;
 
 /// What a plan is asked for. [`Request::default`] is what the command asks for without any option.
@@ -175,6 +175,15 @@ impl Request {
     /// Whether a point may be operated, as far as the request goes.
     pub(in crate::plan) fn may_operate(&self, installation: &Installation, point: PointId) -> bool {
         !self.leave.contains(&point) && !self.is_locked(installation, point)
+    }
+
+    /// Whether something in the way of a test is in a room that is locked, and so stays as it is.
+    pub fn is_holder_locked(&self, installation: &Installation, holder: BridgeRef) -> bool {
+        match holder {
+            BridgeRef::Point(point) => self.is_locked(installation, point),
+            BridgeRef::Way(way) => self.is_board_locked(installation, way.board()),
+            BridgeRef::Group(group) => self.is_board_locked(installation, group.board()),
+        }
     }
 
     /// Whether a board is in a room that is locked.

@@ -1,8 +1,8 @@
 //! What a plan starts from: how switches stand, and what has to be taken out before the first reading.
 
 use crate::coverage::Tested;
-use crate::model::{BridgeRef, CircuitId, Conducts, DeviceRef, Installation, OtherInstallation, TestSet};
-use crate::network::{DeviceIndex, Network};
+use crate::model::{DeviceRef, OtherInstallation, TestSet};
+use crate::network::{DeviceIndex, Network, Obstacle};
 use crate::observer::{Unwatched, Watch};
 use crate::plan::answer::SwitchPosition;
 use crate::plan::problem::setup::Setup;
@@ -21,7 +21,7 @@ pub struct PlanStart {
     pub not_put_back: Vec<String>,
     /// What would conduct, or might, besides copper and contacts: what is in a locked room can't be taken out, and what
     /// was taken out there already is left out.
-    pub obstacles: Vec<PlanObstacle>,
+    pub obstacles: Vec<Obstacle>,
 }
 
 impl PlanStart {
@@ -61,9 +61,9 @@ impl PlanStart {
             }
             positions.push((id, position));
         }
-        let mut obstacles = obstacles(network);
+        let mut obstacles = network.obstacles();
         obstacles.retain_mut(|row| {
-            if !row.is_locked_in(installation, request) {
+            if !request.is_holder_locked(installation, row.holder) {
                 return true;
             }
             row.removable = false;
@@ -76,65 +76,4 @@ impl PlanStart {
     pub fn unknown(&self) -> impl Iterator<Item = &str> {
         self.positions.iter().filter(|row| row.1 == SwitchPosition::Unknown).map(|row| row.0.as_str())
     }
-}
-
-/// Something that a test current could pass through that is not plain copper, and what becomes of it.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct PlanObstacle {
-    /// What holds it: a point, a way or a group.
-    pub holder: BridgeRef,
-    /// The circuit that it belongs to; none for a group's device.
-    pub circuit: Option<CircuitId>,
-    /// The terminals that it lies between, each element's.
-    pub between: Vec<[String; 2]>,
-    /// Whether it conducts for sure (it would be read instead of the insulation) or holds electronics (that the test
-    /// voltage may damage, or that would be read instead).
-    pub conducts: Conducts,
-    /// Whether it can be taken out.
-    pub removable: bool,
-}
-
-impl PlanObstacle {
-    /// The holder's full name.
-    pub fn name(&self, installation: &Installation) -> String {
-        self.holder.name(installation)
-    }
-
-    /// Whether it is in a room that the request has locked, and so stays as it is.
-    pub fn is_locked_in(&self, installation: &Installation, request: &Request) -> bool {
-        match self.holder {
-            BridgeRef::Point(point) => request.is_locked(installation, point),
-            BridgeRef::Way(way) => request.is_board_locked(installation, way.board()),
-            BridgeRef::Group(group) => request.is_board_locked(installation, group.board()),
-        }
-    }
-}
-
-/// Everything that would conduct, or might, besides copper and contacts; in the order of boards, then points.
-pub fn obstacles(network: &Network) -> Vec<PlanObstacle> {
-    let installation = network.installation();
-    let circuit_of_way = installation.circuits_of_ways();
-    network
-        .bridges()
-        .iter()
-        .map(|bridge| PlanObstacle {
-            holder: bridge.reference,
-            circuit: match bridge.reference {
-                BridgeRef::Point(point) => Some(installation.point(point).circuit()),
-                BridgeRef::Way(way) => circuit_of_way.get(&way).copied(),
-                BridgeRef::Group(_) => None,
-            },
-            between: bridge
-                .elements
-                .iter()
-                .map(|element| element.between.map(|terminal| installation.terminal_name(terminal)))
-                .collect(),
-            conducts: if bridge.elements.iter().any(|element| element.conducts == Conducts::Maybe) {
-                Conducts::Maybe
-            } else {
-                Conducts::Sure
-            },
-            removable: bridge.removable,
-        })
-        .collect()
 }

@@ -3,8 +3,7 @@
 use rustc_hash::FxHashMap;
 
 use crate::model::{CircuitId, Conductor, Installation, Length, PlateId, PointId, TerminalRef, WayId};
-use crate::network::{Body, Feeding, Network};
-use crate::plan::{PlanObstacle, obstacles};
+use crate::network::{Body, Feeding, Network, Obstacle};
 use crate::rules::Ruleset;
 
 /// A network, and what lies where in it.
@@ -13,7 +12,7 @@ pub(super) struct Surroundings<'n> {
     pub(super) feeding: Feeding<'n>,
     pub(super) ruleset: &'n Ruleset,
     /// By holder of bridges: what a plan says of it.
-    pub(super) obstacles: Vec<PlanObstacle>,
+    pub(super) obstacles: Vec<Obstacle>,
     pub(super) obstacles_of: FxHashMap<CircuitId, Vec<usize>>,
     pub(super) points_of: Vec<Vec<PointId>>,
     pub(super) points_on: FxHashMap<PlateId, Vec<PointId>>,
@@ -25,7 +24,7 @@ pub(super) struct Surroundings<'n> {
 impl<'n> Surroundings<'n> {
     pub(super) fn of(network: &'n Network, ruleset: &'n Ruleset) -> Surroundings<'n> {
         let installation = network.installation();
-        let obstacles = obstacles(network);
+        let obstacles = network.obstacles();
         let mut obstacles_of: FxHashMap<CircuitId, Vec<usize>> = FxHashMap::default();
         for (number, row) in obstacles.iter().enumerate() {
             if let Some(circuit) = row.circuit {

@@ -133,7 +133,7 @@ fn nothing_is_forgotten_and_nothing_twice() {
             let listed = obstacles(&row.steps);
             let names: BTreeSet<&str> = listed.iter().map(|(obstacle, _)| obstacle.what.as_str()).collect();
             assert_eq!(names.len(), listed.len(), "{name}: {}", row.circuit);
-            for known in lengthwise::plan::obstacles(&network) {
+            for known in network.obstacles() {
                 let is_own = known.circuit.is_some_and(|id| installation.circuit(id).id() == row.circuit);
                 let holder = known.name(&installation);
                 let entry = listed.iter().find(|(obstacle, _)| obstacle.what == holder);

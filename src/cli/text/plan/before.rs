@@ -6,7 +6,8 @@ use super::super::coverage::circuit_title;
 use super::super::layout::Page;
 use super::sheet::Sheet;
 use crate::model::{BridgeRef, Conducts, Installation, PointId};
-use crate::plan::{PlanObstacle, SwitchPosition};
+use crate::network::Obstacle;
+use crate::plan::SwitchPosition;
 
 pub(super) fn write(page: &mut Page, sheet: &Sheet<'_>) {
     page.heading("Before the first reading");
@@ -57,8 +58,8 @@ pub(super) fn write(page: &mut Page, sheet: &Sheet<'_>) {
 fn obstacles(page: &mut Page, sheet: &Sheet<'_>) {
     let installation = sheet.installation;
     let rows = sheet.start.obstacles.iter();
-    let (out, stays): (Vec<&PlanObstacle>, Vec<&PlanObstacle>) = rows.partition(|row| row.removable);
-    let mut circuits: IndexMap<String, Vec<&PlanObstacle>> = IndexMap::new();
+    let (out, stays): (Vec<&Obstacle>, Vec<&Obstacle>) = rows.partition(|row| row.removable);
+    let mut circuits: IndexMap<String, Vec<&Obstacle>> = IndexMap::new();
     for &row in &out {
         let title = row.circuit.map_or_else(|| "Boards".to_owned(), |id| circuit_title(installation.circuit(id)));
         circuits.entry(title).or_default().push(row);
@@ -81,9 +82,9 @@ fn obstacles(page: &mut Page, sheet: &Sheet<'_>) {
         page.paragraph(3, 2, "nothing");
     }
     let stays = stays.into_iter().filter(|row| !matches!(row.holder, BridgeRef::Group(_)));
-    let (locked, stays): (Vec<&PlanObstacle>, Vec<&PlanObstacle>) =
-        stays.partition(|row| row.is_locked_in(installation, sheet.request));
-    let mut list = |text: &str, rows: &[&PlanObstacle]| {
+    let (locked, stays): (Vec<&Obstacle>, Vec<&Obstacle>) =
+        stays.partition(|row| sheet.request.is_holder_locked(installation, row.holder));
+    let mut list = |text: &str, rows: &[&Obstacle]| {
         if !rows.is_empty() {
             page.after(3, "", 2, text);
         }
@@ -141,7 +142,7 @@ fn positions(page: &mut Page, sheet: &Sheet<'_>) {
     }
 }
 
-fn what_it_is(installation: &Installation, row: &PlanObstacle) -> String {
+fn what_it_is(installation: &Installation, row: &Obstacle) -> String {
     let name = row.name(installation);
     match row.holder {
         BridgeRef::Point(point) => {

@@ -11,16 +11,15 @@
 //! Design not taken: a number for each body that counts edges from the lead. It needs no circles ruled out, but is
 //! larger by the square of the longest way. Nor a clause for every cut: a chain of n intermediate switches has 2^n.
 //!
-//! Solver: BatSat (a MiniSat in Rust, incremental, with assumptions and cores) behind rustsat, whose totalizer counts
-//! operations. Chosen since both are pure Rust and compile for the browser (`wasm32-unknown-unknown`, tried), both are
-//! kept up, and BatSat asks at every decision whether to stop, so that a budget can be a count of steps.
+//! Solver: BatSat (a MiniSat in Rust, incremental, with assumptions and cores). Chosen since it is pure Rust, brings no
+//! clock and no files, compiles for the browser (`wasm32-unknown-unknown`, tried), and asks at every decision whether to
+//! stop, so that a budget can be a count of steps.
 
 use std::cell::Cell;
 
+pub(super) use batsat::Lit;
+use batsat::{SolverInterface, lbool};
 use rustc_hash::FxHashMap;
-use rustsat::instances::{BasicVarManager, ManageVars};
-use rustsat::solvers::{Solve, SolveIncremental, SolverResult};
-use rustsat::types::{Clause, Lit, TernaryVal};
 
 use crate::observer::Watch;
 use crate::reading::{Conduct, Side, Subgraph, SubgraphEnd};
@@ -61,7 +60,7 @@ impl batsat::Callbacks for Steps {
         left == 0
     }
 
-    fn on_new_clause(&mut self, _: &[batsat::Lit], kind: batsat::ClauseKind) {
+    fn on_new_clause(&mut self, _: &[Lit], kind: batsat::ClauseKind) {
         if kind == batsat::ClauseKind::Learnt {
             self.left.set(self.left.get().saturating_sub(self.price_of_conflict));
         }
@@ -107,8 +106,7 @@ pub(super) fn edges_from(part: &Subgraph, side: Side) -> impl Iterator<Item = ([
 
 /// A formula with its solver.
 pub(super) struct Formula {
-    solver: rustsat_batsat::Solver<Steps>,
-    vars: BasicVarManager,
+    solver: batsat::Solver<Steps>,
     claims: Vec<Claims>,
     /// Clauses since the last question, not paid for yet.
     unpaid: u64,
@@ -126,27 +124,17 @@ impl Joined {
 
 impl Formula {
     pub(super) fn new() -> Formula {
-        Formula {
-            solver: rustsat_batsat::Solver::default(),
-            vars: BasicVarManager::default(),
-            claims: Vec::new(),
-            unpaid: 0,
-        }
+        Formula { solver: batsat::Solver::default(), claims: Vec::new(), unpaid: 0 }
     }
 
     pub(super) fn lit(&mut self) -> Lit {
-        self.vars.new_lit()
+        Lit::new(self.solver.new_var_default(), true)
     }
 
     pub(super) fn clause(&mut self, lits: impl IntoIterator<Item = Lit>) {
-        let clause: Clause = lits.into_iter().collect();
         self.unpaid += 1;
-        self.solver.add_clause(clause).expect("the solver takes clauses while there is memory");
-    }
-
-    /// Lets an encoding of rustsat add its clauses and variables.
-    pub(super) fn encode(&mut self, with: impl FnOnce(&mut rustsat_batsat::Solver<Steps>, &mut BasicVarManager)) {
-        with(&mut self.solver, &mut self.vars);
+        // The answer, whether the formula can still hold, comes when it is asked.
+        self.solver.add_clause_reuse(&mut lits.into_iter().collect());
     }
 
     pub(super) fn choice(&mut self, count: u16) -> OptionLits {
@@ -302,11 +290,7 @@ impl Formula {
     pub(super) fn ask(&mut self, with: &[Lit], budget: &mut Budget, watch: &mut Watch<'_>) -> Answer {
         /// What is spent before the observer is asked.
         const SLICE: u64 = 200_000;
-        if let Some(last) = self.vars.max_var() {
-            self.solver.reserve(last).expect("the solver takes variables while there is memory");
-        }
-        // A model takes a step for each variable that nothing decides: a slice must leave room for some.
-        let variables = u64::from(self.vars.n_used());
+        let variables = u64::from(self.solver.num_vars());
         let price = 1 + variables / 100;
         budget.0 = budget.0.saturating_sub(std::mem::take(&mut self.unpaid) + price);
         // A model takes a decision for each variable that nothing decides: a slice must leave room for some.
@@ -316,19 +300,16 @@ impl Formula {
                 return Answer::GaveUp;
             }
             let steps = slice.min(budget.0);
-            let callbacks = self.solver.batsat_mut().cb_mut();
+            let callbacks = self.solver.cb_mut();
             callbacks.price_of_conflict = price;
             callbacks.left.set(steps);
-            let result = self.solver.solve_assumps(with).expect("the solver is always in a state to be asked");
-            budget.0 -= steps - self.solver.batsat_ref().cb().left.get().min(steps);
-            match result {
-                SolverResult::Sat => {
-                    if !self.rule_out_circles() {
-                        return Answer::Yes;
-                    }
-                }
-                SolverResult::Unsat => return Answer::No,
-                SolverResult::Interrupted => {}
+            let result = self.solver.solve_limited(with);
+            budget.0 -= steps - self.solver.cb().left.get().min(steps);
+            if result == lbool::FALSE {
+                return Answer::No;
+            }
+            if result == lbool::TRUE && !self.rule_out_circles() {
+                return Answer::Yes;
             }
         }
     }
@@ -336,13 +317,12 @@ impl Formula {
     /// After [`Answer::No`]: those of the literals asked with that can't hold together.
     pub(super) fn core(&mut self) -> Vec<Lit> {
         // The solver's core is the clause that follows: its literals are negated.
-        let core = self.solver.core().expect("the last answer was no");
-        core.into_iter().map(|lit| !lit).collect()
+        self.solver.unsat_core().iter().map(|&lit| !lit).collect()
     }
 
     /// After [`Answer::Yes`]: whether a literal holds in the model.
     pub(super) fn holds(&self, lit: Lit) -> bool {
-        self.solver.lit_val(lit).is_ok_and(|value| value == TernaryVal::True)
+        self.solver.value_lit(lit) == lbool::TRUE
     }
 
     /// After [`Answer::Yes`]: the alternative that is chosen.

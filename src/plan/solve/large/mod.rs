@@ -1,5 +1,6 @@
 //! Clusters of devices with too many settings to list: the fewest walks, operations and stops by asking a solver.
 
+mod count;
 mod formula;
 mod operations;
 mod order;

@@ -1,9 +1,7 @@
 //! The fewest operations and stops of a cluster too large to list, within a number of walks.
 
-use rustsat::types::Lit;
-
-use super::formula::{Answer, Budget};
-use super::rounds::Count;
+use super::count::Count;
+use super::formula::{Answer, Budget, Lit};
 use super::search::Search;
 use super::walks::Walks;
 use crate::observer::Watch;

@@ -1,9 +1,8 @@
 //! What the order of settings asks of the solver.
 
 use fixedbitset::FixedBitSet;
-use rustsat::types::Lit;
 
-use super::formula::{Answer, Budget};
+use super::formula::{Answer, Budget, Lit};
 use super::search::Search;
 use crate::observer::Watch;
 use crate::plan::solve::order::NearSettings;

@@ -7,9 +7,8 @@ use std::collections::BTreeSet;
 use std::rc::Rc;
 
 use rustc_hash::FxHashMap;
-use rustsat::types::Lit;
 
-use super::formula::{Answer, Budget};
+use super::formula::{Answer, Budget, Lit};
 use super::search::Search;
 use crate::network::DeviceIndex;
 use crate::observer::Watch;

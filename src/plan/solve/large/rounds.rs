@@ -1,10 +1,9 @@
 //! Several rounds as one formula: which options each round has, what it tests, what is operated in it and where.
 
 use rustc_hash::FxHashMap;
-use rustsat::encodings::card::{BoundUpper, BoundUpperIncremental, Totalizer};
-use rustsat::types::Lit;
 
-use super::formula::{Answer, Budget, Formula, Joined, OptionLits, Truth};
+use super::count::Count;
+use super::formula::{Answer, Budget, Formula, Joined, Lit, OptionLits, Truth};
 use super::problem::{Free, Problem, Spot, Start, TargetTester};
 use crate::observer::Watch;
 use crate::reading::{Conduct, Side, Subgraph};
@@ -30,9 +29,6 @@ struct SolverRound {
     /// For each stop of a member: it is visited before this round.
     visited: Vec<Lit>,
 }
-
-/// A number of literals that hold, to be bounded.
-pub(super) struct Count(Totalizer);
 
 pub(super) struct Rounds<'p> {
     problem: &'p Problem,
@@ -343,23 +339,17 @@ impl<'p> Rounds<'p> {
 
     /// The operations of the first `count` rounds.
     pub(super) fn operations(&self, count: usize) -> Count {
-        Count(self.rounds[..count].iter().flat_map(|round| &round.operated).copied().collect())
+        Count::new(self.rounds[..count].iter().flat_map(|round| &round.operated).copied())
     }
 
     /// The stops of the first `count` rounds.
     pub(super) fn stops(&self, count: usize) -> Count {
-        Count(self.rounds[..count].iter().flat_map(|round| &round.visited).copied().collect())
+        Count::new(self.rounds[..count].iter().flat_map(|round| &round.visited).copied())
     }
 
-    /// Literals that make at most `most` of what is counted hold.
-    pub(super) fn at_most(&mut self, count: &mut Count, most: usize) -> Vec<Lit> {
-        self.formula.encode(|solver, vars| {
-            count
-                .0
-                .encode_ub_change(most..=most, solver, vars)
-                .expect("the solver takes clauses while there is memory");
-        });
-        count.0.enforce_ub(most).expect("it was just encoded for this bound")
+    /// A literal that makes at most `most` of what is counted hold; none where no more than that are counted.
+    pub(super) fn at_most(&mut self, count: &mut Count, most: usize) -> Option<Lit> {
+        count.at_most(&mut self.formula, most)
     }
 
     pub(super) fn ask(&mut self, with: &[Lit], budget: &mut Budget, watch: &mut Watch<'_>) -> Answer {

@@ -10,9 +10,8 @@
 //! rounds do not do for the starts looked at, they do not do for all.
 
 use fixedbitset::FixedBitSet;
-use rustsat::types::Lit;
 
-use super::formula::{Answer, Budget};
+use super::formula::{Answer, Budget, Lit};
 use super::problem::{Problem, Start};
 use super::rounds::Rounds;
 use super::starts::{Counterexample, Starts};

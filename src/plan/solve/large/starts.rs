@@ -1,9 +1,8 @@
 //! Whether a plan holds for every start of the devices that nobody knows: a start for which it does not, or none.
 
 use rustc_hash::FxHashMap;
-use rustsat::types::Lit;
 
-use super::formula::{Answer, Budget, Formula, Joined, OptionLits, Truth};
+use super::formula::{Answer, Budget, Formula, Joined, Lit, OptionLits, Truth};
 use super::problem::{Free, Problem, Spot, Start, TargetTester};
 use crate::observer::Watch;
 use crate::reading::Side;

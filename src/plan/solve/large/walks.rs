@@ -1,9 +1,8 @@
 //! The fewest walks of a cluster too large to list.
 
 use fixedbitset::FixedBitSet;
-use rustsat::types::Lit;
 
-use super::formula::{Answer, Budget};
+use super::formula::{Answer, Budget, Lit};
 use super::order::Ordering;
 use super::problem::Start;
 use super::search::{Never, Search};
