@@ -47,7 +47,7 @@
 //! | [`judge`] | readings, circuits and boards against a ruleset |
 //! | [`locate`] | from readings to leakages; fewest faults; contradictions; the next reading |
 //! | [`prepare`] | what comes before the readings of each circuit, as steps |
-//! | `cli` | the command, with the feature `cli` (on by default) |
+//! | `cli` | the command |
 //!
 //! A module uses only those above it in the table.
 //!
