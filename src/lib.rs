@@ -238,6 +238,9 @@
 //! These sizes and budgets are [`Limits`]. [`Network::with_limits`] sets others for what is asked of a network,
 //! [`Input::within`] for reading a text. Each says what is claimed less when it is spent.
 
+// Without a question what only that one asks of the rooms above it lies idle.
+#![cfg_attr(not(all(feature = "plan", feature = "locate")), allow(dead_code, unused_imports))]
+
 #[cfg(feature = "cli")]
 pub mod cli;
 pub mod coverage;
