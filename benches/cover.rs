@@ -3,6 +3,8 @@
 //!
 //! All readings would keep a plain graph busy for hours, so the comparison is made on a few of them, spread over the
 //! test set, and on the same few on both sides; and the whole test set is put beside the time of one plain reading.
+//! Then readings entered one by one, each with what it adds, against all at once.
+//!
 //! The answers are compared before anything is timed. Cover names every pair and says why each missed one is missed; a plain
 //! graph gives numbers only.
 
@@ -11,11 +13,12 @@ mod measure;
 mod plain;
 
 use std::collections::HashMap;
+use std::sync::Arc;
 use std::time::Duration;
 
 use generate::{Generated, Size};
-use lengthwise::coverage::Coverage;
-use lengthwise::model::{TestSet, TestSetDraft};
+use lengthwise::coverage::{Coverage, Edit, LiveCoverage};
+use lengthwise::model::{PassDraft, TestSet, TestSetDraft};
 use lengthwise::network::{Need, Network};
 use measure::{Effort, by_turns, ratio, say, timed};
 use plain::{PlainGraph, Tested, networkx};
@@ -39,6 +42,7 @@ fn main() {
     let fewer = cut_down(&few, 4);
     against_networkx(effort, &generated, &network, &report, &fewer);
     scaling(effort, &network, &all);
+    entering(effort);
 }
 
 /// The same passes with so many readings of all, spread evenly.
@@ -164,4 +168,74 @@ fn scaling(effort: Effort, network: &Network, all: &TestSet) {
     println!(" scaling:");
     let growth = ratio(measure::median(large_times), measure::median(small_times));
     say("cover of four times the circuits takes", growth);
+}
+
+/// Entering readings one by one, each told what it adds, and changing one in the middle, against coverage of all at once.
+/// Each side checks its drafts, and ends with the same coverage.
+fn entering(effort: Effort) {
+    let generated = Generated::of(Size::of(effort.of(1_000, 30)));
+    let draft = cut_down(&generated.test_draft, effort.of(2_000, 40));
+    let network = Arc::new(Network::of(generated.installation.clone()));
+    let empty = || {
+        LiveCoverage::of(Arc::clone(&network), TestSet::default(), Need::Standard).expect("an empty one goes with any")
+    };
+    let enter_all = |live: &mut LiveCoverage| {
+        for (pass, row) in (1..).zip(&draft.passes) {
+            let operations = PassDraft { readings: Vec::new(), ..row.clone() };
+            live.edit(Edit::AddPass { pass, draft: operations }).expect("it is valid");
+            for (reading, row) in (1..).zip(&row.readings) {
+                live.edit(Edit::AddReading { place: [pass, reading], draft: row.clone() }).expect("it is valid");
+            }
+        }
+    };
+    let at_once = || Coverage::of(&network, &generated.tests(&draft), Need::Standard).expect("its own tests");
+    let mut live = empty();
+    enter_all(&mut live);
+    assert!(live.coverage() == at_once(), "entered one by one they cover something else");
+
+    // In the middle: of the readings, and of the passes with operations.
+    let count: usize = draft.passes.iter().map(|pass| pass.readings.len()).sum();
+    let places = (1..).zip(&draft.passes).flat_map(|(pass, row)| (1..=row.readings.len()).map(move |at| [pass, at]));
+    let place = places.clone().nth(count / 2).expect("there is a middle");
+    let other = places.clone().nth(count / 3).expect("there is a third");
+    let reading = |[pass, reading]: [usize; 2]| draft.passes[pass - 1].readings[reading - 1].clone();
+    let pass = draft.passes.len() / 2 + 1;
+    let same = draft.passes[pass - 1].clone();
+    let without = PassDraft { readings: same.readings.clone(), ..PassDraft::default() };
+    let (mut changed, mut operated) = (live.clone(), live.clone());
+    let [whole, one_by_one, named, one, operations] = by_turns(
+        effort.of(5, 1),
+        [
+            &mut || drop(at_once()),
+            &mut || {
+                let mut live = empty();
+                enter_all(&mut live);
+                drop(live.coverage());
+            },
+            &mut || drop(live.coverage()),
+            &mut || {
+                let mut enter = |draft| changed.edit(Edit::ChangeReading { place, draft }).expect("it is valid");
+                enter(reading(other));
+                enter(reading(place));
+            },
+            &mut || {
+                let mut enter = |draft: &PassDraft| {
+                    operated.edit(Edit::ChangePass { pass, draft: draft.clone() }).expect("it is valid").readings.len()
+                };
+                assert!(enter(&without) > 0 && enter(&same) > 0, "operations bear on readings");
+            },
+        ],
+    );
+    println!(
+        " entering {count} readings of {} circuits in {} passes:",
+        generated.draft.circuits.len(),
+        draft.passes.len()
+    );
+    say(
+        "one by one, each told what it adds, and the coverage at the end, against all at once",
+        ratio(one_by_one, whole),
+    );
+    say("all at once, against the entry of one of them at the end", count as f64 * ratio(whole, one_by_one - named));
+    say("all at once, against changing one in the middle", 2.0 * ratio(whole, one));
+    say("all at once, against changing the operations of a pass in the middle", 2.0 * ratio(whole, operations));
 }

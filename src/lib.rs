@@ -258,7 +258,7 @@ pub mod prepare;
 pub mod reading;
 pub mod rules;
 
-pub use coverage::{Coverage, Missed, PairCoverage};
+pub use coverage::{Coverage, LiveCoverage, Missed, PairCoverage};
 pub use input::{Input, InputErrors, Standard, read_installation, read_record, read_ruleset, read_test_set};
 pub use judge::{Judgement, Verdict};
 pub use limits::Limits;

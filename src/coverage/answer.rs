@@ -6,7 +6,7 @@ use super::missed::{Missed, WhyMissed};
 use super::tested::Tested;
 use super::void::ReadingCoverage;
 use crate::model::{Metres, OtherInstallation, TestSet};
-use crate::network::{Need, Network, PairClass};
+use crate::network::{Need, Network, PairClass, PairId};
 use crate::observer::{Observer, Stage, Unwatched, Watch};
 
 /// What a test set covers.
@@ -96,6 +96,21 @@ impl Coverage {
     /// devices that bear on one another, and for each missed pair the part of the network around it; space linear in the
     /// network, in what is tested and in the contacts that cut missed pairs off.
     ///
+    /// ```
+    /// use lengthwise::{Coverage, Input, Missed, Need, Network, read_installation, read_test_set};
+    ///
+    /// let installation = read_installation(Input::toml(&std::fs::read("examples/landing.toml")?))?;
+    /// let tests = read_test_set(Input::toml(&std::fs::read("examples/landing-as-usual.toml")?), &installation)?;
+    /// let coverage = Coverage::of(&Network::of(installation), &tests, Need::Standard)?;
+    /// assert!(!coverage.is_complete() && coverage.reading(1, 1).is_some_and(|reading| reading.void.is_none()));
+    /// for pair in coverage.missed() {
+    ///     println!("{} {}: {:?}", pair.length, pair.cores.join("-"), pair.missed);
+    /// }
+    /// let strapper = coverage.pair("W2", ["black", "cpc"]).expect("it has these cores");
+    /// assert!(matches!(strapper.missed, Some(Missed::NotReached { .. })));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    ///
     /// # Errors
     ///
     /// Where the test set was checked against another installation: its ids mean nothing in this one.
@@ -117,6 +132,12 @@ impl Coverage {
         tests.check_for(network.installation())?;
         let watch = &mut Watch::new(observer);
         let tested = Tested::by(network, tests, need, watch);
+        Ok(Coverage::told(tested, watch))
+    }
+
+    /// What the working tables say, told with names.
+    pub(super) fn told(tested: Tested<'_>, watch: &mut Watch<'_>) -> Coverage {
+        let network = tested.network;
         let mut why = WhyMissed::by(&tested);
         let installation = network.installation();
         let pair_count = network.pair_count();
@@ -145,15 +166,18 @@ impl Coverage {
             let row = installation.length(length);
             [row.id(), row.cores()[core].name()].map(str::to_owned)
         });
-        Ok(Coverage {
+        let lengths = RequiredPairs::by_length(network, tested.need, |pair| !tested.is_tested(pair));
+        Coverage {
             format: 1,
-            summary: CoverageSummary::of(network, &pairs),
-            positions: positions(&tested),
+            summary: CoverageSummary::of(network, &lengths),
+            positions: (0..network.position_count() as u32)
+                .map(|number| PositionCoverage::of(network, number, tested.is_position_tested(number)))
+                .collect(),
             without_role: without_role.collect(),
             stopped: watch.is_stopped(),
             pairs,
             readings: tested.readings,
-        })
+        }
     }
 
     /// The required pairs that are not tested, in order.
@@ -191,20 +215,36 @@ impl PairCoverage {
     }
 }
 
+/// How many pairs of one length must be tested, and how many of them are not.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct RequiredPairs {
+    pub(super) required: usize,
+    pub(super) missed: usize,
+}
+
+impl RequiredPairs {
+    /// By length, of all pairs that must be tested, told whether each is missed.
+    pub(super) fn by_length(network: &Network, need: Need, is_missed: impl Fn(PairId) -> bool) -> Vec<RequiredPairs> {
+        let mut lengths = vec![RequiredPairs::default(); network.installation().lengths().len()];
+        for pair in network.pairs().filter(|&pair| need.requires(network.pair_class(pair))) {
+            let row = &mut lengths[network.pair_length(pair).index()];
+            row.required += 1;
+            row.missed += usize::from(is_missed(pair));
+        }
+        lengths
+    }
+}
+
 impl CoverageSummary {
-    /// The totals of all pairs, which come in the order of lengths.
-    fn of(network: &Network, pairs: &[PairCoverage]) -> CoverageSummary {
+    /// The totals, by how many pairs of each length must be tested, and how many of them are not.
+    pub(super) fn of(network: &Network, lengths: &[RequiredPairs]) -> CoverageSummary {
         let mut summary = CoverageSummary::default();
-        let mut lengths = network.installation().lengths();
-        for of_length in pairs.chunk_by(|one, other| one.length == other.length) {
-            let (_, length) = lengths.find(|(_, length)| length.id() == of_length[0].length).expect("in order");
-            let required = of_length.iter().filter(|pair| pair.required).count();
-            let missed = of_length.iter().filter(|pair| pair.is_missed()).count();
-            summary.required += required;
-            summary.not_tested += missed;
-            if required > 0 {
+        for ((_, length), pairs) in network.installation().lengths().zip(lengths) {
+            summary.required += pairs.required;
+            summary.not_tested += pairs.missed;
+            if pairs.required > 0 {
                 summary.metres_required.0 += length.metres().0;
-                if missed == 0 {
+                if pairs.missed == 0 {
                     summary.metres_tested.0 += length.metres().0;
                 }
             }
@@ -218,19 +258,15 @@ impl CoverageSummary {
     }
 }
 
-/// Every position of every device, and whether it was under test.
-fn positions(tested: &Tested<'_>) -> Vec<PositionCoverage> {
-    let network = tested.network;
-    let mut positions = Vec::new();
-    for (device, row) in (0u32..).zip(network.devices()) {
-        for (number, position) in (0u16..).zip(row.reference.positions(network.installation())) {
-            positions.push(PositionCoverage {
-                device: network.device_name(device),
-                position: position.to_owned(),
-                tested: tested.is_position_tested(device, number),
-                closes_nothing: row.closes >> number & 1 == 0,
-            });
+impl PositionCoverage {
+    /// The position with this [`Network::position_number`].
+    pub(super) fn of(network: &Network, number: u32, tested: bool) -> PositionCoverage {
+        let (device, position) = network.position(number);
+        PositionCoverage {
+            device: network.device_name(device),
+            position: network.position_name(device, position).to_owned(),
+            tested,
+            closes_nothing: network.devices()[device as usize].closes >> position & 1 == 0,
         }
     }
-    positions
 }

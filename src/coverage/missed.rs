@@ -4,7 +4,7 @@ use rustc_hash::FxHashMap;
 use serde::{Deserialize, Serialize};
 
 use super::tested::Tested;
-use super::void::{directed, find_path};
+use super::void::directed;
 use crate::model::{Conducts, DeviceRef, TerminalRef};
 use crate::network::{Body, Edge, PairCore, PairId};
 use crate::reading::DeviceState;
@@ -148,7 +148,7 @@ impl<'t> WhyMissed<'t> {
                 (after.is_fitted(bridge) && conducts == Conducts::Sure).then_some(false)
             }
         };
-        let steps = find_path(network, &[body], cost, is_lead)?;
+        let steps = network.path(&[body], cost, is_lead)?;
         let open = steps.into_iter().filter(|step| cost(step.1) == Some(true)).map(|step| {
             let Edge::Contact(number) = step.1 else { unreachable!("only contacts cost") };
             let contact = &network.contacts()[number as usize];

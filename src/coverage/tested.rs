@@ -3,11 +3,12 @@
 use fixedbitset::FixedBitSet;
 use rustc_hash::FxHashMap;
 
-use super::void::{ReadingCoverage, void_path};
-use crate::model::{Reading, TestSet};
+use super::ReadingCoverage;
+use super::outcome::{ForStarts, ReadingOutcome};
+use crate::model::TestSet;
 use crate::network::{DeviceIndex, Lists, Need, Network, PairId};
 use crate::observer::{Stage, Watch};
-use crate::reading::{Condition, Configuration, FreeDevices, LeadBodies, Probe, Replay, Side, Void, VoidReading, When};
+use crate::reading::{Condition, Configuration, FreeDevices, LeadBodies, Probe, Replay, TableLimits};
 
 /// What a test set tests.
 #[derive(Debug)]
@@ -21,8 +22,7 @@ pub(crate) struct Tested<'n> {
     groups: FixedBitSet,
     /// For each pair group that is not tested for every start but for some: for which.
     groups_partly: FxHashMap<u32, Condition>,
-    /// The place of the first position of each device in `positions`.
-    first_position: Vec<u32>,
+    /// By [`Network::position_number`].
     positions: FixedBitSet,
     /// For positions that are under test for some starts only: for which.
     positions_partly: FxHashMap<u32, Condition>,
@@ -58,7 +58,9 @@ impl<'n> Tested<'n> {
         test_set.check_for(network.installation()).expect("looked at before");
         let mut survey = Survey::new(network, need);
         let mut replay = Replay::of(network, test_set);
-        let reading_count = test_set.passes().iter().map(|pass| pass.readings().len()).sum();
+        let mut probe = Probe::new(network);
+        let mut outcome = ReadingOutcome::default();
+        let reading_count = test_set.reading_count();
         let mut number = 0;
         while let Some((pass, standing)) = replay.next_pass() {
             number += 1;
@@ -67,10 +69,29 @@ impl<'n> Tested<'n> {
                 if watch.is_stopped() {
                     break;
                 }
-                survey.take_reading(standing, [number, reading_number], reading, counts(number, reading_number));
+                let leads = LeadBodies::of(network, reading.leads());
+                let probed = probe.read(network, standing, FreeDevices::Unknown, &leads);
+                outcome.look_whether_void(network, standing, &leads, &probed);
+                if counts(number, reading_number) {
+                    outcome.look_at_rest(network, &probed, |position| !survey.is_under_test(position));
+                }
+                survey.enter([number, reading_number], &outcome);
             }
         }
         survey.finish(replay.into_configuration())
+    }
+
+    /// What readings test that were looked at before, by their passes and numbers, in order; everything stands so `after`
+    /// the last pass.
+    pub(super) fn by_outcomes<'o>(
+        network: &'n Network,
+        need: Need,
+        outcomes: impl Iterator<Item = ([usize; 2], &'o ReadingOutcome)>,
+        after: Configuration,
+    ) -> Tested<'n> {
+        let mut survey = Survey::new(network, need);
+        outcomes.for_each(|(place, outcome)| survey.enter(place, outcome));
+        survey.finish(after)
     }
 
     fn group(&self, pair: PairId) -> u32 {
@@ -112,9 +133,7 @@ impl<'n> Tested<'n> {
     pub(crate) fn is_tested_by(&self, pair: PairId, readings: &[usize]) -> bool {
         let group = self.group(pair);
         let testers = readings.iter().filter_map(|&reading| self.testers.by(group, reading as u32));
-        // One that tests it whatever the start has no condition.
-        let whens: Option<Vec<&Condition>> = testers.map(|tester| tester.when.as_deref()).collect();
-        whens.is_none_or(|whens| Condition::union(whens, &self.network.limits().tables).is_always())
+        for_starts(testers.map(|tester| &tester.when), &self.network.limits().tables).is_none()
     }
 
     pub(crate) fn is_group_tested(&self, group: u32) -> bool {
@@ -126,17 +145,14 @@ impl<'n> Tested<'n> {
         self.groups_partly.get(&group)
     }
 
-    pub(crate) fn is_position_tested(&self, device: DeviceIndex, position: u16) -> bool {
-        self.positions.contains(self.slot(device, position))
+    /// Whether the position with this [`Network::position_number`] is under test.
+    pub(crate) fn is_position_tested(&self, number: u32) -> bool {
+        self.positions.contains(number as usize)
     }
 
     /// For which starts a position is under test, where that is some but not all.
     pub(crate) fn partly_under_test(&self, device: DeviceIndex, position: u16) -> Option<&Condition> {
-        self.positions_partly.get(&(self.slot(device, position) as u32))
-    }
-
-    fn slot(&self, device: DeviceIndex, position: u16) -> usize {
-        self.first_position[device as usize] as usize + usize::from(position)
+        self.positions_partly.get(&self.network.position_number(device, position))
     }
 }
 
@@ -144,8 +160,7 @@ impl<'n> Tested<'n> {
 #[derive(Debug)]
 struct ReadingTest {
     reading: u32,
-    /// None: whatever the start.
-    when: Option<Box<Condition>>,
+    when: ForStarts,
 }
 
 /// The readings that test each pair group.
@@ -170,17 +185,17 @@ impl ReadingTests {
     }
 }
 
+/// Gathers what readings do, in order.
 struct Survey<'n> {
     network: &'n Network,
     need: Need,
-    probe: Probe,
     readings: Vec<ReadingCoverage>,
     testers: Vec<ReadingTest>,
     /// For each of `testers`, the pair group that it tests.
     tested_groups: Vec<u32>,
-    first_position: Vec<u32>,
-    position_tested: FixedBitSet,
-    position_when: FxHashMap<u32, Vec<Condition>>,
+    positions: FixedBitSet,
+    /// For positions that no reading puts under test for every start.
+    position_when: FxHashMap<u32, Vec<ForStarts>>,
     reached: FixedBitSet,
     reached_void: FixedBitSet,
     only_void: FxHashMap<u32, u32>,
@@ -188,22 +203,13 @@ struct Survey<'n> {
 
 impl<'n> Survey<'n> {
     fn new(network: &'n Network, need: Need) -> Survey<'n> {
-        let mut first_position = Vec::with_capacity(network.devices().len() + 1);
-        let mut next = 0u32;
-        for device in network.devices() {
-            first_position.push(next);
-            next += u32::from(device.positions);
-        }
-        first_position.push(next);
         Survey {
             network,
             need,
-            probe: Probe::new(network),
             readings: Vec::new(),
             testers: Vec::new(),
             tested_groups: Vec::new(),
-            first_position,
-            position_tested: FixedBitSet::with_capacity(next as usize),
+            positions: FixedBitSet::with_capacity(network.position_count()),
             position_when: FxHashMap::default(),
             reached: FixedBitSet::with_capacity(network.body_count()),
             reached_void: FixedBitSet::with_capacity(network.body_count()),
@@ -211,62 +217,35 @@ impl<'n> Survey<'n> {
         }
     }
 
-    fn take_reading(&mut self, standing: &Configuration, [pass, number]: [usize; 2], reading: &Reading, counts: bool) {
-        let network = self.network;
-        let leads = LeadBodies::of(network, reading.leads());
-        let probed = self.probe.read(network, standing, FreeDevices::Unknown, &leads);
-        let void = probed.void();
-        if counts {
-            let reached = if void.is_some() { &mut self.reached_void } else { &mut self.reached };
-            reached.extend(Side::BOTH.into_iter().flat_map(|side| probed.held(side)).map(|&body| body as usize));
-        }
-        let path = match &void {
-            Some(VoidReading { void: Void::NotRuledOut, .. }) | None => Vec::new(),
-            Some(VoidReading { void, witness }) => void_path(network, standing, witness, &leads, *void),
-        };
-        let void = void.map(|reading| reading.void);
+    /// Whether a position is under test for every start by what was entered.
+    fn is_under_test(&self, position: u32) -> bool {
+        self.positions.contains(position as usize)
+    }
+
+    fn enter(&mut self, place: [usize; 2], outcome: &ReadingOutcome) {
         let index = self.readings.len() as u32;
-        self.readings.push(ReadingCoverage { pass, reading: number, void, path });
-        if !counts {
-            return;
+        self.readings.push(outcome.row(place));
+        let is_void = outcome.void.is_some();
+        let reached = if is_void { &mut self.reached_void } else { &mut self.reached };
+        reached.extend(outcome.reached.iter().map(|&body| body as usize));
+        for (group, when) in &outcome.opposite {
+            if is_void {
+                self.only_void.entry(*group).or_insert(index);
+            } else {
+                self.testers.push(ReadingTest { reading: index, when: when.clone() });
+                self.tested_groups.push(*group);
+            }
         }
-        if void.is_some() {
-            probed.opposite(
-                |_| true,
-                |group, when| {
-                    if when != When::TooLarge {
-                        self.only_void.entry(group).or_insert(index);
-                    }
-                },
-            );
-            return;
-        }
-        probed.opposite(
-            |_| true,
-            |group, when| {
-                let when = match when {
-                    When::Always => None,
-                    // Devices on which it does not depend would only make a union too large to work out.
-                    When::In(when) => Some(Box::new(when.essential())),
-                    When::TooLarge => return,
-                };
-                self.testers.push(ReadingTest { reading: index, when });
-                self.tested_groups.push(group);
-            },
-        );
-        self.reached.extend(probed.decided().map(|body| body as usize));
-        probed.closed_on_leads(
-            |_, _| true,
-            |device, position, when| {
-                let slot = self.first_position[device as usize] + u32::from(position);
-                match when {
-                    _ if self.position_tested.contains(slot as usize) => {}
-                    When::Always => self.position_tested.insert(slot as usize),
-                    When::In(when) => enter(&mut self.position_when, slot, when),
-                    When::TooLarge => {}
+        for (position, when) in &outcome.under_test {
+            if when.is_none() {
+                self.positions.insert(*position as usize);
+            } else if !self.is_under_test(*position) {
+                let list = self.position_when.entry(*position).or_default();
+                if !list.contains(when) {
+                    list.push(when.clone());
                 }
-            },
-        );
+            }
+        }
     }
 
     fn finish(self, standing: Configuration) -> Tested<'n> {
@@ -280,24 +259,20 @@ impl<'n> Survey<'n> {
             if testers.of(group).next().is_none() {
                 continue;
             }
-            // One that tests it whatever the start has no condition.
-            let whens: Option<Vec<&Condition>> = testers.of(group).map(|tester| tester.when.as_deref()).collect();
-            match whens.map(|whens| Condition::union(whens, tables)).filter(|all| !all.is_always()) {
+            match for_starts(testers.of(group).map(|tester| &tester.when), tables) {
                 None => groups.insert(group as usize),
-                Some(all) => drop(groups_partly.insert(group, all)),
+                Some(some) => drop(groups_partly.insert(group, some)),
             }
         }
-        let mut positions = self.position_tested;
+        let mut positions = self.positions;
         let mut positions_partly = FxHashMap::default();
-        for (&slot, when) in &self.position_when {
-            if positions.contains(slot as usize) {
+        for (&position, when) in &self.position_when {
+            if positions.contains(position as usize) {
                 continue;
             }
-            let all = Condition::union(when, tables);
-            if all.is_always() {
-                positions.insert(slot as usize);
-            } else {
-                positions_partly.insert(slot, all);
+            match for_starts(when.iter(), tables) {
+                None => positions.insert(position as usize),
+                Some(some) => drop(positions_partly.insert(position, some)),
             }
         }
         Tested {
@@ -307,7 +282,6 @@ impl<'n> Survey<'n> {
             testers,
             groups,
             groups_partly,
-            first_position: self.first_position,
             positions,
             positions_partly,
             reached: self.reached,
@@ -318,9 +292,8 @@ impl<'n> Survey<'n> {
     }
 }
 
-fn enter(when: &mut FxHashMap<u32, Vec<Condition>>, slot: u32, condition: Condition) {
-    let list = when.entry(slot).or_default();
-    if !list.contains(&condition) {
-        list.push(condition);
-    }
+/// For which starts any of these holds; none where one does for every start, or all do between them.
+pub(super) fn for_starts<'w>(whens: impl Iterator<Item = &'w ForStarts>, limits: &TableLimits) -> Option<Condition> {
+    let whens: Option<Vec<&Condition>> = whens.map(|when| when.as_deref()).collect();
+    Some(Condition::union(whens?, limits)).filter(|all| !all.is_always())
 }

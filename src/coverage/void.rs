@@ -1,12 +1,9 @@
 //! Why a reading is void, and what joins its leads: as data, which text and JSON render.
 
-use std::collections::VecDeque;
-
-use rustc_hash::FxHashMap;
 use serde::{Deserialize, Serialize};
 
 use crate::model::TerminalRef;
-use crate::network::{Body, DeviceIndex, Edge, Network};
+use crate::network::{DeviceIndex, Edge, Network, PathStep};
 use crate::reading::{Configuration, DeviceState, LeadBodies, Void};
 
 /// One contact or bridge on a path, with the terminals that it joins.
@@ -39,51 +36,6 @@ pub struct ReadingCoverage {
     /// the same copper.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub path: Vec<Link>,
-}
-
-/// A step of a path: from a body, over an edge, to a body.
-pub(super) type PathStep = (Body, Edge, Body);
-
-/// The path from `from` to a body that `is_goal` with the fewest costly edges.
-///
-/// `cost` tells of an edge whether it can be taken, and whether that costs. None where there is no path.
-/// Time and space linear in what is searched.
-pub(super) fn find_path(
-    network: &Network,
-    from: &[Body],
-    cost: impl Fn(Edge) -> Option<bool>,
-    is_goal: impl Fn(Body) -> bool,
-) -> Option<Vec<PathStep>> {
-    let mut best: FxHashMap<Body, (u32, Option<PathStep>)> = FxHashMap::default();
-    let mut queue = VecDeque::new();
-    for &body in from {
-        best.insert(body, (0, None));
-        queue.push_back((0, body));
-    }
-    while let Some((spent, body)) = queue.pop_front() {
-        if best[&body].0 < spent {
-            continue;
-        }
-        if is_goal(body) {
-            let mut steps = Vec::new();
-            let mut at = body;
-            while let Some(step) = best[&at].1 {
-                steps.push(step);
-                at = step.0;
-            }
-            steps.reverse();
-            return Some(steps);
-        }
-        for (far, edge) in network.edges_at(body) {
-            let Some(costs) = cost(edge) else { continue };
-            let total = spent + u32::from(costs);
-            if best.get(&far).is_none_or(|&(known, _)| total < known) {
-                best.insert(far, (total, Some((body, edge, far))));
-                if costs { queue.push_back((total, far)) } else { queue.push_front((total, far)) }
-            }
-        }
-    }
-    None
 }
 
 /// The terminals of an edge, in the direction of a step.
@@ -123,7 +75,7 @@ pub(super) fn void_path(
             (standing.is_fitted(bridge) && (sure || void == Void::Doubtful)).then_some(!sure)
         }
     };
-    let Some(steps) = find_path(network, &leads.0[0], conducts, |body| leads.0[1].contains(&body)) else {
+    let Some(steps) = network.path(&leads.0[0], conducts, |body| leads.0[1].contains(&body)) else {
         return Vec::new();
     };
     steps

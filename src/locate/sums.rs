@@ -84,7 +84,7 @@ impl Across<'_> {
 
     /// All that is joined to each lead.
     pub(super) fn on_leads(&self, leads: &LeadBodies, how: Conducting) -> [Reach; 2] {
-        leads.0.each_ref().map(|lead| self.network.reach(lead.iter().copied(), |edge| self.conducts(edge, how)))
+        leads.0.each_ref().map(|lead| self.network.reach(lead.iter().copied(), |edge, _| self.conducts(edge, how)))
     }
 
     /// The sums of a reading between these leads. The reading must not be void.

@@ -183,6 +183,11 @@ impl TestSet {
         &self.passes
     }
 
+    /// How many readings all passes have.
+    pub fn reading_count(&self) -> usize {
+        self.passes.iter().map(|pass| pass.readings.len()).sum()
+    }
+
     /// Checks that it was checked against this very installation or a clone of it, so that what it names is there.
     ///
     /// # Errors

@@ -198,7 +198,8 @@ impl<'a> Parts<'a> {
     }
 
     fn device(&mut self, reference: DeviceRef, positions: u16, ready: Stands, operable: bool) -> u32 {
-        self.devices.push(Device { reference, positions, ready, closes: 0, operable });
+        let first_position = self.devices.last().map_or(0, |last| last.first_position + u32::from(last.positions));
+        self.devices.push(Device { reference, positions, first_position, ready, closes: 0, operable });
         self.devices.len() as u32 - 1
     }
 

@@ -1,10 +1,10 @@
 //! What feeds what in service: what can feed copper that is touched, and what each board feeds.
 //!
-//! Both follow the contacts of points, whichever position closes them. They differ in what they must not miss. What is to be off before copper is touched is sought over all that could bring
-//! voltage there, bridges and neutrals included, so it may name too much. What lies behind a board is sought along lines and
-//! contacts alone: a neutral behind a board may lie on the bar of the board before it, and over a lamp nothing is fed. The
-//! protective conductor stops the first; the second goes on over it where a contact joins a line to it, so that leakage
-//! there is counted.
+//! Both follow the contacts of points, whichever position closes them. They differ in what they must not miss. What is
+//! to be off before copper is touched is sought over all that could bring voltage there, bridges and neutrals included,
+//! so it may name too much. What lies behind a board is sought along lines and contacts alone: a neutral behind a board
+//! may lie on the bar of the board before it, and over a lamp nothing is fed. The protective conductor stops the first;
+//! the second goes on over it where a contact joins a line to it, so that leakage there is counted.
 
 use std::collections::{BTreeSet, VecDeque};
 
@@ -66,10 +66,11 @@ impl<'n> Feeding<'n> {
         let terminals = BoardTerminals::of(network);
         let mut classes: UnionFind<Body> = UnionFind::new(count);
         let mut near: UnionFind<Body> = UnionFind::new(count);
-        let by_contact = terminals.by_contact(network);
+        let is_live = |bodies: [Body; 2]| bodies.iter().all(|body| !terminals.earth.contains(body));
+        let by_contact = joined_by_contacts(network, is_live);
         let mut beside: Vec<[Body; 2]> = Vec::new();
         let mut pass = |a: Body, b: Body| {
-            if terminals.earth.contains(&a) || terminals.earth.contains(&b) {
+            if !is_live([a, b]) {
                 return;
             }
             classes.union(a, b);
@@ -274,16 +275,15 @@ impl BoardTerminals {
         found.ways.extend(neutrals.into_iter().filter(|(_, body)| !found.bars.contains(body)));
         found
     }
-    /// For each body the name of its class: what contacts of points join, in any position, but not over earth.
-    fn by_contact(&self, network: &Network) -> Vec<Body> {
-        let mut classes: UnionFind<Body> = UnionFind::new(network.body_count());
-        for [a, b] in network.point_contacts() {
-            if !self.earth.contains(&a) && !self.earth.contains(&b) {
-                classes.union(a, b);
-            }
-        }
-        classes.into_labeling()
+}
+
+/// For each body the name of its class: what contacts of points join, in any position, of those that pass.
+fn joined_by_contacts(network: &Network, passes: impl Fn([Body; 2]) -> bool) -> Vec<Body> {
+    let mut classes: UnionFind<Body> = UnionFind::new(network.body_count());
+    for [a, b] in network.point_contacts().filter(|&bodies| passes(bodies)) {
+        classes.union(a, b);
     }
+    classes.into_labeling()
 }
 
 /// What the file feeds, over copper and contacts alone.
@@ -345,11 +345,8 @@ impl FedByBoards {
     pub(crate) fn of(network: &Network) -> FedByBoards {
         let installation = network.installation();
         let terminals = BoardTerminals::of(network);
-        let mut by_contact: UnionFind<Body> = UnionFind::new(network.body_count());
-        for [a, b] in network.point_contacts() {
-            by_contact.union(a, b);
-        }
-        let by_contact = by_contact.into_labeling();
+        // Over earth too: the leakage of what a contact joins a line to there counts.
+        let by_contact = joined_by_contacts(network, |_| true);
         let class = |body: Body| by_contact[body as usize];
         let mut owners: Vec<(u32, u32)> = Vec::new();
         for (id, length) in installation.lengths() {

@@ -22,6 +22,7 @@ pub(crate) type BridgeIndex = u32;
 
 /// A supply conductor that a core is joined to in service.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[non_exhaustive]
 pub enum Role {
     /// A line conductor, taken at the origin's incoming side.
     Line(Line),
@@ -48,6 +49,7 @@ impl Role {
 /// What a pair of cores is, and so which `Need` asks for its test.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum PairClass {
     /// Either core has no role: never required.
     Spare,
@@ -92,6 +94,8 @@ pub(super) struct PairGroup {
 pub(crate) struct Device {
     pub(crate) reference: DeviceRef,
     pub(crate) positions: u16,
+    /// The number of its first position, where those of all devices are counted on.
+    pub(super) first_position: u32,
     pub(crate) ready: Stands,
     /// Bit p: position p closes some contact.
     pub(crate) closes: u64,
@@ -160,6 +164,21 @@ pub(crate) enum Edge {
 ///
 /// Built once by [`Network::of`] in time and space linear in the installation (up to the inverse Ackermann factor of
 /// the union-find that contracts permanent joins); immutable. It owns the installation.
+///
+/// ```
+/// use lengthwise::{Input, Need, Network, read_installation};
+///
+/// let installation = read_installation(Input::toml(&std::fs::read("examples/landing.toml")?))?;
+/// let network = Network::of(installation);
+/// // The pairs of cores that must be tested, by name.
+/// let required = network.pairs().filter(|&pair| Need::Standard.requires(network.pair_class(pair)));
+/// let names = required.map(|pair| {
+///     let length = network.installation().length(network.pair_length(pair));
+///     format!("{} {}", length.id(), network.pair_core_names(pair).join("-"))
+/// });
+/// assert_eq!(names.take(3).collect::<Vec<_>>(), ["W1 brown-blue", "W1 brown-cpc", "W1 blue-cpc"]);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Clone, Debug)]
 pub struct Network {
     pub(super) installation: Arc<Installation>,
@@ -211,6 +230,16 @@ impl Network {
     }
 
     /// The same network, with other limits for what is asked of it.
+    ///
+    /// ```
+    /// # use lengthwise::{Input, Network, read_installation};
+    /// # let installation = read_installation(Input::toml(&std::fs::read("examples/landing.toml")?))?;
+    /// let mut limits = lengthwise::Limits::default();
+    /// limits.tables.combinations = 1 << 10;
+    /// let network = Network::of(installation).with_limits(limits);
+    /// assert_eq!(network.limits().tables.combinations, 1_024);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     #[must_use]
     pub fn with_limits(mut self, limits: Limits) -> Network {
         self.limits = Arc::new(limits);
@@ -253,8 +282,32 @@ impl Network {
         &self.devices
     }
 
+    /// How many positions all devices have.
+    pub(crate) fn position_count(&self) -> usize {
+        self.devices.last().map_or(0, |last| last.first_position as usize + usize::from(last.positions))
+    }
+
+    /// The number of a position, where those of all devices are counted on.
+    pub(crate) fn position_number(&self, device: DeviceIndex, position: u16) -> u32 {
+        self.devices[device as usize].first_position + u32::from(position)
+    }
+
+    /// The device and the position of a number.
+    pub(crate) fn position(&self, number: u32) -> (DeviceIndex, u16) {
+        let device = self.devices.partition_point(|device| device.first_position <= number) - 1;
+        (device as DeviceIndex, (number - self.devices[device].first_position) as u16)
+    }
+
+    /// The contacts, in the order of their devices.
     pub(crate) fn contacts(&self) -> &[Contact] {
         &self.contacts
+    }
+
+    /// The contacts of a device.
+    pub(crate) fn contacts_of(&self, device: DeviceIndex) -> &[Contact] {
+        let first = self.contacts.partition_point(|contact| contact.device < device);
+        let count = self.contacts[first..].partition_point(|contact| contact.device == device);
+        &self.contacts[first..first + count]
     }
 
     /// The bodies that contacts of points join.

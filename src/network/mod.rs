@@ -20,4 +20,4 @@ pub use graph::{Network, PairClass, PairId, Role};
 pub(crate) use lists::Lists;
 pub use obstacle::Obstacle;
 pub use pairs::{Need, PairCore};
-pub(crate) use reach::Reach;
+pub(crate) use reach::{PathStep, Reach};

@@ -8,8 +8,16 @@ use super::graph::{Body, Contact, EARTH_CORE, Network, PairClass, PairGroup, Pai
 use crate::model::{Installation, LengthId, TerminalRef};
 
 /// Which classes of pairs must be tested.
+///
+/// ```
+/// use lengthwise::{Need, PairClass};
+///
+/// assert!(Need::Standard.requires(PairClass::BetweenLive) && !Need::Earth.requires(PairClass::BetweenLive));
+/// assert!(Need::EveryPair.requires(PairClass::SamePolarity) && !Need::Standard.requires(PairClass::SamePolarity));
+/// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum Need {
     /// Live conductors to earth only.
     Earth,
@@ -34,6 +42,7 @@ impl Need {
 
 /// One side of a pair.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[non_exhaustive]
 pub enum PairCore {
     /// A core of the length, by its place in [`Length::cores`](crate::model::Length::cores).
     Core(usize),

@@ -1,10 +1,15 @@
-//! What copper is reached from where, over the edges that a question lets pass.
+//! What copper is reached from where, and by which path, over the edges that a question lets pass.
+
+use std::collections::VecDeque;
 
 use petgraph::unionfind::UnionFind;
 use petgraph::visit::EdgeRef;
-use rustc_hash::FxHashSet;
+use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::graph::{Body, Edge, Network};
+
+/// A step of a path: from a body, over an edge, to a body.
+pub(crate) type PathStep = (Body, Edge, Body);
 
 /// Bodies in the order in which they are met, each once; and how many of them were walked on from.
 #[derive(Clone, Debug, Default)]
@@ -50,12 +55,55 @@ impl Reach {
 }
 
 impl Network {
-    /// All that is joined to some bodies over edges that pass. Time and space linear in what is reached.
-    pub(crate) fn reach(&self, from: impl IntoIterator<Item = Body>, passes: impl Fn(Edge) -> bool) -> Reach {
+    /// The path from `from` to a body that `is_goal` with the fewest costly edges.
+    ///
+    /// `cost` tells of an edge whether it can be taken, and whether that costs. None where there is no path.
+    /// Time and space linear in what is searched.
+    pub(crate) fn path(
+        &self,
+        from: &[Body],
+        cost: impl Fn(Edge) -> Option<bool>,
+        is_goal: impl Fn(Body) -> bool,
+    ) -> Option<Vec<PathStep>> {
+        let mut best: FxHashMap<Body, (u32, Option<PathStep>)> = FxHashMap::default();
+        let mut queue = VecDeque::new();
+        for &body in from {
+            best.insert(body, (0, None));
+            queue.push_back((0, body));
+        }
+        while let Some((spent, body)) = queue.pop_front() {
+            if best[&body].0 < spent {
+                continue;
+            }
+            if is_goal(body) {
+                let mut steps = Vec::new();
+                let mut at = body;
+                while let Some(step) = best[&at].1 {
+                    steps.push(step);
+                    at = step.0;
+                }
+                steps.reverse();
+                return Some(steps);
+            }
+            for (far, edge) in self.edges_at(body) {
+                let Some(costs) = cost(edge) else { continue };
+                let total = spent + u32::from(costs);
+                if best.get(&far).is_none_or(|&(known, _)| total < known) {
+                    best.insert(far, (total, Some((body, edge, far))));
+                    if costs { queue.push_back((total, far)) } else { queue.push_front((total, far)) }
+                }
+            }
+        }
+        None
+    }
+
+    /// All that is joined to some bodies over edges that pass, each asked with the body beyond. Time and space linear in
+    /// what is reached.
+    pub(crate) fn reach(&self, from: impl IntoIterator<Item = Body>, passes: impl Fn(Edge, Body) -> bool) -> Reach {
         let mut reach = Reach::from(from);
         while let Some(body) = reach.step() {
             for (far, edge) in self.edges_at(body) {
-                if passes(edge) {
+                if passes(edge, far) {
                     reach.enter(far);
                 }
             }

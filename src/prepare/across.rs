@@ -73,25 +73,20 @@ impl Reached {
             graph.add_edge(node, end, 1);
             nodes.extend(lead.iter().map(|&body| (body, node)));
         }
-        let mut leaves = FxHashMap::default();
-        let mut order = Vec::new();
-        let mut waiting = from.to_vec();
-        while let Some(body) = waiting.pop() {
-            for next in network
-                .edges_at(body)
-                .filter(|(_, edge)| passes(network, *edge, contacts, holder))
-                .map(|(next, _)| next)
-            {
-                let node = *nodes.entry(next).or_insert_with(|| {
-                    let [enters, goes_on] = [graph.add_node(()), graph.add_node(())];
-                    graph.add_edge(enters, goes_on, 1);
-                    leaves.insert(next, goes_on);
-                    order.push(next);
-                    waiting.push(next);
-                    enters
-                });
-                if let Some(&leaves) = leaves.get(&body) {
-                    graph.add_edge(leaves, node, 1);
+        let reach = network
+            .reach(from.iter().copied(), |edge, far| !to.contains(&far) && passes(network, edge, contacts, holder));
+        let order: Vec<Body> = reach.bodies().iter().copied().filter(|body| !from.contains(body)).collect();
+        let mut leaves = Vec::with_capacity(order.len());
+        for &body in &order {
+            let [enters, goes_on] = [graph.add_node(()), graph.add_node(())];
+            graph.add_edge(enters, goes_on, 1);
+            nodes.insert(body, enters);
+            leaves.push(goes_on);
+        }
+        for (&body, leaves) in order.iter().zip(leaves) {
+            for (next, edge) in network.edges_at(body) {
+                if passes(network, edge, contacts, holder) {
+                    graph.add_edge(leaves, nodes[&next], 1);
                 }
             }
         }

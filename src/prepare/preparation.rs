@@ -58,6 +58,21 @@ impl Preparation {
     ///
     /// Source: common practice; test voltages by the ruleset. Line and neutral may be joined for the test to earth: BS
     /// 7671:2018 reg. 643.3.1; what may be damaged is disconnected: reg. 643.3.3.
+    ///
+    /// ```
+    /// use lengthwise::prepare::Action;
+    /// use lengthwise::{Input, Network, Preparation, Standard, read_installation};
+    ///
+    /// let installation = read_installation(Input::toml(&std::fs::read("examples/landing.toml")?))?;
+    /// let preparation = Preparation::of(&Network::of(installation), Standard::Bs7671.ruleset());
+    /// let steps = &preparation.circuits[0].steps;
+    /// let out = steps.iter().filter_map(|step| match &step.action {
+    ///     Action::TakeOut(found) => Some(found.what.as_str()),
+    ///     _ => None,
+    /// });
+    /// assert_eq!(out.collect::<Vec<_>>(), ["E1"]);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn of(network: &Network, ruleset: &Ruleset) -> Preparation {
         Preparation::watched(network, ruleset, &mut Unwatched)
     }

@@ -73,7 +73,7 @@ impl Configuration {
     }
 
     /// How things stand before a test set's first pass.
-    fn before(network: &Network, test_set: &TestSet) -> Configuration {
+    pub(crate) fn before(network: &Network, test_set: &TestSet) -> Configuration {
         let mut state = Configuration::ready(network);
         for &(device, stands) in &test_set.start_positions {
             state.set_device(network.device(device), stands.into());
@@ -85,7 +85,7 @@ impl Configuration {
     }
 
     /// Carries out a pass's operations: operate, set, remove, refit.
-    fn carry_out(&mut self, network: &Network, pass: &Pass) {
+    pub(crate) fn carry_out(&mut self, network: &Network, pass: &Pass) {
         for &device in &pass.operate {
             let index = network.device(device) as usize;
             let positions = network.devices()[index].positions;

@@ -14,7 +14,7 @@ const IN_B: u32 = u32::MAX - 1;
 const NONE: u32 = u32::MAX;
 
 /// Lists that are used while groups are found.
-#[derive(Default)]
+#[derive(Clone, Default)]
 struct Sorting {
     /// For each edge, its device's number among the nodes.
     device_of: Vec<u32>,
@@ -24,6 +24,7 @@ struct Sorting {
 }
 
 /// Marks and lists that are used again from reading to reading: a test set has thousands.
+#[derive(Clone)]
 pub(super) struct Explorer {
     /// For each body: the stamp of the exploration that saw it, and what it saw.
     seen: Vec<(u32, u32)>,

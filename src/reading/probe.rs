@@ -59,6 +59,7 @@ impl From<Option<Condition>> for When {
 }
 
 /// Marks and lists that are used again from reading to reading: a test set has thousands.
+#[derive(Clone)]
 pub(crate) struct Probe {
     explorer: Explorer,
 }
@@ -77,22 +78,7 @@ impl Probe {
         free: FreeDevices<'p>,
         leads: &LeadBodies,
     ) -> Probed<'p> {
-        self.explorer.read(network, state, free, leads)
-    }
-}
-
-impl Explorer {
-    fn read<'p>(
-        &'p mut self,
-        network: &'p Network,
-        state: &'p Configuration,
-        free: FreeDevices<'p>,
-        leads: &LeadBodies,
-    ) -> Probed<'p> {
-        self.explore(network, state, free, leads);
-        let mut tables = Vec::new();
-        tables.resize_with(self.region.groups.len(), OnceCell::new);
-        Probed { network, state, free, explorer: self, tables }
+        Probed { network, state, free, explorer: &mut self.explorer, tables: Vec::new() }.between(leads)
     }
 }
 
@@ -107,6 +93,14 @@ pub(crate) struct Probed<'p> {
 }
 
 impl<'p> Probed<'p> {
+    /// Explores what it reaches between these leads.
+    fn between(mut self, leads: &LeadBodies) -> Probed<'p> {
+        self.explorer.explore(self.network, self.state, self.free, leads);
+        self.tables.clear();
+        self.tables.resize_with(self.explorer.region.groups.len(), OnceCell::new);
+        self
+    }
+
     fn limits(&self) -> &TableLimits {
         &self.network.limits().tables
     }
@@ -180,14 +174,19 @@ impl<'p> Probed<'p> {
 
     /// The same reading with both leads as one: what it reaches, though its leads are joined.
     pub(crate) fn with_leads_as_one(self) -> Probed<'p> {
-        let Probed { network, state, free, explorer, .. } = self;
-        let leads = LeadBodies([explorer.region.held.concat(), Vec::new()]);
-        explorer.read(network, state, free, &leads)
+        let leads = LeadBodies([self.explorer.region.held.concat(), Vec::new()]);
+        self.between(&leads)
     }
 
     /// The bodies joined to a lead wherever free devices stand.
     pub(crate) fn held(&self, side: Side) -> &[Body] {
         &self.explorer.region.held[side as usize]
+    }
+
+    /// All bodies that it comes to: only what lies at these has a part in what it does.
+    pub(crate) fn touched(&self) -> impl Iterator<Item = Body> + '_ {
+        let region = &self.explorer.region;
+        region.held.iter().flatten().chain(&region.bodies).copied()
     }
 
     /// The bodies of which free devices decide whether they are joined to a lead.

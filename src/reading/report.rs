@@ -9,6 +9,7 @@ use crate::network::{Network, PairClass};
 /// The whole network.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
+#[non_exhaustive]
 pub struct NetworkReport {
     pub format: u32,
     pub installation: InstallationReport,
@@ -30,6 +31,7 @@ pub struct NetworkReport {
 /// The installation's own facts.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
+#[non_exhaustive]
 pub struct InstallationReport {
     pub name: String,
     pub nominal_voltage: Volts,
@@ -39,6 +41,7 @@ pub struct InstallationReport {
 /// One core of one length.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
+#[non_exhaustive]
 pub struct CoreReport {
     pub length: String,
     pub core: String,
@@ -49,6 +52,7 @@ pub struct CoreReport {
 /// One device.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
+#[non_exhaustive]
 pub struct DeviceReport {
     pub device: String,
     pub positions: Vec<String>,
@@ -65,6 +69,7 @@ pub struct DeviceReport {
 /// One contact of a device.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
+#[non_exhaustive]
 pub struct ContactReport {
     pub device: String,
     pub between: [String; 2],
@@ -74,6 +79,7 @@ pub struct ContactReport {
 /// One element of a bridge.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
+#[non_exhaustive]
 pub struct BridgeReport {
     pub id: String,
     pub removable: bool,
@@ -84,6 +90,7 @@ pub struct BridgeReport {
 /// Where a role is taken.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
+#[non_exhaustive]
 pub struct SourceReport {
     pub role: String,
     pub terminal: String,
@@ -92,6 +99,7 @@ pub struct SourceReport {
 /// One pair of cores.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
+#[non_exhaustive]
 pub struct PairReport {
     pub length: String,
     pub cores: [String; 2],
@@ -101,6 +109,7 @@ pub struct PairReport {
 /// One circuit's leads and the readings that a plan may use on it; both empty for a circuit without a way.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
+#[non_exhaustive]
 pub struct CircuitReport {
     pub circuit: String,
     pub volts: Volts,
@@ -110,6 +119,17 @@ pub struct CircuitReport {
 
 impl Network {
     /// The network as data. Time and space linear in it.
+    ///
+    /// ```
+    /// use lengthwise::{Input, Network, read_installation};
+    ///
+    /// let installation = read_installation(Input::toml(&std::fs::read("examples/landing.toml")?))?;
+    /// let report = Network::of(installation).report();
+    /// let switch = report.devices.iter().find(|device| device.device == "S1").expect("a switch");
+    /// assert_eq!((switch.positions.join(" "), switch.ready.as_str()), ("L1 L2".to_owned(), "L1"));
+    /// println!("{}", serde_json::to_string(&report)?);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn report(&self) -> NetworkReport {
         let installation = self.installation();
         let name = |terminal: TerminalRef| installation.terminal_name(terminal);

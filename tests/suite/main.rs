@@ -14,6 +14,7 @@ mod judge;
 mod large;
 mod laws;
 mod limits;
+mod live;
 mod locate;
 mod oracle;
 mod prepare;

@@ -176,3 +176,19 @@ fn tiny_tables_claim_less() {
     let [few, all] = [1, 1 << 16].map(tested);
     assert!(few < all, "{few} of {all} pairs");
 }
+
+/// Two two-way switches that nobody knows the position of join the line to the lamp in two of four combinations.
+#[test]
+fn what_a_table_is_too_small_for_is_taken_as_joining_the_leads() {
+    let installation = small::fixture("two-way").installation;
+    let tests = json!({
+        "format": 1,
+        "start": { "S1": "unknown", "S2": "unknown" },
+        "pass": [{ "reading": [{ "circuit": "C1", "between": ["L", "E1.L"] }] }],
+    });
+    let void = |combinations| cover(&installation, &tests, "standard", combinations)["readings"][0]["void"].clone();
+    for combinations in 1..4 {
+        assert_eq!(void(combinations), "not-ruled-out", "{combinations}");
+    }
+    assert_eq!(void(4), "bridged");
+}

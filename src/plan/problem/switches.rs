@@ -76,7 +76,7 @@ impl Demands {
                 .collect();
             for position in 0..device.positions {
                 if device.closes >> position & 1 == 1 {
-                    if !coverage.is_position_tested(number, position) {
+                    if !coverage.is_position_tested(network.position_number(number, position)) {
                         let id = first + demands.rows.len() as u32;
                         demands.number_of.insert((number, position), id);
                         demands.rows.push(SwitchDemand::UnderTest { device: number, position });

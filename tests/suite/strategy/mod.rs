@@ -18,7 +18,7 @@ mod variety;
 use proptest::prelude::*;
 use serde_json::Value;
 
-use dice::Dice;
+pub use dice::Dice;
 pub use renamed::renamed;
 use site::{Limits, Site};
 
@@ -28,6 +28,29 @@ pub struct Case {
     pub installation: Value,
     pub test_set: Value,
     pub further_pass: Value,
+}
+
+/// An installation, and what a person may enter for it bit by bit.
+#[derive(Clone, Debug)]
+pub struct Entries {
+    pub installation: Value,
+    /// How things may stand at the start.
+    pub starts: Vec<Value>,
+    pub passes: Vec<Value>,
+    /// What decides which of them are entered where.
+    pub dice: Dice,
+}
+
+/// Installations as in [`cases`], with more passes.
+pub fn entries() -> impl Strategy<Value = Entries> {
+    let limits = Limits { circuits: 3, switching: false, settings: 48, combinations: 12, mistakes: 8 };
+    let dice = [300..700usize, 40..160].map(|dice| prop::collection::vec(any::<u16>(), dice));
+    dice.prop_map(move |[rolls, further]| {
+        let mut site = Site::drawn(Dice::new(rolls), limits);
+        let starts = (0..3).map(|_| tests::start(&mut site).into()).collect();
+        let passes = (0..6).map(|_| tests::pass(&mut site)).collect();
+        Entries { installation: site.installation(), starts, passes, dice: Dice::new(further) }
+    })
 }
 
 fn case(limits: Limits, dice: std::ops::Range<usize>) -> impl Strategy<Value = Case> {

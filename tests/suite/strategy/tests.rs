@@ -52,7 +52,7 @@ pub fn pass(site: &mut Site) -> Value {
     pass.into()
 }
 
-fn start(site: &mut Site) -> Map<String, Value> {
+pub fn start(site: &mut Site) -> Map<String, Value> {
     let mut words: Vec<(String, Vec<String>)> = Vec::new();
     for device in site.devices.clone().into_iter().filter(|device| device.operable) {
         if site.dice.chance(8) && site.take_combinations(device.positions.len()) {
