@@ -5,8 +5,8 @@
 //! test set, and on the same few on both sides; and the whole test set is put beside the time of one plain reading.
 //! Then readings entered one by one, each with what it adds, against all at once.
 //!
-//! The answers are compared before anything is timed. Cover names every pair and says why each missed one is missed; a plain
-//! graph gives numbers only.
+//! The answers are compared before anything is timed. Cover names every pair and says why each missed one is missed; a
+//! plain graph gives numbers only.
 
 mod generate;
 mod measure;
@@ -170,8 +170,8 @@ fn scaling(effort: Effort, network: &Network, all: &TestSet) {
     say("cover of four times the circuits takes", growth);
 }
 
-/// Entering readings one by one, each told what it adds, and changing one in the middle, against coverage of all at once.
-/// Each side checks its drafts, and ends with the same coverage.
+/// Entering readings one by one, each told what it adds, and changing one in the middle, against coverage of all at
+/// once. Each side checks its drafts, and ends with the same coverage.
 fn entering(effort: Effort) {
     let generated = Generated::of(Size::of(effort.of(1_000, 30)));
     let draft = cut_down(&generated.test_draft, effort.of(2_000, 40));

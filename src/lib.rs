@@ -9,7 +9,8 @@
 //! - **Is the file right?** [`read_installation`], [`read_test_set`]: every error at once, each with its place and
 //!   mend.
 //! - **What does a set of tests cover?** [`Coverage::of`]: which pairs of cores are tested and by which reading, which
-//!   are missed and where they are cut off, which readings are void and what joins their leads.
+//!   are missed and where they are cut off, which readings are void and what joins their leads. [`LiveCoverage`]
+//!   follows a person's entries, and says after each what it adds or loses.
 //! - **What is still to be done?** [`Plan::of`]: the fewest walks, then operations, then stops, with the readings to
 //!   take, proven bounds, and for what no setting of the switches tests, what would make it testable.
 //! - **What comes before the readings?** [`Preparation::of`]: for each circuit what to isolate, take out, switch and
@@ -48,6 +49,8 @@
 //! | [`locate`] | from readings to leakages; fewest faults; contradictions; the next reading |
 //! | [`prepare`] | what comes before the readings of each circuit, as steps |
 //! | `cli` | the command |
+//!
+//! Long questions take an [`Observer`], which is told how they come along and may stop them.
 //!
 //! A module uses only those above it in the table.
 //!

@@ -93,8 +93,8 @@ impl Coverage {
     /// beyond that it may claim less, never more.
     ///
     /// Time O(Σ over readings of what the reading reaches), times one more for every 64 combinations of the unknown
-    /// devices that bear on one another, and for each missed pair the part of the network around it; space linear in the
-    /// network, in what is tested and in the contacts that cut missed pairs off.
+    /// devices that bear on one another, and for each missed pair the part of the network around it; space linear in
+    /// the network, in what is tested and in the contacts that cut missed pairs off.
     ///
     /// ```
     /// use lengthwise::{Coverage, Input, Missed, Need, Network, read_installation, read_test_set};

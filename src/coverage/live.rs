@@ -1,5 +1,6 @@
 //! Coverage that follows a person's entries.
 
+use std::fmt;
 use std::sync::Arc;
 
 use super::answer::{Coverage, CoverageSummary, PositionCoverage, RequiredPairs};
@@ -66,6 +67,12 @@ pub struct LiveCoverage {
     groups: Tally,
     positions: Tally,
     lengths: Vec<RequiredPairs>,
+}
+
+impl fmt::Debug for LiveCoverage {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("LiveCoverage").field("test_set", &self.test_set).finish_non_exhaustive()
+    }
 }
 
 const GONE: [usize; 2] = [usize::MAX; 2];
@@ -143,8 +150,8 @@ impl LiveCoverage {
         &self.test_set
     }
 
-    /// What all of it covers: equal to [`Coverage::of`]. Where readings are still to be looked at, it says `stopped`, and
-    /// claims what the others test.
+    /// What all of it covers: equal to [`Coverage::of`]. Where readings are still to be looked at, it says `stopped`,
+    /// and claims what the others test.
     ///
     /// Time and space as [`Coverage::of`], but for the readings, which are not looked at again.
     pub fn coverage(&self) -> Coverage {

@@ -1,4 +1,5 @@
-//! The working tables of coverage: which pair groups and positions a test set tests, by which readings, from which starts.
+//! The working tables of coverage: which pair groups and positions a test set tests, by which readings, from which
+//! starts.
 
 use fixedbitset::FixedBitSet;
 use rustc_hash::FxHashMap;
@@ -81,8 +82,8 @@ impl<'n> Tested<'n> {
         survey.finish(replay.into_configuration())
     }
 
-    /// What readings test that were looked at before, by their passes and numbers, in order; everything stands so `after`
-    /// the last pass.
+    /// What readings test that were looked at before, by their passes and numbers, in order; everything stands so
+    /// `after` the last pass.
     pub(super) fn by_outcomes<'o>(
         network: &'n Network,
         need: Need,
@@ -129,7 +130,8 @@ impl<'n> Tested<'n> {
         })
     }
 
-    /// Whether some of these readings, given by their places in ascending order, test a pair between them whatever the start.
+    /// Whether some of these readings, given by their places in ascending order, test a pair between them whatever the
+    /// start.
     pub(crate) fn is_tested_by(&self, pair: PairId, readings: &[usize]) -> bool {
         let group = self.group(pair);
         let testers = readings.iter().filter_map(|&reading| self.testers.by(group, reading as u32));

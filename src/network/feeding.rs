@@ -20,8 +20,8 @@ use crate::model::{BoardId, CircuitId, Conductor, PointId, TerminalRef, WayId};
 pub(crate) struct Isolation {
     /// Boards that can feed it.
     pub(crate) boards: BTreeSet<BoardId>,
-    /// Boards whose incoming side is joined to it, and gets its supply from outside the file: their own main switch cuts
-    /// nothing off.
+    /// Boards whose incoming side is joined to it, and gets its supply from outside the file: their own main switch
+    /// cuts nothing off.
     pub(crate) before_main: BTreeSet<BoardId>,
     /// Sources that nothing in the file feeds.
     pub(crate) sources: BTreeSet<PointId>,
@@ -32,13 +32,13 @@ pub(crate) struct Isolation {
 /// Which copper is joined in service, in any position of any switch, over whatever lies between.
 ///
 /// Current is taken to pass: contacts of points, whichever position closes them; all that one holder of bridges has
-/// terminals for, for a transformer feeds its secondary; and a board from any of its terminals to any other, as with all
-/// its devices on, but not from its busbar to its incoming side where a main switch is between. Bars and terminals of the
-/// protective conductor stop it, unless a live terminal of a board is joined to them too. So more is named
-/// than may ever be live at once.
+/// terminals for, for a transformer feeds its secondary; and a board from any of its terminals to any other, as with
+/// all its devices on, but not from its busbar to its incoming side where a main switch is between. Bars and terminals
+/// of the protective conductor stop it, unless a live terminal of a board is joined to them too. So more is named than
+/// may ever be live at once.
 ///
-/// Design not taken: to walk from the copper of each circuit. Passing is the same both ways, so pieces of copper fall into
-/// classes, and one walk does for all circuits.
+/// Design not taken: to walk from the copper of each circuit. Passing is the same both ways, so pieces of copper fall
+/// into classes, and one walk does for all circuits.
 pub(crate) struct Feeding<'n> {
     network: &'n Network,
     /// For each body the name of its class.

@@ -117,8 +117,8 @@ impl Device {
     }
 }
 
-/// One pair of terminals that some positions of a device join: at least one, so that it can be closed unless its device is
-/// stuck in another.
+/// One pair of terminals that some positions of a device join: at least one, so that it can be closed unless its device
+/// is stuck in another.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Contact {
     pub(crate) device: DeviceIndex,

@@ -1,6 +1,7 @@
 //! Many short lists in two long ones.
 
-/// For each number up to a count, a list of numbers. A list of its own for each would take as long to put away as to fill.
+/// For each number up to a count, a list of numbers. A list of its own for each would take as long to put away as to
+/// fill.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Lists {
     /// Where each list begins, and where the last one ends.

@@ -56,8 +56,8 @@ impl Network {
         (0..self.pairs.len() as u32).map(PairId)
     }
 
-    /// Cores that are connected at both ends but have no role, as (length, place in it): what lies behind electronics, or
-    /// was wired to nothing. No test of them is ever required.
+    /// Cores that are connected at both ends but have no role, as (length, place in it): what lies behind electronics,
+    /// or was wired to nothing. No test of them is ever required.
     pub fn cores_without_role(&self) -> impl Iterator<Item = (LengthId, usize)> + '_ {
         self.installation.lengths().flat_map(move |(id, length)| {
             let is_without = move |&number: &usize| {

@@ -97,8 +97,8 @@ impl Network {
         None
     }
 
-    /// All that is joined to some bodies over edges that pass, each asked with the body beyond. Time and space linear in
-    /// what is reached.
+    /// All that is joined to some bodies over edges that pass, each asked with the body beyond. Time and space linear
+    /// in what is reached.
     pub(crate) fn reach(&self, from: impl IntoIterator<Item = Body>, passes: impl Fn(Edge, Body) -> bool) -> Reach {
         let mut reach = Reach::from(from);
         while let Some(body) = reach.step() {
@@ -111,8 +111,8 @@ impl Network {
         reach
     }
 
-    /// For each body a number that it shares with all that is joined to it over edges that pass. Time and space linear in
-    /// the network.
+    /// For each body a number that it shares with all that is joined to it over edges that pass. Time and space linear
+    /// in the network.
     pub(crate) fn pieces(&self, passes: impl Fn(Edge) -> bool) -> Vec<u32> {
         let mut pieces: UnionFind<u32> = UnionFind::new(self.body_count());
         for edge in self.graph.edge_references() {

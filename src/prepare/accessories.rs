@@ -1,4 +1,5 @@
-//! What is done and looked at in the accessories of a circuit: what its readings would pass through, links, and switches.
+//! What is done and looked at in the accessories of a circuit: what its readings would pass through, links, and
+//! switches.
 
 use rustc_hash::FxHashSet;
 

@@ -11,16 +11,16 @@ use crate::reading::LeadBodies;
 /// Which contacts of points a path may go over.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Contacts {
-    /// Those that any position closes which their device can be in: so something may be named where no one setting makes it
-    /// so.
+    /// Those that any position closes which their device can be in: so something may be named where no one setting
+    /// makes it so.
     InAnyPosition,
     /// Those that every position closes which their device can be in: so what is named no setting cuts off.
     InEveryPosition,
 }
 
-/// The holders of bridges that lie across two leads by themselves, ascending: on a path from the one lead to the other that
-/// touches no copper twice, over contacts of points, elements of the holder, and what stays in whatever is done. The devices
-/// of boards stay off.
+/// The holders of bridges that lie across two leads by themselves, ascending: on a path from the one lead to the other
+/// that touches no copper twice, over contacts of points, elements of the holder, and what stays in whatever is done.
+/// The devices of boards stay off.
 ///
 /// Design not taken: whatever joins a body that the one lead reaches to one that the other reaches. Both reach the same
 /// copper where something stays in between them, and then everything beside that is named too.
@@ -62,8 +62,8 @@ struct Reached {
 }
 
 impl Reached {
-    /// The graph has two nodes for each body on no lead, with an arc that only one path can take, and one for each lead;
-    /// from any two bodies it is asked for paths to the two leads that share no body.
+    /// The graph has two nodes for each body on no lead, with an arc that only one path can take, and one for each
+    /// lead; from any two bodies it is asked for paths to the two leads that share no body.
     fn of(network: &Network, [from, to]: [&[Body]; 2], contacts: Contacts, holder: Option<usize>) -> Reached {
         let mut graph = DiGraph::new();
         let end = graph.add_node(());
@@ -109,7 +109,8 @@ impl Reached {
     }
 }
 
-/// Whether a path goes over an edge: contacts of points that can close, what stays in, and the holder that is asked for.
+/// Whether a path goes over an edge: contacts of points that can close, what stays in, and the holder that is asked
+/// for.
 fn passes(network: &Network, edge: Edge, contacts: Contacts, holder: Option<usize>) -> bool {
     match edge {
         Edge::Bridge { bridge, .. } => {

@@ -96,8 +96,9 @@ impl Surroundings<'_> {
         boards.into_iter().collect()
     }
 
-    /// Everything that is within reach of a hand: all terminals of the circuit's points, of those that its lengths end at and its
-    /// list names, and of those in one box with any of them; and the ways and incoming sides that its lengths end at.
+    /// Everything that is within reach of a hand: all terminals of the circuit's points, of those that its lengths end
+    /// at and its list names, and of those in one box with any of them; and the ways and incoming sides that its
+    /// lengths end at.
     fn touched(&self, id: CircuitId, further: &[BridgeRef]) -> Vec<Body> {
         let installation = self.installation();
         let mut points: BTreeSet<PointId> = self.points_of[id.index()].iter().copied().collect();

@@ -30,7 +30,8 @@ pub struct Preparation {
     pub circuits: Vec<CircuitPreparation>,
     /// What comes last, once for each circuit.
     pub after: Vec<Step>,
-    /// An observer stopped it before its end: `circuits` are those that were prepared by then, and the others are missing.
+    /// An observer stopped it before its end: `circuits` are those that were prepared by then, and the others are
+    /// missing.
     #[serde(skip_serializing_if = "std::ops::Not::not", default)]
     pub stopped: bool,
 }
@@ -46,13 +47,13 @@ pub struct CircuitPreparation {
 }
 
 impl Preparation {
-    /// Works out the preparation of every circuit, for readings at the ways with the devices of boards off: those that a
-    /// plan takes.
+    /// Works out the preparation of every circuit, for readings at the ways with the devices of boards off: those that
+    /// a plan takes.
     ///
     /// What lies across a reading is found with every switch of the points in any of its positions, so that it is named
-    /// whichever way they are worked, and with what can't be taken out. It may be named where no one setting makes it so.
-    /// What bridges the leads only together with something else that comes out is listed with its circuit, without a
-    /// reading.
+    /// whichever way they are worked, and with what can't be taken out. It may be named where no one setting makes it
+    /// so. What bridges the leads only together with something else that comes out is listed with its circuit, without
+    /// a reading.
     ///
     /// Time O(circuits × the part of the network that a reading reaches); space linear in what is listed.
     ///

@@ -8,8 +8,8 @@ use super::surroundings::Surroundings;
 use crate::model::{CircuitId, Conductor, End, TerminalRef};
 
 impl Surroundings<'_> {
-    /// Whether the line conductor of the circuit leaves its way and comes back to it. A neutral that goes another way makes
-    /// no ring.
+    /// Whether the line conductor of the circuit leaves its way and comes back to it. A neutral that goes another way
+    /// makes no ring.
     pub(super) fn is_ring(&self, id: CircuitId) -> bool {
         let installation = self.installation();
         let Some(way) = installation.circuit(id).way() else { return false };

@@ -70,7 +70,8 @@ pub enum Action {
     TakeOut(InTheWay),
     /// A lamp, a load or electronics can't be taken out.
     LeaveIn(InTheWay),
-    /// Terminals of a point are joined for good in the file: they must be so in fact, or what is behind them is on no lead.
+    /// Terminals of a point are joined for good in the file: they must be so in fact, or what is behind them is on no
+    /// lead.
     Joined {
         /// The point.
         point: String,

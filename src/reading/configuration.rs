@@ -1,5 +1,5 @@
-//! How everything stands at one moment, device positions and fitted bridges, and how a test set takes it from one moment
-//! to the next.
+//! How everything stands at one moment, device positions and fitted bridges, and how a test set takes it from one
+//! moment to the next.
 
 use fixedbitset::FixedBitSet;
 

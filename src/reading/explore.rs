@@ -37,7 +37,8 @@ pub(super) struct Explorer {
 }
 
 impl Explorer {
-    /// For readings of this network, or of a copy of it with a link in. Time and space linear in its bodies and devices.
+    /// For readings of this network, or of a copy of it with a link in. Time and space linear in its bodies and
+    /// devices.
     pub(super) fn new(network: &Network) -> Explorer {
         Explorer {
             seen: vec![(0, 0); network.body_count()],
@@ -57,7 +58,8 @@ impl Explorer {
         self.seen[body as usize] = (self.stamp, mark);
     }
 
-    /// Where the reading has a body: held by a lead, or its number in [`Region::bodies`]; none where it does not come to it.
+    /// Where the reading has a body: held by a lead, or its number in [`Region::bodies`]; none where it does not come
+    /// to it.
     pub(super) fn spot(&self, body: Body) -> Option<Result<Side, u32>> {
         Some(match self.mark(body)? {
             IN_A => Ok(Side::A),

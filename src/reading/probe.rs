@@ -65,7 +65,8 @@ pub(crate) struct Probe {
 }
 
 impl Probe {
-    /// For readings of this network, or of a copy of it with a link in. Time and space linear in its bodies and devices.
+    /// For readings of this network, or of a copy of it with a link in. Time and space linear in its bodies and
+    /// devices.
     pub(crate) fn new(network: &Network) -> Probe {
         Probe { explorer: Explorer::new(network) }
     }
@@ -129,8 +130,8 @@ impl<'p> Probed<'p> {
         self.is_bridged() || self.explorer.region.is_doubtful
     }
 
-    /// When the leads are joined, by each group of devices that could join them: void in any of these. None for a group with
-    /// too many devices for a table, which counts as joining them.
+    /// When the leads are joined, by each group of devices that could join them: void in any of these. None for a group
+    /// with too many devices for a table, which counts as joining them.
     pub(crate) fn voids(&self) -> impl Iterator<Item = Option<Voids>> {
         let region = &self.explorer.region;
         let always = if region.is_bridged {
@@ -146,8 +147,8 @@ impl<'p> Probed<'p> {
         always.map(Some).into_iter().chain(of_groups)
     }
 
-    /// That it is void in some combination: joined for sure goes before perhaps, and that before what is not known. None
-    /// where it is sound in all.
+    /// That it is void in some combination: joined for sure goes before perhaps, and that before what is not known.
+    /// None where it is sound in all.
     pub(crate) fn void(&self) -> Option<VoidReading> {
         let witness = |condition: &Condition| {
             let first = (0..condition.count()).find(|&combination| condition.get(combination))?;
@@ -260,8 +261,8 @@ impl<'p> Probed<'p> {
     /// Tells, for each pair group whose cores it has on opposite leads, when; never is left out. Only groups that are
     /// `wanted` are looked at.
     ///
-    /// Time linear in the groups at the lead on which fewer hang, plus the tables: the earth side of a large installation
-    /// holds them all.
+    /// Time linear in the groups at the lead on which fewer hang, plus the tables: the earth side of a large
+    /// installation holds them all.
     pub(crate) fn opposite(&self, wanted: impl Fn(u32) -> bool, mut tell: impl FnMut(u32, When)) {
         let network = self.network;
         let weight = |side: Side| -> usize { self.held(side).iter().map(|&body| network.groups_at(body).len()).sum() };
@@ -299,8 +300,8 @@ impl<'p> Probed<'p> {
         straight.or(&turned, limits)
     }
 
-    /// Tells, for each position of a device that closes a contact on a lead, when it does, by each such contact; never is
-    /// left out. Only positions that are `wanted` are looked at.
+    /// Tells, for each position of a device that closes a contact on a lead, when it does, by each such contact; never
+    /// is left out. Only positions that are `wanted` are looked at.
     pub(crate) fn closed_on_leads(
         &self,
         wanted: impl Fn(DeviceIndex, u16) -> bool,
@@ -344,8 +345,8 @@ impl<'p> Probed<'p> {
         }
     }
 
-    /// The pair groups that it tests, each with the combinations in which it does (none: all). None at all where it is void
-    /// in some combination. What is too large to tell is left out.
+    /// The pair groups that it tests, each with the combinations in which it does (none: all). None at all where it is
+    /// void in some combination. What is too large to tell is left out.
     pub(crate) fn tests(&self) -> Vec<(u32, Option<Condition>)> {
         let mut tests = Vec::new();
         if self.void().is_none() {

@@ -74,8 +74,8 @@ fn difference_in_plan(installation: &Value, test_set: Option<&Value>, need: &'st
     difference_in_plan_asked(installation, test_set, &Asked::of(need))
 }
 
-/// Whether the metres of a plan that the oracle can try through may be left unproven: their search has a budget, but none
-/// of these is that large.
+/// Whether the metres of a plan that the oracle can try through may be left unproven: their search has a budget, but
+/// none of these is that large.
 const MAY_BE_UNPROVEN: bool = false;
 
 /// The same for a plan that is asked for with options.
@@ -84,8 +84,8 @@ fn difference_in_plan_asked(installation: &Value, test_set: Option<&Value>, aske
     difference_from(&oracle, engine::plan_asked(installation, test_set, asked))
 }
 
-/// The same where every cluster is searched by the solver: stops that several clusters share, and metres, are not proven
-/// then, and what is asked for each switch is not planned.
+/// The same where every cluster is searched by the solver: stops that several clusters share, and metres, are not
+/// proven then, and what is asked for each switch is not planned.
 fn difference_in_plan_by_solver(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Option<String> {
     let mut oracle = oracle::plan(installation, test_set, asked)?;
     let mut engine = engine::plan_by_solver(installation, test_set, asked);

@@ -1,4 +1,5 @@
-//! Answers are data: they live apart from what they were made of, go to another thread, and come back from JSON as they were.
+//! Answers are data: they live apart from what they were made of, go to another thread, and come back from JSON as they
+//! were.
 
 use lengthwise::coverage::Coverage;
 use lengthwise::input::{Input, read_record};

@@ -112,8 +112,9 @@ fn missed(report: &Value) -> BTreeSet<PairName> {
     pairs_where(report, |pair| pair["required"] == true && pair["tested"] == false)
 }
 
-/// A plan, carried out, leaves exactly what it calls untestable; none of its readings is void, each adds what it says, and
-/// its totals are those of its rounds. What it leaves for the size of the question it names too, and then claims nothing.
+/// A plan, carried out, leaves exactly what it calls untestable; none of its readings is void, each adds what it says,
+/// and its totals are those of its rounds. What it leaves for the size of the question it names too, and then claims
+/// nothing.
 fn check_followed(installation: &Value, test_set: Option<&Value>, need: &'static str) -> Result<(), TestCaseError> {
     check_followed_asked(installation, test_set, &Asked::of(need))
 }
@@ -312,7 +313,8 @@ proptest! {
         }
     }
 
-    /// What is locked or left alone is not operated and not read at; and nothing is tested for it that is not otherwise.
+    /// What is locked or left alone is not operated and not read at; and nothing is tested for it that is not
+    /// otherwise.
     #[test]
     fn a_plan_keeps_off_what_it_is_to_leave(case in cases(), need in 0..3usize, limits in limits()) {
         let asked = limited(&case.installation, need, limits);
@@ -455,8 +457,8 @@ fn large_fixtures_followed_leave_exactly_what_is_untestable() {
     }
 }
 
-/// Source: counting. In each house of the terrace the stair light asks for one operation, the fused connection for one and the selector
-/// for two in a walk each; the houses do not bear on one another, and each is one stop in both walks.
+/// Source: counting. In each house of the terrace the stair light asks for one operation, the fused connection for one
+/// and the selector for two in a walk each; the houses do not bear on one another, and each is one stop in both walks.
 #[test]
 fn independent_houses_need_the_walks_of_one_and_the_operations_of_all() {
     let terrace = small::all_large().into_iter().find(|fixture| fixture.name == "terrace").expect("the terrace");
@@ -466,8 +468,8 @@ fn independent_houses_need_the_walks_of_one_and_the_operations_of_all() {
     assert_eq!(plan["untestable"], json!([]));
 }
 
-/// Source: worked reasoning: whatever stands between two two-way switches, operating the first brings the other strapper of
-/// every length onto the line lead.
+/// Source: worked reasoning: whatever stands between two two-way switches, operating the first brings the other
+/// strapper of every length onto the line lead.
 #[test]
 fn any_number_of_intermediates_needs_two_settings_one_operation_apart() {
     let two_way = small::fixture("intermediate").installation;
@@ -505,8 +507,8 @@ fn any_number_of_intermediates_needs_two_settings_one_operation_apart() {
     }
 }
 
-/// The demo has most shapes in one: selectors, a contactor, shared plates, neutrals in common. In locked rooms, what can be
-/// taken out counts as in.
+/// The demo has most shapes in one: selectors, a contactor, shared plates, neutrals in common. In locked rooms, what
+/// can be taken out counts as in.
 #[test]
 fn plans_of_the_demo_followed_leave_exactly_what_they_call_untestable() {
     let value = |text: &str| -> Value { toml::from_str(text).unwrap() };

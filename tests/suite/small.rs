@@ -1,5 +1,5 @@
-//! The small fixtures and the large ones, and worked checks: answers known without any engine, put to the oracle. (That the
-//! engine answers as the oracle does is `agreement`'s to check.)
+//! The small fixtures and the large ones, and worked checks: answers known without any engine, put to the oracle. (That
+//! the engine answers as the oracle does is `agreement`'s to check.)
 
 use std::fs;
 use std::path::PathBuf;
@@ -123,8 +123,8 @@ fn one_setting_leaves_the_idle_strapper_untested() {
     );
 }
 
-/// Source: worked reasoning on current paths: line and neutral joined stand at one lead, and the lamp carries it on to the switch line;
-/// apart, whatever the switch does, the lamp or the switch joins the switch line to the other lead.
+/// Source: worked reasoning on current paths: line and neutral joined stand at one lead, and the lamp carries it on to
+/// the switch line; apart, whatever the switch does, the lamp or the switch joins the switch line to the other lead.
 #[test]
 fn a_switch_line_is_tested_to_earth_through_a_lamp_left_in_but_not_to_neutral() {
     let report = cover("fitted-lamp");
@@ -153,8 +153,8 @@ fn switches_on_one_plate_are_one_stop() {
     assert_eq!(totals(&plan("at-the-switch", "standard")), [1, 3, 2]);
 }
 
-/// Source: counting: the circuits share the door in the first walk and the bed in the second; what each asks for by itself would take three
-/// stops, or put a switch back and forth.
+/// Source: counting: the circuits share the door in the first walk and the bed in the second; what each asks for by
+/// itself would take three stops, or put a switch back and forth.
 #[test]
 fn circuits_that_share_stops_are_walked_together() {
     assert_eq!(totals(&plan("shared-stops", "standard")), [2, 4, 2]);
@@ -195,8 +195,8 @@ fn an_unknown_two_way_switch_is_tested_in_both_positions_by_operating_it() {
     // A selector of three moved on one step from nobody knows where has stood in two positions, nobody knows which.
     assert_eq!(pair(&report, "W5", ["brown", "cpc"])["tested"], false);
 
-    // S1 brings the other strapper, and with it the lamp however S2 stands. S3 goes to the first position that feeds a lamp in
-    // the same walk, and to the second in another.
+    // S1 brings the other strapper, and with it the lamp however S2 stands. S3 goes to the first position that feeds a
+    // lamp in the same walk, and to the second in another.
     let plan = plan("unknown-position", "standard");
     assert_eq!(totals(&plan), [2, 3, 3]);
     assert_eq!(plan["untestable"], json!([]));

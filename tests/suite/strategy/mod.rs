@@ -1,12 +1,12 @@
 //! Valid installations, and test sets for them, with real variety, in the JSON form of FORMAT.md.
 //!
-//! An installation is drawn the way a person would wire it, circuit by circuit from a handful of patterns, and then spoiled
-//! here and there: a core on the wrong terminal, a spare end, a protective core left out, a lamp that stays in, a switch that nobody knows
-//! the position of. Drawing terminals at random throughout (there is a pattern that does) yields hardly any circuit in
-//! which a reading reaches the far end.
+//! An installation is drawn the way a person would wire it, circuit by circuit from a handful of patterns, and then
+//! spoiled here and there: a core on the wrong terminal, a spare end, a protective core left out, a lamp that stays in,
+//! a switch that nobody knows the position of. Drawing terminals at random throughout (there is a pattern that does)
+//! yields hardly any circuit in which a reading reaches the far end.
 //!
-//! All choices come from a row of dice, so that proptest can shrink a failing case by shrinking the dice: zero is always the plainest
-//! choice, and dice that run out roll zero.
+//! All choices come from a row of dice, so that proptest can shrink a failing case by shrinking the dice: zero is
+//! always the plainest choice, and dice that run out roll zero.
 
 mod dice;
 mod patterns;
