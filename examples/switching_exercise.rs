@@ -1,5 +1,5 @@
-//! A trainer: how the switches stand, one reading taken at the board; which strappers has it missed? The answer comes from
-//! the graph, so that any wiring can be asked about.
+//! A trainer: how the switches stand, one reading taken at the board; which strappers has it missed? The answer comes
+//! from the graph, so that any wiring can be asked about.
 //!
 //! A number as argument chooses another exercise: `cargo run --example switching_exercise -- 2`.
 

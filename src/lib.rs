@@ -54,9 +54,8 @@
 //!
 //! A module uses only those above it in the table.
 //!
-//! An [`Installation`] never changes; a [`Network`] owns the one that it is made of. Answers are data: they own what
-//! they name, go to another thread, and are with serde what the command prints with `--json`. The same input always
-//! gives the same answer, in the same order: nothing depends on hashing, time or threads. The library never prints.
+//! The same input always gives the same answer, in the same order: nothing depends on hashing, time or threads. The
+//! library never prints.
 //!
 //! # Example
 //!
@@ -135,21 +134,22 @@
 //! "#;
 //!
 //! let installation = read_installation(Input::toml(installation))?;
-//! let tests = read_test_set(Input::toml(tests), &installation)?;
+//! let tests = read_test_set(Input::toml(&tests), &installation)?;
 //! let network = Network::of(installation.clone());
 //!
 //! // What do the tests cover? 9 of 11 pairs; the black strapper is missed, to earth and to neutral.
 //! let coverage = Coverage::of(&network, &tests, Need::Standard)?;
 //! assert_eq!((coverage.summary.tested, coverage.summary.required), (9, 11));
-//! let missed: Vec<String> = coverage.missed().map(|pair| format!("{} {}", pair.length, pair.cores.join("-"))).collect();
-//! assert_eq!(missed, ["W2 black-grey", "W2 black-cpc"]);
+//! let missed: Vec<String> = coverage.missed().map(|pair| format!("{} {}", pair.length,
+//! pair.cores.join("-"))).collect(); assert_eq!(missed, ["W2 black-grey", "W2 black-cpc"]);
 //!
 //! // Why? The black core is cut off at S1, which stands in L1.
 //! let pair = coverage.pair("W2", ["black", "cpc"]).expect("W2 has these cores");
 //! let Some(Missed::NotReached { core, cut_off_at, .. }) = &pair.missed else { unreachable!() };
 //! assert_eq!(core, "black");
 //! assert_eq!(cut_off_at[0].device, "S1");
-//! assert_eq!((cut_off_at[0].stands.as_str(), cut_off_at[0].closed_in.as_slice()), ("L1", ["L2".to_owned()].as_slice()));
+//! assert_eq!((cut_off_at[0].stands.as_str(), cut_off_at[0].closed_in.as_slice()), ("L1",
+//! ["L2".to_owned()].as_slice()));
 //!
 //! // What is still to be done? One operation at S1, then two readings; and no plan has fewer.
 //! let plan = Plan::of(&network, Some(&tests), Need::Standard)?;
@@ -165,7 +165,7 @@
 //! With files instead of text in the program:
 //!
 //! ```
-//! use lengthwise::{Input, Coverage, Need, Network, Plan, read_installation, read_test_set};
+//! use lengthwise::{Coverage, Input, Need, Network, Plan, read_installation, read_test_set};
 //!
 //! fn main() -> Result<(), Box<dyn std::error::Error>> {
 //!     let installation = read_installation(Input::file("landing.toml", &std::fs::read("examples/landing.toml")?))?;
@@ -189,6 +189,55 @@
 //! ```
 //!
 //! More questions, each as a small program, are in the package's `examples`.
+//!
+//! # In another program
+//!
+//! **Types and ownership.** An [`Installation`] never changes; what is to change is its draft
+//! ([`Installation::to_draft`]), of which another one is built. A [`Network`] owns the installation that it is made of.
+//! A [`TestSet`] holds numbers of things in its own installation and in no other, and each question refuses one of
+//! another ([`OtherInstallation`]); a clone is the same installation, one that is read again is another. Things are
+//! found by what files call them ([`Installation::point_by_id`], [`Installation::terminal_by_name`] and the like).
+//! Answers are data: they own the names of all that they speak of, so that they can be kept beside the installation or
+//! without it, and are with serde what the command prints with `--json`.
+//!
+//! **Errors.** [`InputErrors`] and [`ModelErrors`] hold everything that is wrong, each with its facts as fields and
+//! with what to do about it; `?` makes one of the other. That something can't be tested, or that no better plan was
+//! found, is an answer and no error.
+//!
+//! **Threads.** All types of answers, and installations, networks, test sets and rulesets are `Send + Sync`. A network
+//! in an `Arc` serves any number of threads at once; each question works on the thread that asks it.
+//!
+//! ```
+//! use std::sync::Arc;
+//! use lengthwise::{Coverage, Input, Need, Network, TestSet, read_installation};
+//!
+//! let landing = read_installation(Input::toml(&std::fs::read("examples/landing.toml")?))?;
+//! let network = Arc::new(Network::of(landing));
+//! let workers = [Need::Earth, Need::EveryPair].map(|need| {
+//!     let network = Arc::clone(&network);
+//!     std::thread::spawn(move || Coverage::of(&network, &TestSet::default(), need))
+//! });
+//! for worker in workers {
+//!     assert!(!worker.join().expect("it did not panic")?.is_complete());
+//! }
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+//!
+//! **Cancelling.** Long questions take an [`Observer`], which is told how far they have come and may stop them: a
+//! [`Deadline`], a [`Cancel`] that another thread calls, a closure, or two of these. What was stopped says so, and
+//! claims only what holds.
+//!
+//! **Limits.** Sizes and budgets of work are [`Limits`]. [`Network::with_limits`] sets them for what is asked of a
+//! network, [`Limits::with_effort`] multiplies the budgets of searches, and [`Input::within`] limits what is read: a
+//! service that reads files of strangers sets smaller ones.
+//!
+//! **Features.** `plan` adds [`plan`] with a SAT solver, `locate` adds [`locate`] with linear programs, and `cli`, on by
+//! default, the command with both and what it needs for a terminal. None changes an answer that is there without it: a
+//! library that covers, judges and prepares is built with `default-features = false`, in a fraction of the time.
+//!
+//! **In a browser.** Without `cli` all of it builds for `wasm32-unknown-unknown`, but for [`Deadline`]: there is no
+//! clock. Texts come in as strings or bytes by [`Input::toml`] and [`Input::json`], answers go out as JSON. A question
+//! keeps its thread until it is answered, so that long ones belong in a worker.
 //!
 //! # Terms
 //!

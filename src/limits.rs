@@ -21,3 +21,31 @@ pub struct Limits {
     /// How large the tables of readings may get.
     pub tables: crate::reading::TableLimits,
 }
+
+impl Limits {
+    /// The same with every budget of planning and of finding where insulation leaks times a factor: above 1 more is
+    /// proven and planned, and it takes longer; below 1 the other way round. Sizes that memory or a format sets stay,
+    /// and so do those of files and of tables.
+    ///
+    /// # Examples
+    ///
+    /// ```
+    /// let limits = lengthwise::Limits::default();
+    /// let more = limits.clone().with_effort(4.0);
+    /// assert_eq!(more.plan.cover_nodes, 4 * limits.plan.cover_nodes);
+    /// assert_eq!(more.plan.exact_stops, limits.plan.exact_stops);
+    /// ```
+    #[must_use]
+    #[cfg(any(feature = "plan", feature = "locate"))]
+    pub fn with_effort(mut self, factor: f64) -> Limits {
+        #[cfg(feature = "plan")]
+        {
+            self.plan = self.plan.with_effort(factor);
+        }
+        #[cfg(feature = "locate")]
+        {
+            self.locate = self.locate.with_effort(factor);
+        }
+        self
+    }
+}

@@ -5,6 +5,7 @@ use std::time::Duration;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use crate::limits::Limits;
 use crate::network::Need;
 
 const EXIT_STATUS: &str = "\
@@ -64,6 +65,8 @@ pub(super) enum Command {
         #[arg(long, value_name = "SECONDS", value_parser = seconds)]
         time_limit: Option<Duration>,
         #[command(flatten)]
+        effort: Effort,
+        #[command(flatten)]
         request: PlanArguments,
     },
     /// List what to isolate, take out, switch and prove before the readings of each circuit, and why
@@ -90,6 +93,8 @@ pub(super) enum Command {
         files: FilesWithTests,
         #[command(flatten)]
         assumed: Assumed,
+        #[command(flatten)]
+        effort: Effort,
         /// Print JSON instead of text
         #[arg(long)]
         json: bool,
@@ -148,6 +153,24 @@ pub(super) struct OptionalRules {
     /// A ruleset: bs-7671, iec-60364-6, as-nzs-3000, or a file of your own; all of the package where not given
     #[arg(long, value_name = "RULESET")]
     pub(super) rules: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Effort {
+    /// Search so many times as much as usual before less is proven: 4 for more, 0.25 for sooner
+    #[arg(long, value_name = "FACTOR", value_parser = factor, default_value_t = 1.0, hide_default_value = true)]
+    effort: f64,
+}
+
+impl Effort {
+    pub(super) fn limits(&self) -> Limits {
+        Limits::default().with_effort(self.effort)
+    }
+}
+
+fn factor(text: &str) -> Result<f64, String> {
+    let factor = text.parse().ok().filter(|factor: &f64| factor.is_finite() && *factor > 0.0);
+    factor.ok_or_else(|| "write a number above 0, such as 4 or 0.25".to_owned())
 }
 
 fn seconds(text: &str) -> Result<Duration, String> {

@@ -45,7 +45,8 @@ pub(super) fn text(files: &Files) -> Result<String, String> {
 pub(super) struct CheckReport {
     format: u32,
     installation: Vec<ErrorReport>,
-    /// Null where there is no test set, or where the installation has errors and none was found in the test set by itself.
+    /// Null where there is no test set, or where the installation has errors and none was found in the test set by
+    /// itself.
     test_set: Option<Vec<ErrorReport>>,
 }
 

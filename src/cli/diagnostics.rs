@@ -81,7 +81,7 @@ pub fn render(errors: &InputErrors, options: Options) -> String {
     }
     let count = errors.errors().len();
     let noun = if count == 1 { "error" } else { "errors" };
-    writeln!(out, "{count} {noun} in {}", visible(errors.name())).expect("writing to a string succeeds");
+    writeln!(out, "{count} {noun} in {}", visible(name_of(errors))).expect("writing to a string succeeds");
     out
 }
 
@@ -97,14 +97,14 @@ impl Report {
     fn new(error: &InputError, errors: &InputErrors) -> Self {
         let mut message = visible(&error.fault.to_string());
         if error.place.is_none() {
-            message = format!("{}: {message}", visible(errors.name()));
+            message = format!("{}: {message}", visible(name_of(errors)));
         }
         let mut mend = error.mend();
         if let Some(other) = error.other {
             write!(mend, "; the other is at line {}, column {}", other.line, other.column)
                 .expect("writing to a string succeeds");
         }
-        let snippet = error.place.map(|place| Snippet::cut(errors.name(), errors.text(), place));
+        let snippet = error.place.map(|place| Snippet::cut(name_of(errors), errors.text(), place));
         Report { message, mend: visible(&mend), snippet }
     }
 }
@@ -257,6 +257,11 @@ impl SourceCode for Snippet {
             self.line_count,
         )))
     }
+}
+
+/// What the text is called.
+fn name_of(errors: &InputErrors) -> &str {
+    if errors.name().is_empty() { "the text" } else { errors.name() }
 }
 
 #[cfg(test)]

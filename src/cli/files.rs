@@ -16,8 +16,8 @@ pub(super) fn installation(path: &Path) -> Result<Installation, String> {
     read_installation(Input::file(&path.to_string_lossy(), &bytes)).map_err(rendered)
 }
 
-/// Reads an installation and a test set of it. Where the installation is wrong, what is wrong with the test set by itself is
-/// told too.
+/// Reads an installation and a test set of it. Where the installation is wrong, what is wrong with the test set by
+/// itself is told too.
 pub(super) fn both(path: &Path, tests: &Path, purpose: Purpose) -> Result<(Installation, TestSet), String> {
     let name = tests.to_string_lossy();
     match installation(path) {

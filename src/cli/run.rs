@@ -83,14 +83,14 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             if *csv {
                 judge_csv::write(out, network.installation(), &judgement);
             } else {
-                write(out, question.json, &judgement, || text::judge::render(&network, &tests, &ruleset, &judgement));
+                write(out, question.json, &judgement, || text::judge::render(&network, &ruleset, &judgement));
             }
             Ok(status(question.strict, judgement.verdict < Verdict::NotComplete))
         }
-        Command::Plan { files, question, time_limit, request } => {
+        Command::Plan { files, question, time_limit, effort, request } => {
             let (installation, tests) = with_or_without_tests(files)?;
             let request = self::request(&installation, question, request)?;
-            let network = Network::of(installation);
+            let network = Network::of(installation).with_limits(effort.limits());
             let plan = {
                 let mut watching = Watching::begin(*time_limit);
                 Plan::with(&network, tests.as_ref(), &request, &mut watching)
@@ -119,10 +119,10 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             write(out, *json, &report, || text::rules::render(&report.rulesets));
             Ok(DONE)
         }
-        Command::Locate { files, assumed, json, strict } => {
+        Command::Locate { files, assumed, effort, json, strict } => {
             let assumptions = text::locate::assumptions(assumed)?;
             let (installation, tests) = both(&files.installation, &files.test_set, Purpose::Coverage)?;
-            let network = Network::of(installation);
+            let network = Network::of(installation).with_limits(effort.limits());
             let findings = Findings::of(&network, &tests, assumptions).map_err(error)?;
             write(out, *json, &findings, || text::locate::render(network.installation(), &tests, &findings));
             Ok(status(*strict, findings.is_healthy()))

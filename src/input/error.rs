@@ -122,6 +122,7 @@ pub struct Place {
 
 /// A language that files are written in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum Language {
     /// For people.
     Toml,
@@ -140,6 +141,7 @@ impl fmt::Display for Language {
 
 /// What a file holds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum Document {
     /// An installation.
     Installation,
@@ -161,6 +163,7 @@ impl fmt::Display for Document {
 
 /// The type of a value.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum Type {
     /// Text.
     Text,

@@ -2,11 +2,11 @@
 
 use super::error::Document;
 use super::node::Node;
-use super::reader::{Choices, Reader, Shape};
+use super::reader::{Reader, Shape};
 use crate::model::{
-    BoardDraft, BridgeDraft, CircuitDraft, Conducts, DeviceDraft, Earthing, FormatOne, GeneralDraft, GroupDevice,
-    GroupDraft, InstallationDraft, KindDraft, Lamp, LengthDraft, Load, LocationDraft, Metres, PassageDraft, Phases,
-    PointDraft, PositionDraft, System, Volts, WayDraft, Work,
+    BoardDraft, BridgeDraft, CircuitDraft, Conducts, DeviceDraft, Earthing, FormatOne, GeneralDraft, GroupDraft,
+    InstallationDraft, KindDraft, LengthDraft, LocationDraft, Metres, PassageDraft, PointDraft, PositionDraft, Volts,
+    WayDraft,
 };
 
 const FILE: Shape = Shape {
@@ -46,25 +46,6 @@ const KIND: Shape = Shape { name: "kind", keys: &["id", "terminals", "positions"
 const POSITION: Shape = Shape { name: "position", keys: &["name", "joins"] };
 const BRIDGE: Shape = Shape { name: "bridge", keys: &["between", "conducts"] };
 
-const EARTHING: Choices<Earthing> = Choices {
-    names: &["TN-S", "TN-C-S", "TT", "IT"],
-    values: &[Earthing::TnS, Earthing::TnCS, Earthing::Tt, Earthing::It],
-};
-const PHASES: Choices<Phases> = Choices { names: &["1", "3"], values: &[Phases::One, Phases::Three] };
-const WORK: Choices<Work> = Choices { names: &["new", "existing"], values: &[Work::New, Work::Existing] };
-const GROUP_DEVICE: Choices<GroupDevice> = Choices { names: &["rcd"], values: &[GroupDevice::Rcd] };
-const WAY_DEVICE: Choices<DeviceDraft> = Choices {
-    names: &["mcb", "fuse", "isolator", "rcbo"],
-    values: &[DeviceDraft::Mcb, DeviceDraft::Fuse, DeviceDraft::Isolator, DeviceDraft::Rcbo],
-};
-pub(super) const SYSTEM: Choices<System> =
-    Choices { names: &["lv", "selv", "pelv", "felv"], values: &[System::Lv, System::Selv, System::Pelv, System::Felv] };
-const LAMP: Choices<Lamp> =
-    Choices { names: &["filament", "led", "discharge"], values: &[Lamp::Filament, Lamp::Led, Lamp::Discharge] };
-const LOAD: Choices<Load> =
-    Choices { names: &["resistive", "electronic"], values: &[Load::Resistive, Load::Electronic] };
-const CONDUCTS: Choices<Conducts> = Choices { names: &["sure", "maybe"], values: &[Conducts::Sure, Conducts::Maybe] };
-
 pub(super) fn read(reader: &mut Reader<'_>, node: &Node<'_>) -> Option<InstallationDraft> {
     let fields = &reader.open_file(node, &FILE, Document::Installation)?;
     let installation = reader.required(fields, "installation", |reader, node| Some(read_general(reader, node)));
@@ -93,9 +74,9 @@ fn read_general(reader: &mut Reader<'_>, node: &Node<'_>) -> GeneralDraft {
     GeneralDraft {
         name: reader.required_text(fields, "name"),
         nominal_voltage: Volts(reader.required_number(fields, "nominal_voltage")),
-        phases: reader.optional_choice(fields, "phases", &PHASES),
-        earthing: reader.required_choice(fields, "earthing", &EARTHING).unwrap_or(Earthing::TnS),
-        work: reader.optional_choice(fields, "work", &WORK),
+        phases: reader.optional_choice(fields, "phases"),
+        earthing: reader.required_choice(fields, "earthing").unwrap_or(Earthing::TnS),
+        work: reader.optional_choice(fields, "work"),
     }
 }
 
@@ -128,7 +109,7 @@ fn read_group(reader: &mut Reader<'_>, node: &Node<'_>) -> GroupDraft {
     let fields = &reader.open(node, &GROUP);
     GroupDraft {
         id: reader.required_text(fields, "id"),
-        device: reader.required_choice(fields, "device", &GROUP_DEVICE).unwrap_or_default(),
+        device: reader.required_choice(fields, "device").unwrap_or_default(),
         electronic: reader.optional(fields, "electronic", Reader::boolean),
     }
 }
@@ -137,7 +118,7 @@ fn read_way(reader: &mut Reader<'_>, node: &Node<'_>) -> WayDraft {
     let fields = &reader.open(node, &WAY);
     WayDraft {
         id: reader.required_text(fields, "id"),
-        device: reader.required_choice(fields, "device", &WAY_DEVICE).unwrap_or(DeviceDraft::Mcb),
+        device: reader.required_choice(fields, "device").unwrap_or(DeviceDraft::Mcb),
         rating: reader.optional(fields, "rating", Reader::number),
         poles: reader.optional(fields, "poles", Reader::texts),
         group: reader.optional_text(fields, "group"),
@@ -154,7 +135,7 @@ fn read_circuit(reader: &mut Reader<'_>, node: &Node<'_>) -> CircuitDraft {
         name: reader.optional_text(fields, "name"),
         way: reader.optional_text(fields, "way"),
         nominal_voltage: reader.optional(fields, "nominal_voltage", Reader::number).map(Volts),
-        system: reader.optional_choice(fields, "system", &SYSTEM),
+        system: reader.optional_choice(fields, "system"),
         relief: reader.optional_text(fields, "relief"),
     }
 }
@@ -169,8 +150,8 @@ fn read_point(reader: &mut Reader<'_>, node: &Node<'_>) -> PointDraft {
         plate: reader.optional_text(fields, "plate"),
         terminals: reader.optional_texts(fields, "terminals"),
         links: reader.text_lists(fields, "links"),
-        lamp: reader.optional_choice(fields, "lamp", &LAMP),
-        load: reader.optional_choice(fields, "load", &LOAD),
+        lamp: reader.optional_choice(fields, "lamp"),
+        load: reader.optional_choice(fields, "load"),
         manual: reader.optional(fields, "manual", Reader::boolean),
         removable: reader.optional(fields, "removable", Reader::boolean),
         operable: reader.optional(fields, "operable", Reader::boolean),
@@ -211,6 +192,6 @@ fn read_bridge(reader: &mut Reader<'_>, node: &Node<'_>) -> BridgeDraft {
     let fields = &reader.open(node, &BRIDGE);
     BridgeDraft {
         between: reader.required_pair(fields, "between"),
-        conducts: reader.required_choice(fields, "conducts", &CONDUCTS).unwrap_or(Conducts::Maybe),
+        conducts: reader.required_choice(fields, "conducts").unwrap_or(Conducts::Maybe),
     }
 }

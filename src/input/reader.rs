@@ -1,13 +1,12 @@
 //! Taking tables apart, with every key accounted for.
 //!
-//! What can't be read is reported and noted as lost, by its place in the document; what only follows from it is then left
-//! unsaid, here and where the draft is built.
+//! What can't be read is reported and noted as lost, by its place in the document; what only follows from it is then
+//! left unsaid, here and where the draft is built.
 
 use super::error::{Document, InputFault, Type};
 use super::found::Found;
 use super::node::{Entry, Node, Span, Value};
-use crate::model::InputLimits;
-use crate::model::{Lost, Nearest, Segment, cut};
+use crate::model::{InputLimits, Lost, Nearest, Segment, Word, cut};
 
 /// The keys by which each sort of file is told from the others.
 const OWN_KEYS: [(Document, &[&str]); 3] = [
@@ -20,12 +19,6 @@ const OWN_KEYS: [(Document, &[&str]); 3] = [
 pub(super) struct Shape {
     pub(super) name: &'static str,
     pub(super) keys: &'static [&'static str],
-}
-
-/// Words and what they mean.
-pub(super) struct Choices<T: 'static> {
-    pub(super) names: &'static [&'static str],
-    pub(super) values: &'static [T],
 }
 
 /// One table being taken apart.
@@ -258,35 +251,25 @@ impl<'f> Reader<'f> {
     }
 
     /// One of some words, or of some whole numbers.
-    pub(super) fn choice<T: Copy>(&mut self, node: &Node<'_>, key: &'static str, choices: &Choices<T>) -> Option<T> {
-        let is_number = choices.names[0].starts_with(|first: char| first.is_ascii_digit());
+    pub(super) fn choice<T: Word>(&mut self, node: &Node<'_>, key: &'static str) -> Option<T> {
+        let is_number = T::WORDS[0].starts_with(|first: char| first.is_ascii_digit());
         let (word, found) = match &node.value {
             Value::Text(text) if !is_number => (text.to_string(), format!("{:?}", cut(text))),
             Value::Integer(integer) if is_number => (integer.to_string(), integer.to_string()),
             _ => return self.wrong_type(node, if is_number { Type::Integer } else { Type::Text }),
         };
-        match choices.names.iter().position(|&name| name == word) {
-            Some(number) => Some(choices.values[number]),
-            None => self.refuse(node, InputFault::NotOneOf { key, found, allowed: choices.names }),
+        match T::WORDS.iter().position(|&known| known == word) {
+            Some(number) => Some(T::ALL[number]),
+            None => self.refuse(node, InputFault::NotOneOf { key, found, allowed: T::WORDS }),
         }
     }
 
-    pub(super) fn optional_choice<T: Copy>(
-        &mut self,
-        fields: &Fields<'_>,
-        key: &'static str,
-        choices: &Choices<T>,
-    ) -> Option<T> {
-        self.optional(fields, key, |reader, node| reader.choice(node, key, choices))
+    pub(super) fn optional_choice<T: Word>(&mut self, fields: &Fields<'_>, key: &'static str) -> Option<T> {
+        self.optional(fields, key, |reader, node| reader.choice(node, key))
     }
 
-    pub(super) fn required_choice<T: Copy>(
-        &mut self,
-        fields: &Fields<'_>,
-        key: &'static str,
-        choices: &Choices<T>,
-    ) -> Option<T> {
-        self.required(fields, key, |reader, node| reader.choice(node, key, choices))
+    pub(super) fn required_choice<T: Word>(&mut self, fields: &Fields<'_>, key: &'static str) -> Option<T> {
+        self.required(fields, key, |reader, node| reader.choice(node, key))
     }
 
     /// Reads the entries of a list one by one.

@@ -1,10 +1,9 @@
 //! From nodes to a ruleset.
 
 use super::error::{Document, InputFault, Type};
-use super::installation;
 use super::node::{Node, Span, Value};
-use super::reader::{Choices, Fields, Reader, Shape};
-use crate::model::{Megohms, ModelFault, System, Volts};
+use super::reader::{Fields, Reader, Shape};
+use crate::model::{Megohms, ModelFault, System, Volts, Word};
 use crate::rules::{Note, Relief, Row, RowValue, Ruleset, Source, Threshold};
 
 const FILE: Shape =
@@ -18,8 +17,6 @@ const RELIEF: Shape = Shape { name: "relief", keys: &["volts", "megohms", "sourc
 const INVESTIGATE: Shape = Shape { name: "investigate", keys: &["below", "source", "edition", "from_memory"] };
 const EXPECTED: Shape = Shape { name: "expected_when_new", keys: &["above", "source", "edition", "from_memory"] };
 const NOTE: Shape = Shape { name: "note", keys: &["text", "source", "edition", "from_memory"] };
-
-const SYSTEM: Choices<System> = installation::SYSTEM;
 
 /// A ruleset; of use only where no error was found.
 pub(super) fn read(reader: &mut Reader<'_>, node: &Node<'_>) -> Option<Ruleset> {
@@ -67,7 +64,7 @@ fn read_row(reader: &mut Reader<'_>, node: &Node<'_>) -> Row {
         Value::Array(nodes) if nodes.is_empty() => {
             reader.refuse(node, InputFault::Model(ModelFault::EmptyList { key: "system" }))
         }
-        _ => reader.list(node, Type::Texts, |reader, node| reader.choice(node, "system", &SYSTEM)),
+        _ => reader.list(node, Type::Texts, |reader, node| reader.choice(node, "system")),
     });
     let mut limit =
         |key| reader.optional(fields, key, |reader, node| positive(reader, node, key).map(|volts| (volts, node.span)));
@@ -135,7 +132,8 @@ fn positive(reader: &mut Reader<'_>, node: &Node<'_>, key: &'static str) -> Opti
 
 /// Checks that exactly one row is for any system and nominal voltage.
 fn check_rows(reader: &mut Reader<'_>, rows: &[(Span, Row)], whole: Span) {
-    for (&system, &name) in SYSTEM.values.iter().zip(SYSTEM.names) {
+    for &system in System::ALL {
+        let name = system.name();
         let mut own: Vec<(Span, f64, f64)> = rows
             .iter()
             .flat_map(|(span, row)| row.system.iter().filter(|&&of| of == system).map(move |_| (*span, row)))

@@ -7,6 +7,7 @@ use crate::rules::Ruleset;
 
 /// A standard whose ruleset is in the package, as a data file that the reader of people's own files reads.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[non_exhaustive]
 pub enum Standard {
     /// BS 7671:2018, Table 64.
     #[default]
@@ -39,6 +40,14 @@ impl Standard {
     }
 
     /// Its ruleset, read when it is first asked for.
+    ///
+    /// ```
+    /// use lengthwise::Standard;
+    ///
+    /// for standard in Standard::ALL {
+    ///     assert_eq!(standard.ruleset().id(), standard.id());
+    /// }
+    /// ```
     pub fn ruleset(self) -> &'static Ruleset {
         static READ: [OnceLock<Ruleset>; 3] = [const { OnceLock::new() }; 3];
         READ[self as usize].get_or_init(|| {

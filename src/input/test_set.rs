@@ -11,6 +11,7 @@ const READING: Shape = Shape { name: "reading", keys: &["circuit", "board", "bet
 
 /// What a test set is read for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum Purpose {
     /// For what was on the leads.
     Coverage,
@@ -81,22 +82,10 @@ fn read_indication(reader: &mut Reader<'_>, node: &Node<'_>) -> Option<Indicatio
     match &node.value {
         Value::Integer(integer) => Some(Indication::Value(Megohms(*integer as f64))),
         Value::Float(float) => Some(Indication::Value(Megohms(*float))),
-        Value::Text(text) => match read_bound(text) {
+        Value::Text(text) => match Indication::bound(text) {
             Some(bound) => Some(bound),
             None => reader.refuse(node, InputFault::BadIndication { found: cut(text) }),
         },
         _ => reader.wrong_type(node, Type::NumberOrText),
     }
-}
-
-/// `>999` or `<0.01`: a sign and a plain decimal number.
-fn read_bound(text: &str) -> Option<Indication> {
-    let (bound, number): (fn(Megohms) -> Indication, &str) = match text.split_at_checked(1)? {
-        (">", number) => (Indication::MoreThan, number),
-        ("<", number) => (Indication::LessThan, number),
-        _ => return None,
-    };
-    let is_plain = !number.is_empty() && number.bytes().all(|byte| byte.is_ascii_digit() || byte == b'.');
-    let value: f64 = number.parse().ok().filter(|_| is_plain)?;
-    value.is_finite().then(|| bound(Megohms(value)))
 }

@@ -1,9 +1,9 @@
 //! From TOML to nodes.
 //!
-//! The parser goes on after most errors, but one bracket left open swallows the rest of the file, and at a key without a value
-//! it stops. So the text is first looked over token by token: what stands in the parser's way is reported, and overwritten
-//! by something harmless of the same length. That also bounds what the parser takes: over a thousand bytes for a table, and
-//! some two hundred for a value or an error.
+//! The parser goes on after most errors, but one bracket left open swallows the rest of the file, and at a key without
+//! a value it stops. So the text is first looked over token by token: what stands in the parser's way is reported, and
+//! overwritten by something harmless of the same length. That also bounds what the parser takes: over a thousand bytes
+//! for a table, and some two hundred for a value or an error.
 
 use std::borrow::Cow;
 use std::ops::Range;
@@ -462,8 +462,8 @@ impl<'t> Maker<'t> {
     }
 }
 
-/// What stands behind `megohms =` on the line of an error, as people write what an instrument shows: with its unit, with a
-/// comma, or a word without quotes. TOML's own words would not say how to write it.
+/// What stands behind `megohms =` on the line of an error, as people write what an instrument shows: with its unit,
+/// with a comma, or a word without quotes. TOML's own words would not say how to write it.
 fn value_without_quotes(text: &str, span: Span) -> Option<&str> {
     // Further away nobody writes it, and an error must not cost a walk along a line without end.
     const NEAR: usize = 100;

@@ -34,6 +34,8 @@ pub struct Combined {
     /// What is known of it.
     #[serde(flatten)]
     pub resistance: Resistance,
+    /// Whether a circuit needs a test in this column. Where none does, what is not decided holds nothing up.
+    pub needed: bool,
     /// The circuits that have a figure.
     pub circuits: Vec<String>,
     /// The circuits that have none.
@@ -131,9 +133,9 @@ impl<'j> Boards<'j> {
         let not_passed: Vec<String> =
             board.names(|circuit, _| self.circuits[circuit.index()].answer.verdict >= Verdict::NotComplete);
         let direct = board.at_boards.iter().map(|&number| self.readings[number].assessment.verdict.into());
-        let together = [&to_live, &to_earth].into_iter().flatten().map(|(row, is_needed)| match row.against {
+        let together = [&to_live, &to_earth].into_iter().flatten().map(|row| match row.against {
             Some(Against::Below) => Verdict::Fail,
-            Some(Against::NotDecided) if *is_needed => Verdict::NotComplete,
+            Some(Against::NotDecided) if row.needed => Verdict::NotComplete,
             Some(Against::AtLeast | Against::NotDecided) => Verdict::Pass,
             None => Verdict::NotComplete,
         });
@@ -143,8 +145,8 @@ impl<'j> Boards<'j> {
             verdict: if not_passed.is_empty() { worst } else { worst.max(Verdict::NotComplete) },
             asked: demand.asked.as_ref().ok().copied(),
             no_value: demand.asked.as_ref().err().cloned(),
-            live_to_live: to_live.map(|(row, _)| row),
-            live_to_earth: to_earth.map(|(row, _)| row),
+            live_to_live: to_live,
+            live_to_earth: to_earth,
             readings: at_board.iter().map(|&number| self.readings[number].name).collect(),
             not_passed,
         })
@@ -170,8 +172,8 @@ impl OfBoard<'_, '_> {
         circuits.filter(|&(id, row)| holds(id, row)).map(|(_, row)| row.answer.circuit.clone()).collect()
     }
 
-    /// What a column comes to, and whether a circuit needs a test in it: where none does, what is not decided holds nothing up.
-    fn combine(&self, column: Column) -> Option<(Combined, bool)> {
+    /// What a column comes to.
+    fn combine(&self, column: Column) -> Option<Combined> {
         let counts = |id: CircuitId| self.of.needed[id.index()].counts(column);
         let circuits = self.names(|_, row| row.answer.figure(column).is_some());
         let without = self.names(|id, row| row.answer.figure(column).is_none() && counts(id));
@@ -185,8 +187,8 @@ impl OfBoard<'_, '_> {
         let below = if is_known { self.at_least(column, above) } else { Resistance::NOT_KNOWN };
         let resistance = Resistance::between(below, above);
         let against = self.demand.asked.as_ref().ok().map(|asked| resistance.against(asked.megohms));
-        let is_needed = self.circuits.iter().any(|&id| counts(id));
-        Some((Combined { resistance, circuits, without, incomplete, against }, is_needed))
+        let needed = self.circuits.iter().any(|&id| counts(id));
+        Some(Combined { resistance, needed, circuits, without, incomplete, against })
     }
 
     /// Whether a sound reading at one of the boards is below what is asked, at whatever voltage.

@@ -69,6 +69,19 @@ pub struct ReadElsewhere {
     pub reading: usize,
     /// How it stands to what is asked of this circuit.
     pub verdict: ReadingVerdict,
+    /// Why it counts.
+    pub why: WhyElsewhere,
+}
+
+/// Why a reading that is put down under something else counts for a circuit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
+pub enum WhyElsewhere {
+    /// A lead was on the circuit's live conductors.
+    LeadOnIt,
+    /// It tests what the others leave of the circuit.
+    TestsTheRest,
 }
 
 impl ReadElsewhere {
@@ -104,6 +117,8 @@ pub(super) struct JudgedCircuit {
 struct CountedReading {
     reading: usize,
     assessment: Assessment,
+    /// None of the circuit's own.
+    elsewhere: Option<WhyElsewhere>,
 }
 
 /// Judges every circuit, in the order of the file.
@@ -124,11 +139,14 @@ pub(super) fn judge_circuits(
     let mut elsewhere: Vec<Vec<CountedReading>> = demands.iter().map(|_| Vec::new()).collect();
     for ((reading, row), touched) in readings.iter().enumerate().zip(circuits_touched(network, tests)) {
         if let ReadingAt::Circuit(circuit) = row.recorded.at() {
-            own[circuit.index()].push(CountedReading { reading, assessment: row.assessment.clone() });
+            let assessment = row.assessment.clone();
+            own[circuit.index()].push(CountedReading { reading, assessment, elsewhere: None });
         }
         for circuit in touched {
+            let why = Some(WhyElsewhere::LeadOnIt);
             let assessment = demands[circuit.index()].judge_elsewhere(row);
-            elsewhere[circuit.index()].extend(assessment.map(|assessment| CountedReading { reading, assessment }));
+            let counted = assessment.map(|assessment| CountedReading { reading, assessment, elsewhere: why });
+            elsewhere[circuit.index()].extend(counted);
         }
     }
     let mut vouching = Vouching::new(network, proven, readings);
@@ -138,7 +156,8 @@ pub(super) fn judge_circuits(
             let mut known: Vec<usize> = own.iter().chain(&elsewhere).map(|row| row.reading).collect();
             known.sort_unstable();
             elsewhere.extend(tests_the_rest(proven, number, needed, &known).into_iter().filter_map(|reading| {
-                demand.judge_elsewhere(&readings[reading]).map(|assessment| CountedReading { reading, assessment })
+                let assessment = demand.judge_elsewhere(&readings[reading])?;
+                Some(CountedReading { reading, assessment, elsewhere: Some(WhyElsewhere::TestsTheRest) })
             }));
             elsewhere.sort_unstable_by_key(|row| row.reading);
         }
@@ -175,9 +194,9 @@ pub(super) fn judge_circuits(
                 readings: own.iter().map(|row| readings[row.reading].name).collect(),
                 elsewhere: elsewhere
                     .iter()
-                    .map(|row| {
+                    .filter_map(|row| {
                         let [pass, reading] = readings[row.reading].name;
-                        ReadElsewhere { pass, reading, verdict: row.assessment.verdict }
+                        Some(ReadElsewhere { pass, reading, verdict: row.assessment.verdict, why: row.elsewhere? })
                     })
                     .collect(),
             },

@@ -11,7 +11,7 @@ use crate::network::Network;
 /// live core, or on a live terminal of the way. Ascending.
 ///
 /// Time linear in the cores of the installation and in what leads touch.
-pub fn circuits_touched(network: &Network, tests: &TestSet) -> Vec<Vec<CircuitId>> {
+pub(super) fn circuits_touched(network: &Network, tests: &TestSet) -> Vec<Vec<CircuitId>> {
     let installation = network.installation();
     let readings = || tests.passes().iter().flat_map(|pass| pass.readings());
     let touched = || readings().flat_map(|reading| reading.leads()).flat_map(|lead| lead.touches());

@@ -21,12 +21,11 @@ mod share;
 mod verdict;
 
 pub use boards::{BoardJudgement, Combined};
-pub use circuits::{CircuitJudgement, Figure, ReadElsewhere};
+pub use circuits::{CircuitJudgement, Figure, ReadElsewhere, WhyElsewhere};
 pub use column::{Column, Neither, column};
 pub use demand::Asked;
-pub use elsewhere::circuits_touched;
 pub use judgement::Judgement;
-pub use proven::{NotProven, WhyNotProven, columns_needed};
+pub use proven::{NotProven, WhyNotProven};
 pub use readings::JudgedReading;
 pub use resistance::{Against, Resistance};
 pub use verdict::{ReadingReason, ReadingVerdict, Verdict};

@@ -153,15 +153,6 @@ impl<'n> Proven<'n> {
     }
 }
 
-/// For each circuit, in the order of the file, whether its insulation is counted in each [`Column`] of its board: live to
-/// live, live to earth.
-///
-/// Time and space linear in the network.
-pub fn columns_needed(network: &Network, need: Need) -> Vec<[bool; 2]> {
-    let rows = needed(network, need).into_iter();
-    rows.map(|row| Column::BOTH.map(|column| row.counts(column))).collect()
-}
-
 fn needed(network: &Network, need: Need) -> Vec<Needed> {
     let installation = network.installation();
     let mut rows = vec![Needed::default(); installation.circuits().len()];

@@ -1,5 +1,7 @@
 //! How much is walked, compared, solved and tried to find where insulation leaks.
 
+use crate::model::scale;
+
 /// Sizes and budgets of finding where insulation leaks. Past each of them every bound still holds and no fault is ruled out
 /// that may be there: less is claimed.
 #[derive(Clone, Debug, PartialEq)]
@@ -39,6 +41,32 @@ pub struct LocateLimits {
     pub readings_worked_out: usize,
     /// Places where copper could be parted that are tried two at a time. Past it there may be said to be none.
     pub partings_in_pairs: usize,
+}
+
+impl LocateLimits {
+    /// The same with every budget times a factor.
+    #[must_use]
+    pub fn with_effort(mut self, factor: f64) -> LocateLimits {
+        let budgets = [
+            &mut self.gaps_walked,
+            &mut self.gaps_in_sum,
+            &mut self.readings_compared,
+            &mut self.bodies_compared,
+            &mut self.block_with_all_sums,
+            &mut self.block_for_every_column,
+            &mut self.block_solved,
+            &mut self.programs_for_faults,
+            &mut self.programs_for_outcome,
+            &mut self.devices_operated,
+            &mut self.devices_in_pairs,
+            &mut self.suspects_read_across,
+            &mut self.ways_tried,
+            &mut self.readings_worked_out,
+            &mut self.partings_in_pairs,
+        ];
+        scale(budgets, factor);
+        self
+    }
 }
 
 impl Default for LocateLimits {

@@ -20,11 +20,11 @@ pub struct InputLimits {
     pub json_bytes: u64,
     /// How many tables and lists may stand inside each other: 64; the format itself needs six.
     pub depth: usize,
-    /// How many values a file may hold: 8,000,000; one of the largest size needs some five million of them. In TOML a table
-    /// counts as eight, for the parser takes as much memory for it.
+    /// How many values a file may hold: 8,000,000; one of the largest size needs some five million of them. In TOML a
+    /// table counts as eight, for the parser takes as much memory for it.
     pub values: usize,
-    /// How many errors are listed one by one: 200,000; the rest are counted. A file of the largest size can hold some ten
-    /// million, and a list of them would take more memory than the file by two orders of magnitude.
+    /// How many errors are listed one by one: 200,000; the rest are counted. A file of the largest size can hold some
+    /// ten million, and a list of them would take more memory than the file by two orders of magnitude.
     pub errors: usize,
     /// How much is searched for known names near to those that are not known, in pairs of characters that are compared:
     /// 100,000,000. After that no name is proposed any more.
@@ -41,5 +41,13 @@ impl Default for InputLimits {
             errors: 200_000,
             nearest_name: 100_000_000,
         }
+    }
+}
+
+/// Multiplies budgets; of each at least one stays, and where one is none it stays none.
+pub(crate) fn scale<'b>(budgets: impl IntoIterator<Item = &'b mut usize>, factor: f64) {
+    for budget in budgets.into_iter().filter(|budget| **budget > 0) {
+        // A product beyond the largest number is that number.
+        *budget = ((*budget as f64 * factor) as usize).max(1);
     }
 }

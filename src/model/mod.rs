@@ -1,41 +1,34 @@
 //! The installation as people know it: boards, ways, circuits, points, lengths and kinds; and test sets.
 
-mod board;
 mod build;
-mod built_in;
-mod by_id;
 mod draft;
-mod error;
-mod ids;
+mod fault;
 mod installation;
-mod kind;
 mod limits;
-mod mend;
-mod names;
-mod path;
 mod quantity;
-mod stamp;
-mod stop;
 mod test_set;
-mod to_draft;
 mod words;
 
-pub use board::{Board, Group, Way, WayDevice};
 pub(crate) use build::{Lost, cut};
 pub use draft::{
-    BoardDraft, BridgeDraft, CircuitDraft, DeviceDraft, FormatOne, GeneralDraft, GroupDevice, GroupDraft,
-    InstallationDraft, KindDraft, LengthDraft, LocationDraft, PassDraft, PassageDraft, PointDraft, PositionDraft,
-    ReadingDraft, StartDraft, TestSetDraft, WayDraft,
+    BoardDraft, BridgeDraft, CircuitDraft, FormatOne, GeneralDraft, GroupDraft, InstallationDraft, KindDraft,
+    LengthDraft, LocationDraft, PassDraft, PassageDraft, PointDraft, PositionDraft, ReadingDraft, StartDraft,
+    TestSetDraft, WayDraft,
 };
-pub use error::{ModelError, ModelErrors, ModelFault, NameFault, Named, NotOperable, Quantity};
-pub use ids::{BoardId, CircuitId, GroupId, KindId, LengthId, LocationId, PlateId, PointId, WayId};
-pub use installation::{Circuit, Core, End, Installation, Length, Location, Passage, Point, Stands, TerminalRef};
-pub use kind::{Kind, KindBridge, Position, Variant};
+pub use fault::{
+    DocumentPath, ModelError, ModelErrors, ModelFault, NameFault, Named, NotOperable, Part, Quantity, Segment,
+};
+pub(crate) use fault::{Nearest, either, list};
+pub use installation::{
+    Board, BoardId, Circuit, CircuitId, Core, End, Group, GroupId, Installation, Kind, KindBridge, KindId, Length,
+    LengthId, Location, LocationId, Passage, PlateId, Point, PointId, Position, Stands, Stop, TerminalRef, Variant,
+    Way, WayDevice, WayId,
+};
 pub use limits::InputLimits;
-pub(crate) use mend::{either, list};
-pub(crate) use names::Nearest;
-pub use path::{DocumentPath, Part, Segment};
+pub(crate) use limits::scale;
 pub use quantity::{Indication, Megohms, Metres, Volts};
-pub use stop::Stop;
-pub use test_set::{BridgeRef, BridgeState, DeviceRef, Lead, OtherInstallation, Pass, Reading, ReadingAt, TestSet};
-pub use words::{Conductor, Conducts, Earthing, Lamp, Line, Load, Phases, System, Work};
+pub use test_set::{BridgeRef, DeviceRef, Lead, OtherInstallation, Pass, Reading, ReadingAt, TestSet};
+pub(crate) use words::Word;
+pub use words::{
+    BridgeState, Conductor, Conducts, DeviceDraft, Earthing, GroupDevice, Lamp, Line, Load, Phases, System, Work,
+};

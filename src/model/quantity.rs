@@ -51,3 +51,17 @@ pub enum Indication {
     /// The instrument read under its range, `"<0.01"`: the insulation resistance is less than this.
     LessThan(Megohms),
 }
+
+impl Indication {
+    /// The bound that a text gives, `>999` or `<0.01`: a sign and a plain decimal number.
+    pub(crate) fn bound(text: &str) -> Option<Indication> {
+        let (bound, number): (fn(Megohms) -> Indication, &str) = match text.split_at_checked(1)? {
+            (">", number) => (Indication::MoreThan, number),
+            ("<", number) => (Indication::LessThan, number),
+            _ => return None,
+        };
+        let is_plain = !number.is_empty() && number.bytes().all(|byte| byte.is_ascii_digit() || byte == b'.');
+        let value: f64 = number.parse().ok().filter(|_| is_plain)?;
+        value.is_finite().then(|| bound(Megohms(value)))
+    }
+}

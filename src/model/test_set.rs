@@ -2,11 +2,14 @@
 
 use std::borrow::Cow;
 
-use super::stamp::Stamp;
-use super::{BoardId, CircuitId, GroupId, Indication, Installation, PointId, Stands, TerminalRef, Volts, WayId};
+use crate::model::installation::Stamp;
+use crate::model::{
+    BoardId, BridgeState, CircuitId, GroupId, Indication, Installation, PointId, Stands, TerminalRef, Volts, WayId,
+};
 
 /// Something with positions.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[non_exhaustive]
 pub enum DeviceRef {
     /// A board's main switch, `BOARD.main`.
     Main(BoardId),
@@ -40,8 +43,33 @@ impl DeviceRef {
     }
 }
 
+/// Look-ups by what test sets call things, each in time logarithmic in the number of such things.
+impl Installation {
+    /// The device with this full name: a board's main switch as `BOARD.main`, a group's as `BOARD.GROUP`, a way's as
+    /// `BOARD/WAY`, a point's switch by the point's id. None of what has no positions.
+    pub fn device_by_name(&self, name: &str) -> Option<DeviceRef> {
+        self.holder_by_name(name).filter(|device| !device.positions(self).is_empty())
+    }
+
+    /// What a test set can name: something with positions, or with bridges, or neither.
+    pub(crate) fn holder_by_name(&self, name: &str) -> Option<DeviceRef> {
+        if name.contains('/') {
+            return self.way_by_name(name).map(DeviceRef::Way);
+        }
+        match name.split_once('.') {
+            Some((board, "main")) => {
+                let board = self.board_by_id(board)?;
+                self.board(board).main_switch.then_some(DeviceRef::Main(board))
+            }
+            Some(_) => self.group_by_name(name).map(DeviceRef::Group),
+            None => self.point_by_id(name).map(DeviceRef::Point),
+        }
+    }
+}
+
 /// Something that holds bridges; all of its bridges come and go together.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[non_exhaustive]
 pub enum BridgeRef {
     /// The electronics of a group's device; never removable.
     Group(GroupId),
@@ -62,17 +90,9 @@ impl BridgeRef {
     }
 }
 
-/// Whether a bridge is in or out.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum BridgeState {
-    /// In: it conducts, or may.
-    Fitted,
-    /// Out: it does not.
-    Removed,
-}
-
 /// What a reading was taken at.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[non_exhaustive]
 pub enum ReadingAt {
     /// A circuit's way.
     Circuit(CircuitId),

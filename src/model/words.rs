@@ -1,6 +1,163 @@
 //! The words that files choose from.
 
-use serde::{Serialize, Serializer};
+use serde::de::{Error, Unexpected};
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+/// A choice of words, as files write it.
+pub(crate) trait Word: Copy + 'static {
+    /// Each with its word, in order.
+    const WORDS: &'static [&'static str];
+    const ALL: &'static [Self];
+}
+
+/// Enums of which each variant is a word of files, and is written and read as that.
+macro_rules! words {
+    ($($(#[$about:meta])* pub enum $name:ident { $($(#[$each:meta])* $variant:ident = $word:literal,)* })*) => {$(
+        $(#[$about])*
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub enum $name {
+            $($(#[$each])* $variant,)*
+        }
+
+        impl $name {
+            /// The word that files use.
+            pub fn name(self) -> &'static str {
+                match self {
+                    $($name::$variant => $word,)*
+                }
+            }
+        }
+
+        impl Word for $name {
+            const WORDS: &'static [&'static str] = &[$($word),*];
+            const ALL: &'static [$name] = &[$($name::$variant),*];
+        }
+
+        impl Serialize for $name {
+            fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+                serializer.serialize_str(self.name())
+            }
+        }
+
+        impl<'de> Deserialize<'de> for $name {
+            fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<$name, D::Error> {
+                match String::deserialize(deserializer)?.as_str() {
+                    $($word => Ok($name::$variant),)*
+                    other => Err(D::Error::unknown_variant(other, $name::WORDS)),
+                }
+            }
+        }
+    )*};
+}
+
+words! {
+    /// A line conductor of the supply.
+    pub enum Line {
+        /// The only line of a single-phase installation.
+        L = "L",
+        /// The first line of a three-phase installation.
+        L1 = "L1",
+        /// The second line.
+        L2 = "L2",
+        /// The third line.
+        L3 = "L3",
+    }
+
+    /// The type of system earthing (IEC 60364-1).
+    #[non_exhaustive]
+    pub enum Earthing {
+        /// Separate neutral and protective conductors throughout.
+        TnS = "TN-S",
+        /// Combined in the supply, separate in the installation.
+        TnCS = "TN-C-S",
+        /// Earthed at an electrode of the installation's own.
+        Tt = "TT",
+        /// The source isolated from earth, or earthed through an impedance.
+        It = "IT",
+    }
+
+    /// Whether the installation is new or existing.
+    pub enum Work {
+        /// A new installation or an addition.
+        New = "new",
+        /// An installation that has been in service.
+        Existing = "existing",
+    }
+
+    /// The system that a circuit belongs to.
+    pub enum System {
+        /// Low voltage.
+        Lv = "lv",
+        /// Separated extra-low voltage.
+        Selv = "selv",
+        /// Protective extra-low voltage.
+        Pelv = "pelv",
+        /// Functional extra-low voltage.
+        Felv = "felv",
+    }
+
+    /// The device of a group.
+    #[derive(Default)]
+    #[non_exhaustive]
+    pub enum GroupDevice {
+        /// A residual-current device.
+        #[default]
+        Rcd = "rcd",
+    }
+
+    /// The device of a way, as the key `device` names it.
+    #[non_exhaustive]
+    pub enum DeviceDraft {
+        /// A miniature circuit-breaker.
+        Mcb = "mcb",
+        /// A fuse.
+        Fuse = "fuse",
+        /// An isolator.
+        Isolator = "isolator",
+        /// A residual-current breaker with overcurrent protection.
+        Rcbo = "rcbo",
+    }
+
+    /// Whether a bridge conducts for sure while fitted.
+    pub enum Conducts {
+        /// It conducts for sure: a filament lamp, an element, a coil.
+        Sure = "sure",
+        /// It may conduct: electronics.
+        Maybe = "maybe",
+    }
+
+    /// The lamp of a luminaire.
+    #[derive(Default)]
+    #[non_exhaustive]
+    pub enum Lamp {
+        /// A filament lamp: conducts for sure.
+        #[default]
+        Filament = "filament",
+        /// A light-emitting diode and its electronics: may conduct.
+        Led = "led",
+        /// A discharge lamp and its gear: may conduct.
+        Discharge = "discharge",
+    }
+
+    /// The load of an appliance.
+    #[derive(Default)]
+    #[non_exhaustive]
+    pub enum Load {
+        /// An element: conducts for sure.
+        #[default]
+        Resistive = "resistive",
+        /// Electronics: may conduct.
+        Electronic = "electronic",
+    }
+
+    /// Whether a bridge is in or out.
+    pub enum BridgeState {
+        /// In: it conducts, or may.
+        Fitted = "fitted",
+        /// Out: it does not.
+        Removed = "removed",
+    }
+}
 
 /// How many phases the supply has.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -20,34 +177,15 @@ impl Phases {
         }
     }
 
+    /// The conductors of a board's incoming side, busbar or group, in order: the protective one only where it ends
+    /// there.
+    pub(crate) fn conductors(self, earth: bool) -> impl Iterator<Item = Conductor> {
+        self.live().chain(earth.then_some(Conductor::Earth))
+    }
+
     /// The line conductors and the neutral, in order.
     pub(crate) fn live(self) -> impl Iterator<Item = Conductor> {
         self.lines().iter().copied().map(Conductor::Line).chain([Conductor::Neutral])
-    }
-}
-
-/// A line conductor of the supply.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Line {
-    /// The only line of a single-phase installation.
-    L,
-    /// The first line of a three-phase installation.
-    L1,
-    /// The second line.
-    L2,
-    /// The third line.
-    L3,
-}
-
-impl Line {
-    /// The name that files use: `L`, `L1`, `L2` or `L3`.
-    pub fn name(self) -> &'static str {
-        match self {
-            Line::L => "L",
-            Line::L1 => "L1",
-            Line::L2 => "L2",
-            Line::L3 => "L3",
-        }
     }
 }
 
@@ -71,151 +209,17 @@ impl Conductor {
             Conductor::Earth => "E",
         }
     }
-}
 
-/// The type of system earthing (IEC 60364-1).
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Earthing {
-    /// Separate neutral and protective conductors throughout.
-    TnS,
-    /// Combined in the supply, separate in the installation.
-    TnCS,
-    /// Earthed at an electrode of the installation's own.
-    Tt,
-    /// The source isolated from earth, or earthed through an impedance.
-    It,
-}
-
-impl Earthing {
-    /// The name that files use.
-    pub fn name(self) -> &'static str {
-        match self {
-            Earthing::TnS => "TN-S",
-            Earthing::TnCS => "TN-C-S",
-            Earthing::Tt => "TT",
-            Earthing::It => "IT",
-        }
+    /// The one of some that a name means.
+    pub(crate) fn named(name: &str, mut among: impl Iterator<Item = Conductor>) -> Option<Conductor> {
+        among.find(|conductor| conductor.name() == name)
     }
 }
 
-/// Whether the installation is new or existing.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Work {
-    /// A new installation or an addition.
-    New,
-    /// An installation that has been in service.
-    Existing,
+impl Word for Phases {
+    const WORDS: &'static [&'static str] = &["1", "3"];
+    const ALL: &'static [Phases] = &[Phases::One, Phases::Three];
 }
-
-impl Work {
-    /// The name that files use.
-    pub fn name(self) -> &'static str {
-        match self {
-            Work::New => "new",
-            Work::Existing => "existing",
-        }
-    }
-}
-
-/// The system that a circuit belongs to.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum System {
-    /// Low voltage.
-    Lv,
-    /// Separated extra-low voltage.
-    Selv,
-    /// Protective extra-low voltage.
-    Pelv,
-    /// Functional extra-low voltage.
-    Felv,
-}
-
-impl System {
-    /// The name that files use.
-    pub fn name(self) -> &'static str {
-        match self {
-            System::Lv => "lv",
-            System::Selv => "selv",
-            System::Pelv => "pelv",
-            System::Felv => "felv",
-        }
-    }
-}
-
-/// Whether a bridge conducts for sure while fitted.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Conducts {
-    /// It conducts for sure: a filament lamp, an element, a coil.
-    Sure,
-    /// It may conduct: electronics.
-    Maybe,
-}
-
-impl Conducts {
-    /// The name that files use.
-    pub fn name(self) -> &'static str {
-        match self {
-            Conducts::Sure => "sure",
-            Conducts::Maybe => "maybe",
-        }
-    }
-}
-
-/// The lamp of a luminaire.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
-pub enum Lamp {
-    /// A filament lamp: conducts for sure.
-    #[default]
-    Filament,
-    /// A light-emitting diode and its electronics: may conduct.
-    Led,
-    /// A discharge lamp and its gear: may conduct.
-    Discharge,
-}
-
-impl Lamp {
-    /// The name that files use.
-    pub fn name(self) -> &'static str {
-        match self {
-            Lamp::Filament => "filament",
-            Lamp::Led => "led",
-            Lamp::Discharge => "discharge",
-        }
-    }
-}
-
-/// The load of an appliance.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
-pub enum Load {
-    /// An element: conducts for sure.
-    #[default]
-    Resistive,
-    /// Electronics: may conduct.
-    Electronic,
-}
-
-impl Load {
-    /// The name that files use.
-    pub fn name(self) -> &'static str {
-        match self {
-            Load::Resistive => "resistive",
-            Load::Electronic => "electronic",
-        }
-    }
-}
-
-/// Each is written as its name in a file.
-macro_rules! written_by_name {
-    ($($name:ident)*) => {$(
-        impl Serialize for $name {
-            fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-                serializer.serialize_str(self.name())
-            }
-        }
-    )*};
-}
-
-written_by_name!(Earthing Work System Conducts Lamp Load);
 
 impl Serialize for Phases {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
@@ -223,5 +227,15 @@ impl Serialize for Phases {
             Phases::One => 1,
             Phases::Three => 3,
         })
+    }
+}
+
+impl<'de> Deserialize<'de> for Phases {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Phases, D::Error> {
+        match u64::deserialize(deserializer)? {
+            1 => Ok(Phases::One),
+            3 => Ok(Phases::Three),
+            other => Err(D::Error::invalid_value(Unexpected::Unsigned(other), &"1 or 3")),
+        }
     }
 }

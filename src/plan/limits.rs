@@ -1,5 +1,7 @@
 //! How much planning lists, searches and tries.
 
+use crate::model::scale;
+
 /// Sizes and budgets of planning. Past each of them a plan stays sound and its bounds stay proven; less is called proven.
 #[derive(Clone, Debug, PartialEq)]
 #[non_exhaustive]
@@ -79,6 +81,43 @@ pub struct PlanLimits {
     /// Steps of the solver that says why a pair can't be tested on which too many devices bear for a table. Past it the
     /// reason that claims least is given.
     pub reason_steps: u64,
+}
+
+impl PlanLimits {
+    /// The same with every budget times a factor. The most walks, and the most stops of a proven tour, stay.
+    #[must_use]
+    pub fn with_effort(mut self, factor: f64) -> PlanLimits {
+        let budgets = [
+            &mut self.ways_explained,
+            &mut self.switch_sets_tried,
+            &mut self.core_budget,
+            &mut self.table_cells,
+            &mut self.cover_nodes,
+            &mut self.operation_steps,
+            &mut self.sharing_nodes,
+            &mut self.sharing_ways,
+            &mut self.choice_nodes,
+            &mut self.equal_choices,
+            &mut self.compared_ways,
+            &mut self.tour_steps,
+            &mut self.tour_changes,
+            &mut self.compared_requirements,
+            &mut self.starts_of_pair,
+            &mut self.starts_of_reason,
+            &mut self.restrictions_reduced,
+            &mut self.remedy_bridges,
+            &mut self.extra_nodes,
+            &mut self.extras_compared,
+            &mut self.extra_settings,
+            &mut self.joined_nodes,
+            &mut self.colouring_steps,
+        ];
+        scale(budgets, factor);
+        for steps in [&mut self.solver_core_steps, &mut self.solver_steps, &mut self.reason_steps] {
+            *steps = (*steps as f64 * factor) as u64;
+        }
+        self
+    }
 }
 
 impl Default for PlanLimits {

@@ -10,6 +10,7 @@ mod request;
 mod schedule;
 mod solve;
 mod start;
+mod to_pass;
 mod untestable;
 
 pub use answer::{

@@ -1,7 +1,7 @@
 //! What a plan starts from: how switches stand, and what has to be taken out before the first reading.
 
 use crate::coverage::Tested;
-use crate::model::{DeviceRef, OtherInstallation, TestSet};
+use crate::model::{BoardId, BridgeRef, DeviceRef, OtherInstallation, TestSet};
 use crate::network::{DeviceIndex, Network, Obstacle};
 use crate::observer::{Unwatched, Watch};
 use crate::plan::answer::SwitchPosition;
@@ -22,6 +22,10 @@ pub struct PlanStart {
     /// What would conduct, or might, besides copper and contacts: what is in a locked room can't be taken out, and what
     /// was taken out there already is left out.
     pub obstacles: Vec<Obstacle>,
+    /// The devices of boards that are off, which is all but those in locked rooms.
+    pub off: Vec<DeviceRef>,
+    /// What can be taken out, but is in a locked room and taken to be in.
+    pub left_in: Vec<BridgeRef>,
 }
 
 impl PlanStart {
@@ -62,14 +66,26 @@ impl PlanStart {
             positions.push((id, position));
         }
         let mut obstacles = network.obstacles();
+        let mut left_in = Vec::new();
         obstacles.retain_mut(|row| {
             if !request.is_holder_locked(installation, row.holder) {
                 return true;
             }
+            let is_fitted = start.is_fitted(network.bridge(row.holder));
+            if row.removable && is_fitted {
+                left_in.push(row.holder);
+            }
             row.removable = false;
-            start.is_fitted(network.bridge(row.holder))
+            is_fitted
         });
-        Ok(PlanStart { positions, not_put_back, obstacles })
+        let is_locked = |board: BoardId| request.is_board_locked(installation, board);
+        let off = network.devices().iter().map(|device| device.reference).filter(|device| match device {
+            DeviceRef::Main(board) => !is_locked(*board),
+            DeviceRef::Group(group) => !is_locked(group.board()),
+            DeviceRef::Way(way) => !is_locked(way.board()),
+            DeviceRef::Point(_) => false,
+        });
+        Ok(PlanStart { positions, not_put_back, obstacles, off: off.collect(), left_in })
     }
 
     /// The switches that nobody knows the position of.

@@ -96,6 +96,27 @@ pub struct Note {
 ///
 /// For any system and nominal voltage exactly one row applies: [`read_ruleset`](crate::read_ruleset) refuses
 /// anything else. The nominal voltage is compared as the installation file gives it, line to neutral.
+///
+/// # Examples
+///
+/// ```
+/// use lengthwise::model::{Megohms, System, Volts};
+/// use lengthwise::{Input, Standard, read_installation};
+/// use lengthwise::rules::RowValue;
+///
+/// let ruleset = Standard::Bs7671.ruleset();
+/// let row = ruleset.row(System::Lv, Volts(230.0));
+/// assert_eq!(row.value, RowValue::Given { volts: Volts(500.0), megohms: Megohms(1.0) });
+/// assert_eq!((row.source.source.as_str(), row.source.from_memory), ("BS 7671, Table 64", false));
+///
+/// // What to test a circuit at: what can't be disconnected in it, as its `relief` says, takes no harm from that.
+/// let landing = read_installation(Input::toml(&std::fs::read("examples/landing.toml")?))?;
+/// for (_, circuit) in landing.circuits() {
+///     assert_eq!(ruleset.test_voltage(circuit), Some(Volts(500.0)));
+///     assert_eq!(ruleset.relief_of(circuit), None);
+/// }
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Ruleset {
     /// The id.
@@ -166,8 +187,8 @@ impl Ruleset {
         self.row(System::Lv, installation.nominal_voltage())
     }
 
-    /// The relief that a circuit may be tested by: where its file declares that something can't be disconnected, and the
-    /// relief's voltage is the lower one.
+    /// The relief that a circuit may be tested by: where its file declares that something can't be disconnected, and
+    /// the relief's voltage is the lower one.
     pub fn relief_of(&self, circuit: &Circuit) -> Option<&Relief> {
         circuit.relief()?;
         let RowValue::Given { volts, .. } = self.row_of(circuit).value else { return None };

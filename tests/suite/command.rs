@@ -314,6 +314,32 @@ fn a_limit_of_time_stops_the_search_and_says_so() {
     }
 }
 
+/// With hardly any effort less is proven; as usual it is the plan as usual.
+#[test]
+fn effort_says_how_much_is_searched() {
+    let demo = "demo/skerry-light.toml";
+    let plan = text_of_any_width(&["plan", demo, "--json"]);
+    assert_eq!(text_of_any_width(&["plan", demo, "--json", "--effort", "1"]), plan);
+    let little: serde_json::Value =
+        serde_json::from_str(&text_of_any_width(&["plan", demo, "--json", "--effort", "1e-9"])).expect("it is JSON");
+    let usual: serde_json::Value = serde_json::from_str(&plan).expect("it is JSON");
+    assert_eq!(usual["optimal"]["operations"], true);
+    assert_eq!(little["optimal"]["operations"], false);
+    let of = |effort: &str| {
+        text_of_any_width(&["locate", demo, "demo/fault-1.toml", "--json", &format!("--effort={effort}")])
+    };
+    assert_ne!(of("1e-9"), of("1"));
+    for wrong in ["much", "-1", "0", "nan", "inf", ""] {
+        for command in [&["plan", demo][..], &["locate", demo, "demo/fault-1.toml"]] {
+            let effort = format!("--effort={wrong}");
+            let output = run(&[command, &[&effort]].concat());
+            assert_eq!(output.status.code(), Some(2), "{wrong}");
+            assert!(output.stdout.is_empty());
+            assert!(String::from_utf8_lossy(&output.stderr).contains("a number above 0"), "{wrong}");
+        }
+    }
+}
+
 /// What is wrong with any of the files is told in one go, so far as it can be seen without the others.
 #[test]
 fn every_file_is_looked_over_before_anything_is_said() {

@@ -140,7 +140,7 @@ fn every_error_that_there_is_has_a_file_that_makes_it() {
         }
     }
     let mut known = variants(include_str!("../../src/input/error.rs"), "InputFault");
-    known.extend(variants(include_str!("../../src/model/error.rs"), "ModelFault"));
+    known.extend(variants(include_str!("../../src/model/fault/error.rs"), "ModelFault"));
     // These take files that are too large to be kept, and have tests of their own below.
     for large in ["TooLarge", "TooManyValues", "AndMore", "Model"] {
         assert!(known.remove(large), "{large}");
@@ -410,7 +410,7 @@ fn errors_in_a_line_without_end_are_rendered_as_fast_as_in_short_lines() {
         let mut json = format!(r#"{{"format":1,{padding}"x":[{end}"#);
         let errors = (0..2000).map(|number| format!(r#""a{number}":1,{end}"#));
         json = json.replace(r#""x":["#, &errors.collect::<String>()) + &format!("{padding}\"installation\":{{}}}}");
-        let errors = read_installation(Input::json(&json)).expect_err("the file is wrong");
+        let errors = read_installation(Input::json(&json).named("a.json")).expect_err("the file is wrong");
         assert!(errors.errors().len() > 2000);
         let start = std::time::Instant::now();
         let rendered = render(&errors, Options::default());

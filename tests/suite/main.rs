@@ -6,6 +6,7 @@ mod asked;
 mod boards;
 #[cfg(feature = "cli")]
 mod command;
+mod drafts;
 mod engine;
 mod extras;
 mod house;

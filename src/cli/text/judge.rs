@@ -7,15 +7,15 @@ use super::layout::{Page, count, metres};
 use super::rules::not_corrected;
 use crate::judge::{
     Against, Asked, BoardJudgement, CircuitJudgement, Column, Combined, JudgedReading, Judgement, Neither, NotProven,
-    ReadingReason, ReadingVerdict, Resistance, Verdict, WhyNotProven, circuits_touched, columns_needed,
+    ReadingReason, ReadingVerdict, Resistance, Verdict, WhyElsewhere, WhyNotProven,
 };
-use crate::model::{Circuit, CircuitId, TestSet};
+use crate::model::Circuit;
 use crate::network::Network;
 use crate::reading::Void;
 use crate::rules::Ruleset;
 
 /// The text of `judge`.
-pub(in crate::cli) fn render(network: &Network, tests: &TestSet, ruleset: &Ruleset, judgement: &Judgement) -> String {
+pub(in crate::cli) fn render(network: &Network, ruleset: &Ruleset, judgement: &Judgement) -> String {
     let mut page = Page::default();
     page.heading(&format!("{}: what the readings come to", network.installation().name()));
     page.paragraph(0, 2, &format!("Ruleset: {}, {}. `rules` prints it.", ruleset.id(), ruleset.title()));
@@ -34,13 +34,13 @@ pub(in crate::cli) fn render(network: &Network, tests: &TestSet, ruleset: &Rules
             of(Verdict::Fail)
         ),
     );
-    let named = RecordNames::of(network, tests, judgement);
+    let named = RecordNames::of(judgement);
     page.heading("Circuits");
-    for (number, (row, (id, circuit))) in judgement.circuits.iter().zip(network.installation().circuits()).enumerate() {
+    for (number, (row, (_, circuit))) in judgement.circuits.iter().zip(network.installation().circuits()).enumerate() {
         if number > 0 {
             page.gap();
         }
-        named.circuit(&mut page, row, id, circuit);
+        named.circuit(&mut page, row, circuit);
     }
     if !judgement.boards.is_empty() {
         page.heading("Boards, each with all circuits behind it");
@@ -101,27 +101,22 @@ fn asked_in_words(asked: Option<Asked>, no_value: Option<&str>) -> String {
 
 /// What a judgement names, by its name.
 struct RecordNames<'j> {
-    /// By pass and number, each with the circuits that it is not put down under and has a lead on.
-    readings: HashMap<[usize; 2], (&'j JudgedReading, Vec<CircuitId>)>,
+    /// By pass and number.
+    readings: HashMap<[usize; 2], &'j JudgedReading>,
     /// By circuit.
     missed: HashMap<&'j str, &'j [NotProven]>,
-    /// By circuit, whether its insulation is counted in each column of its board.
-    needed: HashMap<&'j str, [bool; 2]>,
 }
 
 impl<'j> RecordNames<'j> {
-    fn of(network: &Network, tests: &TestSet, judgement: &'j Judgement) -> RecordNames<'j> {
-        let touched = circuits_touched(network, tests);
+    fn of(judgement: &'j Judgement) -> RecordNames<'j> {
         let missed = judgement.missed.chunk_by(|one, other| one.circuit == other.circuit);
-        let circuits = judgement.circuits.iter().map(|row| row.circuit.as_str());
         RecordNames {
-            readings: judgement.readings.iter().zip(touched).map(|(row, at)| (row.name(), (row, at))).collect(),
+            readings: judgement.readings.iter().map(|row| (row.name(), row)).collect(),
             missed: missed.map(|rows| (rows[0].circuit.as_str(), rows)).collect(),
-            needed: circuits.zip(columns_needed(network, judgement.need)).collect(),
         }
     }
 
-    fn circuit(&self, page: &mut Page, row: &CircuitJudgement, id: CircuitId, circuit: &Circuit) {
+    fn circuit(&self, page: &mut Page, row: &CircuitJudgement, circuit: &Circuit) {
         page.paragraph(0, 2, &format!("{}: {}", circuit_title(circuit), verdict_in_words(row.verdict)));
         let figure = |column: Column| match row.figure(column) {
             Some(figure) => format!("{} {}\u{a0}MΩ", column_in_words(column), figure.record),
@@ -152,12 +147,11 @@ impl<'j> RecordNames<'j> {
         }
         self.list(page, &row.readings);
         for elsewhere in &row.elsewhere {
-            let (read, touched) = &self.readings[&elsewhere.name()];
+            let read = self.readings[&elsewhere.name()];
             let under = read.circuit.as_ref().or(read.board.as_ref()).map_or("", String::as_str);
-            let why = if touched.contains(&id) {
-                "a lead was on this circuit"
-            } else {
-                "it tests what the others leave of this circuit"
+            let why = match elsewhere.why {
+                WhyElsewhere::LeadOnIt => "a lead was on this circuit",
+                WhyElsewhere::TestsTheRest => "it tests what the others leave of this circuit",
             };
             let verdict = verdict_of_reading(elsewhere.verdict);
             page.after(2, "- ", 2, &format!("{}: {verdict} here (put down under {under}, and {why})", taken(read)));
@@ -180,7 +174,7 @@ impl<'j> RecordNames<'j> {
     /// Readings with what became of them.
     fn list(&self, page: &mut Page, readings: &[[usize; 2]]) {
         for name in readings {
-            let (row, _) = self.readings[name];
+            let row = self.readings[name];
             let mut text = format!("{}: {}", taken(row), judged(row));
             if let Some(neither) = row.neither {
                 let why = match neither {
@@ -206,7 +200,7 @@ impl<'j> RecordNames<'j> {
         page.paragraph(2, 2, &format!("{asked}."));
         for column in Column::BOTH {
             if let Some(combined) = row.combined(column) {
-                self.together(page, combined, column);
+                together(page, combined, column);
             }
         }
         self.list(page, &row.readings);
@@ -214,35 +208,32 @@ impl<'j> RecordNames<'j> {
             page.paragraph(2, 2, &format!("fail or not complete: {}", row.not_passed.join(", ")));
         }
     }
+}
 
-    fn together(&self, page: &mut Page, combined: &Combined, column: Column) {
-        let mut circuits = combined.circuits.iter().chain(&combined.without);
-        // Where no circuit needs a test in the column, what is not decided holds nothing up.
-        let is_needed = circuits.any(|circuit| self.needed[circuit.as_str()][column as usize]);
-        let compared = match combined.against {
-            Some(Against::AtLeast) => "enough",
-            Some(Against::Below) => "TOO LOW",
-            Some(Against::NotDecided) if is_needed => "not decided",
-            Some(Against::NotDecided) => "not needed",
-            None => "not judged",
-        };
-        let circuits = count(combined.circuits.len(), "circuit");
-        let resistance = match combined.resistance {
-            Resistance::NOT_KNOWN => "not known".to_owned(),
-            resistance => format!("{resistance}\u{a0}MΩ"),
-        };
-        let column = column_in_words(column);
-        page.paragraph(2, 2, &format!("{column}, {circuits} together: {resistance}, {compared}"));
-        if !combined.incomplete.is_empty() {
-            let incomplete = combined.incomplete.join(", ");
-            page.paragraph(4, 2, &format!("nothing is known from below until all is tested and good in: {incomplete}"));
-        } else if is_needed && combined.against == Some(Against::NotDecided) {
-            page.paragraph(
-                4,
-                2,
-                "What is worked out can't decide: read the board as a whole, at the board, with all its ways on.",
-            );
-        }
+fn together(page: &mut Page, combined: &Combined, column: Column) {
+    let compared = match combined.against {
+        Some(Against::AtLeast) => "enough",
+        Some(Against::Below) => "TOO LOW",
+        Some(Against::NotDecided) if combined.needed => "not decided",
+        Some(Against::NotDecided) => "not needed",
+        None => "not judged",
+    };
+    let circuits = count(combined.circuits.len(), "circuit");
+    let resistance = match combined.resistance {
+        Resistance::NOT_KNOWN => "not known".to_owned(),
+        resistance => format!("{resistance}\u{a0}MΩ"),
+    };
+    let column = column_in_words(column);
+    page.paragraph(2, 2, &format!("{column}, {circuits} together: {resistance}, {compared}"));
+    if !combined.incomplete.is_empty() {
+        let incomplete = combined.incomplete.join(", ");
+        page.paragraph(4, 2, &format!("nothing is known from below until all is tested and good in: {incomplete}"));
+    } else if combined.needed && combined.against == Some(Against::NotDecided) {
+        page.paragraph(
+            4,
+            2,
+            "What is worked out can't decide: read the board as a whole, at the board, with all its ways on.",
+        );
     }
 }
 

@@ -2,12 +2,11 @@
 
 use rustc_hash::FxHashMap;
 
-use super::super::error::{ModelFault, Named, Quantity};
-use super::super::names::RESERVED_GROUPS;
-use super::super::{Board, BoardDraft, BoardId, Conductor, DeviceDraft, DocumentPath, Group, Line, Way, WayDevice};
-use super::super::{WayDraft, WayId};
-use super::faults::{Faults, Index};
+use super::faults::Index;
 use super::{Builder, WayState, cut, entry};
+use crate::model::fault::{ModelFault, Named, Quantity, RESERVED_GROUPS};
+use crate::model::{Board, BoardDraft, BoardId, DeviceDraft, DocumentPath, Group, Line, Way, WayDevice};
+use crate::model::{WayDraft, WayId};
 
 impl<'d> Builder<'d> {
     pub(super) fn read_boards(&mut self) {
@@ -159,69 +158,4 @@ impl<'d> Builder<'d> {
             }
         }
     }
-}
-
-/// The load-side terminal of a way that a name means.
-pub(super) fn way_conductor(way: &Way, name: &str) -> Option<Conductor> {
-    match name {
-        "E" => Some(Conductor::Earth),
-        "N" => way.neutral.then_some(Conductor::Neutral),
-        _ => way.poles.iter().find(|line| line.name() == name).map(|&line| Conductor::Line(line)),
-    }
-}
-
-impl Faults<'_> {
-    /// The load-side terminal of a way that a name means; a terminal that it has not is reported.
-    pub(super) fn find_way_terminal(
-        &mut self,
-        way: &Way,
-        owner: impl FnOnce() -> String,
-        name: &str,
-        path: impl FnOnce() -> DocumentPath,
-    ) -> Option<Conductor> {
-        let found = way_conductor(way, name);
-        if found.is_none() {
-            let known = way_conductor_names(way);
-            self.unknown_terminal(Named::Way, &owner(), name, || known.iter().map(String::as_str), path());
-        }
-        found
-    }
-
-    /// The conductor of a board's incoming side, busbar or group that a name means, as [`board_conductor`]; one that
-    /// is not there is reported.
-    pub(super) fn find_board_terminal(
-        &mut self,
-        (lines, earth): (&[Line], bool),
-        owner: impl FnOnce() -> String,
-        name: &str,
-        path: impl FnOnce() -> DocumentPath,
-    ) -> Option<Conductor> {
-        let found = board_conductor(lines, name, earth);
-        if found.is_none() {
-            let known = board_conductor_names(lines, earth);
-            self.unknown_terminal(Named::Board, &owner(), name, || known.iter().map(String::as_str), path());
-        }
-        found
-    }
-}
-
-/// The load-side terminals of a way, by name.
-pub(super) fn way_conductor_names(way: &Way) -> Vec<String> {
-    let neutral = way.neutral.then_some("N");
-    way.poles.iter().map(|line| line.name()).chain(neutral).chain(["E"]).map(str::to_owned).collect()
-}
-
-/// The conductor of a board's incoming side, busbar or group that a name means; `E` only where it ends there.
-pub(super) fn board_conductor(lines: &[Line], name: &str, earth: bool) -> Option<Conductor> {
-    match name {
-        "E" => earth.then_some(Conductor::Earth),
-        "N" => Some(Conductor::Neutral),
-        _ => lines.iter().find(|line| line.name() == name).map(|&line| Conductor::Line(line)),
-    }
-}
-
-/// The conductors of a board's incoming side, busbar or group, by name.
-pub(super) fn board_conductor_names(lines: &[Line], earth: bool) -> Vec<String> {
-    let earth = earth.then_some("E");
-    lines.iter().map(|line| line.name()).chain(["N"]).chain(earth).map(str::to_owned).collect()
 }

@@ -2,12 +2,12 @@
 
 use rustc_hash::{FxHashMap, FxHashSet};
 
-use super::super::InputLimits;
-use super::super::error::{ModelError, ModelErrors, ModelFault, Named};
-use super::super::names::{Nearest, name_fault};
-use super::super::{DocumentPath, Part, Segment};
+use crate::model::InputLimits;
+use crate::model::fault::{ModelError, ModelErrors, ModelFault, Named, Nearest, name_fault};
+use crate::model::{DocumentPath, Part, Segment};
 
-/// What a reader could not make out of a file, by its places, so that nothing that it may have caused is reported beside it.
+/// What a reader could not make out of a file, by its places, so that nothing that it may have caused is reported
+/// beside it.
 ///
 /// The draft has something in each of these places, of which nothing is said.
 #[derive(Debug, Default)]

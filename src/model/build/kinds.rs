@@ -2,12 +2,11 @@
 
 use rustc_hash::{FxHashMap, FxHashSet};
 
-use super::super::built_in::built_in_names;
-use super::super::error::{ModelFault, Named};
-use super::super::names::RESERVED_POSITIONS;
-use super::super::{DocumentPath, Kind, KindBridge, KindDraft, KindId, Position, PositionDraft, Variant};
 use super::faults::Faults;
 use super::{Builder, cut, entry};
+use crate::model::fault::{ModelFault, Named, RESERVED_POSITIONS};
+use crate::model::installation::built_in_names;
+use crate::model::{DocumentPath, Kind, KindBridge, KindDraft, KindId, Position, PositionDraft, Variant};
 
 /// The most terminals of one thing: they are numbered in 16 bits.
 pub(super) const MOST_NUMBERED: usize = u16::MAX as usize;

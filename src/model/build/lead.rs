@@ -2,11 +2,10 @@
 
 use rustc_hash::FxHashSet;
 
-use super::super::error::{ModelFault, Named};
-use super::super::{BoardId, Conductor, DocumentPath, Lead, PointId, ReadingAt, TerminalRef, WayId};
-use super::boards::{board_conductor, board_conductor_names, way_conductor, way_conductor_names};
 use super::cut;
 use super::test_set::TestSetBuilder;
+use crate::model::fault::{ModelFault, Named};
+use crate::model::{BoardId, Conductor, DocumentPath, Lead, ReadingAt, TerminalRef, WayId};
 
 impl<'d> TestSetBuilder<'d> {
     /// What one lead touches; none where that is broken.
@@ -43,7 +42,7 @@ impl<'d> TestSetBuilder<'d> {
                     None => false,
                     Some(ReadingAt::Board(board)) => self.touch_board(board, token, touch, &path),
                     Some(ReadingAt::Circuit(circuit)) => {
-                        let installation = self.known.installation;
+                        let installation = self.installation;
                         match installation.circuit(circuit).way {
                             Some(way) => self.touch_way(way, token, touch, &path),
                             None => {
@@ -67,20 +66,20 @@ impl<'d> TestSetBuilder<'d> {
         mut touch: impl FnMut(TerminalRef),
         path: impl FnOnce() -> DocumentPath,
     ) -> bool {
-        let way = self.known.installation.way(id);
+        let way = self.installation.way(id);
         if token == "L" {
             way.poles.iter().for_each(|&line| touch(TerminalRef::Way { way: id, conductor: Conductor::Line(line) }));
             return true;
         }
-        if let Some(conductor) = way_conductor(way, token) {
+        if let Some(conductor) = Conductor::named(token, way.conductors()) {
             touch(TerminalRef::Way { way: id, conductor });
             return true;
         }
-        let name = self.known.installation.way_name(id);
+        let name = self.installation.way_name(id);
         let fault = if token == "N" {
             ModelFault::NoNeutral { way: name }
         } else {
-            let mut known = way_conductor_names(way);
+            let mut known = names(way.conductors());
             if !known.iter().any(|known| known == "L") {
                 known.insert(0, "L".to_owned());
             }
@@ -97,18 +96,21 @@ impl<'d> TestSetBuilder<'d> {
         mut touch: impl FnMut(TerminalRef),
         path: impl FnOnce() -> DocumentPath,
     ) -> bool {
-        let lines = self.known.installation.phases.lines();
+        let phases = self.installation.phases;
         match token {
-            "L" => lines.iter().for_each(|&line| touch(TerminalRef::Bus { board, conductor: Conductor::Line(line) })),
+            "L" => phases
+                .lines()
+                .iter()
+                .for_each(|&line| touch(TerminalRef::Bus { board, conductor: Conductor::Line(line) })),
             "E" => touch(TerminalRef::EarthBar { board }),
-            _ => match board_conductor(lines, token, false) {
+            _ => match Conductor::named(token, phases.conductors(false)) {
                 Some(conductor) => touch(TerminalRef::Bus { board, conductor }),
                 None => {
-                    let mut known = board_conductor_names(lines, true);
-                    if lines.len() > 1 {
+                    let mut known = names(phases.conductors(true));
+                    if phases.lines().len() > 1 {
                         known.insert(0, "L".to_owned());
                     }
-                    let at = self.known.installation.board(board).id.clone();
+                    let at = self.installation.board(board).id.clone();
                     self.faults.push(path(), ModelFault::UnknownLead { token: cut(token), at, known });
                     return false;
                 }
@@ -119,102 +121,67 @@ impl<'d> TestSetBuilder<'d> {
 
     /// The terminal with this full name.
     fn find_full_name(&mut self, name: &str, path: impl Fn() -> DocumentPath) -> Option<TerminalRef> {
+        let found = self.installation.terminal_by_name(name);
+        if found.is_none() {
+            self.no_terminal(name, path);
+        }
+        found
+    }
+
+    /// Reports a full name that no terminal has.
+    fn no_terminal(&mut self, name: &str, path: impl Fn() -> DocumentPath) -> Option<()> {
+        let installation = self.installation;
         let mut parts = name.split('.');
         match (parts.next(), parts.next(), parts.next(), parts.next()) {
             (Some(owner), Some(terminal), None, None) => match owner.split_once('/') {
-                Some((board, way)) => self.find_way_terminal(board, way, terminal, path),
-                None => match self.known.points.get(owner) {
-                    Some(&point) => self.find_point_terminal(point, owner, terminal, path),
-                    None => self.find_earth_bar(owner, terminal, path),
+                Some((board, way)) => {
+                    let way = installation.way(self.find_way(board, way, &path)?);
+                    let known = || way.conductors().map(Conductor::name);
+                    self.faults.unknown_terminal(Named::Way, owner, terminal, known, path());
+                }
+                None => match installation.point_by_id(owner) {
+                    Some(id) => {
+                        let point = installation.point(id);
+                        let own = &installation.kind(point.kind).terminals;
+                        let known = || own.iter().chain(&point.extra_terminals).map(String::as_str);
+                        self.faults.unknown_terminal(Named::Point, owner, terminal, known, path());
+                    }
+                    None if installation.board_by_id(owner).is_some() => {
+                        let mut known = vec!["E".to_owned()];
+                        for part in ["bus", "in"] {
+                            let names = installation.phases.conductors(part == "in").map(Conductor::name);
+                            known.extend(names.map(|name| format!("{part}.{name}")));
+                        }
+                        let known = || known.iter().map(String::as_str);
+                        self.faults.unknown_terminal(Named::Board, owner, terminal, known, path());
+                    }
+                    None => {
+                        let points = installation.points.iter().map(|point| point.id.as_str());
+                        self.faults.unknown(Named::Point, owner, points, path());
+                    }
                 },
             },
-            (Some(board), Some(part), Some(terminal), None) => self.find_board_terminal(board, part, terminal, path),
+            (Some(board_name), Some(part), Some(terminal), None) => {
+                let board = self.find_board(board_name, &path)?;
+                if matches!(part, "in" | "bus") || installation.group_of(board, part).is_some() {
+                    let known = || installation.phases.conductors(part == "in").map(Conductor::name);
+                    let owner = format!("{board_name}.{part}");
+                    self.faults.unknown_terminal(Named::Board, &owner, terminal, known, path());
+                } else {
+                    let groups = installation.board(board).groups.iter().map(|group| group.id.as_str());
+                    let parts = groups.chain(["in", "bus"]);
+                    self.faults.unknown_part(Named::Group, [board_name, ".", part], parts, path());
+                }
+            }
             _ => {
                 let (what, name) = (Named::Terminal, cut(name));
                 self.faults.push(path(), ModelFault::Unknown { what, name, nearest: None });
-                None
             }
         }
-    }
-
-    fn find_way_terminal(
-        &mut self,
-        board_name: &str,
-        way_name: &str,
-        terminal: &str,
-        path: impl Fn() -> DocumentPath,
-    ) -> Option<TerminalRef> {
-        let way = self.find_way(board_name, way_name, &path)?;
-        let installation = self.known.installation;
-        let owner = || installation.way_name(way);
-        let conductor = self.faults.find_way_terminal(installation.way(way), owner, terminal, path)?;
-        Some(TerminalRef::Way { way, conductor })
-    }
-
-    fn find_point_terminal(
-        &mut self,
-        point: PointId,
-        owner: &str,
-        terminal: &str,
-        path: impl Fn() -> DocumentPath,
-    ) -> Option<TerminalRef> {
-        let installation = self.known.installation;
-        let kind = installation.point(point).kind;
-        let own = self.known.kind_terminals.get(&(kind, terminal));
-        let number = own.or_else(|| self.known.extra_terminals.get(&(point, terminal))).copied();
-        if number.is_none() {
-            let known = || {
-                let extra = &installation.point(point).extra_terminals;
-                installation.kind(kind).terminals.iter().chain(extra).map(String::as_str)
-            };
-            self.faults.unknown_terminal(Named::Point, owner, terminal, known, path());
-        }
-        number.map(|terminal| TerminalRef::Point { point, terminal })
-    }
-
-    fn find_earth_bar(&mut self, owner: &str, terminal: &str, path: impl Fn() -> DocumentPath) -> Option<TerminalRef> {
-        let installation = self.known.installation;
-        let Some(&board) = self.known.boards.get(owner) else {
-            let points = installation.points.iter().map(|point| point.id.as_str());
-            self.faults.unknown(Named::Point, owner, points, path());
-            return None;
-        };
-        if terminal == "E" {
-            return Some(TerminalRef::EarthBar { board });
-        }
-        let mut known = vec!["E".to_owned()];
-        for part in ["bus", "in"] {
-            let names = board_conductor_names(installation.phases.lines(), part == "in");
-            known.extend(names.into_iter().map(|name| format!("{part}.{name}")));
-        }
-        self.faults.unknown_terminal(Named::Board, owner, terminal, || known.iter().map(String::as_str), path());
         None
     }
+}
 
-    fn find_board_terminal(
-        &mut self,
-        board_name: &str,
-        part: &str,
-        terminal: &str,
-        path: impl Fn() -> DocumentPath,
-    ) -> Option<TerminalRef> {
-        let board = self.find_board(board_name, &path)?;
-        let installation = self.known.installation;
-        let lines = installation.phases.lines();
-        let group = self.known.groups.get(&(board, part)).copied();
-        if group.is_none() && part != "in" && part != "bus" {
-            let groups = installation.board(board).groups.iter().map(|group| group.id.as_str());
-            let parts = groups.chain(["in", "bus"]);
-            self.faults.unknown_part(Named::Group, [board_name, ".", part], parts, path());
-            return None;
-        }
-        let incoming = part == "in";
-        let owner = || format!("{board_name}.{part}");
-        let conductor = self.faults.find_board_terminal((lines, incoming), owner, terminal, path)?;
-        Some(match group {
-            Some(group) => TerminalRef::Group { group, conductor },
-            None if incoming => TerminalRef::Incoming { board, conductor },
-            None => TerminalRef::Bus { board, conductor },
-        })
-    }
+fn names(conductors: impl Iterator<Item = Conductor>) -> Vec<String> {
+    conductors.map(|conductor| conductor.name().to_owned()).collect()
 }

@@ -1,11 +1,9 @@
 //! Lengths of cable: what they end at, and where their cores are connected.
 
-use super::super::error::{ModelFault, Named, Quantity};
-use super::super::names::RESERVED_CORES;
-use super::super::{CircuitId, Core, DocumentPath, End, Length, PointId, TerminalRef};
-use super::boards::way_conductor;
 use super::faults::Lookup;
 use super::{Builder, cut, entry, list};
+use crate::model::fault::{ModelFault, Named, Quantity, RESERVED_CORES};
+use crate::model::{CircuitId, Conductor, Core, DocumentPath, End, Length, PointId, TerminalRef};
 
 /// The most cores of one length: any two of them are a pair, so that pairs grow with the square of the cores.
 const MOST_CORES: usize = 256;
@@ -106,18 +104,22 @@ impl<'d> Builder<'d> {
             End::Point(point) => self.point_terminal(point, name, path),
             End::Way(way) => {
                 let board = &self.boards[way.board.index()];
-                let number = way.way as usize;
-                let found = if self.way_states[way.board.index()][number].certain {
-                    let owner = || format!("{}/{}", board.id, board.ways[number].id);
-                    self.faults.find_way_terminal(&board.ways[number], owner, name, path)
-                } else {
-                    way_conductor(&board.ways[number], name)
-                };
+                let row = &board.ways[way.way as usize];
+                let found = Conductor::named(name, row.conductors());
+                if found.is_none() && self.way_states[way.board.index()][way.way as usize].certain {
+                    let owner = format!("{}/{}", board.id, row.id);
+                    let known = || row.conductors().map(Conductor::name);
+                    self.faults.unknown_terminal(Named::Way, &owner, name, known, path());
+                }
                 found.map(|conductor| TerminalRef::Way { way, conductor })
             }
             End::Incoming(board) => {
-                let owner = || format!("{}.in", self.boards[board.index()].id);
-                let found = self.faults.find_board_terminal((self.lines, true), owner, name, path);
+                let found = Conductor::named(name, self.phases.conductors(true));
+                if found.is_none() {
+                    let owner = format!("{}.in", self.boards[board.index()].id);
+                    let known = || self.phases.conductors(true).map(Conductor::name);
+                    self.faults.unknown_terminal(Named::Board, &owner, name, known, path());
+                }
                 found.map(|conductor| TerminalRef::Incoming { board, conductor })
             }
         }

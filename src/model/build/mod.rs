@@ -12,10 +12,10 @@ use std::sync::OnceLock;
 
 use rustc_hash::FxHashMap;
 
-use super::super::InputLimits;
-use super::error::{ModelFault, Quantity};
-use super::stamp::Stamp;
-use super::{
+use crate::model::InputLimits;
+use crate::model::fault::{ModelFault, Quantity};
+use crate::model::installation::Stamp;
+use crate::model::{
     Board, BoardId, Circuit, CircuitId, DocumentPath, Installation, InstallationDraft, Kind, KindId, Length, Line,
     Location, LocationId, ModelErrors, Named, Passage, Phases, PlateId, Point, PointId, Variant, Volts, WayId, Work,
 };
@@ -31,6 +31,31 @@ impl InstallationDraft {
     ///
     /// Every error of the draft, each with its place; an error that another one causes is left out. Beyond 200,000
     /// errors the rest are only counted, in a last [`ModelFault::AndMore`].
+    ///
+    /// # Examples
+    ///
+    /// ```
+    /// use lengthwise::InstallationDraft;
+    /// use lengthwise::model::{BoardDraft, CircuitDraft, DeviceDraft, Earthing, Volts, WayDraft};
+    ///
+    /// let mut draft = InstallationDraft::new("Pump house", Volts(230.0), Earthing::Tt);
+    /// draft.boards.push(BoardDraft {
+    ///     id: "DB1".to_owned(),
+    ///     origin: Some(true),
+    ///     ways: vec![WayDraft::new("1", DeviceDraft::Mcb)],
+    ///     ..BoardDraft::default()
+    /// });
+    /// let way = Some("DB1/2".to_owned());
+    /// draft.circuits.push(CircuitDraft { id: "C1".to_owned(), way, ..CircuitDraft::default() });
+    ///
+    /// let errors = draft.build().unwrap_err();
+    /// assert_eq!(errors.to_string(), "circuit[0].way: there is no way `DB1/2`");
+    /// assert_eq!(errors.errors()[0].mend(), "write `DB1/1` if that is meant, or add the way `DB1/2`");
+    ///
+    /// draft.circuits[0].way = Some("DB1/1".to_owned());
+    /// assert_eq!(draft.build()?.circuits().len(), 1);
+    /// # Ok::<(), lengthwise::ModelErrors>(())
+    /// ```
     pub fn build(&self) -> Result<Installation, ModelErrors> {
         self.build_around(&Lost::default(), &InputLimits::default())
     }
@@ -198,12 +223,12 @@ impl<'d> Builder<'d> {
             let id = (circuit.id.as_str(), CircuitId(number as u32));
             let first = |first: CircuitId| entry("circuit", first.index());
             self.faults.add_id(Named::Circuit, id, path, &mut self.circuit_index, first);
-            let system = circuit.system.unwrap_or(super::System::Lv);
+            let system = circuit.system.unwrap_or(crate::model::System::Lv);
             let way = match &circuit.way {
                 Some(name) => self.find_way(name, || path().key("way"), |name| ModelFault::NotAWay { name }),
                 None => {
                     // Without the system nobody can say whether the way may be left out.
-                    if system == super::System::Lv && !self.faults.lost.has(|| path().key("system")) {
+                    if system == crate::model::System::Lv && !self.faults.lost.has(|| path().key("system")) {
                         let circuit = cut(&circuit.id);
                         self.faults.push(path(), ModelFault::MissingWay { circuit, system });
                     }

@@ -2,14 +2,14 @@
 
 use rustc_hash::FxHashMap;
 
-use super::super::built_in::{Choice, built_in, built_in_names, choice};
-use super::super::error::{ModelFault, Named};
-use super::super::{
-    CircuitId, DocumentPath, Kind, KindId, PlateId, Point, PointDraft, PointId, Stands, TerminalRef, Variant,
-};
 use super::faults::Lookup;
 use super::kinds::MOST_NUMBERED;
 use super::{Builder, PointState, cut, entry};
+use crate::model::fault::{ModelFault, Named};
+use crate::model::installation::{Choice, built_in, built_in_names, choice};
+use crate::model::{
+    CircuitId, DocumentPath, Kind, KindId, PlateId, Point, PointDraft, PointId, Stands, TerminalRef, Variant,
+};
 
 impl<'d> Builder<'d> {
     pub(super) fn read_points(&mut self) {

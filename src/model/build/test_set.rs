@@ -1,17 +1,14 @@
 //! Test sets, checked against their installation.
 
-use rustc_hash::FxHashMap;
-
-use super::super::InputLimits;
-use super::super::error::{ModelErrors, ModelFault, Named, NotOperable, Quantity};
-use super::super::{
-    BoardId, BridgeRef, BridgeState, CircuitId, DeviceRef, DocumentPath, GroupId, Indication, Installation, KindId,
-    Megohms, Pass, PassDraft, PointId, Reading, ReadingAt, ReadingDraft, Stands, StartDraft, TestSet, TestSetDraft,
-    Variant, WayDevice, WayId,
-};
 use super::faults::Faults;
 use super::points::known_positions;
 use super::{Lost, cut, entry};
+use crate::model::InputLimits;
+use crate::model::fault::{ModelErrors, ModelFault, Named, NotOperable, Quantity};
+use crate::model::{
+    BoardId, BridgeRef, BridgeState, DeviceRef, DocumentPath, Indication, Installation, Megohms, Pass, PassDraft,
+    Reading, ReadingAt, ReadingDraft, Stands, StartDraft, TestSet, TestSetDraft, Variant, WayDevice, WayId,
+};
 
 impl TestSetDraft {
     /// Checks the draft against its installation and makes a test set of it.
@@ -22,6 +19,26 @@ impl TestSetDraft {
     ///
     /// Every error of the draft, each with its place; an error that another one causes is left out. Beyond 200,000
     /// errors the rest are only counted, in a last [`ModelFault::AndMore`].
+    ///
+    /// # Examples
+    ///
+    /// ```
+    /// use lengthwise::model::{Indication, Megohms, PassDraft, ReadingDraft, Volts};
+    /// use lengthwise::{Input, TestSetDraft, read_installation};
+    ///
+    /// let landing = read_installation(Input::toml(&std::fs::read("examples/landing.toml")?))?;
+    /// let reading = ReadingDraft {
+    ///     circuit: Some("C1".to_owned()),
+    ///     between: ["L+N", "E"].map(str::to_owned),
+    ///     volts: Some(Volts(500.0)),
+    ///     megohms: Some(Indication::MoreThan(Megohms(999.0))),
+    ///     ..ReadingDraft::default()
+    /// };
+    /// let pass = PassDraft { operate: vec!["S1".to_owned()], readings: vec![reading], ..PassDraft::default() };
+    /// let tests = TestSetDraft { passes: vec![pass], ..TestSetDraft::default() }.build(&landing)?;
+    /// assert_eq!(tests.passes()[0].readings()[0].written().as_deref(), Some(">999"));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn build(&self, installation: &Installation) -> Result<TestSet, ModelErrors> {
         self.build_around(installation, &Lost::default(), &InputLimits::default())
     }
@@ -33,7 +50,7 @@ impl TestSetDraft {
         lost: &Lost,
         limits: &InputLimits,
     ) -> Result<TestSet, ModelErrors> {
-        let mut builder = TestSetBuilder { known: Known::new(installation), faults: Faults::new(lost, limits) };
+        let mut builder = TestSetBuilder { installation, faults: Faults::new(lost, limits) };
         let mut test_set = TestSet { stamp: Some(installation.stamp), ..TestSet::default() };
         builder.read_start(self, &mut test_set);
         for (number, pass) in self.passes.iter().enumerate() {
@@ -44,62 +61,12 @@ impl TestSetDraft {
     }
 }
 
-/// Everything of an installation by name.
-pub(super) struct Known<'i> {
-    pub(super) installation: &'i Installation,
-    pub(super) boards: FxHashMap<&'i str, BoardId>,
-    pub(super) ways: FxHashMap<(BoardId, &'i str), WayId>,
-    pub(super) groups: FxHashMap<(BoardId, &'i str), GroupId>,
-    circuits: FxHashMap<&'i str, CircuitId>,
-    pub(super) points: FxHashMap<&'i str, PointId>,
-    positions: FxHashMap<(KindId, &'i str), u16>,
-    pub(super) kind_terminals: FxHashMap<(KindId, &'i str), u16>,
-    pub(super) extra_terminals: FxHashMap<(PointId, &'i str), u16>,
+pub(super) struct TestSetBuilder<'d> {
+    pub(super) installation: &'d Installation,
+    pub(super) faults: Faults<'d>,
 }
 
-impl<'i> Known<'i> {
-    fn new(installation: &'i Installation) -> Self {
-        let mut ways = FxHashMap::default();
-        let mut groups = FxHashMap::default();
-        for (id, board) in installation.boards() {
-            for (number, way) in board.ways.iter().enumerate() {
-                ways.insert((id, way.id.as_str()), WayId { board: id, way: number as u32 });
-            }
-            for (number, group) in board.groups.iter().enumerate() {
-                groups.insert((id, group.id.as_str()), GroupId { board: id, group: number as u32 });
-            }
-        }
-        let mut positions = FxHashMap::default();
-        let mut kind_terminals = FxHashMap::default();
-        for (number, kind) in installation.kinds.iter().enumerate() {
-            let id = KindId(number as u32);
-            for (number, position) in kind.positions.iter().enumerate() {
-                positions.insert((id, position.name.as_str()), number as u16);
-            }
-            for (number, terminal) in kind.terminals.iter().enumerate() {
-                kind_terminals.insert((id, terminal.as_str()), number as u16);
-            }
-        }
-        let mut extra_terminals = FxHashMap::default();
-        for (id, point) in installation.points() {
-            let own = installation.kind(point.kind).terminals.len();
-            for (number, terminal) in point.extra_terminals.iter().enumerate() {
-                extra_terminals.insert((id, terminal.as_str()), (own + number) as u16);
-            }
-        }
-        Known {
-            installation,
-            boards: installation.boards().map(|(id, board)| (board.id.as_str(), id)).collect(),
-            ways,
-            groups,
-            circuits: installation.circuits().map(|(id, circuit)| (circuit.id.as_str(), id)).collect(),
-            points: installation.points().map(|(id, point)| (point.id.as_str(), id)).collect(),
-            positions,
-            kind_terminals,
-            extra_terminals,
-        }
-    }
-
+impl<'d> TestSetBuilder<'d> {
     /// The bridges that something holds, and whether they come out; none where it holds none.
     fn bridge(&self, device: DeviceRef) -> Option<(BridgeRef, bool)> {
         match device {
@@ -125,14 +92,6 @@ impl<'i> Known<'i> {
         }
     }
 
-    /// Whether something has positions at all.
-    fn has_positions(&self, device: DeviceRef) -> bool {
-        match device {
-            DeviceRef::Point(id) => !self.installation.kind(self.installation.point(id).kind).positions.is_empty(),
-            DeviceRef::Main(_) | DeviceRef::Group(_) | DeviceRef::Way(_) => true,
-        }
-    }
-
     /// Why a device cannot be operated, if it cannot.
     fn not_operable(&self, device: DeviceRef) -> Option<NotOperable> {
         let DeviceRef::Point(id) = device else {
@@ -146,21 +105,6 @@ impl<'i> Known<'i> {
         }
     }
 
-    /// The number of a device's position.
-    fn position(&self, device: DeviceRef, name: &str) -> Option<u16> {
-        match device {
-            DeviceRef::Point(id) => self.positions.get(&(self.installation.point(id).kind, name)).copied(),
-            _ => ["off", "on"].iter().position(|&known| known == name).map(|number| number as u16),
-        }
-    }
-}
-
-pub(super) struct TestSetBuilder<'d> {
-    pub(super) known: Known<'d>,
-    pub(super) faults: Faults<'d>,
-}
-
-impl<'d> TestSetBuilder<'d> {
     fn read_start(&mut self, draft: &'d TestSetDraft, test_set: &mut TestSet) {
         for (name, StartDraft(words)) in &draft.start {
             let path = || DocumentPath::root().key("start").key(name.clone());
@@ -206,7 +150,7 @@ impl<'d> TestSetBuilder<'d> {
         state: BridgeState,
         path: impl FnOnce() -> DocumentPath,
     ) -> Option<(BridgeRef, BridgeState)> {
-        match self.known.bridge(device) {
+        match self.bridge(device) {
             None => {
                 self.faults.push(path(), ModelFault::NoBridge { name: cut(name) });
                 None
@@ -226,7 +170,7 @@ impl<'d> TestSetBuilder<'d> {
         word: &str,
         path: impl Fn() -> DocumentPath,
     ) -> Option<(DeviceRef, Stands)> {
-        if !self.known.has_positions(device) {
+        if device.positions(self.installation).is_empty() {
             self.faults.push(path(), ModelFault::NoPositions { name: cut(name) });
             return None;
         }
@@ -236,13 +180,13 @@ impl<'d> TestSetBuilder<'d> {
             Stands::At(self.find_position(device, name, word, true, &path)?)
         };
         if let DeviceRef::Point(id) = device
-            && let Some(why) = self.known.not_operable(device)
+            && let Some(why) = self.not_operable(device)
         {
-            let point = self.known.installation.point(id);
+            let point = self.installation.point(id);
             if let Stands::At(number) = point.stands
                 && stands != point.stands
             {
-                let kind = self.known.installation.kind(point.kind);
+                let kind = self.installation.kind(point.kind);
                 let fault = ModelFault::CannotStart {
                     device: cut(name),
                     position: cut(word),
@@ -264,9 +208,9 @@ impl<'d> TestSetBuilder<'d> {
         may_be_unknown: bool,
         path: impl Fn() -> DocumentPath,
     ) -> Option<u16> {
-        let number = self.known.position(device, word);
+        let positions = device.positions(self.installation);
+        let number = positions.iter().position(|&known| known == word).map(|number| number as u16);
         if number.is_none() && !self.faults.lost.has(&path) {
-            let positions = device.positions(self.known.installation);
             let known = known_positions(positions.into_iter().chain(may_be_unknown.then_some("unknown")));
             let fault = ModelFault::UnknownPosition { device: cut(name), position: cut(word), known };
             self.faults.push(path(), fault);
@@ -305,11 +249,11 @@ impl<'d> TestSetBuilder<'d> {
 
     fn find_operable(&mut self, name: &str, path: impl Fn() -> DocumentPath) -> Option<DeviceRef> {
         let device = self.find_device(name, &path)?;
-        if !self.known.has_positions(device) {
+        if device.positions(self.installation).is_empty() {
             self.faults.push(path(), ModelFault::NoPositions { name: cut(name) });
             return None;
         }
-        if let Some(why) = self.known.not_operable(device) {
+        if let Some(why) = self.not_operable(device) {
             self.faults.push(path(), ModelFault::CannotOperate { device: cut(name), why });
             return None;
         }
@@ -318,7 +262,7 @@ impl<'d> TestSetBuilder<'d> {
 
     fn find_removable(&mut self, name: &str, path: impl Fn() -> DocumentPath) -> Option<BridgeRef> {
         let device = self.find_device(name, &path)?;
-        let fault = match self.known.bridge(device) {
+        let fault = match self.bridge(device) {
             Some((bridge, true)) => return Some(bridge),
             Some((_, false)) => cannot_remove(device, name),
             None => ModelFault::NoBridge { name: cut(name) },
@@ -332,33 +276,25 @@ impl<'d> TestSetBuilder<'d> {
         if self.faults.lost.has(&path) {
             return None;
         }
-        let installation = self.known.installation;
+        let installation = self.installation;
+        if let Some(device) = installation.holder_by_name(name) {
+            return Some(device);
+        }
         if let Some((board_name, way_name)) = name.split_once('/') {
-            return self.find_way(board_name, way_name, path).map(DeviceRef::Way);
+            self.find_way(board_name, way_name, path);
+            return None;
         }
         if let Some((board_name, part)) = name.split_once('.') {
-            let board = self.find_board(board_name, &path)?;
+            let board = installation.board(self.find_board(board_name, &path)?);
             if part == "main" {
-                if installation.board(board).main_switch {
-                    return Some(DeviceRef::Main(board));
-                }
                 self.faults.push(path(), ModelFault::NoMainSwitch { board: board_name.to_owned() });
-                return None;
+            } else {
+                let parts = board.groups.iter().map(|group| group.id.as_str()).chain(["main"]);
+                self.faults.unknown_part(Named::Device, [board_name, ".", part], parts, path());
             }
-            return match self.known.groups.get(&(board, part)) {
-                Some(&group) => Some(DeviceRef::Group(group)),
-                None => {
-                    let groups = installation.board(board).groups.iter().map(|group| group.id.as_str());
-                    let parts = groups.chain(["main"]);
-                    self.faults.unknown_part(Named::Device, [board_name, ".", part], parts, path());
-                    None
-                }
-            };
+            return None;
         }
-        if let Some(&point) = self.known.points.get(name) {
-            return Some(DeviceRef::Point(point));
-        }
-        let nearest = if self.known.boards.contains_key(name) {
+        let nearest = if installation.board_by_id(name).is_some() {
             Some(format!("{name}.main"))
         } else {
             let points = installation.points.iter().map(|point| point.id.as_str());
@@ -370,9 +306,9 @@ impl<'d> TestSetBuilder<'d> {
 
     /// A board by its id.
     pub(super) fn find_board(&mut self, name: &str, path: impl Fn() -> DocumentPath) -> Option<BoardId> {
-        let found = self.known.boards.get(name).copied();
+        let found = self.installation.board_by_id(name);
         if found.is_none() {
-            let boards = self.known.installation.boards.iter().map(|board| board.id.as_str());
+            let boards = self.installation.boards.iter().map(|board| board.id.as_str());
             self.faults.unknown(Named::Board, name, boards, path());
         }
         found
@@ -386,9 +322,9 @@ impl<'d> TestSetBuilder<'d> {
         path: impl Fn() -> DocumentPath,
     ) -> Option<WayId> {
         let board = self.find_board(board_name, &path)?;
-        let way = self.known.ways.get(&(board, way_name)).copied();
+        let way = self.installation.way_by_name(&format!("{board_name}/{way_name}"));
         if way.is_none() {
-            let ways = self.known.installation.board(board).ways.iter().map(|way| way.id.as_str());
+            let ways = self.installation.board(board).ways.iter().map(|way| way.id.as_str());
             self.faults.unknown_part(Named::Way, [board_name, "/", way_name], ways, path());
         }
         way
@@ -432,9 +368,9 @@ impl<'d> TestSetBuilder<'d> {
             }
             (Some(_), None) if self.faults.lost.has(|| path().key("circuit")) => None,
             (Some(name), None) => {
-                let found = self.known.circuits.get(name.as_str()).copied();
+                let found = self.installation.circuit_by_id(name);
                 if found.is_none() {
-                    let circuits = self.known.installation.circuits.iter().map(|circuit| circuit.id.as_str());
+                    let circuits = self.installation.circuits.iter().map(|circuit| circuit.id.as_str());
                     self.faults.unknown(Named::Circuit, name, circuits, path().key("circuit"));
                 }
                 found.map(ReadingAt::Circuit)

@@ -1,7 +1,7 @@
 //! What may be called what, and which known name is nearest to one that is not known.
 
-use super::InputLimits;
 use super::error::{NameFault, Named};
+use crate::model::InputLimits;
 
 /// The longest id.
 pub(crate) const LONGEST_ID: usize = 64;

@@ -1,6 +1,6 @@
 //! Boards, their groups and their ways.
 
-use super::{Line, LocationId};
+use crate::model::{Conductor, Line, LocationId};
 
 /// A distribution board.
 #[derive(Clone, Debug)]
@@ -66,6 +66,7 @@ impl Group {
 
 /// The device of a way.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum WayDevice {
     /// A miniature circuit-breaker.
     Mcb,
@@ -130,5 +131,12 @@ impl Way {
     /// Whether a neutral is wired from this way.
     pub fn has_neutral(&self) -> bool {
         self.neutral
+    }
+
+    /// The conductors of its load side: its poles, the neutral where one is wired from it, and the protective
+    /// conductor.
+    pub fn conductors(&self) -> impl Iterator<Item = Conductor> {
+        let neutral = self.neutral.then_some(Conductor::Neutral);
+        self.poles.iter().copied().map(Conductor::Line).chain(neutral).chain([Conductor::Earth])
     }
 }

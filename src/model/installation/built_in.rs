@@ -1,6 +1,6 @@
 //! The built-in kinds of point, as data.
 
-use super::{Conducts, Kind, KindBridge, Lamp, Load, Position, Variant};
+use crate::model::{Conducts, Kind, KindBridge, Lamp, Load, Position, Variant};
 
 /// Which key of a point chooses among the variants of a built-in kind.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,15 +1,36 @@
-//! Back from an installation to what is written down.
+//! Back from an installation or a test set to what is written down.
 
-use super::{
-    Board, BoardDraft, BridgeDraft, Circuit, CircuitDraft, Core, DeviceDraft, FormatOne, GeneralDraft, GroupDevice,
-    GroupDraft, Installation, InstallationDraft, Kind, KindDraft, Length, LengthDraft, LocationDraft, PassageDraft,
-    Point, PointDraft, PositionDraft, Stands, TerminalRef, Variant, Way, WayDevice, WayDraft,
+use indexmap::IndexMap;
+use rustc_hash::FxHashSet;
+
+use crate::model::{
+    Board, BoardDraft, BridgeDraft, BridgeRef, Circuit, CircuitDraft, Core, DeviceDraft, DeviceRef, FormatOne,
+    GeneralDraft, GroupDevice, GroupDraft, Installation, InstallationDraft, Kind, KindDraft, Length, LengthDraft,
+    LocationDraft, OtherInstallation, PassDraft, PassageDraft, Point, PointDraft, PositionDraft, Reading, ReadingAt,
+    ReadingDraft, Stands, StartDraft, TerminalRef, TestSet, TestSetDraft, Variant, Way, WayDevice, WayDraft,
 };
 
 impl Installation {
     /// Writes the installation down again. Built, the draft gives the same installation, with the same ids.
     ///
     /// What was left to a default is written out where the default depends on something else of the installation.
+    ///
+    /// # Examples
+    ///
+    /// ```
+    /// use lengthwise::{Input, InstallationDraft, read_installation};
+    ///
+    /// let landing = read_installation(Input::toml(&std::fs::read("examples/landing.toml")?))?;
+    /// let mut draft = landing.to_draft();
+    /// let json = serde_json::to_string(&draft)?;
+    /// assert_eq!(serde_json::from_str::<InstallationDraft>(&json)?, draft);
+    ///
+    /// // Another length is another installation: its ids are its own.
+    /// draft.lengths[0].metres.0 += 1.5;
+    /// let altered = draft.build()?;
+    /// assert_ne!(altered.to_draft(), landing.to_draft());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn to_draft(&self) -> InstallationDraft {
         InstallationDraft {
             format: FormatOne,
@@ -168,5 +189,106 @@ fn kind_draft(kind: &Kind) -> KindDraft {
             .map(|bridge| BridgeDraft { between: bridge.between.each_ref().map(terminal), conducts: bridge.conducts })
             .collect(),
         removable: Some(kind.removable),
+    }
+}
+
+impl TestSet {
+    /// Writes the test set down again, with the names of its installation. Built, the draft gives the same test set.
+    ///
+    /// # Errors
+    ///
+    /// Where it was checked against another installation.
+    ///
+    /// # Examples
+    ///
+    /// A session goes on: what a plan says is added to what was done.
+    ///
+    /// ```
+    /// use lengthwise::plan::{PlanStart, Request};
+    /// use lengthwise::{Coverage, Input, Need, Network, Plan, read_installation, read_test_set};
+    ///
+    /// let landing = read_installation(Input::toml(&std::fs::read("examples/landing.toml")?))?;
+    /// let tests = std::fs::read("examples/landing-as-usual.toml")?;
+    /// let tests = read_test_set(Input::toml(&tests), &landing)?;
+    /// let network = Network::of(landing.clone());
+    /// let plan = Plan::of(&network, Some(&tests), Need::Standard)?;
+    ///
+    /// let mut draft = tests.to_draft(&landing)?;
+    /// let start = PlanStart::of(&network, Some(&tests), &Request::from(Need::Standard))?;
+    /// draft.passes.push(start.to_pass(&landing));
+    /// draft.passes.extend(plan.rounds.iter().map(|round| round.to_pass()));
+    ///
+    /// assert!(Coverage::of(&network, &draft.build(&landing)?, Need::Standard)?.is_complete());
+    /// // A file that the command reads.
+    /// let json = serde_json::to_string(&draft)?;
+    /// assert_eq!(read_test_set(Input::json(&json), &landing)?, draft.build(&landing)?);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn to_draft(&self, installation: &Installation) -> Result<TestSetDraft, OtherInstallation> {
+        self.check_for(installation)?;
+        let device = |device: &DeviceRef| device.name(installation);
+        let bridge = |bridge: &BridgeRef| bridge.name(installation);
+        Ok(TestSetDraft {
+            format: FormatOne,
+            start: self.start_draft(installation),
+            passes: self
+                .passes
+                .iter()
+                .map(|pass| PassDraft {
+                    operate: pass.operate.iter().map(device).collect(),
+                    set: pass
+                        .set
+                        .iter()
+                        .map(|(of, position)| (device(of), position_name(*of, *position, installation)))
+                        .collect(),
+                    remove: pass.remove.iter().map(bridge).collect(),
+                    refit: pass.refit.iter().map(bridge).collect(),
+                    readings: pass.readings.iter().map(|reading| reading_draft(reading, installation)).collect(),
+                })
+                .collect(),
+        })
+    }
+
+    /// What is said of the start, by name. What has a position and a state of its bridges stands in both lists in the
+    /// same order, so that the two go together in one.
+    fn start_draft(&self, installation: &Installation) -> IndexMap<String, StartDraft> {
+        let mut start: IndexMap<String, StartDraft> = IndexMap::new();
+        let mut positions = self.start_positions.iter().map(|&(device, stands)| {
+            let word = match stands {
+                Stands::Unknown => "unknown".to_owned(),
+                Stands::At(number) => position_name(device, number, installation),
+            };
+            (device.name(installation), StartDraft(vec![word]))
+        });
+        let named: FxHashSet<String> =
+            self.start_positions.iter().map(|(device, _)| device.name(installation)).collect();
+        for (bridge, state) in &self.start_bridges {
+            let name = bridge.name(installation);
+            while named.contains(&name) && !start.contains_key(&name) {
+                start.extend(positions.next());
+            }
+            start.entry(name).or_default().0.push(state.name().to_owned());
+        }
+        start.extend(positions);
+        start
+    }
+}
+
+fn position_name(device: DeviceRef, number: u16, installation: &Installation) -> String {
+    device.positions(installation)[usize::from(number)].to_owned()
+}
+
+fn reading_draft(reading: &Reading, installation: &Installation) -> ReadingDraft {
+    let (circuit, board) = match reading.at {
+        ReadingAt::Circuit(circuit) => (Some(installation.circuit(circuit).id.clone()), None),
+        ReadingAt::Board(board) => (None, Some(installation.board(board).id.clone())),
+    };
+    ReadingDraft {
+        circuit,
+        board,
+        between: reading.leads.each_ref().map(|lead| lead.text.clone()),
+        volts: reading.volts,
+        megohms: reading.megohms,
+        written: reading.written.as_deref().map(str::to_owned),
     }
 }

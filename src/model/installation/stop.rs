@@ -1,10 +1,22 @@
 //! Where switches are operated.
 
-use super::ids::{LocationId, PlateId, PointId};
-use super::installation::Installation;
+use crate::model::{Installation, LocationId, PlateId, PointId};
 
 /// Where a walk stops to operate switches: a plate, or else a location, or else the point itself.
+///
+/// # Examples
+///
+/// ```
+/// use lengthwise::model::Stop;
+/// use lengthwise::{Input, read_installation};
+///
+/// let landing = read_installation(Input::toml(&std::fs::read("examples/landing.toml")?))?;
+/// let (point, _) = landing.points().next().expect("it has points");
+/// assert!(Stop::of(&landing, point).name(&landing).contains(':'));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[non_exhaustive]
 pub enum Stop {
     /// The switches of one plate.
     Plate(PlateId),

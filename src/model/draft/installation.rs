@@ -1,13 +1,10 @@
-//! Installations and test sets as they are written down: one plain struct a table of the file, not yet checked.
-//!
-//! The readers in [`crate::input`] fill these from a file; a program that has an installation from somewhere else fills
-//! them itself. Written as JSON, a draft is a valid file: the keys stand in the format's own order and absent optional
-//! ones are left out.
+//! An installation as it is written down.
 
 use indexmap::IndexMap;
-use serde::{Serialize, Serializer};
+use serde::de::{Error, Unexpected};
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
-use super::{Conducts, Earthing, Indication, Lamp, Load, Megohms, Metres, Phases, System, Volts, Work};
+use crate::model::{Conducts, DeviceDraft, Earthing, GroupDevice, Lamp, Load, Metres, Phases, System, Volts, Work};
 
 /// The version of the format, always written as `1`.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -19,33 +16,43 @@ impl Serialize for FormatOne {
     }
 }
 
+impl<'de> Deserialize<'de> for FormatOne {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<FormatOne, D::Error> {
+        match u64::deserialize(deserializer)? {
+            1 => Ok(FormatOne),
+            other => Err(D::Error::invalid_value(Unexpected::Unsigned(other), &"1, the only version there is")),
+        }
+    }
+}
+
 /// An installation file.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct InstallationDraft {
     /// The format's version.
     pub format: FormatOne,
     /// What holds for the whole installation.
     pub installation: GeneralDraft,
     /// Where things are.
-    #[serde(rename = "location", skip_serializing_if = "Vec::is_empty")]
+    #[serde(rename = "location", skip_serializing_if = "Vec::is_empty", default)]
     pub locations: Vec<LocationDraft>,
     /// Walking distances.
-    #[serde(rename = "passage", skip_serializing_if = "Vec::is_empty")]
+    #[serde(rename = "passage", skip_serializing_if = "Vec::is_empty", default)]
     pub passages: Vec<PassageDraft>,
     /// The boards.
-    #[serde(rename = "board", skip_serializing_if = "Vec::is_empty")]
+    #[serde(rename = "board", skip_serializing_if = "Vec::is_empty", default)]
     pub boards: Vec<BoardDraft>,
     /// The circuits.
-    #[serde(rename = "circuit", skip_serializing_if = "Vec::is_empty")]
+    #[serde(rename = "circuit", skip_serializing_if = "Vec::is_empty", default)]
     pub circuits: Vec<CircuitDraft>,
     /// The points.
-    #[serde(rename = "point", skip_serializing_if = "Vec::is_empty")]
+    #[serde(rename = "point", skip_serializing_if = "Vec::is_empty", default)]
     pub points: Vec<PointDraft>,
     /// The lengths of cable.
-    #[serde(rename = "length", skip_serializing_if = "Vec::is_empty")]
+    #[serde(rename = "length", skip_serializing_if = "Vec::is_empty", default)]
     pub lengths: Vec<LengthDraft>,
     /// Kinds of point that the file declares.
-    #[serde(rename = "kind", skip_serializing_if = "Vec::is_empty")]
+    #[serde(rename = "kind", skip_serializing_if = "Vec::is_empty", default)]
     pub kinds: Vec<KindDraft>,
 }
 
@@ -67,7 +74,8 @@ impl InstallationDraft {
 }
 
 /// The table `installation`.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct GeneralDraft {
     /// The installation's name.
     pub name: String,
@@ -84,7 +92,8 @@ pub struct GeneralDraft {
 }
 
 /// A `location`.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct LocationDraft {
     /// Unique among locations.
     pub id: String,
@@ -94,7 +103,8 @@ pub struct LocationDraft {
 }
 
 /// A `passage`.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct PassageDraft {
     /// Two locations.
     pub between: [String; 2],
@@ -103,7 +113,8 @@ pub struct PassageDraft {
 }
 
 /// A `board`.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct BoardDraft {
     /// Unique among boards, points and declared kinds.
     pub id: String,
@@ -117,15 +128,16 @@ pub struct BoardDraft {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub origin: Option<bool>,
     /// Ways behind one residual-current device each.
-    #[serde(rename = "group", skip_serializing_if = "Vec::is_empty")]
+    #[serde(rename = "group", skip_serializing_if = "Vec::is_empty", default)]
     pub groups: Vec<GroupDraft>,
     /// The ways.
-    #[serde(rename = "way", skip_serializing_if = "Vec::is_empty")]
+    #[serde(rename = "way", skip_serializing_if = "Vec::is_empty", default)]
     pub ways: Vec<WayDraft>,
 }
 
 /// A `board.group`.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct GroupDraft {
     /// Unique on its board.
     pub id: String,
@@ -136,43 +148,9 @@ pub struct GroupDraft {
     pub electronic: Option<bool>,
 }
 
-/// The device of a group.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "lowercase")]
-pub enum GroupDevice {
-    /// A residual-current device.
-    #[default]
-    Rcd,
-}
-
-/// The device of a way, as the key `device` names it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "lowercase")]
-pub enum DeviceDraft {
-    /// A miniature circuit-breaker.
-    Mcb,
-    /// A fuse.
-    Fuse,
-    /// An isolator.
-    Isolator,
-    /// A residual-current breaker with overcurrent protection.
-    Rcbo,
-}
-
-impl DeviceDraft {
-    /// The name that files use.
-    pub fn name(self) -> &'static str {
-        match self {
-            DeviceDraft::Mcb => "mcb",
-            DeviceDraft::Fuse => "fuse",
-            DeviceDraft::Isolator => "isolator",
-            DeviceDraft::Rcbo => "rcbo",
-        }
-    }
-}
-
 /// A `board.way`.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct WayDraft {
     /// Unique on its board.
     pub id: String,
@@ -215,7 +193,8 @@ impl WayDraft {
 }
 
 /// A `circuit`.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct CircuitDraft {
     /// Unique among circuits.
     pub id: String,
@@ -237,7 +216,8 @@ pub struct CircuitDraft {
 }
 
 /// A `point`.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct PointDraft {
     /// Unique among boards, points and declared kinds.
     pub id: String,
@@ -252,10 +232,10 @@ pub struct PointDraft {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub plate: Option<String>,
     /// Terminals beyond the kind's own.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub terminals: Vec<String>,
     /// Groups of terminals joined for good.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub links: Vec<Vec<String>>,
     /// Only on a luminaire; a filament lamp where not given.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -278,7 +258,8 @@ pub struct PointDraft {
 }
 
 /// A `length`.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct LengthDraft {
     /// Unique among lengths.
     pub id: String,
@@ -298,7 +279,8 @@ pub struct LengthDraft {
 }
 
 /// A `kind` that the file declares.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct KindDraft {
     /// Unique among boards, points and declared kinds; no built-in kind's name.
     pub id: String,
@@ -307,7 +289,7 @@ pub struct KindDraft {
     /// Its positions, the ready one first.
     pub positions: Vec<PositionDraft>,
     /// What in it is not plain copper.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub bridges: Vec<BridgeDraft>,
     /// Whether its bridges come out, all together; true where not given.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -315,7 +297,8 @@ pub struct KindDraft {
 }
 
 /// A position of a declared kind.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct PositionDraft {
     /// Unique in its kind.
     pub name: String,
@@ -324,87 +307,11 @@ pub struct PositionDraft {
 }
 
 /// A bridge of a declared kind.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct BridgeDraft {
     /// Two terminals.
     pub between: [String; 2],
     /// Whether it conducts for sure while fitted.
     pub conducts: Conducts,
-}
-
-/// A test set file.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
-pub struct TestSetDraft {
-    /// The format's version.
-    pub format: FormatOne,
-    /// How things stand before the first pass, by the name of the device or of what holds the bridges.
-    #[serde(skip_serializing_if = "IndexMap::is_empty")]
-    pub start: IndexMap<String, StartDraft>,
-    /// The passes, in order.
-    #[serde(rename = "pass", skip_serializing_if = "Vec::is_empty")]
-    pub passes: Vec<PassDraft>,
-}
-
-/// How one thing stands before the first pass: at most one position and one of `fitted` and `removed`.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct StartDraft(pub Vec<String>);
-
-impl Serialize for StartDraft {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        match self.0.as_slice() {
-            [word] => serializer.serialize_str(word),
-            words => serializer.collect_seq(words),
-        }
-    }
-}
-
-/// A `pass`.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
-pub struct PassDraft {
-    /// Devices that go to their next position.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub operate: Vec<String>,
-    /// Devices that go to a named position.
-    #[serde(skip_serializing_if = "IndexMap::is_empty")]
-    pub set: IndexMap<String, String>,
-    /// What is taken out.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub remove: Vec<String>,
-    /// What is put back.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub refit: Vec<String>,
-    /// The readings taken.
-    #[serde(rename = "reading", skip_serializing_if = "Vec::is_empty")]
-    pub readings: Vec<ReadingDraft>,
-}
-
-/// A `pass.reading`.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
-pub struct ReadingDraft {
-    /// The circuit whose way the leads touch; or a board.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub circuit: Option<String>,
-    /// The board whose busbar the leads touch; or a circuit.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub board: Option<String>,
-    /// What one lead touches, and what the other touches.
-    pub between: [String; 2],
-    /// The test voltage, d.c.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub volts: Option<Volts>,
-    /// What the instrument showed.
-    #[serde(skip_serializing_if = "Option::is_none", serialize_with = "write_indication")]
-    pub megohms: Option<Indication>,
-    /// `megohms` to the letter, where it was read from a file: `250.0`, `>999`.
-    #[serde(skip)]
-    pub written: Option<String>,
-}
-
-/// Writes a value as a number and a bound as text, `">999"`.
-fn write_indication<S: Serializer>(indication: &Option<Indication>, serializer: S) -> Result<S::Ok, S::Error> {
-    match indication {
-        None => serializer.serialize_none(),
-        Some(Indication::Value(Megohms(value))) => serializer.serialize_f64(*value),
-        Some(bound) => serializer.collect_str(bound),
-    }
 }

@@ -17,19 +17,19 @@ macro_rules! ids {
 }
 
 ids! {
-    /// A location of an [`Installation`](super::Installation).
+    /// A location of an [`Installation`](crate::model::Installation).
     LocationId;
     /// A plate: switches on one plate are one stop on a walk.
     PlateId;
-    /// A board of an [`Installation`](super::Installation).
+    /// A board of an [`Installation`](crate::model::Installation).
     BoardId;
-    /// A circuit of an [`Installation`](super::Installation).
+    /// A circuit of an [`Installation`](crate::model::Installation).
     CircuitId;
     /// A kind of point: built in, or declared by the installation.
     KindId;
-    /// A point (an accessory, a load or a junction) of an [`Installation`](super::Installation).
+    /// A point (an accessory, a load or a junction) of an [`Installation`](crate::model::Installation).
     PointId;
-    /// A length of cable of an [`Installation`](super::Installation).
+    /// A length of cable of an [`Installation`](crate::model::Installation).
     LengthId;
 }
 

@@ -1,9 +1,10 @@
 //! Kinds of point.
 
-use super::{Conducts, Lamp, Load};
+use crate::model::{Conducts, Lamp, Load};
 
 /// What a point's `lamp`, `load` or `manual` key makes of a built-in kind.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[non_exhaustive]
 pub enum Variant {
     /// The kind knows no such key.
     Plain,

@@ -22,6 +22,16 @@ pub enum Part {
 }
 
 /// A place in a document: `length[3].cores.brown[0]`.
+///
+/// # Examples
+///
+/// ```
+/// use lengthwise::model::DocumentPath;
+///
+/// let path = DocumentPath::root().key("length").index(3).key("cores");
+/// assert_eq!(path.to_string(), "length[3].cores");
+/// assert_eq!(path.segments().len(), 3);
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct DocumentPath {
     segments: Vec<Segment>,

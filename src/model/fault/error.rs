@@ -2,11 +2,11 @@
 
 use std::fmt;
 
-use super::{DocumentPath, System};
+use crate::model::{DocumentPath, System};
 
 /// All that is wrong with a draft, in the order in which it was found; never empty.
 ///
-/// Beyond [`InputLimits::errors`](super::InputLimits::errors) the rest are only counted, in a last
+/// Beyond [`InputLimits::errors`](crate::model::InputLimits::errors) the rest are only counted, in a last
 /// [`ModelFault::AndMore`]. As text it is a line for each, with its place in the draft.
 ///
 /// # Examples
@@ -28,7 +28,7 @@ use super::{DocumentPath, System};
 /// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct ModelErrors {
-    pub(super) errors: Vec<ModelError>,
+    pub(in crate::model) errors: Vec<ModelError>,
 }
 
 impl ModelErrors {
@@ -91,6 +91,7 @@ impl ModelError {
 
 /// What an id, a name or a reference stands for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[non_exhaustive]
 pub enum Named {
     /// A location.
     Location,
@@ -142,6 +143,7 @@ impl fmt::Display for Named {
 
 /// What is wrong with an id or a name.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum NameFault {
     /// It has no characters.
     Empty,
@@ -173,6 +175,7 @@ impl fmt::Display for NameFault {
 
 /// A quantity that a file gives.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum Quantity {
     /// `metres`.
     Metres,
@@ -198,6 +201,7 @@ impl Quantity {
 
 /// Why a device cannot be operated.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub enum NotOperable {
     /// The point says `operable = false`.
     Held,

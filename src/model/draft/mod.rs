@@ -1,0 +1,15 @@
+//! Installations and test sets as they are written down: one plain struct a table of the file, not yet checked.
+//!
+//! The readers in [`crate::input`] fill these from a file; a program that has an installation from somewhere else fills
+//! them itself. Written as JSON or TOML, a draft is a valid file: the keys stand in the format's own order and absent
+//! optional ones are left out; and what is written so is read back with serde, where one error at a time will do.
+
+mod back;
+mod installation;
+mod test_set;
+
+pub use installation::{
+    BoardDraft, BridgeDraft, CircuitDraft, FormatOne, GeneralDraft, GroupDraft, InstallationDraft, KindDraft,
+    LengthDraft, LocationDraft, PassageDraft, PointDraft, PositionDraft, WayDraft,
+};
+pub use test_set::{PassDraft, ReadingDraft, StartDraft, TestSetDraft};

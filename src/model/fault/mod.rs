@@ -1,0 +1,12 @@
+//! What can be wrong with an installation or a test set, where, and what to do about it.
+
+mod error;
+mod mend;
+mod names;
+mod path;
+
+pub use error::{ModelError, ModelErrors, ModelFault, NameFault, Named, NotOperable, Quantity};
+pub(crate) use mend::{either, list};
+pub(crate) use names::Nearest;
+pub(super) use names::{RESERVED_CORES, RESERVED_GROUPS, RESERVED_POSITIONS, name_fault};
+pub use path::{DocumentPath, Part, Segment};

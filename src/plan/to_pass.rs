@@ -1,0 +1,53 @@
+//! A plan as passes of a test set, so that what was done can be written down.
+
+use crate::model::{Installation, PassDraft, ReadingDraft};
+use crate::plan::answer::{Round, SwitchPosition};
+use crate::plan::start::PlanStart;
+
+impl PlanStart {
+    /// What is to be done before the first round, as a pass without readings: the devices of boards are off, and
+    /// everything out that comes out. What is in a locked room is in; how a board's devices stand there, no pass says.
+    ///
+    /// An example stands at [`TestSet::to_draft`](crate::TestSet::to_draft).
+    pub fn to_pass(&self, installation: &Installation) -> PassDraft {
+        let removable = self.obstacles.iter().filter(|row| row.removable);
+        PassDraft {
+            set: self.off.iter().map(|device| (device.name(installation), "off".to_owned())).collect(),
+            remove: removable.map(|row| row.holder.name(installation)).collect(),
+            refit: self.left_in.iter().map(|bridge| bridge.name(installation)).collect(),
+            ..PassDraft::default()
+        }
+    }
+}
+
+impl Round {
+    /// The round as a pass: its operations, then its readings with the test voltage, without values.
+    ///
+    /// The pass before it has to leave things as [`PlanStart::to_pass`] or the round before does. An example stands at
+    /// [`TestSet::to_draft`](crate::TestSet::to_draft).
+    pub fn to_pass(&self) -> PassDraft {
+        let mut pass = PassDraft::default();
+        for operation in &self.operations {
+            match &operation.to {
+                SwitchPosition::At(position) => {
+                    pass.set.insert(operation.device.clone(), position.clone());
+                }
+                // Of two positions, nobody knows in which: from one it goes to the other, and back as it was found.
+                SwitchPosition::Other | SwitchPosition::AsFound | SwitchPosition::Unknown => {
+                    pass.operate.push(operation.device.clone());
+                }
+            }
+        }
+        pass.readings = self
+            .readings
+            .iter()
+            .map(|reading| ReadingDraft {
+                circuit: Some(reading.circuit.clone()),
+                between: reading.between.clone(),
+                volts: Some(reading.volts),
+                ..ReadingDraft::default()
+            })
+            .collect();
+        pass
+    }
+}

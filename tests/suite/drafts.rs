@@ -1,0 +1,172 @@
+//! Drafts: what is written down of an installation, a test set and a plan is read back as it was.
+
+use lengthwise::input::{Input, read_test_set};
+use lengthwise::model::{Installation, InstallationDraft, TestSet, TestSetDraft};
+use lengthwise::network::{Need, Network};
+use lengthwise::plan::{Afterwards, Plan, PlanStart, Request, Round};
+use lengthwise::{Coverage, InputErrors, ModelErrors, Unwatched, read_installation};
+use proptest::prelude::*;
+
+use crate::engine;
+use crate::small;
+use crate::strategy::{cases, times};
+
+/// The draft is the same from JSON, from TOML and from what it builds; and a file with it reads as what it builds.
+fn check_installation(name: &str, installation: &Installation) {
+    let draft = installation.to_draft();
+    let json = serde_json::to_string(&draft).expect("a draft can be written");
+    assert_eq!(serde_json::from_str::<InstallationDraft>(&json).expect("it is a draft"), draft, "{name}");
+    let toml = toml::to_string(&draft).expect("a draft can be written");
+    assert_eq!(toml::from_str::<InstallationDraft>(&toml).expect("it is a draft"), draft, "{name}");
+    for input in [Input::json(&json), Input::toml(&toml)] {
+        let read = read_installation(input).unwrap_or_else(|errors| panic!("{name}: {errors}"));
+        assert_eq!(read.to_draft(), draft, "{name}");
+    }
+}
+
+fn check_tests(name: &str, installation: &Installation, tests: &TestSet) {
+    let draft = tests.to_draft(installation).expect("it is for this installation");
+    assert_eq!(draft.build(installation).as_ref(), Ok(tests), "{name}");
+    let json = serde_json::to_string(&draft).expect("a draft can be written");
+    let toml = toml::to_string(&draft).expect("a draft can be written");
+    let from_json: TestSetDraft = serde_json::from_str(&json).expect("it is a draft");
+    let from_toml: TestSetDraft = toml::from_str(&toml).expect("it is a draft");
+    let letterless = |draft: &TestSetDraft| {
+        let mut draft = draft.clone();
+        draft.passes.iter_mut().flat_map(|pass| &mut pass.readings).for_each(|reading| reading.written = None);
+        draft
+    };
+    assert_eq!([from_json, from_toml], [letterless(&draft), letterless(&draft)], "{name}");
+    let again = read_test_set(Input::json(&json), installation).unwrap_or_else(|errors| panic!("{name}: {errors}"));
+    let again = again.to_draft(installation).expect("it is for this installation");
+    assert_eq!(letterless(&again), letterless(&draft), "{name}");
+}
+
+#[test]
+fn drafts_are_read_back_from_what_they_are_written_as() {
+    for fixture in small::all() {
+        let installation = engine::installation("a.toml", fixture.text.as_bytes());
+        check_installation(&fixture.name, &installation);
+        let tests = engine::test_set("a.toml", fixture.tests_text.as_bytes(), &installation);
+        check_tests(&fixture.name, &installation, &tests);
+    }
+    // Bounds, and a start with a position and a state of the bridges beside one with the latter alone.
+    let demo = engine::installation("a.toml", include_bytes!("../../demo/skerry-light.toml"));
+    check_installation("skerry-light", &demo);
+    let record = engine::test_set("a.toml", include_bytes!("../../demo/record.toml"), &demo);
+    check_tests("record", &demo, &record);
+    let two_way = small::fixture("two-way");
+    let installation = engine::installation("a.toml", two_way.text.as_bytes());
+    let other = engine::installation("a.toml", two_way.text.as_bytes());
+    let tests = engine::test_set("a.toml", two_way.tests_text.as_bytes(), &installation);
+    assert!(tests.to_draft(&other).is_err());
+}
+
+#[test]
+fn a_draft_of_another_shape_is_refused() {
+    let refused = |json: &str| serde_json::from_str::<TestSetDraft>(json).expect_err("it is no draft").to_string();
+    assert!(refused(r#"{ "format": 2 }"#).contains("expected 1, the only version there is"));
+    assert!(refused(r#"{ "format": 1, "passes": [] }"#).contains("unknown field `passes`"));
+    let reading = |megohms: &str| {
+        refused(&format!(
+            r#"{{ "format": 1, "pass": [{{ "reading": [{{ "between": ["L", "N"], "megohms": {megohms} }}] }}] }}"#
+        ))
+    };
+    assert!(reading("\"OL\"").contains("\"OL\" is no bound"));
+    let general = r#"{ "format": 1, "installation": { "name": "a", "nominal_voltage": 230, "earthing": "TN" } }"#;
+    let refused = serde_json::from_str::<InstallationDraft>(general).expect_err("it is no draft").to_string();
+    assert!(refused.contains("unknown variant `TN`, expected one of `TN-S`, `TN-C-S`, `TT`, `IT`"), "{refused}");
+}
+
+/// What a program that reads some drafts and builds others gives as its one error.
+#[test]
+fn errors_of_a_draft_are_errors_of_an_input() {
+    let mut draft = engine::installation("a.toml", small::fixture("two-way").text.as_bytes()).to_draft();
+    draft.points[1].kind = "aplliance".to_owned();
+    draft.lengths[0].metres.0 = -14.0;
+    let errors: ModelErrors = draft.build().expect_err("two things are wrong");
+    let told = errors.to_string();
+    assert_eq!(told.lines().count(), 2, "{told}");
+    assert!(told.contains("point[1].kind: there is no kind `aplliance`"), "{told}");
+    let paths: Vec<String> = errors.errors().iter().map(|error| error.path.to_string()).collect();
+    assert!(paths.contains(&"length[0].metres".to_owned()), "{paths:?}");
+    let errors = InputErrors::from(errors);
+    assert_eq!(errors.to_string(), told);
+    // Of a text they have both: the place in the text, and that in the draft.
+    let json = serde_json::to_string(&draft).expect("a draft can be written");
+    let read = read_installation(Input::json(&json)).expect_err("two things are wrong");
+    let places: Vec<(bool, Option<String>)> =
+        read.into_iter().map(|error| (error.place.is_some(), error.path.map(|path| path.to_string()))).collect();
+    let expected: Vec<(bool, Option<String>)> = paths.into_iter().map(|path| (true, Some(path))).collect();
+    assert_eq!(places, expected);
+}
+
+#[test]
+fn everything_of_an_installation_is_found_by_its_name() {
+    let demo = engine::installation("a.toml", include_bytes!("../../demo/skerry-light.toml"));
+    let network = Network::of(demo.clone());
+    let report = serde_json::to_value(network.report()).expect("a report is JSON");
+    let named = |list: &str, key: &str| -> Vec<String> {
+        let rows = report[list].as_array().expect("it is a list");
+        assert!(rows.len() > 10, "{list}");
+        rows.iter().map(|row| row[key].as_str().unwrap_or_else(|| panic!("{row}")).to_owned()).collect()
+    };
+    for name in named("devices", "device") {
+        let device = demo.device_by_name(&name).unwrap_or_else(|| panic!("{name}"));
+        assert_eq!(device.name(&demo), name);
+        assert!(!device.positions(&demo).is_empty(), "{name}");
+    }
+    for (_, length) in demo.lengths() {
+        for terminal in length.cores().iter().flat_map(|core| core.ends()).flatten() {
+            assert_eq!(demo.terminal_by_name(&demo.terminal_name(terminal)), Some(terminal));
+        }
+    }
+    let none = ["", ".", "MET.", "DB1", "DB1/", "DB1/1", "DB1.in", "DB1.in.", "DB1.nothing.L", "S9.COM", "DB1.E.E"];
+    for name in none {
+        assert_eq!(demo.terminal_by_name(name), None, "{name}");
+    }
+    for name in ["", "/", "DB1/", "DB1", "DB1.E", "DB1.nothing", "S9", "E201"] {
+        assert_eq!(demo.device_by_name(name), None, "{name}");
+    }
+}
+
+/// A plan that is carried out, as passes behind a test set, leaves untested what it says and nothing else.
+fn check_passes(network: &Network, tests: Option<&TestSet>, request: &Request) -> Result<(), TestCaseError> {
+    let installation = network.installation();
+    let plan = Plan::with(network, tests, request, &mut Unwatched).expect("it is for this installation");
+    let empty = TestSet::default();
+    let mut draft = tests.unwrap_or(&empty).to_draft(installation).expect("it is for this installation");
+    let start = PlanStart::of(network, tests, request).expect("it is for this installation");
+    draft.passes.push(start.to_pass(installation));
+    draft.passes.extend(plan.rounds.iter().map(Round::to_pass));
+    let done = draft.build(installation).unwrap_or_else(|errors| panic!("{errors}"));
+    let coverage = Coverage::of(network, &done, request.need).expect("it is for this installation");
+    let missed: Vec<[String; 3]> =
+        coverage.missed().map(|pair| [pair.length.clone(), pair.cores[0].clone(), pair.cores[1].clone()]).collect();
+    let untestable = plan.untestable.iter().map(|pair| pair.pair().map(str::to_owned));
+    let mut left: Vec<[String; 3]> = untestable.chain(plan.not_planned.iter().cloned()).collect();
+    left.sort();
+    let mut missed = missed;
+    missed.sort();
+    prop_assert_eq!(missed, left);
+    Ok(())
+}
+
+proptest! {
+    #![proptest_config(times(128))]
+
+    #[test]
+    fn a_plan_written_down_as_passes_leaves_what_it_says(case in cases(), need in 0..3usize, is_restored in any::<bool>()) {
+        let installation = engine::from_value(&case.installation);
+        let tests = engine::test_set("a.json", case.test_set.to_string().as_bytes(), &installation);
+        check_installation("random", &installation);
+        check_tests("random", &installation, &tests);
+        let network = Network::of(installation);
+        let mut request = Request::from([Need::Earth, Need::Standard, Need::EveryPair][need]);
+        if is_restored {
+            request.afterwards = Afterwards::AsFound;
+        }
+        check_passes(&network, None, &request)?;
+        check_passes(&network, Some(&tests), &request)?;
+    }
+}
