@@ -54,7 +54,7 @@ pub fn read_installation(input: Input<'_>) -> Result<Installation, InputErrors> 
 ///
 /// let tests = r#"{ "format": 1, "pass": [{ "set": { "S9": "L2" } }] }"#;
 /// let errors = read_test_set(Input::json(tests), &installation).unwrap_err();
-/// assert_eq!(errors.to_string(), "1:37: there is no device `S9`");
+/// assert_eq!(errors.to_string(), "1:36: there is no device `S9`");
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn read_test_set(input: Input<'_>, installation: &Installation) -> Result<TestSet, InputErrors> {

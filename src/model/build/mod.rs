@@ -50,7 +50,7 @@ impl InstallationDraft {
     ///
     /// let errors = draft.build().unwrap_err();
     /// assert_eq!(errors.to_string(), "circuit[0].way: there is no way `DB1/2`");
-    /// assert_eq!(errors.errors()[0].mend(), "write `DB1/1` if that is meant, or add the way `DB1/2`");
+    /// assert_eq!(errors.errors()[0].mend(), "add the way, or name one that is there");
     ///
     /// draft.circuits[0].way = Some("DB1/1".to_owned());
     /// assert_eq!(draft.build()?.circuits().len(), 1);
