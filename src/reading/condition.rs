@@ -17,6 +17,15 @@ pub(crate) struct Condition {
     pub(crate) bits: Vec<u64>,
 }
 
+/// What is kept of a table where a device is left out of it.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Projection {
+    /// The answer for its first position.
+    First,
+    /// Yes where it is for some position.
+    Some,
+}
+
 /// How many combinations some devices have; none where they are too many for a table.
 pub(crate) fn combinations(digits: &[Digit], limits: &TableLimits) -> Option<usize> {
     digits.iter().try_fold(1usize, |count, &(_, positions)| {
@@ -43,42 +52,31 @@ fn tail_mask(count: usize, word: usize) -> u64 {
     if rest >= 64 { !0 } else { (1 << rest) - 1 }
 }
 
-/// Walks the combinations of `digits`, telling for each the number of its projection onto `onto` (a subset).
-fn projections(digits: &[Digit], onto: &[Digit]) -> impl Iterator<Item = usize> {
-    let mut weight = 1;
-    let weights: Vec<usize> = {
-        let mut next = onto.iter().peekable();
-        digits
-            .iter()
-            .map(|digit| {
-                if next.peek() == Some(&digit) {
-                    next.next();
-                    let own = weight;
-                    weight *= usize::from(digit.1);
-                    own
-                } else {
-                    0
-                }
-            })
-            .collect()
-    };
-    let radices: Vec<u16> = digits.iter().map(|digit| digit.1).collect();
-    let count = count(digits);
-    let mut counter = vec![0u16; digits.len()];
-    let mut projected = 0usize;
-    (0..count).map(move |_| {
-        let now = projected;
-        for place in 0..counter.len() {
-            counter[place] += 1;
-            projected += weights[place];
-            if counter[place] < radices[place] {
-                break;
-            }
-            projected -= weights[place] * usize::from(radices[place]);
-            counter[place] = 0;
-        }
-        now
-    })
+/// Ones in every other run of so many lanes, the first among them; a power of two below 64.
+fn every_other(run: usize) -> u64 {
+    !0 / ((1 << run) + 1)
+}
+
+/// So many bits from a place on, at most 64.
+fn bits_from(words: &[u64], at: usize, count: usize) -> u64 {
+    let (word, shift) = (at / 64, at % 64);
+    let low = words[word] >> shift;
+    let high = if shift + count > 64 { words[word + 1] << (64 - shift) } else { 0 };
+    (low | high) & if count == 64 { !0 } else { (1 << count) - 1 }
+}
+
+/// Sets bits from a place on, at most 64, where none are set yet.
+fn set_from(words: &mut [u64], at: usize, count: usize, bits: u64) {
+    let (word, shift) = (at / 64, at % 64);
+    words[word] |= bits << shift;
+    if shift + count > 64 {
+        words[word + 1] |= bits >> (64 - shift);
+    }
+}
+
+/// A run of lanes, at most 64 at once: where each part begins, and how long it is.
+fn parts(run: usize) -> impl Iterator<Item = (usize, usize)> + Clone {
+    (0..run).step_by(64).map(move |at| (at, (run - at).min(64)))
 }
 
 impl Condition {
@@ -134,16 +132,45 @@ impl Condition {
 
     /// The same table over more devices.
     pub(crate) fn over(&self, digits: &[Digit]) -> Condition {
-        if digits == self.digits {
-            return self.clone();
-        }
-        let mut lifted = Condition::never(digits.to_vec());
-        for (combination, projected) in projections(digits, &self.digits).enumerate() {
-            if self.get(projected) {
-                lifted.set(combination);
+        let mut lifted = self.clone();
+        let mut stride = 1;
+        for (place, &digit) in digits.iter().enumerate() {
+            if lifted.digits.get(place) != Some(&digit) {
+                lifted = lifted.with(place, digit, stride);
             }
+            stride *= usize::from(digit.1);
         }
         lifted
+    }
+
+    /// The same table with one device more, whose digit comes at this place and has this stride.
+    fn with(&self, place: usize, digit: Digit, stride: usize) -> Condition {
+        let mut digits = self.digits.clone();
+        digits.insert(place, digit);
+        let mut table = Condition::never(digits);
+        if digit.1 == 2 && stride.is_power_of_two() && stride < 64 {
+            // Half a word becomes a whole one, each run of lanes twice.
+            for (half, bits) in table.bits.iter_mut().enumerate() {
+                let mut spread = self.bits[half / 2] >> (half % 2 * 32) & 0xFFFF_FFFF;
+                let mut run = 32;
+                while run > stride {
+                    run /= 2;
+                    spread = (spread | spread << run) & every_other(run);
+                }
+                *bits = spread | spread << stride;
+            }
+            return table;
+        }
+        let positions = usize::from(digit.1);
+        for block in 0..self.count() / stride {
+            for (at, count) in parts(stride) {
+                let bits = bits_from(&self.bits, block * stride + at, count);
+                for position in 0..positions {
+                    set_from(&mut table.bits, (block * positions + position) * stride + at, count, bits);
+                }
+            }
+        }
+        table
     }
 
     fn combine(&self, other: &Condition, limits: &TableLimits, with: impl Fn(u64, u64) -> u64) -> Option<Condition> {
@@ -189,7 +216,7 @@ impl Condition {
                 place += 1;
                 stride *= positions;
             } else {
-                table = table.without(place, stride);
+                table = table.without(place, stride, Projection::First);
             }
         }
         table
@@ -197,23 +224,44 @@ impl Condition {
 
     /// Whether the answer depends on the device whose digit has this stride.
     fn depends_on(&self, stride: usize, positions: usize) -> bool {
+        if positions == 2 && stride.is_power_of_two() && stride < 64 {
+            let first = every_other(stride);
+            return self.bits.iter().any(|&bits| (bits ^ bits >> stride) & first != 0);
+        }
         let block = stride * positions;
-        let in_first_position = (0..self.count()).step_by(block).flat_map(|base| base..base + stride);
-        in_first_position.into_iter().any(|combination| {
-            let first = self.get(combination);
-            (1..positions).any(|position| self.get(combination + position * stride) != first)
+        (0..self.count()).step_by(block).any(|base| {
+            parts(stride).any(|(at, count)| {
+                let of = |position: usize| bits_from(&self.bits, base + position * stride + at, count);
+                (1..positions).any(|position| of(position) != of(0))
+            })
         })
     }
 
-    /// The table for the first position of a device, without it.
-    fn without(&self, place: usize, stride: usize) -> Condition {
-        let block = stride * usize::from(self.digits[place].1);
+    /// The table without a device.
+    fn without(&self, place: usize, stride: usize, projection: Projection) -> Condition {
         let mut rest = self.digits.clone();
-        rest.remove(place);
+        let positions = usize::from(rest.remove(place).1);
         let mut table = Condition::never(rest);
-        for combination in 0..table.count() {
-            if self.get(combination / stride * block + combination % stride) {
-                table.set(combination);
+        if positions == 2 && stride.is_power_of_two() && stride < 64 {
+            // A word becomes half a one, every other run of lanes.
+            for (half, &bits) in self.bits.iter().enumerate() {
+                let both = if projection == Projection::Some { bits | bits >> stride } else { bits };
+                let mut packed = both & every_other(stride);
+                let mut run = stride;
+                while run < 32 {
+                    packed = (packed | packed >> run) & every_other(run * 2);
+                    run *= 2;
+                }
+                table.bits[half / 2] |= packed << (half % 2 * 32);
+            }
+            return table;
+        }
+        let last = if projection == Projection::Some { positions } else { 1 };
+        for block in 0..table.count() / stride {
+            for (at, count) in parts(stride) {
+                let of = |position| bits_from(&self.bits, (block * positions + position) * stride + at, count);
+                let bits = (0..last).map(of).fold(0, |all, bits| all | bits);
+                set_from(&mut table.bits, block * stride + at, count, bits);
             }
         }
         table
@@ -221,15 +269,10 @@ impl Condition {
 
     /// For each combination of the devices that are not `quantified`: yes where it is for some position of those.
     pub(crate) fn for_some(&self, quantified: impl Fn(DeviceIndex) -> bool) -> Condition {
-        let rest: Vec<Digit> = self.digits.iter().copied().filter(|digit| !quantified(digit.0)).collect();
-        if rest.len() == self.digits.len() {
-            return self.clone();
-        }
-        let mut some = Condition::never(rest.clone());
-        for (combination, projected) in projections(&self.digits, &rest).enumerate() {
-            if self.get(combination) {
-                some.set(projected);
-            }
+        let mut some = self.clone();
+        // From the last, whose runs are longest.
+        for place in (0..self.digits.len()).rev().filter(|&place| quantified(self.digits[place].0)) {
+            some = some.without(place, count(&self.digits[..place]), Projection::Some);
         }
         some
     }
@@ -253,7 +296,7 @@ impl Condition {
             }
         } else if stride.is_power_of_two() && stride < 64 {
             // Lanes whose digit is nought: runs of `stride` ones, every other run.
-            let low = !0u64 / ((1u64 << stride) + 1);
+            let low = every_other(stride);
             for (to, &from) in turned.bits.iter_mut().zip(&self.bits) {
                 *to = (from & low) << stride | (from >> stride) & low;
             }
@@ -319,6 +362,38 @@ mod tests {
         assert_eq!(both.not().for_every(|device| device == 0), a.not());
         assert_eq!(both.positions(5), vec![(0, 2), (1, 1)]);
         assert_eq!(both.number(|device| if device == 0 { 2 } else { 1 }), 5);
+    }
+
+    /// Tables over devices of two positions are made word by word, others run by run: each combination by itself is the
+    /// reference. Strides below, at and above a word's width, and such as are no power of two.
+    #[test]
+    fn devices_come_into_tables_and_leave_them() {
+        for digits in
+            [(0..9).map(|device| (device, 2)).collect::<Vec<_>>(), vec![(0, 3), (1, 2), (2, 5), (3, 2), (4, 4)]]
+        {
+            let mut table = Condition::never(digits.clone());
+            for combination in (0..table.count()).filter(|combination| combination % 7 == 3 || combination % 11 == 5) {
+                table.set(combination);
+            }
+            assert_eq!(table.essential(), table);
+            for place in 0..digits.len() {
+                let device = digits[place].0;
+                let some = table.for_some(|other| other == device);
+                assert_eq!(some.digits, [&digits[..place], &digits[place + 1..]].concat());
+                let lifted = some.over(&digits);
+                assert_eq!(lifted.digits, digits);
+                for combination in 0..table.count() {
+                    let stands = table.positions(combination);
+                    let is_some = (0..digits[place].1).any(|position| {
+                        let position_of = |other| if other == device { position } else { stands[other as usize].1 };
+                        table.get(table.number(position_of))
+                    });
+                    let rest = some.number(|other| stands[other as usize].1);
+                    assert_eq!((some.get(rest), lifted.get(combination)), (is_some, is_some), "{device} {combination}");
+                }
+                assert_eq!(lifted.essential(), some.essential());
+            }
+        }
     }
 
     #[test]

@@ -86,8 +86,8 @@ impl Region {
     ) -> BitRows {
         let digits = self.digits(group);
         let nodes = part(&self.group_nodes, &group.nodes);
-        let count = count(digits);
-        let width = count.div_ceil(64);
+        let total = count(digits);
+        let width = total.div_ceil(64);
         let other = nodes.len();
         let start = other + 1;
         let place = |node: u32| {
@@ -111,13 +111,22 @@ impl Region {
             for place in places {
                 ends[place + 1] += 1;
             }
-            edges.push((places, edge.conduct));
+            // The digit of the edge's device: its stride, and how many positions it has.
+            let (stride, radix) = match edge.conduct {
+                Conduct::In { device, .. } => {
+                    let at = digits.binary_search_by_key(&device, |digit| digit.0);
+                    let at = at.expect("a device of the group has a digit");
+                    (count(&digits[..at]), digits[at].1)
+                }
+                Conduct::Sure | Conduct::Maybe => (1, 1),
+            };
+            edges.push((places, edge.conduct, stride, radix));
         }
         for place in 0..other + 2 {
             ends[place + 1] += ends[place];
         }
         let mut adjacent = vec![(0usize, 0usize); edges.len() * 2];
-        for (number, &([a, b], _)) in edges.iter().enumerate() {
+        for (number, &([a, b], ..)) in edges.iter().enumerate() {
             for (near, far) in [(a, b), (b, a)] {
                 adjacent[ends[near]] = (far, number);
                 ends[near] += 1;
@@ -129,20 +138,18 @@ impl Region {
         let mut now = vec![0u64; other + 2];
         let mut queue: Vec<usize> = Vec::new();
         for word in 0..width {
-            let lanes = (count - word * 64).min(64);
+            let lanes = (total - word * 64).min(64);
             let all = if lanes == 64 { !0 } else { (1u64 << lanes) - 1 };
-            for (mask, (_, conduct)) in masks.iter_mut().zip(&edges) {
-                *mask = match *conduct {
-                    Conduct::Sure | Conduct::Maybe => all,
+            for (mask, &(_, conduct, stride, radix)) in masks.iter_mut().zip(&edges) {
+                match conduct {
+                    Conduct::Sure | Conduct::Maybe => *mask = all,
+                    // The last word's is this one's too.
+                    Conduct::In { .. } if word > 0 && lanes == 64 && 64 % (stride * usize::from(radix)) == 0 => {}
                     Conduct::In { device, closed_in } => {
-                        let at = digits.binary_search_by_key(&device, |digit| digit.0);
-                        let at = at.expect("a device of the group has a digit");
-                        let stride: usize = digits[..at].iter().map(|digit| usize::from(digit.1)).product();
-                        lane_mask(word * 64, lanes, stride, digits[at].1, |digit| {
-                            closed_in >> position(device, digit) & 1 == 1
-                        })
+                        let is_closed = |digit| closed_in >> position(device, digit) & 1 == 1;
+                        *mask = lane_mask(word * 64, lanes, stride, radix, is_closed);
                     }
-                };
+                }
             }
             now.fill(0);
             now[start] = all;
