@@ -1,9 +1,9 @@
 //! `plan` of one cluster of switches that bear on one another: against OR-Tools CP-SAT and against brute force at the
 //! same proven optimum, one engine against the other, and how it grows from 4 devices to 40.
 //!
-//! The planner is timed whole, from the network to the plan with its readings. CP-SAT and brute force are given the tables
-//! of what each setting tests, and only their search is timed. Above 14 devices the tables have no room in those models:
-//! there the planner is measured alone, and what it proves is said.
+//! The planner is timed whole, from the network to the plan with its readings. CP-SAT and brute force are given the
+//! tables of what each setting tests, and only their search is timed. Above 14 devices the tables have no room in those
+//! models: there the planner is measured alone, and what it proves is said.
 
 mod measure;
 
@@ -15,8 +15,8 @@ use lengthwise::model::{
     BoardDraft, CircuitDraft, DeviceDraft, Earthing, Installation, InstallationDraft, LengthDraft, Metres, PointDraft,
     Volts, WayDraft,
 };
-use lengthwise::network::{Need, Network};
-use lengthwise::plan::{Plan, Request, SearchBy};
+use lengthwise::network::Network;
+use lengthwise::plan::{Plan, Priority, Request, SearchBy, SwitchWork};
 use lengthwise::{Observer, Progress};
 use measure::{Effort, on_processor, ratio, say};
 
@@ -47,30 +47,51 @@ fn main() {
             Shape::Branches => effort.of([7, 10, 13, 16, 19, 28, 40].as_slice(), &[7, 10]),
             _ => effort.of([4, 8, 12, 16, 20, 30, 40].as_slice(), &[4, 8]),
         };
-        let mut first = None;
+        let mut before: Vec<Duration> = Vec::new();
         for &devices in counts {
-            let installation = wired(shape, devices);
-            let network = Network::of(installation.clone());
-            let (time, plan) =
-                planning(&network, SearchBy::Size, effort.of(Duration::from_millis(500), Duration::ZERO));
-            let stopped = if plan.stopped { ", stopped" } else { "" };
-            let (totals, optimal, bounds) = (plan.totals, plan.optimal, plan.bounds);
-            let say_of = |proven: bool, least: usize| match proven {
-                true => "proven".to_owned(),
-                false => format!("NOT proven, at least {least}"),
-            };
-            say(
-                &format!(
-                    "{shape:?}, {devices} devices: {} walks ({}), {} operations ({}){stopped}; against the first",
-                    totals.walks,
-                    say_of(optimal.walks, bounds.walks),
-                    totals.operations,
-                    say_of(optimal.operations, bounds.operations),
-                ),
-                ratio(time, *first.get_or_insert(time)),
-            );
+            let network = Network::of(wired(shape, devices));
+            let (time, plan) = planning(&network, &Request::default(), effort.of(HALF_A_SECOND, Duration::ZERO));
+            let what = format!("{shape:?}, {devices} devices: {}", told(&plan));
+            say(&format!("{what}; against the first"), ratio(time, *before.first().unwrap_or(&time)));
+            if let Some(&last) = before.last() {
+                say(&format!("{shape:?}: the one before, against {devices} devices"), ratio(last, time));
+            }
+            before.push(time);
         }
+        compare_orders(effort, shape, effort.of(13, 4));
     }
+}
+
+const HALF_A_SECOND: Duration = Duration::from_millis(500);
+
+/// The figures of a plan, and whether they are proven.
+fn told(plan: &Plan) -> String {
+    let proven = |proven: bool, least: usize| match proven {
+        true => "proven".to_owned(),
+        false => format!("NOT proven, at least {least}"),
+    };
+    let (totals, optimal, bounds) = (plan.totals, plan.optimal, plan.bounds);
+    format!(
+        "{} walks ({}), {} operations ({}), {} stops ({}){}",
+        totals.walks,
+        proven(optimal.walks, bounds.walks),
+        totals.operations,
+        proven(optimal.operations, bounds.operations),
+        totals.stops,
+        proven(optimal.stops, bounds.stops),
+        if plan.stopped { ", stopped" } else { "" },
+    )
+}
+
+/// What is asked for each switch, with stops first against operations first.
+fn compare_orders(effort: Effort, shape: Shape, devices: usize) {
+    let network = Network::of(wired(shape, devices));
+    let [operations, stops] = [Priority::Operations, Priority::Stops].map(|priority| {
+        let request = Request::default().with_switches(SwitchWork::Each).with_priority(priority);
+        planning(&network, &request, effort.of(HALF_A_SECOND, Duration::ZERO))
+    });
+    let what = format!("{shape:?}, each of {devices} switches, stops first: {}", told(&stops.1));
+    say(&format!("{what}; against operations first"), ratio(stops.0, operations.0));
 }
 
 /// So long a plan may take; then it is stopped, and that is said.
@@ -86,14 +107,12 @@ impl Observer for Patience {
 }
 
 /// The processor's time for one plan, from as many as fit into so long; and the last of them.
-fn planning(network: &Network, search: SearchBy, least: Duration) -> (Duration, Plan) {
+fn planning(network: &Network, request: &Request, least: Duration) -> (Duration, Plan) {
     let begun = on_processor();
     let mut times = 0;
-    let mut request = Request::from(Need::Standard);
-    request.search = search;
     loop {
         let mut patience = Patience(on_processor() + PATIENCE);
-        let plan = Plan::with(network, None, &request, &mut patience).expect("it is for this installation");
+        let plan = Plan::with(network, None, request, &mut patience).expect("it is for this installation");
         times += 1;
         if on_processor() - begun >= least {
             return ((on_processor() - begun) / times, plan);
@@ -104,9 +123,9 @@ fn planning(network: &Network, search: SearchBy, least: Duration) -> (Duration, 
 /// The engine that lists settings against the one that asks a solver, whole plans at the same optimum.
 fn compare_engines(effort: Effort, shape: Shape, devices: usize) {
     let network = Network::of(wired(shape, devices));
-    let least = effort.of(Duration::from_millis(500), Duration::ZERO);
-    let (listing, listed) = planning(&network, SearchBy::Size, least);
-    let (asking, asked) = planning(&network, SearchBy::Solver, least);
+    let least = effort.of(HALF_A_SECOND, Duration::ZERO);
+    let (listing, listed) = planning(&network, &Request::default(), least);
+    let (asking, asked) = planning(&network, &Request::default().with_search(SearchBy::Solver), least);
     let (listed, asked) = (listed.totals, asked.totals);
     assert_eq!((listed.walks, listed.operations), (asked.walks, asked.operations), "the engines have two optima");
     say(&format!("{shape:?}, {devices} devices: the solver, against listing"), ratio(asking, listing));
@@ -140,7 +159,7 @@ fn compare(effort: Effort, shape: Shape, devices: usize) {
         Err(error) => panic!("NOT COMPARED: python3 with ortools is needed to compare with CP-SAT: {error}"),
     };
     let theirs: Answer = serde_json::from_slice(&output.stdout).expect("the script writes JSON");
-    let (ours, plan) = planning(&network, SearchBy::Size, effort.of(Duration::from_millis(500), Duration::ZERO));
+    let (ours, plan) = planning(&network, &Request::default(), effort.of(HALF_A_SECOND, Duration::ZERO));
     assert!(plan.optimal.walks && plan.optimal.operations, "{shape:?} of {devices} devices is proven");
     assert_eq!((plan.walks(), plan.operations()), (theirs.walks, theirs.operations), "CP-SAT has another optimum");
     let against = |seconds: f64| ratio(Duration::from_secs_f64(seconds), ours);

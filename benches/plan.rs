@@ -1,5 +1,5 @@
-//! `plan` of 1,000 circuits, against the evaluation of a single setting by the same engine: the coverage of all readings
-//! that a plan may use, as everything stands at the start.
+//! `plan` of 1,000 circuits, against the evaluation of a single setting by the same engine: the coverage of all
+//! readings that a plan may use, as everything stands at the start.
 
 mod generate;
 mod measure;

@@ -65,8 +65,8 @@ pub struct Round {
     /// back; none where nothing is operated, or the passages do not tell.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub walk: Option<WalkLength>,
-    /// Where leads may be joined otherwise: whether it is proven that no fewer readings at the ways do, in this setting,
-    /// what this round adds.
+    /// Where leads may be joined otherwise: whether it is proven that no fewer readings at the ways do, in this
+    /// setting, what this round adds.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub fewest_readings: Option<bool>,
 }
@@ -172,8 +172,8 @@ pub struct Optimal {
     /// The metres walked, among plans of as few walks, operations and stops; none where no passages are given.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub metres: Option<bool>,
-    /// The readings at the ways of one board and one test voltage each, among plans of as few walks; none where leads are
-    /// joined as usual. Proven only where nothing is operated: in other settings fewer might do.
+    /// The readings at the ways of one board and one test voltage each, among plans of as few walks; none where leads
+    /// are joined as usual. Proven only where nothing is operated: in other settings fewer might do.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub readings: Option<bool>,
 }

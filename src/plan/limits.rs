@@ -2,14 +2,16 @@
 
 use crate::model::scale;
 
-/// Sizes and budgets of planning. Past each of them a plan stays sound and its bounds stay proven; less is called proven.
+/// Sizes and budgets of planning. Past each of them a plan stays sound and its bounds stay proven; less is called
+/// proven.
 #[derive(Clone, Debug, PartialEq)]
 #[non_exhaustive]
 pub struct PlanLimits {
     /// Ways in which a few switches may stand, listed to say why pairs exclude one another. Past it the pairs are named
     /// without what keeps them apart.
     pub ways_explained: usize,
-    /// Sets of switches tried for one such reason. Past it a reason may name more switches than it must, or be left out.
+    /// Sets of switches tried for one such reason. Past it a reason may name more switches than it must, or be left
+    /// out.
     pub switch_sets_tried: usize,
     /// Up to so many switches, every set is tried before a larger one.
     pub switches_together: usize,
@@ -20,15 +22,21 @@ pub struct PlanLimits {
     pub solver_core_steps: u64,
     /// Cells of tables that are filled for the starts of one pair. Beyond, the pair goes to the solver.
     pub table_cells: usize,
-    /// Nodes of the search for the fewest settings of one cluster that is listed. Spent: the greedy cover, with the bound
-    /// reached.
+    /// Nodes of the search for the fewest settings of one cluster that is listed. Spent: the greedy cover, with the
+    /// bound reached.
     pub cover_nodes: usize,
     /// Requirements that the search for the fewest operations of one listed cluster looks at, over all nodes it opens.
     /// Spent: settings in a greedy order, operations not proven.
     pub operation_steps: usize,
-    /// Walks that are searched for. Beyond, a listed cluster has its settings in a greedy order, not proven, and what the
-    /// solver would need more for is not planned. At most 250.
-    pub walks: usize,
+    /// Requirements of one cluster that are compared with one another, to leave out those that another implies. Past
+    /// it only those that are the same are left out.
+    pub compared_tables: usize,
+    /// Settings that are compared with one another at each branching of the search for the fewest, to leave out those
+    /// that another does as well as. Past it all are kept.
+    pub compared_settings: usize,
+    /// Walks that are searched for. Beyond, a listed cluster has its settings in a greedy order, not proven, and what
+    /// the solver would need more for is not planned.
+    pub walks: u16,
     /// Nodes of the listing of one cluster's ways of equally few operations. Spent: stops not proven.
     pub sharing_nodes: usize,
     /// Ways of equally few operations that are listed of one cluster. More: stops not proven.
@@ -42,14 +50,15 @@ pub struct PlanLimits {
     pub compared_ways: usize,
     /// Steps on tours while ways are compared by metres. Spent: metres not proven.
     pub tour_steps: usize,
-    /// Stops of which the shortest tour is found; time and memory double with each. Beyond: a good tour without a claim.
+    /// Stops of which the shortest tour is found; time and memory double with each. Beyond: a good tour without a
+    /// claim.
     pub exact_stops: usize,
     /// Changes of a good tour that are looked at before it is taken as it is.
     pub tour_changes: usize,
     /// Stops whose distances are compared all to all. Beyond: a walk along a tree of passages.
     pub compared_places: usize,
-    /// Steps of the solver on each question about a cluster: what can be tested at all, which pairs exclude one another,
-    /// the fewest walks, the fewest operations and stops. Spent: the plan found so far, not proven.
+    /// Steps of the solver on each question about a cluster: what can be tested at all, which pairs exclude one
+    /// another, the fewest walks, the fewest operations and stops. Spent: the plan found so far, not proven.
     pub solver_steps: u64,
     /// Pairs of requirements that the solver is asked about to find some that exclude one another. Spent: a bound on
     /// walks that may be weaker.
@@ -102,6 +111,8 @@ impl PlanLimits {
             &mut self.tour_steps,
             &mut self.tour_changes,
             &mut self.compared_requirements,
+            &mut self.compared_tables,
+            &mut self.compared_settings,
             &mut self.starts_of_pair,
             &mut self.starts_of_reason,
             &mut self.restrictions_reduced,
@@ -131,6 +142,8 @@ impl Default for PlanLimits {
             table_cells: 1 << 24,
             cover_nodes: 200_000,
             operation_steps: 12_000_000,
+            compared_tables: 3_000,
+            compared_settings: 2_000,
             walks: 250,
             sharing_nodes: 100_000,
             sharing_ways: 2_000,

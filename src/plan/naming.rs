@@ -3,16 +3,16 @@
 use crate::model::{DeviceRef, PointId};
 use crate::network::{DeviceIndex, Network, PairId};
 use crate::plan::answer::{PlannedReading, SwitchPosition};
-use crate::plan::problem::option::{Fleet, OptionKind};
+use crate::plan::problem::choices::{DeviceChoices, OptionKind};
 use crate::plan::proof::certificate::{Exclusion, PositionConflict, StartPositions, UnsatisfiableCore};
 use crate::plan::proof::exclusion::SwitchConflict;
-use crate::plan::schedule::chosen::ChosenReading;
+use crate::plan::schedule::readings::chosen::ChosenReading;
 
 /// Names what a search numbers.
 #[derive(Clone, Copy)]
 pub(in crate::plan) struct Naming<'p> {
     pub(in crate::plan) network: &'p Network,
-    pub(in crate::plan) fleet: &'p Fleet,
+    pub(in crate::plan) choices: &'p DeviceChoices,
 }
 
 /// A pair group, and the starts of unknown devices that it is to be tested for; empty where that is any.
@@ -116,10 +116,10 @@ impl Naming<'_> {
     }
 
     fn option(&self, device: DeviceIndex, option: u16) -> SwitchPosition {
-        match self.fleet.kind(device) {
+        match self.choices.kind(device) {
             OptionKind::Toggled { .. } if option == 0 => SwitchPosition::AsFound,
             OptionKind::Toggled { .. } => SwitchPosition::Other,
-            _ if self.fleet.one_way_option(device) == Some(option) => SwitchPosition::AsFound,
+            _ if self.choices.one_way_option(device) == Some(option) => SwitchPosition::AsFound,
             _ => SwitchPosition::At(self.network.position_name(device, option).to_owned()),
         }
     }

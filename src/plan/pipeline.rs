@@ -1,5 +1,7 @@
-//! From a question to a plan: what is still to be tested, how in the fewest walks, which readings, what is proven of that,
-//! and what no reading tests.
+//! From a question to a plan: what is still to be tested, how in the fewest walks, which readings, what is proven of
+//! that, and what no reading tests.
+
+use rustc_hash::FxHashSet;
 
 use crate::model::{DeviceRef, OtherInstallation, Stands, TestSet};
 use crate::network::{Need, Network, PairId};
@@ -14,7 +16,7 @@ use crate::plan::proof::proving::Proving;
 use crate::plan::request::{LeadJoining, Request, SwitchWork};
 use crate::plan::schedule::rounds::PlannedRounds;
 use crate::plan::schedule::solution::Solution;
-use crate::plan::schedule::tour::Distances;
+use crate::plan::schedule::tour::distances::Distances;
 use crate::plan::solve::large::SatProblems;
 use crate::plan::untestable::extra::extras;
 use crate::plan::untestable::opening::opens;
@@ -22,20 +24,20 @@ use crate::plan::untestable::remedy::remedies;
 use crate::reading::Configuration;
 
 impl Plan {
-    /// Plans what is still to be done after a test set (or from ready, with none): fewest walks, then fewest operations,
-    /// then fewest stops.
+    /// Plans what is still to be done after a test set (or from ready, with none): fewest walks, then fewest
+    /// operations, then fewest stops.
     ///
-    /// Clusters of devices that bear on one another are searched by listing their settings, to 65,536 (16 devices of two
-    /// positions), and beyond by a SAT solver. Exact unless a search runs out of its budget of steps; then the plan is
-    /// sound, its bounds are proven, and it says that it is not known to be the least. A plan from unknown positions holds
-    /// whatever they were. The stops of a round are in the order of the shortest walk, and of plans that are equal in all
-    /// that the nearer is chosen.
+    /// Clusters of devices that bear on one another are searched by listing their settings, to 65,536 (16 devices of
+    /// two positions), and beyond by a SAT solver. Exact unless a search runs out of its budget of steps; then the plan
+    /// is sound, its bounds are proven, and it says that it is not known to be the least. A plan from unknown positions
+    /// holds whatever they were. The stops of a round are in the order of the shortest walk, and of plans that are
+    /// equal in all that the nearer is chosen.
     ///
     /// Time: linear in the network and the readings that could be taken, plus for each cluster of s settings and r
     /// requirements O(s r) to list them, and a set-cover search and an A* search, both exponential at worst and
     /// bounded in nodes; space O(s r / 64) words a cluster. For each larger cluster of e contacts and bridges that r
-    /// requirements in k readings depend on, a formula of O(w (k e + r)) clauses for w walks, and for unknown positions as
-    /// many times more as starts are looked at; asking it is exponential at worst and bounded in steps. Sources: set
+    /// requirements in k readings depend on, a formula of O(w (k e + r)) clauses for w walks, and for unknown positions
+    /// as many times more as starts are looked at; asking it is exponential at worst and bounded in steps. Sources: set
     /// cover as integer search (Balas and Ho 1980, in kind), A* (Hart, Nilsson and Raphael 1968), test generation as
     /// satisfiability (Larrabee 1992), answer sets by SAT solvers (Lin and Zhao 2004), counterexample-guided refinement
     /// (Clarke, Grumberg, Jha, Lu and Veith 2003; Janota, Klieber, Marques-Silva and Clarke 2016), totalizers (Bailleux
@@ -75,23 +77,21 @@ impl Plan {
 
 /// What a plan leaves: how devices stand after it, and the pairs that nothing tests.
 struct Left {
-    standing: Configuration,
+    configuration: Configuration,
     untestable: Vec<(PairId, Untestable)>,
 }
 
 /// The rounds with what is proven of them; what is untestable is not looked into.
 fn proven_plan(remaining: &Remaining<'_>, request: &Request, watch: &mut Watch<'_>) -> (Plan, Left) {
-    let Remaining { setup, coverage, .. } = remaining;
+    let setup = &remaining.setup;
     let network = setup.network;
-    let naming = Naming { network, fleet: &setup.fleet };
-    let problems = SatProblems::new(setup, &remaining.clusters.large, &remaining.readings, |group| {
-        coverage.partly_tested(group).cloned()
-    });
+    let naming = Naming { network, choices: &setup.choices };
+    let problems = SatProblems::new(remaining);
     let distances = Distances::new(network.installation());
     let mut solution = Solution::find(remaining, &problems, &distances, request, watch);
     let planned = PlannedRounds::of(remaining, &solution.schedule, &distances, request, watch);
     let (untestable, not_planned) = untested(remaining, &solution, &planned);
-    let switches = (request.switches == SwitchWork::Each).then(|| remaining.unworked_switches(request));
+    let switches = (request.switches == SwitchWork::Each).then(|| unworked(remaining, &solution, &planned, request));
     let is_planned = |row: &Unworked| row.why != WhyUnworked::NotPlanned;
     let all_planned = not_planned.is_empty() && switches.iter().flatten().all(is_planned);
     let claims = claims(remaining, &solution.schedule, &planned, request, all_planned);
@@ -122,7 +122,28 @@ fn proven_plan(remaining: &Remaining<'_>, request: &Request, watch: &mut Watch<'
         usual_readings,
         rounds: planned.rounds,
     };
-    (plan, Left { standing: planned.standing, untestable })
+    (plan, Left { configuration: planned.configuration, untestable })
+}
+
+/// Where each switch is to be worked: those that are not operated, and the positions that do not come under test.
+fn unworked(
+    remaining: &Remaining<'_>,
+    solution: &Solution<'_>,
+    planned: &PlannedRounds,
+    request: &Request,
+) -> Vec<Unworked> {
+    let mut rows = remaining.unworked.clone();
+    rows.extend(
+        solution
+            .untestable
+            .iter()
+            .filter(|row| remaining.demands.get(row.0).is_some())
+            .map(|row| (row.0, row.1.into())),
+    );
+    let is_told: FxHashSet<u32> = rows.iter().map(|row| row.0).collect();
+    let is_left = |number: &u32| !planned.tested.contains(*number as usize) && !is_told.contains(number);
+    rows.extend(remaining.demands.numbers().filter(is_left).map(|number| (number, WhyUnworked::NotPlanned)));
+    remaining.unworked_switches(&rows, request)
 }
 
 /// The needed pairs that the rounds do not test: those that nothing tests, and those that are not planned for.
@@ -170,13 +191,14 @@ impl Left {
             row.opens_with = lifted.map(|restriction| restriction.name(installation)).collect();
             row.remedy = remedy;
         }
-        plan.extras =
-            (!request.allow.is_empty()).then(|| extras(setup, request, &self.untestable, &mut self.standing, watch));
+        plan.extras = (!request.allow.is_empty())
+            .then(|| extras(setup, request, &self.untestable, &mut self.configuration, watch));
         note_stopped(plan, watch);
     }
 }
 
-/// Plans once more as if the switches that nobody knows the position of had stood in their first position from the start.
+/// Plans once more as if the switches that nobody knows the position of had stood in their first position from the
+/// start.
 fn compare_if_known(
     plan: &mut Plan,
     remaining: &Remaining<'_>,
@@ -185,7 +207,7 @@ fn compare_if_known(
     watch: &mut Watch<'_>,
 ) {
     let network = remaining.setup.network;
-    let points = remaining.setup.fleet.unknown_points(network);
+    let points = remaining.setup.choices.unknown_points(network);
     if points.is_empty() {
         return;
     }

@@ -9,6 +9,17 @@ use crate::model::{BridgeRef, Installation, LocationId, Nearest, PointId, cut};
 use crate::network::Need;
 
 /// What a plan is asked for. [`Request::default`] is what the command asks for without any option.
+///
+/// ```
+/// use lengthwise::network::Need;
+/// use lengthwise::plan::{Afterwards, ExtraKind, Priority, Request};
+///
+/// let request = Request::from(Need::EveryPair)
+///     .with_afterwards(Afterwards::AsFound)
+///     .with_priority(Priority::Stops)
+///     .with_extras([ExtraKind::Lamps]);
+/// assert_eq!(request.priority, Priority::Stops);
+/// ```
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 #[non_exhaustive]
 pub struct Request {
@@ -35,6 +46,7 @@ pub struct Request {
 
 /// How the leads of a plan's readings are joined.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[non_exhaustive]
 pub enum LeadJoining {
     /// As usual: all live conductors of one way to earth, line to line, lines to neutral.
     #[default]
@@ -48,6 +60,7 @@ pub enum LeadJoining {
 /// first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum ExtraKind {
     /// A lamp, load or coil is left in.
     Lamps,
@@ -60,10 +73,11 @@ pub enum ExtraKind {
 /// How clusters of devices that bear on one another are searched.
 ///
 /// Plans are sound by either, and where both finish they have the same fewest walks, and the same fewest operations in
-/// these. What may differ: the time; which of several plans as good is given; the **stops**, since a solver searches each
-/// cluster by itself, so that stops shared among clusters may be more and are then not called the fewest; what
-/// [`SwitchWork::Each`] asks for, which is not planned in clusters that a solver searches; and how bounds are proven.
+/// these. What may differ: the time; which of several plans as good is given; the **stops**, since a solver searches
+/// each cluster by itself, so that stops shared among clusters may be more and are then not called the fewest; and how
+/// bounds are proven.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[non_exhaustive]
 pub enum SearchBy {
     /// Up to 65,536 settings by listing them, 64 to a machine word; larger clusters by asking a solver.
     #[default]
@@ -74,6 +88,7 @@ pub enum SearchBy {
 
 /// What is asked for each switch.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[non_exhaustive]
 pub enum SwitchWork {
     /// It is operated where a pair needs that.
     #[default]
@@ -85,6 +100,7 @@ pub enum SwitchWork {
 
 /// How the switches are to stand when the plan is done.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[non_exhaustive]
 pub enum Afterwards {
     /// As the last reading left them.
     #[default]
@@ -96,6 +112,7 @@ pub enum Afterwards {
 
 /// What comes first among plans of equally few walks.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[non_exhaustive]
 pub enum Priority {
     /// Fewest operations, and of those fewest stops.
     #[default]
@@ -111,6 +128,43 @@ impl From<Need> for Request {
 }
 
 impl Request {
+    /// The same request with clusters searched so.
+    #[must_use]
+    pub fn with_search(self, search: SearchBy) -> Request {
+        Request { search, ..self }
+    }
+
+    /// The same request with switches that stand so in the end.
+    #[must_use]
+    pub fn with_afterwards(self, afterwards: Afterwards) -> Request {
+        Request { afterwards, ..self }
+    }
+
+    /// The same request with this first among plans of equally few walks.
+    #[must_use]
+    pub fn with_priority(self, priority: Priority) -> Request {
+        Request { priority, ..self }
+    }
+
+    /// The same request with this asked for each switch.
+    #[must_use]
+    pub fn with_switches(self, switches: SwitchWork) -> Request {
+        Request { switches, ..self }
+    }
+
+    /// The same request with these extras allowed besides.
+    #[must_use]
+    pub fn with_extras(mut self, extras: impl IntoIterator<Item = ExtraKind>) -> Request {
+        self.allow.extend(extras);
+        self
+    }
+
+    /// The same request with leads joined so.
+    #[must_use]
+    pub fn with_joining(self, joining: LeadJoining) -> Request {
+        Request { joining, ..self }
+    }
+
     /// Names a room that is locked today.
     ///
     /// # Errors

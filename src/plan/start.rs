@@ -16,8 +16,8 @@ use crate::reading::DeviceState;
 pub struct PlanStart {
     /// The switches that can be operated, each with how it stands.
     pub positions: Vec<(String, SwitchPosition)>,
-    /// Where everything is to be put back as it was found: the switches that are not operated since nobody could put them
-    /// back.
+    /// Where everything is to be put back as it was found: the switches that are not operated since nobody could put
+    /// them back.
     pub not_put_back: Vec<String>,
     /// What would conduct, or might, besides copper and contacts: what is in a locked room can't be taken out, and what
     /// was taken out there already is left out.

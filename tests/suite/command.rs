@@ -194,7 +194,7 @@ fn options_that_name_what_is_not_there_are_errors_all_at_once() {
     ]);
     assert_eq!(output.status.code(), Some(2));
     assert!(output.stdout.is_empty());
-    insta::assert_snapshot!("wrong-wishes", String::from_utf8(output.stderr).expect("text is UTF-8"));
+    insta::assert_snapshot!("wrong-requests", String::from_utf8(output.stderr).expect("text is UTF-8"));
 }
 
 #[test]

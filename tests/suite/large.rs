@@ -1,5 +1,5 @@
-//! Clusters of switches with too many settings to list: answers known by hand, plans followed through coverage, and both
-//! searches on clusters that either can do.
+//! Clusters of switches with too many settings to list: answers known by hand, plans followed through coverage, and
+//! both searches on clusters that either can do.
 
 use serde_json::{Value, json};
 
@@ -159,6 +159,22 @@ fn stairs_of_forty_switches_take_forty_walks_of_one_operation() {
     assert!(plan["optimal"]["walks"] == true, "{}", plan["optimal"]);
 }
 
+/// Every pair takes the walks that it takes without: they put each position under test, but the first switch's second,
+/// which the last walk does, and operate each switch.
+#[test]
+fn each_of_eighteen_switches_is_operated_and_comes_under_test() {
+    let asked = Asked { each_switch: true, ..Asked::of("standard") };
+    let plan = plan_followed(&stairs(18), &asked);
+    assert_eq!(walks_and_operations(&plan), [18; 2]);
+    assert!(engine::is_optimal(&plan), "{}", plan["optimal"]);
+    assert_eq!(plan["switches"], json!([]));
+    // In a corridor one operation tests all pairs; each switch asks for its own, and each strapper for both its ends.
+    let plan = plan_followed(&corridor(16), &asked);
+    assert_eq!(total(&plan, "operations"), 18);
+    assert!(engine::is_optimal(&plan), "{}", plan["optimal"]);
+    assert_eq!(plan["switches"], json!([]));
+}
+
 /// Of the two strappers one is on the lead, however many switches lie between; any one operation changes which.
 #[test]
 fn a_corridor_of_forty_switches_takes_one_operation_however_they_stood() {
@@ -210,9 +226,9 @@ fn twelve_selectors_of_twelve_ways_take_a_walk_for_each_light_but_one() {
     assert_eq!(plan["optimal"]["walks"], true);
 }
 
-/// Contactors that can be held in by hand, one behind another, and lights that can't be taken out: the coils are out, the
-/// lights lie across line and neutral, so only the readings to earth are sound. Each length of cable behind a contactor
-/// takes all before it held in: one walk, in which all are.
+/// Contactors that can be held in by hand, one behind another, and lights that can't be taken out: the coils are out,
+/// the lights lie across line and neutral, so only the readings to earth are sound. Each length of cable behind a
+/// contactor takes all before it held in: one walk, in which all are.
 #[test]
 fn contactors_held_in_by_hand_and_lights_that_stay_take_one_walk() {
     const COUNT: usize = 20;
@@ -269,8 +285,8 @@ fn both_searches_agree_on_ten_to_sixteen_switches() {
     assert!(searched >= 40, "only {searched} of 48 were proven both ways");
 }
 
-/// A bound on what comes second holds for every plan of as few walks, not only for those that are the least in what comes
-/// first.
+/// A bound on what comes second holds for every plan of as few walks, not only for those that are the least in what
+/// comes first.
 #[test]
 fn bounds_hold_for_every_plan_of_as_few_walks() {
     let read = |name: &str| -> Value {

@@ -277,7 +277,7 @@ proptest! {
     /// Who puts everything back ends where the plan began, one walk later; and who would rather stop seldom stops no
     /// oftener, and walks no less.
     #[test]
-    fn a_plan_by_wishes_walks_no_less_and_ends_as_it_should(case in planning_clusters(), need in 0..3usize) {
+    fn a_plan_by_request_walks_no_less_and_ends_as_it_should(case in planning_clusters(), need in 0..3usize) {
         let plain = engine::plan(&case.installation, Some(&case.test_set), NEEDS[need]);
         let stops_first = Asked { stops_first: true, ..Asked::of(NEEDS[need]) };
         let stops_first = engine::plan_asked(&case.installation, Some(&case.test_set), &stops_first);
@@ -346,7 +346,7 @@ proptest! {
     }
 
     #[test]
-    fn a_followed_plan_by_wishes_leaves_exactly_what_it_says(
+    fn a_followed_plan_by_request_leaves_exactly_what_it_says(
         case in prop_oneof![planning_clusters(), cases()],
         limits in limits(),
         restore: bool,

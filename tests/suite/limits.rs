@@ -16,11 +16,13 @@ use crate::strategy::{cases, planning_clusters, times};
 type Tiny = (&'static str, fn(&mut PlanLimits, u32));
 
 /// Each limit made tiny, more or less so by a number.
-const TINY: [Tiny; 18] = [
+const TINY: [Tiny; 20] = [
+    ("compared_tables", |limits, size| limits.compared_tables = size as usize % 4),
+    ("compared_settings", |limits, size| limits.compared_settings = size as usize % 4),
     ("table_cells", |limits, size| limits.table_cells = size as usize),
     ("cover_nodes", |limits, size| limits.cover_nodes = size as usize),
     ("operation_steps", |limits, size| limits.operation_steps = 1 << size),
-    ("walks", |limits, size| limits.walks = size as usize % 4),
+    ("walks", |limits, size| limits.walks = size as u16 % 4),
     ("sharing_nodes", |limits, size| limits.sharing_nodes = 1 << size),
     ("sharing_ways", |limits, size| limits.sharing_ways = size as usize % 4),
     ("choice_nodes", |limits, size| limits.choice_nodes = size as usize),

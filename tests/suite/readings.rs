@@ -99,9 +99,9 @@ fn joined_readings_of_small_fixtures_are_sound_and_the_fewest() {
     assert!(fewer > 3, "only {fewer} plans have fewer readings: then this tests little");
 }
 
-/// By hand: the lamp's core is tested to earth by three readings, each for one way in which the selector may have started.
-/// One of them completes other pairs too, by other terminals: joined with its neighbour's it must not leave out the
-/// terminal by which it does its part for the lamp.
+/// By hand: the lamp's core is tested to earth by three readings, each for one way in which the selector may have
+/// started. One of them completes other pairs too, by other terminals: joined with its neighbour's it must not leave
+/// out the terminal by which it does its part for the lamp.
 #[test]
 fn a_reading_that_others_count_on_for_some_starts_is_not_replaced() {
     let fixture = small::fixture("three-feeds");

@@ -60,8 +60,8 @@ fn why(plan: &Value, length: &str, cores: [&str; 2]) -> Value {
 }
 
 /// By hand, from what each reason means: a load that stays in joins line and neutral of the cable before it as soon as
-/// both are reached; electronics that stay in leave them apart, and make every reading void that reaches them; and behind
-/// a switch that nobody can operate there is, for one way in which it may stand, no lead.
+/// both are reached; electronics that stay in leave them apart, and make every reading void that reaches them; and
+/// behind a switch that nobody can operate there is, for one way in which it may stand, no lead.
 #[test]
 fn the_reasons_of_pairs_too_large_to_list_are_those_of_small_ones() {
     const DOUBLE_POLE: [[&str; 3]; 2] = [["L", "Lin", "Lout"], ["N", "Nin", "Nout"]];

@@ -7,8 +7,10 @@ use petgraph::unionfind::UnionFind;
 use rustc_hash::FxHashMap;
 
 use crate::network::DeviceIndex;
-use crate::plan::problem::option::Fleet;
+use crate::plan::limits::PlanLimits;
+use crate::plan::problem::choices::DeviceChoices;
 use crate::plan::problem::requirement::PairForStart;
+use crate::plan::problem::setup::Setup;
 use crate::plan::request::{Priority, Request, SearchBy};
 use crate::reading::{Condition, Digit, TableLimits, combinations};
 
@@ -27,15 +29,15 @@ pub(in crate::plan) struct ClusterDevice {
 
 impl ClusterDevice {
     /// A device that may be operated; none where nobody may.
-    pub(in crate::plan) fn new(fleet: &Fleet, device: DeviceIndex, stop: u32) -> Option<ClusterDevice> {
-        let options = fleet.options(device)?;
-        let (start, one_way) = (fleet.start(device), fleet.one_way_option(device));
+    pub(in crate::plan) fn new(choices: &DeviceChoices, device: DeviceIndex, stop: u32) -> Option<ClusterDevice> {
+        let options = choices.options(device)?;
+        let (start, one_way) = (choices.start(device), choices.one_way_option(device));
         Some(ClusterDevice { device, options, start, one_way, stop, stride: 0 })
     }
 }
 
-/// Numbers the settings of devices, that of the first device fastest. None where they are too many to list; else how many
-/// there are, and the number of the start.
+/// Numbers the settings of devices, that of the first device fastest. None where they are too many to list; else how
+/// many there are, and the number of the start.
 fn number_settings(devices: &mut [ClusterDevice], limits: &TableLimits) -> Option<(usize, usize)> {
     let digits: Vec<Digit> = devices.iter().map(|row| (row.device, row.options)).collect();
     let settings = combinations(&digits, limits)?;
@@ -78,10 +80,8 @@ pub(in crate::plan) struct Cluster {
 pub(in crate::plan) struct LargeCluster {
     /// Sorted by stop, then by device, so that a round works stop by stop.
     pub(in crate::plan) devices: Vec<ClusterDevice>,
-    /// The pair groups that are to be tested.
+    /// The pair groups, and what is asked for switches, that are to be tested.
     pub(in crate::plan) groups: Vec<u32>,
-    /// What is asked of switches here, by numbers beyond those of pair groups: nothing plans for it yet.
-    pub(in crate::plan) unplanned_demands: Vec<u32>,
 }
 
 /// What is known of a pair group that some settings test.
@@ -142,6 +142,35 @@ impl Cluster {
         self.requirements[requirement].holds[setting / 64] >> (setting % 64) & 1 == 1
     }
 
+    /// The settings that meet different requirements, each the first of those that meet the same, in order, with what it
+    /// meets. Time O(s r) for s settings and r requirements, space O(s).
+    pub(in crate::plan) fn settings_by_met(&self) -> Vec<(usize, FixedBitSet)> {
+        // Settings are numbered by what they meet of the requirements so far; each requirement may part a number in two.
+        let mut number_of = vec![0u32; self.settings];
+        let mut count = 1;
+        for requirement in &self.requirements {
+            let mut parted = vec![[u32::MAX; 2]; count];
+            count = 0;
+            for (setting, number) in number_of.iter_mut().enumerate() {
+                let holds = requirement.holds[setting / 64] >> (setting % 64) & 1;
+                let next = &mut parted[*number as usize][holds as usize];
+                if *next == u32::MAX {
+                    *next = count as u32;
+                    count += 1;
+                }
+                *number = *next;
+            }
+        }
+        // Numbers were given in the order of settings.
+        let mut first = Vec::with_capacity(count);
+        for (setting, &number) in number_of.iter().enumerate() {
+            if number as usize == first.len() {
+                first.push((setting, self.met_in(setting)));
+            }
+        }
+        first
+    }
+
     /// The requirements that hold in a setting.
     pub(in crate::plan) fn met_in(&self, setting: usize) -> FixedBitSet {
         let mut met = FixedBitSet::with_capacity(self.requirements.len());
@@ -154,15 +183,14 @@ impl Cluster {
 
 /// Forms clusters of the requirements that the start setting does not meet.
 ///
-/// Two devices are in one cluster where some requirement depends on both. Numbers from `first_demand` are no pair groups
-/// but what is asked of switches.
+/// Two devices are in one cluster where some requirement depends on both.
 pub(in crate::plan) fn form(
-    fleet: &Fleet,
+    setup: &Setup<'_>,
     stop_of: impl Fn(DeviceIndex) -> u32,
-    first_demand: u32,
     sometimes: Vec<(u32, ClusterShape)>,
     request: &Request,
 ) -> Clusters {
+    let (choices, limits) = (&setup.choices, setup.limits());
     let mut clusters = Clusters { listed: Vec::new(), merged: None, large: Vec::new() };
     let mut open: Vec<(u32, ClusterShape)> = Vec::new();
     for (group, shape) in sometimes {
@@ -170,7 +198,7 @@ pub(in crate::plan) fn form(
             ClusterShape::Tables(elements) => {
                 let unmet: Vec<PairForStart> = elements
                     .into_iter()
-                    .filter(|element| !element.holds.get(start_combination(fleet, &element.holds)))
+                    .filter(|element| !element.holds.get(start_combination(choices, &element.holds)))
                     .collect();
                 if !unmet.is_empty() {
                     open.push((group, ClusterShape::Tables(unmet)));
@@ -229,13 +257,12 @@ pub(in crate::plan) fn form(
             })
             .collect();
         let device = |&(device, _): &Digit| {
-            ClusterDevice::new(fleet, device, stop_of(device)).expect("devices of a cluster may be operated")
+            ClusterDevice::new(choices, device, stop_of(device)).expect("devices of a cluster may be operated")
         };
         let mut devices: Vec<ClusterDevice> = digits.iter().map(device).collect();
-        let numbered = number_settings(&mut devices, &fleet.tables).filter(|_| request.search == SearchBy::Size);
+        let numbered = number_settings(&mut devices, &choices.tables).filter(|_| request.search == SearchBy::Size);
         let (Some(tables), Some((settings, start))) = (tables, numbered) else {
-            let (groups, unplanned_demands) = groups.into_iter().partition(|&group| group < first_demand);
-            clusters.large.push(LargeCluster { devices, groups, unplanned_demands });
+            clusters.large.push(LargeCluster { devices, groups });
             continue;
         };
         let mut requirements: Vec<Requirement> = tables
@@ -243,10 +270,10 @@ pub(in crate::plan) fn form(
             .flat_map(|(group, tables)| tables.iter().map(move |element| (group, element)))
             .map(|(group, element)| requirement(&devices, settings, group, element))
             .collect();
-        keep_hardest(&mut requirements);
+        keep_hardest(&mut requirements, limits.compared_tables);
         clusters.listed.push(Cluster { devices, settings, start, requirements, groups });
     }
-    clusters.merged = (request.priority == Priority::Stops).then(|| merge(&clusters.listed, &fleet.tables));
+    clusters.merged = (request.priority == Priority::Stops).then(|| merge(&clusters.listed, &choices.tables, limits));
     clusters
 }
 
@@ -267,13 +294,13 @@ pub(in crate::plan) fn sharing_stops<'d>(clusters: impl Iterator<Item = &'d [Clu
     members.into_values().collect()
 }
 
-/// Makes one cluster of all that share stops, so that a search can weigh stops against operations; but not where that would
-/// have too many settings to list.
-fn merge(clusters: &[Cluster], limits: &TableLimits) -> Vec<Cluster> {
+/// Makes one cluster of all that share stops, so that a search can weigh stops against operations; but not where that
+/// would have too many settings to list.
+fn merge(clusters: &[Cluster], tables: &TableLimits, limits: &PlanLimits) -> Vec<Cluster> {
     let together = sharing_stops(clusters.iter().map(|cluster| &cluster.devices[..]));
     let merged = |numbers: Vec<usize>| {
         let members: Vec<&Cluster> = numbers.into_iter().map(|number| &clusters[number]).collect();
-        match merge_all(&members, limits) {
+        match merge_all(&members, tables, limits) {
             Some(cluster) => vec![cluster],
             None => members.into_iter().cloned().collect(),
         }
@@ -282,13 +309,13 @@ fn merge(clusters: &[Cluster], limits: &TableLimits) -> Vec<Cluster> {
 }
 
 /// One cluster of several that depend on no common device; none where it would have too many settings to list.
-fn merge_all(clusters: &[&Cluster], limits: &TableLimits) -> Option<Cluster> {
+fn merge_all(clusters: &[&Cluster], tables: &TableLimits, limits: &PlanLimits) -> Option<Cluster> {
     if let [only] = clusters {
         return Some((*only).clone());
     }
     let mut devices: Vec<ClusterDevice> = clusters.iter().flat_map(|cluster| &cluster.devices).cloned().collect();
     devices.sort_by_key(|row| (row.stop, row.device));
-    let (settings, start) = number_settings(&mut devices, limits)?;
+    let (settings, start) = number_settings(&mut devices, tables)?;
     let mut requirements = Vec::new();
     for cluster in clusters {
         // Where each of the cluster's devices stands in the whole.
@@ -317,7 +344,7 @@ fn merge_all(clusters: &[&Cluster], limits: &TableLimits) -> Option<Cluster> {
             requirements.push(Requirement { holds, devices: mask, group, start });
         }
     }
-    keep_hardest(&mut requirements);
+    keep_hardest(&mut requirements, limits.compared_tables);
     Some(Cluster {
         devices,
         settings,
@@ -328,22 +355,28 @@ fn merge_all(clusters: &[&Cluster], limits: &TableLimits) -> Option<Cluster> {
 }
 
 /// The number of the combination that the plan starts with.
-fn start_combination(fleet: &Fleet, condition: &Condition) -> usize {
-    condition.number(|device| fleet.start(device))
+fn start_combination(choices: &DeviceChoices, condition: &Condition) -> usize {
+    condition.number(|device| choices.start(device))
 }
 
 fn requirement(devices: &[ClusterDevice], settings: usize, group: u32, element: &PairForStart) -> Requirement {
     let condition = &element.holds;
+    let place_of = |device: DeviceIndex| {
+        let place = devices.iter().position(|row| row.device == device);
+        place.expect("a requirement's devices are in its cluster")
+    };
+    let mask = condition.digits.iter().fold(0u64, |mask, digit| mask | 1 << place_of(digit.0));
+    let start = element.start.clone();
+    if devices.is_sorted_by_key(|row| row.device) {
+        let digits: Vec<Digit> = devices.iter().map(|row| (row.device, row.options)).collect();
+        return Requirement { holds: condition.over(&digits).bits, devices: mask, group, start };
+    }
     // The cluster's devices are in the order of stops, the condition's in that of numbers: step through the settings
     // with the condition's own strides.
     let mut weights = vec![0usize; devices.len()];
     let mut stride = 1;
-    let mut mask = 0u64;
     for &(device, options) in &condition.digits {
-        let place = devices.iter().position(|row| row.device == device);
-        let place = place.expect("a requirement's devices are in its cluster");
-        weights[place] = stride;
-        mask |= 1 << place;
+        weights[place_of(device)] = stride;
         stride *= usize::from(options);
     }
     let mut holds = vec![0u64; settings.div_ceil(64)];
@@ -363,19 +396,18 @@ fn requirement(devices: &[ClusterDevice], settings: usize, group: u32, element: 
             counter[place] = 0;
         }
     }
-    Requirement { holds, devices: mask, group, start: element.start.clone() }
+    Requirement { holds, devices: mask, group, start }
 }
 
 /// Leaves out every requirement that holds wherever another holds: what meets that one meets it too.
-fn keep_hardest(requirements: &mut Vec<Requirement>) {
-    /// Above this many the quadratic comparison costs more than it saves.
-    const MOST_COMPARED: usize = 3000;
+/// Past `most_compared` requirements only those that are the same are left out.
+fn keep_hardest(requirements: &mut Vec<Requirement>, most_compared: usize) {
     requirements.sort_by(|a, b| {
         let count = |requirement: &Requirement| requirement.holds.iter().map(|word| word.count_ones()).sum::<u32>();
         count(a).cmp(&count(b)).then_with(|| a.holds.cmp(&b.holds))
     });
     requirements.dedup_by(|a, b| a.holds == b.holds);
-    if requirements.len() > MOST_COMPARED {
+    if requirements.len() > most_compared {
         return;
     }
     let mut kept: Vec<Requirement> = Vec::with_capacity(requirements.len());

@@ -1,7 +1,7 @@
 //! What is still to be tested: where it starts, what a walk may do with each device, requirements, clusters.
 
+pub(in crate::plan) mod choices;
 pub(in crate::plan) mod cluster;
-pub(in crate::plan) mod option;
 pub(in crate::plan) mod remaining;
 pub(in crate::plan) mod requirement;
 pub(in crate::plan) mod setup;

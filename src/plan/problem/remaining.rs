@@ -9,7 +9,7 @@ use crate::observer::{Unwatched, Watch};
 use crate::plan::answer::Unworked;
 use crate::plan::naming::{Naming, point_of};
 use crate::plan::problem::cluster::{ClusterShape, Clusters, form};
-use crate::plan::problem::requirement::{Outlook, PairForStart, Untestable, gather};
+use crate::plan::problem::requirement::{PairForStart, Untestable, WhenTested, gather};
 use crate::plan::problem::setup::Setup;
 use crate::plan::problem::stops::Stops;
 use crate::plan::problem::switches::{Demands, SwitchDemand, WhyUnworked, not_operated};
@@ -40,44 +40,39 @@ impl<'n> Remaining<'n> {
         // To its end whoever watches: what is not known to be tested would be called added by the plan's readings.
         let coverage = Tested::by(network, test_set, request.need, &mut Watch::new(&mut Unwatched));
         let setup = Setup::new(network, &coverage, test_set, request);
-        let demands = Demands::new(network, &coverage, test_set, &setup.fleet, request);
+        let demands = Demands::new(network, &coverage, test_set, &setup.choices, request);
         let requirements = gather(&setup, &coverage, &demands, request.search, watch);
 
         let mut shapes = Vec::new();
         let mut untestable = FxHashMap::default();
         let mut unworked = Vec::new();
-        for (number, outlook) in requirements.groups {
-            match (outlook, demands.get(number)) {
-                (Outlook::Always, _) | (Outlook::Open, None) => {}
-                (Outlook::Sometimes(tables), _) => shapes.push((number, ClusterShape::Tables(tables))),
-                (Outlook::TooLarge(devices), None) => shapes.push((number, ClusterShape::Devices(devices))),
-                (Outlook::Never(why), None) => {
+        for (number, when_tested) in requirements.groups {
+            match (when_tested, demands.get(number)) {
+                (WhenTested::Always | WhenTested::Open, _) => {}
+                (WhenTested::Sometimes(tables), _) => shapes.push((number, ClusterShape::Tables(tables))),
+                (WhenTested::TooLarge(devices), _) => shapes.push((number, ClusterShape::Devices(devices))),
+                (WhenTested::Never(why), None) => {
                     untestable.insert(number, why);
                 }
-                (Outlook::Never(why), Some(_)) => unworked.push((number, WhyUnworked::from(why))),
-                (Outlook::TooLarge(_) | Outlook::Open, Some(_)) => unworked.push((number, WhyUnworked::NotPlanned)),
+                (WhenTested::Never(why), Some(_)) => unworked.push((number, WhyUnworked::from(why))),
             }
         }
-        let moves = demands.moves(&setup.fleet).into_iter();
+        let moves = demands.moves(&setup.choices).into_iter();
         shapes
             .extend(moves.map(|(number, holds)| {
                 (number, ClusterShape::Tables(vec![PairForStart { holds, start: Vec::new() }]))
             }));
         let stops = Stops::new(network);
-        let group_count = network.group_count() as u32;
-        let clusters = form(&setup.fleet, |device| stops.of(device), group_count, shapes, request);
-        unworked.extend(
-            clusters.large.iter().flat_map(|cluster| &cluster.unplanned_demands).map(|&n| (n, WhyUnworked::NotPlanned)),
-        );
+        let clusters = form(&setup, |device| stops.of(device), shapes, request);
         Remaining { coverage, setup, demands, stops, clusters, readings: requirements.readings, untestable, unworked }
     }
 
-    /// Where each switch is to be worked: those that are not operated, and the positions that do not come under test.
-    pub(in crate::plan) fn unworked_switches(&self, request: &Request) -> Vec<Unworked> {
-        let Setup { network, start, fleet, .. } = &self.setup;
+    /// Where each switch is to be worked: those that are not operated, and these demands.
+    pub(in crate::plan) fn unworked_switches(&self, unmet: &[(u32, WhyUnworked)], request: &Request) -> Vec<Unworked> {
+        let Setup { network, start, choices, .. } = &self.setup;
         let mut rows: Vec<(PointId, Option<String>, WhyUnworked)> =
-            not_operated(network, start, fleet, request).into_iter().map(|(point, why)| (point, None, why)).collect();
-        rows.extend(self.unworked.iter().map(|&(number, why)| match self.demands.get(number) {
+            not_operated(network, start, choices, request).into_iter().map(|(point, why)| (point, None, why)).collect();
+        rows.extend(unmet.iter().map(|&(number, why)| match self.demands.get(number) {
             Some(SwitchDemand::UnderTest { device, position }) => {
                 (point_of(network, device), Some(network.position_name(device, position).to_owned()), why)
             }
@@ -86,7 +81,7 @@ impl<'n> Remaining<'n> {
         }));
         rows.sort_by_key(|row| row.0);
         rows.dedup();
-        let naming = Naming { network, fleet };
+        let naming = Naming { network, choices };
         rows.into_iter().map(|(point, position, why)| Unworked { device: naming.point(point), position, why }).collect()
     }
 }

@@ -12,7 +12,7 @@ use rustc_hash::{FxHashMap, FxHashSet};
 use crate::coverage::Tested;
 use crate::network::{DeviceIndex, Lists, Network};
 use crate::observer::{Stage, Watch};
-use crate::plan::problem::option::{Fleet, OptionKind, start_of};
+use crate::plan::problem::choices::{DeviceChoices, OptionKind, start_of};
 use crate::plan::problem::setup::Setup;
 use crate::plan::problem::switches::{Demands, SwitchDemand};
 use crate::plan::request::SearchBy;
@@ -29,7 +29,7 @@ struct PairTester {
 }
 
 /// What is known of a pair group that needs a test.
-pub(in crate::plan) enum Outlook {
+pub(in crate::plan) enum WhenTested {
     /// Tested in every setting that a plan can meet, so at the start too.
     Always,
     /// Tested in some settings: those for each combination of unknown starts.
@@ -54,6 +54,7 @@ pub(in crate::plan) struct PairForStart {
 /// Why no setting tests a pair by the readings that a plan uses.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum Untestable {
     /// No lead can ever be joined to one of the cores.
     NeverReached,
@@ -65,7 +66,7 @@ pub enum Untestable {
 
 pub(in crate::plan) struct Requirements {
     /// The pair groups that need a test and have none, in order, with what is known of them.
-    pub(in crate::plan) groups: Vec<(u32, Outlook)>,
+    pub(in crate::plan) groups: Vec<(u32, WhenTested)>,
     /// For each pair group that some reading tests in some settings only: the candidate readings that may test it.
     pub(in crate::plan) readings: Lists,
 }
@@ -105,8 +106,8 @@ impl Testers {
 /// Gathers, from every candidate reading, what it can do for the pairs that need a test.
 struct Gathering<'p> {
     network: &'p Network,
-    standing: &'p Configuration,
-    fleet: &'p Fleet,
+    configuration: &'p Configuration,
+    choices: &'p DeviceChoices,
     needed: FixedBitSet,
     /// Groups that need a test and are not known to be tested in every setting: the others need no table.
     open: FixedBitSet,
@@ -135,7 +136,7 @@ impl<'p> Gathering<'p> {
         is_needed: impl Fn(u32) -> bool,
         search: SearchBy,
     ) -> Gathering<'p> {
-        let Setup { network, start: standing, fleet, .. } = setup;
+        let Setup { network, start: configuration, choices, .. } = setup;
         let group_count = network.group_count();
         let count = group_count + demands.count();
         let mut needed = FixedBitSet::with_capacity(count);
@@ -147,8 +148,8 @@ impl<'p> Gathering<'p> {
         }
         Gathering {
             network,
-            standing,
-            fleet,
+            configuration,
+            choices,
             open: needed.clone(),
             needed,
             testers: Testers::new(count),
@@ -164,7 +165,7 @@ impl<'p> Gathering<'p> {
     }
 
     fn add(&mut self, probe: &mut Probe, number: u32, leads: &LeadBodies) {
-        let probed = probe.read(self.network, self.standing, FreeDevices::These(&self.fleet.variable), leads);
+        let probed = probe.read(self.network, self.configuration, FreeDevices::These(&self.choices.variable), leads);
         if probed.is_bridged() {
             // The reading is void in any case, but its leads still reach what they reach.
             self.note_reached(&probed.with_leads_as_one());
@@ -190,7 +191,7 @@ impl<'p> Gathering<'p> {
         let sound_for_sure = void.is_empty() && !void_unknown;
         let never_sound = void.iter().any(Condition::is_always);
 
-        let (fleet, network, search) = (self.fleet, self.network, self.search);
+        let (choices, network, search) = (self.choices, self.network, self.search);
         let limits = &network.limits().tables;
         let Gathering { demands, met_if_void, open, testers, readings, opposite: possible, too_large, .. } = self;
         let mut always = Vec::new();
@@ -207,8 +208,14 @@ impl<'p> Gathering<'p> {
                 When::TooLarge => None,
             };
             let Some(when) = when else {
-                let bodies = if demands.get(group).is_some() { &[][..] } else { &network.group_bodies(group) };
-                too_large.entry(group).or_default().extend(probed.deciding(bodies));
+                let devices = too_large.entry(group).or_default();
+                match demands.get(group) {
+                    Some(demand) => {
+                        devices.push(demand.digit(network));
+                        devices.extend(probed.deciding(demands.joined(group)));
+                    }
+                    None => devices.extend(probed.deciding(&network.group_bodies(group))),
+                }
                 readings.push((group, number));
                 return;
             };
@@ -217,7 +224,7 @@ impl<'p> Gathering<'p> {
             } else if !possible.holds_always(group) {
                 possible.enter(
                     group,
-                    left_of(&when, &bridged, limits).map(|left| fleet.over_stuck_starts(&left)),
+                    left_of(&when, &bridged, limits).map(|left| choices.over_stuck_starts(&left)),
                     limits,
                 );
             }
@@ -250,7 +257,7 @@ impl<'p> Gathering<'p> {
             for when in Side::BOTH.into_iter().filter_map(|side| probed.joined(body, side)) {
                 // Where too many devices decide, "never" can't be claimed.
                 let when = match when {
-                    When::In(when) => self.fleet.over_stuck_starts(&when),
+                    When::In(when) => self.choices.over_stuck_starts(&when),
                     When::Always | When::TooLarge => Condition::always(),
                 };
                 self.reachable.enter(body, Some(when), limits);
@@ -260,20 +267,20 @@ impl<'p> Gathering<'p> {
 
     /// Draws the conclusion for each pair group that needs a test.
     fn conclude(self, coverage: &Tested<'_>) -> Requirements {
-        let groups = self.needed.ones().map(|group| (group as u32, self.outlook(group as u32, coverage))).collect();
+        let groups = self.needed.ones().map(|group| (group as u32, self.when_tested(group as u32, coverage))).collect();
         Requirements {
             groups,
             readings: Lists::new(self.network.group_count() + self.demands.count(), self.readings.iter().copied()),
         }
     }
 
-    fn outlook(&self, group: u32, coverage: &Tested<'_>) -> Outlook {
+    fn when_tested(&self, group: u32, coverage: &Tested<'_>) -> WhenTested {
         let index = group as usize;
         if !self.open.contains(index) {
-            return Outlook::Always;
+            return WhenTested::Always;
         }
         if self.stopped {
-            return Outlook::Open;
+            return WhenTested::Open;
         }
         let tested_for = match self.demands.get(group) {
             Some(SwitchDemand::UnderTest { device, position }) => coverage.partly_under_test(device, position),
@@ -288,16 +295,17 @@ impl<'p> Gathering<'p> {
         } else {
             self.elements(&testers, tested_for)
         };
-        let Some(tables) = tables else { return Outlook::TooLarge(self.devices(group, &testers)) };
+        let Some(tables) = tables else { return WhenTested::TooLarge(self.devices(group, &testers)) };
         match tables.fails {
-            Fails::Never => Outlook::Sometimes(tables.elements),
+            Fails::Never => WhenTested::Sometimes(tables.elements),
             _ if self.demands.get(group).is_some() => {
                 let is_met = self.met_if_void.contains(index);
-                Outlook::Never(if is_met { Untestable::AlwaysBridged } else { Untestable::NeverReached })
+                WhenTested::Never(if is_met { Untestable::AlwaysBridged } else { Untestable::NeverReached })
             }
-            Fails::From(start) => Outlook::Never(self.reason(group, &start)),
-            // Whichever the start was there is a reason; of several the last, since each claims more than those after it.
-            Fails::ForEveryStart => Outlook::Never(self.reason_for_every_start(group, tested_for)),
+            Fails::From(start) => WhenTested::Never(self.reason(group, &start)),
+            // Whichever the start was there is a reason; of several the last, since each claims more than those after
+            // it.
+            Fails::ForEveryStart => WhenTested::Never(self.reason_for_every_start(group, tested_for)),
         }
     }
 
@@ -308,7 +316,7 @@ impl<'p> Gathering<'p> {
         let all = self.too_large.get(&group).into_iter().flatten().copied();
         let mut devices: Vec<Digit> = all
             .chain(testers.iter().flat_map(of_tester))
-            .filter_map(|(device, _)| Some((device, self.fleet.options(device)?)))
+            .filter_map(|(device, _)| Some((device, self.choices.options(device)?)))
             .collect();
         devices.sort_unstable();
         devices.dedup();
@@ -349,14 +357,14 @@ impl<'p> Gathering<'p> {
             .expect("there is a start for which the pair is not tested")
     }
 
-    /// For each combination of unknown starts: the settings in which some reading tests the pair. None where that is too
-    /// much to list.
+    /// For each combination of unknown starts: the settings in which some reading tests the pair. None where that is
+    /// too much to list.
     fn elements(&self, testers: &[&PairTester], tested_for: Option<&Condition>) -> Option<Tables> {
         let limits = &self.network.limits().tables;
         let mut starts: Vec<(DeviceIndex, u16)> = Vec::new();
         for tester in testers {
             for &(device, positions) in &tester.opposite.digits {
-                if self.fleet.is_unknown(device) {
+                if self.choices.is_unknown(device) {
                     starts.push((device, positions));
                 }
             }
@@ -376,9 +384,9 @@ impl<'p> Gathering<'p> {
         sound_testers.sort_by_key(|(tester, void)| tester.opposite.digits.len() + void.digits.len());
         // Starts of devices that are only ever turned permute the settings, so most of their combinations come to the
         // same few tables: those are found by turning one device at a time instead of going through all combinations.
-        let (turned, listed): (Vec<Digit>, Vec<Digit>) = starts
-            .iter()
-            .partition(|digit| tested_for.is_none() && matches!(self.fleet.kind(digit.0), OptionKind::Toggled { .. }));
+        let (turned, listed): (Vec<Digit>, Vec<Digit>) = starts.iter().partition(|digit| {
+            tested_for.is_none() && matches!(self.choices.kind(digit.0), OptionKind::Toggled { .. })
+        });
         let numbering = Condition::never(listed.clone());
         let already = tested_for.map(|condition| condition.over(&listed));
         let mut seen: FxHashSet<Vec<Condition>> = FxHashSet::default();
@@ -392,7 +400,7 @@ impl<'p> Gathering<'p> {
             let positions = numbering.positions(start);
             let first: Vec<Condition> = sound_testers
                 .iter()
-                .map(|(tester, _)| self.fleet.over_options(&tester.opposite, &positions))
+                .map(|(tester, _)| self.choices.over_options(&tester.opposite, &positions))
                 .collect::<Option<_>>()?;
             if !seen.insert(first.clone()) {
                 continue;
@@ -443,7 +451,7 @@ impl<'p> Gathering<'p> {
     fn void_over_options(&self, tester: &PairTester) -> Option<Condition> {
         let mut any = Condition::never(Vec::new());
         for condition in tester.void.iter() {
-            any = any.or(&self.fleet.over_options_for_some_start(condition)?, &self.network.limits().tables)?;
+            any = any.or(&self.choices.over_options_for_some_start(condition)?, &self.network.limits().tables)?;
         }
         Some(any)
     }
@@ -487,8 +495,8 @@ impl StartTables {
         self.always.contains(thing as usize)
     }
 
-    /// Enters starts for which a thing holds. None where that is too large to tell: then it counts as holding for all, since
-    /// the reasons for a pair's being untestable claim less the more holds.
+    /// Enters starts for which a thing holds. None where that is too large to tell: then it counts as holding for all,
+    /// since the reasons for a pair's being untestable claim less the more holds.
     fn enter(&mut self, thing: u32, when: Option<Condition>, limits: &TableLimits) {
         if self.holds_always(thing) {
             return;

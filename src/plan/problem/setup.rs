@@ -4,7 +4,7 @@ use crate::coverage::Tested;
 use crate::model::{BoardId, BridgeRef, DeviceRef, TestSet};
 use crate::network::{BridgeIndex, DeviceIndex, Network};
 use crate::plan::limits::PlanLimits;
-use crate::plan::problem::option::Fleet;
+use crate::plan::problem::choices::DeviceChoices;
 use crate::plan::request::Request;
 use crate::reading::{CandidateReading, Configuration, DeviceState, candidates};
 
@@ -12,7 +12,7 @@ use crate::reading::{CandidateReading, Configuration, DeviceState, candidates};
 pub(in crate::plan) struct Setup<'n> {
     pub(in crate::plan) network: &'n Network,
     pub(in crate::plan) start: Configuration,
-    pub(in crate::plan) fleet: Fleet,
+    pub(in crate::plan) choices: DeviceChoices,
     pub(in crate::plan) candidates: Vec<CandidateReading>,
 }
 
@@ -37,13 +37,13 @@ impl<'n> Setup<'n> {
     /// Where things stand so.
     pub(in crate::plan) fn from_start(network: &'n Network, start: Configuration, request: &Request) -> Setup<'n> {
         let installation = network.installation();
-        let fleet = Fleet::new(network, &start, request);
+        let choices = DeviceChoices::new(network, &start, request);
         let mut candidates = candidates(network);
         candidates.retain(|candidate| {
             let way = installation.circuit(candidate.circuit).way().expect("a planned reading is taken at a way");
             !request.is_board_locked(installation, way.board())
         });
-        Setup { network, start, fleet, candidates }
+        Setup { network, start, choices, candidates }
     }
 }
 

@@ -1,8 +1,8 @@
 //! How it is known that nothing less does: certificates, which anyone can check against the wiring alone.
 //!
-//! A certificate names pairs, [length, core, core], each with where devices started that nobody knows the position of. Its
-//! claims are about single settings of the switches, so that they can be checked without searching for a plan; only an
-//! exhausted search asks whoever checks it to search, and names a few pairs that are enough to fail.
+//! A certificate names pairs, [length, core, core], each with where devices started that nobody knows the position of.
+//! Its claims are about single settings of the switches, so that they can be checked without searching for a plan; only
+//! an exhausted search asks whoever checks it to search, and names a few pairs that are enough to fail.
 
 use indexmap::IndexMap;
 use serde::{Deserialize, Serialize};
@@ -124,8 +124,8 @@ pub struct PositionConflict {
     pub of: Vec<usize>,
     /// The switches: one, or several that can't be shared only together.
     pub devices: Vec<String>,
-    /// For each of these pairs, the ways in which the switches stand in settings that test it. No two pairs have a way in
-    /// common.
+    /// For each of these pairs, the ways in which the switches stand in settings that test it. No two pairs have a way
+    /// in common.
     pub needs: Vec<Vec<Vec<SwitchPosition>>>,
 }
 

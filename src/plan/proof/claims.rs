@@ -7,7 +7,7 @@ use crate::plan::request::{Afterwards, Priority, Request};
 use crate::plan::schedule::compose::Schedule;
 use crate::plan::schedule::nearest::Nearness;
 use crate::plan::schedule::rounds::PlannedRounds;
-use crate::plan::schedule::tour_search::Micrometres;
+use crate::plan::schedule::tour::search::Micrometres;
 
 /// What is proven of a plan's figures.
 pub(in crate::plan) struct ProvenFigures {

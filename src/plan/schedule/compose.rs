@@ -152,8 +152,8 @@ impl Fewest {
         usize::from(request.afterwards == Afterwards::AsFound && self.at_least > 0)
     }
 
-    /// A plan of each engine in as many walks, where everything is put back with one more. More walks are taken where no
-    /// order of so many does.
+    /// A plan of each engine in as many walks, where everything is put back with one more. More walks are taken where
+    /// no order of so many does.
     fn plans(
         &mut self,
         engines: &mut [Box<dyn Engine + '_>],
@@ -277,7 +277,7 @@ impl Sharing<'_, '_> {
 }
 
 /// The choices that are equal, by the (walk, stop) that they visit.
-type Equal = BTreeMap<Vec<(u8, u32)>, Vec<usize>>;
+type Equal = BTreeMap<Vec<(u16, u32)>, Vec<usize>>;
 
 /// Chooses a way for each cluster so that the visits of all together are fewest: branch and bound.
 struct ChoiceSearch<'p> {
@@ -307,7 +307,7 @@ impl ChoiceSearch<'_> {
         (equal, is_all)
     }
 
-    fn choose(&mut self, at: usize, visits: &mut Vec<(u8, u32)>, chosen: &mut Vec<usize>) {
+    fn choose(&mut self, at: usize, visits: &mut Vec<(u16, u32)>, chosen: &mut Vec<usize>) {
         let Some((_, ways)) = self.choices.get(at) else {
             if let Some(equal) = &mut self.equal {
                 if self.best.as_ref().is_some_and(|(best, _)| visits.len() == *best) {
@@ -357,8 +357,8 @@ mod tests {
     use crate::observer::Unwatched;
     use crate::plan::problem::cluster::{ClusterDevice, Requirement};
 
-    /// Two selectors that nobody knows the position of; option 2 is as found, which can't be gone back to. Two settings meet
-    /// all, each with the other selector as found: there is no order of them, so the bound is three walks.
+    /// Two selectors that nobody knows the position of; option 2 is as found, which can't be gone back to. Two settings
+    /// meet all, each with the other selector as found: there is no order of them, so the bound is three walks.
     #[test]
     fn settings_that_have_no_order_raise_the_bound_on_walks() {
         let device = |number: u32, stride| ClusterDevice {

@@ -5,8 +5,8 @@ use rustc_hash::FxHashMap;
 use crate::model::LocationId;
 use crate::observer::Watch;
 use crate::plan::limits::PlanLimits;
-use crate::plan::schedule::tour::Distances;
-use crate::plan::schedule::tour_search::Micrometres;
+use crate::plan::schedule::tour::distances::Distances;
+use crate::plan::schedule::tour::search::Micrometres;
 use crate::plan::solve::engine::ClusterWay;
 
 /// Clusters that share stops, and the ways in which they can do their part with equally few operations and stops.
@@ -20,14 +20,14 @@ pub(in crate::plan) struct SharingPart {
 /// One way of a part.
 pub(in crate::plan) struct SharingWay {
     /// (walk, stop) visited, ascending.
-    pub(in crate::plan) visits: Vec<(u8, u32)>,
+    pub(in crate::plan) visits: Vec<(u16, u32)>,
     /// For each of the part's clusters.
     pub(in crate::plan) ways: Vec<ClusterWay>,
 }
 
 impl SharingWay {
     pub(in crate::plan) fn of(ways: Vec<ClusterWay>) -> SharingWay {
-        let mut visits: Vec<(u8, u32)> = ways.iter().flat_map(|way| &way.visits).copied().collect();
+        let mut visits: Vec<(u16, u32)> = ways.iter().flat_map(|way| &way.visits).copied().collect();
         visits.sort_unstable();
         visits.dedup();
         SharingWay { visits, ways }

@@ -6,39 +6,43 @@ use crate::model::{PointId, Stop};
 use crate::network::{DeviceIndex, Network};
 use crate::plan::answer::{Operation, SwitchPosition};
 use crate::plan::naming::point_of;
-use crate::plan::problem::option::{Fleet, OptionKind};
+use crate::plan::problem::choices::{DeviceChoices, OptionKind};
 use crate::reading::{Configuration, DeviceState};
 
 /// Carries out changes of options on a configuration.
-pub(in crate::plan) fn carry_out(fleet: &Fleet, standing: &mut Configuration, changes: &[(DeviceIndex, u16)]) {
+pub(in crate::plan) fn carry_out(
+    choices: &DeviceChoices,
+    configuration: &mut Configuration,
+    changes: &[(DeviceIndex, u16)],
+) {
     for &(device, option) in changes {
-        let state = match fleet.kind(device) {
+        let state = match choices.kind(device) {
             OptionKind::Known | OptionKind::AsFound { .. } => DeviceState::At(option),
             OptionKind::Toggled { moved } => DeviceState::Unknown((moved + option) % 2),
             OptionKind::Stuck { .. } => unreachable!("only free devices are operated"),
         };
-        standing.set_device(device, state);
+        configuration.set_device(device, state);
     }
 }
 
 /// The operations that change options, stop by stop, each with its point; carried out on the configuration.
 pub(in crate::plan) fn operations(
     network: &Network,
-    fleet: &Fleet,
-    standing: &mut Configuration,
+    choices: &DeviceChoices,
+    configuration: &mut Configuration,
     changes: &[(DeviceIndex, u16)],
 ) -> Vec<(PointId, Operation)> {
     let installation = network.installation();
     let mut rows: Vec<(Stop, PointId, Operation)> = Vec::with_capacity(changes.len());
     for &(device, option) in changes {
         let named = |position| SwitchPosition::At(network.position_name(device, position).to_owned());
-        let from = match standing.device(device) {
+        let from = match configuration.device(device) {
             DeviceState::At(position) if position == option => continue,
             DeviceState::At(position) => named(position),
-            DeviceState::Unknown(_) if fleet.stands_so(standing, device, option) => continue,
+            DeviceState::Unknown(_) if choices.stands_so(configuration, device, option) => continue,
             DeviceState::Unknown(_) => SwitchPosition::Unknown,
         };
-        let to = match fleet.kind(device) {
+        let to = match choices.kind(device) {
             OptionKind::Toggled { .. } => SwitchPosition::Other,
             _ => named(option),
         };
@@ -47,7 +51,7 @@ pub(in crate::plan) fn operations(
         let (device, stop_name) = (installation.point(point).id().to_owned(), stop.name(installation));
         rows.push((stop, point, Operation { device, from, to, stop: stop_name }));
     }
-    carry_out(fleet, standing, changes);
+    carry_out(choices, configuration, changes);
     // Stop by stop, each stop where its first device comes in the file.
     let mut first: FxHashMap<Stop, PointId> = FxHashMap::default();
     for (stop, point, _) in &rows {
@@ -59,10 +63,10 @@ pub(in crate::plan) fn operations(
 }
 
 /// What it takes to put everything back as the plan found it.
-pub(in crate::plan) fn moved(fleet: &Fleet, standing: &Configuration) -> Vec<(DeviceIndex, u16)> {
-    fleet
+pub(in crate::plan) fn moved(choices: &DeviceChoices, configuration: &Configuration) -> Vec<(DeviceIndex, u16)> {
+    choices
         .free()
-        .filter(|&device| !fleet.is_at_start(standing, device))
-        .map(|device| (device, fleet.start(device)))
+        .filter(|&device| !choices.is_at_start(configuration, device))
+        .map(|device| (device, choices.start(device)))
         .collect()
 }

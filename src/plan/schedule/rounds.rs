@@ -9,20 +9,20 @@ use crate::plan::answer::{Operation, Round};
 use crate::plan::naming::Naming;
 use crate::plan::problem::remaining::Remaining;
 use crate::plan::request::{Afterwards, LeadJoining, Request, SwitchWork};
-use crate::plan::schedule::chosen::ChosenReading;
 use crate::plan::schedule::compose::Schedule;
-use crate::plan::schedule::home::{home, only_home};
 use crate::plan::schedule::operations::{moved, operations};
-use crate::plan::schedule::selection::{SelectedRound, Trial, select_readings};
-use crate::plan::schedule::tour::Distances;
+use crate::plan::schedule::readings::chosen::ChosenReading;
+use crate::plan::schedule::readings::selection::{SelectedRound, Trial, select_readings};
+use crate::plan::schedule::tour::distances::Distances;
+use crate::plan::schedule::tour::home::{home, only_home};
 use crate::reading::Configuration;
 
 /// The rounds, and what they leave.
 pub(in crate::plan) struct PlannedRounds {
     pub(in crate::plan) rounds: Vec<Round>,
     /// How devices stand after the last.
-    pub(in crate::plan) standing: Configuration,
-    /// Pair groups tested by the test set and the rounds together.
+    pub(in crate::plan) configuration: Configuration,
+    /// Pair groups tested by the test set and the rounds together, and what is asked of switches that the rounds do.
     pub(in crate::plan) tested: FixedBitSet,
     /// A pair group that the rounds test but every reading as things stand does not.
     pub(in crate::plan) left_at_start: Option<u32>,
@@ -46,7 +46,7 @@ impl PlannedRounds {
         let mut going = Going {
             remaining,
             distances,
-            standing: setup.start.clone(),
+            configuration: setup.start.clone(),
             pending: Vec::new(),
             last_home: only_home(setup.network.installation(), &setup.candidates),
             is_joined: request.joining == LeadJoining::Fewest,
@@ -63,9 +63,9 @@ impl PlannedRounds {
         if request.afterwards == Afterwards::AsFound {
             going.put_back(watch);
         }
-        let Going { rounds, standing, .. } = going;
+        let Going { rounds, configuration, .. } = going;
         let (tested, left_at_start) = (selection.tested, selection.left_at_start);
-        PlannedRounds { rounds, standing, tested, left_at_start, usual_readings: selection.usual_count }
+        PlannedRounds { rounds, configuration, tested, left_at_start, usual_readings: selection.usual_count }
     }
 }
 
@@ -89,7 +89,7 @@ fn trials(remaining: &Remaining<'_>, schedule: &Schedule) -> Vec<Trial> {
 struct Going<'r, 'n> {
     remaining: &'r Remaining<'n>,
     distances: &'r Distances<'r>,
-    standing: Configuration,
+    configuration: Configuration,
     /// Changes that are left to the next round.
     pending: Vec<(DeviceIndex, u16)>,
     /// Where the last round was walked from; before the first, where the only board is. A round without a reading is
@@ -117,7 +117,7 @@ impl Going<'_, '_> {
 
     /// A last round that puts everything back as the plan found it.
     fn put_back(&mut self, watch: &mut Watch<'_>) {
-        let changes = moved(&self.remaining.setup.fleet, &self.standing);
+        let changes = moved(&self.remaining.setup.choices, &self.configuration);
         let operations = self.operations(&changes);
         if !operations.is_empty() {
             let fewest_readings = self.is_joined.then_some(true);
@@ -127,7 +127,7 @@ impl Going<'_, '_> {
 
     fn operations(&mut self, changes: &[(DeviceIndex, u16)]) -> Vec<(PointId, Operation)> {
         let setup = &self.remaining.setup;
-        operations(setup.network, &setup.fleet, &mut self.standing, changes)
+        operations(setup.network, &setup.choices, &mut self.configuration, changes)
     }
 
     fn push(
@@ -138,7 +138,7 @@ impl Going<'_, '_> {
         watch: &mut Watch<'_>,
     ) {
         let setup = &self.remaining.setup;
-        let naming = Naming { network: setup.network, fleet: &setup.fleet };
+        let naming = Naming { network: setup.network, choices: &setup.choices };
         self.last_home = home(setup.network.installation(), readings).or(self.last_home);
         let walk = if operations.is_empty() {
             None

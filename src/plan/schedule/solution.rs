@@ -5,9 +5,9 @@ use crate::plan::problem::remaining::Remaining;
 use crate::plan::problem::requirement::Untestable;
 use crate::plan::request::Request;
 use crate::plan::schedule::compose::{Schedule, schedule};
-use crate::plan::schedule::home::only_home;
 use crate::plan::schedule::nearest::WalkLengths;
-use crate::plan::schedule::tour::Distances;
+use crate::plan::schedule::tour::distances::Distances;
+use crate::plan::schedule::tour::home::only_home;
 use crate::plan::solve::engine::Engines;
 use crate::plan::solve::large::SatProblems;
 

@@ -41,13 +41,14 @@ impl Cost {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(in crate::plan) struct ClusterWay {
     /// (walk, stop) visited, ascending.
-    pub(in crate::plan) visits: Vec<(u8, u32)>,
+    pub(in crate::plan) visits: Vec<(u16, u32)>,
     /// For each walk, the devices operated with their new options.
     pub(in crate::plan) changes: Vec<Vec<(DeviceIndex, u16)>>,
 }
 
 impl ClusterWay {
-    /// The way through these options, from the start: for each walk the options after it, none where nothing is operated.
+    /// The way through these options, from the start: for each walk the options after it, none where nothing is
+    /// operated.
     pub(in crate::plan) fn through<'o>(
         devices: &[ClusterDevice],
         settings: impl IntoIterator<Item = Option<&'o [u16]>>,
@@ -59,7 +60,7 @@ impl ClusterWay {
             for (number, row) in devices.iter().enumerate() {
                 if let Some(&option) = after.map(|after| &after[number]).filter(|&&option| option != before[number]) {
                     changes.push((row.device, option));
-                    way.visits.push((walk as u8, row.stop));
+                    way.visits.push((walk as u16, row.stop));
                     before[number] = option;
                 }
             }
@@ -107,8 +108,8 @@ pub(in crate::plan) trait Engine {
 
     fn fewest_walks(&self) -> FewestWalks;
 
-    /// The plan within a number of walks that costs least, in the order of the request; where everything is put back, the
-    /// walk for that is one of them. None where no order of so many walks does it.
+    /// The plan within a number of walks that costs least, in the order of the request; where everything is put back,
+    /// the walk for that is one of them. None where no order of so many walks does it.
     fn plan(&mut self, walks: usize, watch: &mut Watch<'_>) -> Option<ClusterPlan>;
 
     /// All ways that cost as little as a plan that is the least, but for those that visit the same and more. None where

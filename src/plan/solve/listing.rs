@@ -1,9 +1,9 @@
 //! The engine that lists the settings of a cluster.
 //!
-//! Cheap proofs first: a requirement is not met as things stand, so a walk with an operation is needed at least; where one
-//! operation meets all, nothing is searched (nor are the distances made that the search needs). Of plans with more
-//! operations the search settles which of equal ones is given, so a plan found otherwise that meets the lower bound can't
-//! take its place; only the search for fewer walks ends where a greedy cover meets the largest conflict found.
+//! Cheap proofs first: a requirement is not met as things stand, so a walk with an operation is needed at least; where
+//! one operation meets all, nothing is searched (nor are the distances made that the search needs). Of plans with more
+//! operations the search settles which of equal ones is given, so a plan found otherwise that meets the lower bound
+//! can't take its place; only the search for fewer walks ends where a greedy cover meets the largest conflict found.
 
 use fixedbitset::FixedBitSet;
 

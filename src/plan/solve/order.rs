@@ -9,7 +9,8 @@ pub(in crate::plan) trait NearSettings {
     /// The requirements that a setting meets. None: not known.
     fn met_in(&mut self, options: &[u16]) -> Option<FixedBitSet>;
 
-    /// A setting near another, to be reached from it, that meets some requirements. None: there is none, or it is not known.
+    /// A setting near another, to be reached from it, that meets some requirements. None: there is none, or it is not
+    /// known.
     fn nearest(&mut self, from: &[u16], requirements: &FixedBitSet) -> Option<Vec<u16>>;
 }
 
@@ -22,8 +23,8 @@ pub(in crate::plan) struct InOrder {
     pub(in crate::plan) meets_all: bool,
 }
 
-/// As many settings or fewer that meet together what these meet of `open`, each next near the one before. Heuristic: the
-/// better of two rules for settings that are equally near.
+/// As many settings or fewer that meet together what these meet of `open`, each next near the one before. Heuristic:
+/// the better of two rules for settings that are equally near.
 pub(in crate::plan) fn near_order(
     engine: &mut impl NearSettings,
     settings: &[Vec<u16>],

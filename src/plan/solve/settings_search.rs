@@ -5,6 +5,8 @@
 //! one another (hold in no common setting) give a lower bound, and sets of rows known to need more settings than are
 //! left are remembered. The search is exact unless it runs out of its budget of nodes, and says so.
 
+use std::cell::OnceCell;
+
 use fixedbitset::FixedBitSet;
 use rustc_hash::{FxHashMap, FxHashSet};
 
@@ -23,8 +25,11 @@ pub(in crate::plan) struct FewestSettings {
 
 pub(in crate::plan) struct SettingsSearch<'c> {
     cluster: &'c Cluster,
+    limits: &'c PlanLimits,
     /// Bit j of row i: requirements i and j hold in no common setting.
     excludes: Vec<FixedBitSet>,
+    /// Made when it is needed.
+    alike: OnceCell<Vec<(usize, FixedBitSet)>>,
     /// Nodes that may still be visited before the proof is given up.
     nodes_left: usize,
     /// Sets of requirements that so many settings are known not to meet.
@@ -32,7 +37,7 @@ pub(in crate::plan) struct SettingsSearch<'c> {
 }
 
 impl<'c> SettingsSearch<'c> {
-    pub(in crate::plan) fn new(cluster: &'c Cluster, limits: &PlanLimits) -> SettingsSearch<'c> {
+    pub(in crate::plan) fn new(cluster: &'c Cluster, limits: &'c PlanLimits) -> SettingsSearch<'c> {
         let count = cluster.requirements.len();
         let mut excludes = vec![FixedBitSet::with_capacity(count); count];
         for a in 0..count {
@@ -44,7 +49,14 @@ impl<'c> SettingsSearch<'c> {
                 }
             }
         }
-        SettingsSearch { cluster, excludes, nodes_left: limits.cover_nodes, failed: FxHashSet::default() }
+        SettingsSearch {
+            cluster,
+            limits,
+            excludes,
+            alike: OnceCell::new(),
+            nodes_left: limits.cover_nodes,
+            failed: FxHashSet::default(),
+        }
     }
 
     /// Requirements of `open` no two of which hold in one setting, greedily many.
@@ -106,28 +118,13 @@ impl<'c> SettingsSearch<'c> {
     /// contains, in the order of settings.
     fn columns(&self, row: usize, open: &FixedBitSet) -> Vec<(usize, FixedBitSet)> {
         let mut first_with: FxHashMap<FixedBitSet, usize> = FxHashMap::default();
-        let holds = &self.cluster.requirements[row].holds;
-        let open_rows: Vec<usize> = open.ones().collect();
-        for (word, &bits) in holds.iter().enumerate() {
-            let mut bits = bits;
-            while bits != 0 {
-                let setting = word * 64 + bits.trailing_zeros() as usize;
-                bits &= bits - 1;
-                let mut met = FixedBitSet::with_capacity(self.cluster.requirements.len());
-                for &row in &open_rows {
-                    if self.cluster.holds(row, setting) {
-                        met.insert(row);
-                    }
-                }
-                let entry = first_with.entry(met).or_insert(setting);
-                *entry = setting.min(*entry);
-            }
+        for (setting, met) in self.alike().iter().filter(|(_, met)| met.contains(row)) {
+            // The first of these settings comes first.
+            first_with.entry(met & open).or_insert(*setting);
         }
         let mut columns: Vec<(usize, FixedBitSet)> = first_with.into_iter().map(|(met, s)| (s, met)).collect();
         columns.sort_by_key(|(setting, met)| (std::cmp::Reverse(met.count_ones(..)), *setting));
-        /// Above this many the quadratic comparison costs more than it saves.
-        const MOST_COMPARED: usize = 2000;
-        if columns.len() <= MOST_COMPARED {
+        if columns.len() <= self.limits.compared_settings {
             let mut kept: Vec<(usize, FixedBitSet)> = Vec::with_capacity(columns.len());
             for column in columns {
                 if !kept.iter().any(|large| column.1.is_subset(&large.1)) {
@@ -141,18 +138,12 @@ impl<'c> SettingsSearch<'c> {
 
     /// A setting in which all open requirements hold.
     fn one_setting(&self, open: &FixedBitSet) -> Option<usize> {
-        let words = self.cluster.settings.div_ceil(64);
-        'words: for word in 0..words {
-            let mut all = !0u64;
-            for row in open.ones() {
-                all &= self.cluster.requirements[row].holds[word];
-                if all == 0 {
-                    continue 'words;
-                }
-            }
-            return Some(word * 64 + all.trailing_zeros() as usize);
-        }
-        None
+        self.alike().iter().find(|(_, met)| open.is_subset(met)).map(|(setting, _)| *setting)
+    }
+
+    /// The settings that meet different requirements, each the first of those that meet the same, in order.
+    fn alike(&self) -> &[(usize, FixedBitSet)] {
+        self.alike.get_or_init(|| self.cluster.settings_by_met())
     }
 
     /// At most `count` settings that meet all open requirements: Some(None) where none do, None where the budget of all
@@ -215,9 +206,9 @@ mod tests {
         Cluster { devices: Vec::new(), settings: points, start: 0, requirements, groups: Vec::new() }
     }
 
-    /// The set-covering problem stn9 of the Steiner triples on 9 points (12 triples, of which there is one system only),
-    /// with a least cover of 5: Fulkerson, Nemhauser and Trotter, Two computationally difficult set covering problems
-    /// that arise in computing the 1-width of incidence matrices of Steiner triple systems, 1974.
+    /// The set-covering problem stn9 of the Steiner triples on 9 points (12 triples, of which there is one system
+    /// only), with a least cover of 5: Fulkerson, Nemhauser and Trotter, Two computationally difficult set covering
+    /// problems that arise in computing the 1-width of incidence matrices of Steiner triple systems, 1974.
     #[test]
     fn the_published_cover_of_9_steiner_triples_is_found() {
         let cluster = steiner(2);

@@ -5,7 +5,8 @@
 //! device alone and no walk is tried in two orders. Taking the readings ends a walk and costs nothing. The estimate of
 //! what is still to do sums, over open requirements that depend on no common device, how many operations the nearest
 //! setting is away in which each holds; and counts the open requirements that exclude one another, each of which needs
-//! a walk of its own with a stop at least. These are lower bounds, so the first goal met is the least (Hart, Nilsson and Raphael 1968).
+//! a walk of its own with a stop at least. These are lower bounds, so the first goal met is the least (Hart, Nilsson
+//! and Raphael 1968).
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
@@ -19,9 +20,6 @@ use crate::plan::problem::cluster::Cluster;
 use crate::plan::request::{Afterwards, Priority, Request};
 use crate::plan::solve::engine::{ClusterWay, Cost};
 use crate::plan::solve::settings_search::SettingsSearch;
-
-/// More walks than this are not searched, whatever the limits: their number has to fit the state.
-const MOST_WALKS: usize = 250;
 
 /// A plan found: the setting at the end of each walk.
 #[derive(Clone, Debug)]
@@ -49,7 +47,7 @@ const NOT_YET: u8 = u8::MAX;
 struct WalkState {
     setting: u32,
     met: u32,
-    walks: u8,
+    walks: u16,
     last: u8,
 }
 
@@ -144,8 +142,8 @@ impl<'c> WalkSearch<'c> {
         apart.into_iter().map(|(distance, row)| (row, usize::from(distance))).collect()
     }
 
-    /// Stops that no plan does without: those between the start and settings in which requirements hold that depend on no
-    /// common stop.
+    /// Stops that no plan does without: those between the start and settings in which requirements hold that depend on
+    /// no common stop.
     fn stops_at_least(&self) -> u32 {
         let rows = 0..self.cluster.requirements.len();
         let far = rows.map(|row| (stop_distances(self.cluster, row, self.returns)[self.cluster.start], row)).collect();
@@ -257,7 +255,7 @@ impl<'c> WalkSearch<'c> {
         let mut queue = BinaryHeap::new();
         let mut order = 0u64;
         let Some(estimate) = self.estimate(start, walks) else { return FoundWalks::Impossible };
-        if walks > MOST_WALKS.min(self.limits.walks) {
+        if walks > usize::from(self.limits.walks) {
             return FoundWalks::GaveUp { at_least: estimate };
         }
         best.insert(start, Cost::default());
@@ -341,8 +339,8 @@ impl<'c> WalkSearch<'c> {
         WalkPlan { settings, cost, at_least }
     }
 
-    /// Every way to spend exactly the fewest operations, by the (walk, stop) visited, but for those that visit the same as
-    /// another and more; where stops come first, those only with the fewest stops.
+    /// Every way to spend exactly the fewest operations, by the (walk, stop) visited, but for those that visit the same
+    /// as another and more; where stops come first, those only with the fewest stops.
     ///
     /// None where there are more than can be listed.
     pub(in crate::plan) fn equal_ways(
@@ -382,7 +380,7 @@ impl<'c> WalkSearch<'c> {
         listing: &mut Listing<'_, '_>,
         state: WalkState,
         spent: u32,
-        visits: &mut Vec<(u8, u32)>,
+        visits: &mut Vec<(u16, u32)>,
         settings: &mut Vec<Option<usize>>,
     ) -> bool {
         listing.nodes += 1;
@@ -417,7 +415,8 @@ impl<'c> WalkSearch<'c> {
             let mut met = self.sets[state.met as usize].clone();
             met.union_with(self.met_in(state.setting as usize));
             let number = self.number(met);
-            // A walk that completes nothing for this cluster may still be the one that another visits the same stops in.
+            // A walk that completes nothing for this cluster may still be the one that another visits the same stops
+            // in.
             settings.push(Some(state.setting as usize));
             let next = WalkState { met: number, walks: state.walks + 1, last: NOT_YET, ..state };
             complete &= self.list(listing, next, spent, visits, settings);
@@ -449,7 +448,7 @@ impl<'c> WalkSearch<'c> {
 }
 
 /// The stops of a way, each with its walk.
-type Visits = Vec<(u8, u32)>;
+type Visits = Vec<(u16, u32)>;
 
 /// A way with its settings: none in a walk that it does not move in.
 type ListedWay = (Visits, Vec<Option<usize>>);
@@ -500,7 +499,8 @@ fn disjoint(mut far: Vec<(u8, usize)>, depends_on: impl Fn(usize) -> u64) -> (Ve
     (far, used)
 }
 
-/// What it takes to put a requirement's own devices back, from a setting in which it holds: what its distances begin with.
+/// What it takes to put a requirement's own devices back, from a setting in which it holds: what its distances begin
+/// with.
 fn begin(cluster: &Cluster, requirement: usize, back: impl Fn(usize, u64) -> u8) -> Vec<u8> {
     let own = cluster.requirements[requirement].devices;
     (0..cluster.settings)
@@ -521,6 +521,15 @@ fn sweep(cluster: &Cluster, devices: std::ops::Range<usize>, away: &mut [u8]) {
     let last = &cluster.devices[devices.end - 1];
     // The devices of a range are one digit of the setting's number.
     let (stride, block) = (first.stride, last.stride * usize::from(last.options));
+    if block == 2 * stride {
+        for both in away.chunks_exact_mut(block) {
+            let (here, there) = both.split_at_mut(stride);
+            for (a, b) in here.iter_mut().zip(there) {
+                (*a, *b) = ((*a).min(b.saturating_add(1)), (*b).min(a.saturating_add(1)));
+            }
+        }
+        return;
+    }
     for base in (0..cluster.settings).step_by(block) {
         for low in base..base + stride {
             let alike = || (low..low + block).step_by(stride);

@@ -6,17 +6,17 @@ use crate::coverage::Tested;
 use crate::model::TestSet;
 use crate::network::Network;
 use crate::observer::Watch;
-use crate::plan::problem::requirement::{Outlook, gather};
+use crate::plan::problem::requirement::{WhenTested, gather};
 use crate::plan::problem::setup::Setup;
 use crate::plan::problem::switches::Demands;
 use crate::plan::request::{Request, Restriction, SearchBy};
 
-/// For each of these pair groups, all untestable: restrictions that open it when lifted together; a group that none opens
-/// is left out.
+/// For each of these pair groups, all untestable: restrictions that open it when lifted together; a group that none
+/// opens is left out.
 ///
-/// Restrictions are lifted one at a time first. A group that needs several lifted gets a set from which none can be left
-/// out; for a very long list of such groups, a set that may hold more than it must. Time: one gathering of the readings
-/// for each trial, as many as there are restrictions and then some.
+/// Restrictions are lifted one at a time first. A group that needs several lifted gets a set from which none can be
+/// left out; for a very long list of such groups, a set that may hold more than it must. Time: one gathering of the
+/// readings for each trial, as many as there are restrictions and then some.
 pub(in crate::plan) fn opens(
     network: &Network,
     coverage: &Tested<'_>,
@@ -37,8 +37,8 @@ pub(in crate::plan) fn opens(
         let kept: Vec<Restriction> = restrictions.iter().copied().filter(|row| !lifted.contains(row)).collect();
         let setup = Setup::new(network, coverage, test_set, &request.with_restrictions(&kept));
         let outlooks = gather(&setup, coverage, &demands, SearchBy::Size, watch).groups;
-        let open = outlooks.into_iter().filter(|(group, outlook)| {
-            groups.contains(group) && matches!(outlook, Outlook::Always | Outlook::Sometimes(_))
+        let open = outlooks.into_iter().filter(|(group, when_tested)| {
+            groups.contains(group) && matches!(when_tested, WhenTested::Always | WhenTested::Sometimes(_))
         });
         open.map(|(group, _)| group).collect()
     };

@@ -28,6 +28,7 @@ pub struct Remedy {
 /// What makes a pair testable.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(tag = "do", rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum RemedyStep {
     /// Leave a lamp, load or coil in that would otherwise be out.
     LeaveFitted {
@@ -65,14 +66,14 @@ struct RemedySearch<'r> {
 /// trouble (a lamp left in, the instrument taken to a point, a temporary link), and the first that works is given. None
 /// where none of those tried does.
 ///
-/// Time: linear in the devices once, then a few readings of the pair's own circuit for each change tried; what is tried for
-/// one pair is not tried again for another between the same copper.
+/// Time: linear in the devices once, then a few readings of the pair's own circuit for each change tried; what is tried
+/// for one pair is not tried again for another between the same copper.
 pub(in crate::plan) fn remedies(
     setup: &Setup<'_>,
     request: &Request,
     pairs: impl Iterator<Item = PairId>,
 ) -> Vec<Option<Remedy>> {
-    let (network, free) = (setup.network, FreeDevices::These(&setup.fleet.variable));
+    let (network, free) = (setup.network, FreeDevices::These(&setup.choices.variable));
     let sure = network.pieces(|edge| setup.start.conduct(network, free, edge) == Some(Conduct::Sure));
     let trial = ExtraTrial::new(setup, &setup.start);
     let mut search = RemedySearch { setup, request, trial, sure, tried: FxHashMap::default() };

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::model::{BridgeRef, CircuitId, Conducts, PointId, TerminalRef, Volts};
 use crate::network::{BridgeIndex, DeviceIndex, Network, PairId};
-use crate::plan::problem::option::Fleet;
+use crate::plan::problem::choices::DeviceChoices;
 use crate::plan::problem::setup::Setup;
 use crate::plan::request::Request;
 use crate::plan::untestable::remedy::RemedyStep;
@@ -19,8 +19,8 @@ pub(super) enum ExtraStep {
 }
 
 impl ExtraStep {
-    /// A lamp, load or coil that is out and could be left in: one that conducts for sure. What may conduct joins nothing
-    /// for sure, so it makes nothing testable; and in a locked room everything stays as it is.
+    /// A lamp, load or coil that is out and could be left in: one that conducts for sure. What may conduct joins
+    /// nothing for sure, so it makes nothing testable; and in a locked room everything stays as it is.
     pub(super) fn lamp(setup: &Setup<'_>, request: &Request, bridge: BridgeIndex) -> Option<ExtraStep> {
         let network = setup.network;
         let row = &network.bridges()[bridge as usize];
@@ -91,23 +91,23 @@ impl TakenAt {
 /// A network with one extra at a time in place. Only a link needs a copy of the network.
 pub(super) struct ExtraTrial<'t> {
     network: &'t Network,
-    fleet: &'t Fleet,
-    standing: Configuration,
+    choices: &'t DeviceChoices,
+    configuration: Configuration,
     linked: Option<Network>,
     probe: Probe,
 }
 
 impl<'t> ExtraTrial<'t> {
     /// Where things stand so.
-    pub(super) fn new(setup: &'t Setup<'_>, standing: &Configuration) -> ExtraTrial<'t> {
-        let (network, fleet) = (setup.network, &setup.fleet);
-        ExtraTrial { network, fleet, standing: standing.clone(), linked: None, probe: Probe::new(network) }
+    pub(super) fn new(setup: &'t Setup<'_>, configuration: &Configuration) -> ExtraTrial<'t> {
+        let (network, choices) = (setup.network, &setup.choices);
+        ExtraTrial { network, choices, configuration: configuration.clone(), linked: None, probe: Probe::new(network) }
     }
 
     /// What is found with an extra in place; it is taken out again.
     pub(super) fn with<R>(&mut self, step: ExtraStep, find: impl FnOnce(&mut ExtraTrial<'t>) -> R) -> R {
         match step {
-            ExtraStep::Fitted(_, bridge) => self.standing.set_fitted(bridge, true),
+            ExtraStep::Fitted(_, bridge) => self.configuration.set_fitted(bridge, true),
             ExtraStep::At(_) => {}
             ExtraStep::Linked(_, terminals) => {
                 let bodies = terminals.map(|terminal| self.network.body(terminal));
@@ -116,7 +116,7 @@ impl<'t> ExtraTrial<'t> {
         }
         let found = find(self);
         match step {
-            ExtraStep::Fitted(_, bridge) => self.standing.set_fitted(bridge, false),
+            ExtraStep::Fitted(_, bridge) => self.configuration.set_fitted(bridge, false),
             ExtraStep::At(_) => {}
             ExtraStep::Linked(..) => self.linked.as_mut().expect("it was put in").take_link_out(),
         }
@@ -126,15 +126,15 @@ impl<'t> ExtraTrial<'t> {
     /// The pair groups that a reading tests as things stand, whatever electronics and unknown devices do.
     pub(super) fn tests_now(&mut self, leads: &LeadBodies) -> Vec<u32> {
         let network = self.linked.as_ref().unwrap_or(self.network);
-        let tests = self.probe.read(network, &self.standing, FreeDevices::Unknown, leads).tests();
+        let tests = self.probe.read(network, &self.configuration, FreeDevices::Unknown, leads).tests();
         tests.into_iter().filter(|test| test.1.is_none()).map(|test| test.0).collect()
     }
 
     /// What a reading tests with the plan's devices free; only groups that are `wanted` are told.
     pub(super) fn tests_by_setting(&mut self, leads: &LeadBodies, wanted: impl Fn(u32) -> bool) -> SettingTests {
         let network = self.linked.as_ref().unwrap_or(self.network);
-        let free = FreeDevices::These(&self.fleet.variable);
-        self.probe.read(network, &self.standing, free, leads).tests_by_setting(wanted)
+        let free = FreeDevices::These(&self.choices.variable);
+        self.probe.read(network, &self.configuration, free, leads).tests_by_setting(wanted)
     }
 }
 
@@ -142,7 +142,7 @@ impl<'t> ExtraTrial<'t> {
 pub(super) type Pins = BTreeMap<DeviceIndex, u16>;
 
 /// These pins and more, so that a condition holds, by the fewest changes; none where no combination does.
-pub(super) fn fit(when: &Condition, pins: &Pins, standing: &Configuration) -> Option<Pins> {
+pub(super) fn fit(when: &Condition, pins: &Pins, configuration: &Configuration) -> Option<Pins> {
     let combinations = (0..when.count()).filter(|&combination| when.get(combination));
     let fitting = combinations.map(|combination| when.positions(combination)).filter(|positions| {
         positions.iter().all(|(device, position)| pins.get(device).is_none_or(|pinned| pinned == position))
@@ -152,11 +152,11 @@ pub(super) fn fit(when: &Condition, pins: &Pins, standing: &Configuration) -> Op
         pins.extend(positions);
         pins
     });
-    all.min_by_key(|pins| changes(pins, standing))
+    all.min_by_key(|pins| changes(pins, configuration))
 }
 
-pub(super) fn changes(pins: &Pins, standing: &Configuration) -> usize {
-    pins.iter().filter(|&(&device, &position)| standing.device(device) != DeviceState::At(position)).count()
+pub(super) fn changes(pins: &Pins, configuration: &Configuration) -> usize {
+    pins.iter().filter(|&(&device, &position)| configuration.device(device) != DeviceState::At(position)).count()
 }
 
 /// The circuit of a pair's length, and its test voltage.

@@ -1,12 +1,12 @@
 //! Copper and contacts as a propositional formula, and the solver that answers it.
 //!
-//! **Reached** is the hard half. "If this holds, then that body is joined to the lead" must not let two bodies hold each
-//! other up with no way to the lead: so each body that is claimed names an edge that holds it up, the far end of that
-//! edge is claimed in turn, and no two bodies hold up each other. Longer circles are ruled out one by one when a model
-//! has one (a clause for the circle): in wiring most circles need a device to stand in two positions at once, so hardly
-//! any turn up. This is how answer-set programs are solved (Clark's completion with loop formulas added when they are
-//! violated; Lin and Zhao 2004). **Not joined** is the easy half: a set that holds one lead, holds with a body all that
-//! is joined to it, and does not hold the other lead.
+//! **Reached** is the hard half. "If this holds, then that body is joined to the lead" must not let two bodies hold
+//! each other up with no way to the lead: so each body that is claimed names an edge that holds it up, the far end of
+//! that edge is claimed in turn, and no two bodies hold up each other. Longer circles are ruled out one by one when a
+//! model has one (a clause for the circle): in wiring most circles need a device to stand in two positions at once, so
+//! hardly any turn up. This is how answer-set programs are solved (Clark's completion with loop formulas added when
+//! they are violated; Lin and Zhao 2004). **Not joined** is the easy half: a set that holds one lead, holds with a body
+//! all that is joined to it, and does not hold the other lead.
 //!
 //! Design not taken: a number for each body that counts edges from the lead. It needs no circles ruled out, but is
 //! larger by the square of the longest way. Nor a clause for every cut: a chain of n intermediate switches has 2^n.
@@ -41,8 +41,8 @@ pub(super) enum Answer {
     GaveUp,
 }
 
-/// What may still be spent on asking: a clause or a decision of the solver costs one; a question, and each conflict that
-/// the solver meets, one for every hundred variables. A count, not a time, so that answers are repeatable.
+/// What may still be spent on asking: a clause or a decision of the solver costs one; a question, and each conflict
+/// that the solver meets, one for every hundred variables. A count, not a time, so that answers are repeatable.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Budget(pub(super) u64);
 

@@ -12,16 +12,16 @@ mod search;
 mod starts;
 mod walks;
 
-use crate::network::Lists;
 use crate::observer::Watch;
 use crate::plan::naming::Naming;
-use crate::plan::problem::cluster::{ClusterDevice, LargeCluster};
+use crate::plan::problem::cluster::ClusterDevice;
+use crate::plan::problem::remaining::Remaining;
 use crate::plan::problem::requirement::Untestable;
 use crate::plan::problem::setup::Setup;
 use crate::plan::proof::certificate::{Exclusion, OperationsPart, UnsatisfiableCore};
 use crate::plan::request::Request;
 use crate::plan::solve::engine::{ClusterPlan, ClusterWay, Engine, Engines, FewestWalks};
-use crate::reading::{Condition, Probe};
+use crate::reading::Probe;
 use problem::Problem;
 use search::{Never, Search};
 use walks::Walks;
@@ -35,27 +35,23 @@ pub(in crate::plan) struct SatProblems<'p> {
 /// The engines of these clusters, as far as a plan was found.
 pub(in crate::plan) struct SatEngines<'p> {
     pub(in crate::plan) engines: Engines<'p>,
-    /// Pair groups that nothing tests, each with the reason.
+    /// Pair groups that nothing tests, and demands that nothing meets, each with the reason.
     pub(in crate::plan) untestable: Vec<(u32, Untestable)>,
 }
 
 impl<'p> SatProblems<'p> {
-    pub(in crate::plan) fn new(
-        setup: &'p Setup<'p>,
-        clusters: &[LargeCluster],
-        readings_of: &Lists,
-        done_for: impl Fn(u32) -> Option<Condition>,
-    ) -> SatProblems<'p> {
+    pub(in crate::plan) fn new(remaining: &'p Remaining<'_>) -> SatProblems<'p> {
+        let setup = &remaining.setup;
         let mut probe = Probe::new(setup.network);
-        let problems =
-            clusters.iter().map(|cluster| Problem::new(setup, &mut probe, cluster, readings_of, &done_for)).collect();
-        SatProblems { setup, problems }
+        let clusters = remaining.clusters.large.iter();
+        SatProblems { setup, problems: clusters.map(|cluster| Problem::new(remaining, &mut probe, cluster)).collect() }
     }
 
     /// The fewest walks of each cluster, and what nothing tests.
     pub(in crate::plan) fn fewest_walks(&'p self, request: &'p Request, watch: &mut Watch<'_>) -> SatEngines<'p> {
         let mut engines: Engines<'p> = Vec::new();
         let mut nevers: Vec<(u32, &Problem, Never)> = Vec::new();
+        let mut unmet = Vec::new();
         for problem in &self.problems {
             let mut search = Search::new(problem, self.setup.limits());
             let (walks, never) = match search.fewest_walks(watch) {
@@ -64,13 +60,20 @@ impl<'p> SatProblems<'p> {
             };
             for never in never {
                 let groups = &problem.targets[never.target as usize].groups;
-                nevers.extend(groups.iter().map(|&group| (group, problem, never.clone())));
+                if problem.is_pair(never.target) {
+                    nevers.extend(groups.iter().map(|&group| (group, problem, never.clone())));
+                } else {
+                    let why = search.why_unmet(&never, watch);
+                    unmet.extend(groups.iter().map(|&group| (group, why)));
+                }
             }
             if let Some(walks) = walks {
                 engines.push(Box::new(SatEngine { search, walks, request }));
             }
         }
-        SatEngines { engines, untestable: reason::reasons(self.setup, &nevers, watch) }
+        let mut untestable = reason::reasons(self.setup, &nevers, watch);
+        untestable.extend(unmet);
+        SatEngines { engines, untestable }
     }
 }
 
@@ -104,7 +107,9 @@ impl Engine for SatEngine<'_> {
 
     fn exclusion(&mut self, least: usize, naming: &Naming<'_>, watch: &mut Watch<'_>) -> Option<Exclusion> {
         let SatEngine { search, walks, .. } = self;
-        (walks.exclusive.len() >= least).then(|| search.exclusion(&walks.exclusive, naming, watch))
+        let is_pair = |element: &usize| search.problem.is_pair(search.rounds.elements()[*element].target);
+        let pairs: Vec<usize> = walks.exclusive.iter().copied().filter(is_pair).collect();
+        (pairs.len() >= least).then(|| search.exclusion(&pairs, naming, watch))
     }
 
     fn core_of_walks(&mut self, walks: usize, naming: &Naming<'_>, watch: &mut Watch<'_>) -> Option<UnsatisfiableCore> {

@@ -1,12 +1,16 @@
 //! A cluster too large to list: its devices, the readings that bear on it as graphs, and what they must test.
 
-use rustc_hash::FxHashMap;
+use std::collections::BTreeSet;
+
+use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::formula::{Formula, OptionLits, Truth, edges_from};
-use crate::network::{Body, DeviceIndex, Lists};
+use crate::network::{Body, DeviceIndex};
+use crate::plan::problem::choices::OptionKind;
 use crate::plan::problem::cluster::{ClusterDevice, LargeCluster};
-use crate::plan::problem::option::OptionKind;
+use crate::plan::problem::remaining::Remaining;
 use crate::plan::problem::setup::Setup;
+use crate::plan::problem::switches::SwitchDemand;
 use crate::reading::{
     BodyPlace, Condition, Conduct, DeviceState, Digit, FreeDevices, Probe, Probed, Side, Subgraph, TableLimits,
     combinations,
@@ -37,28 +41,54 @@ pub(super) enum Spot {
     Node { part: u32, node: u32 },
 }
 
-/// A reading that may test a target, and where it has the two bodies.
+/// What may test a target.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub(super) struct TargetTester {
-    pub(super) reading: u32,
-    pub(super) spots: [Spot; 2],
+pub(super) enum TargetTester {
+    /// A reading, where it has two bodies on opposite leads.
+    Opposite { reading: u32, spots: [Spot; 2] },
+    /// A reading, where it has a body on either lead while a device stands in a position.
+    UnderTest { reading: u32, spot: Spot, device: DeviceIndex, position: u16 },
+    /// No reading: a member has one of these options (bit o: option o).
+    Moved { member: u32, options: u128 },
 }
 
 impl TargetTester {
-    /// The two ways to have the bodies on opposite leads.
-    pub(super) fn placements(&self) -> [[(Spot, Side); 2]; 2] {
-        let [x, y] = self.spots;
-        [[(x, Side::A), (y, Side::B)], [(x, Side::B), (y, Side::A)]]
+    /// The reading; none where none is asked for.
+    pub(super) fn reading(&self) -> Option<u32> {
+        match *self {
+            TargetTester::Opposite { reading, .. } | TargetTester::UnderTest { reading, .. } => Some(reading),
+            TargetTester::Moved { .. } => None,
+        }
+    }
+
+    /// The ways to have the bodies on leads.
+    pub(super) fn placements(&self) -> Vec<Vec<(Spot, Side)>> {
+        match *self {
+            TargetTester::Opposite { spots: [x, y], .. } => {
+                vec![vec![(x, Side::A), (y, Side::B)], vec![(x, Side::B), (y, Side::A)]]
+            }
+            TargetTester::UnderTest { spot, .. } => vec![vec![(spot, Side::A)], vec![(spot, Side::B)]],
+            TargetTester::Moved { .. } => vec![Vec::new()],
+        }
     }
 }
 
-/// Pair groups that the same readings test in the same settings.
+/// Pair groups that the same readings test in the same settings; or what is asked of a switch.
 #[derive(Clone, Debug)]
 pub(super) struct Target {
+    /// The first tells which of the two they are.
     pub(super) groups: Vec<u32>,
     pub(super) testers: Vec<TargetTester>,
     /// For which starts it is tested already.
     pub(super) done_for: Option<Condition>,
+    /// For a position to come under test: a reading that is void in any case may come to it.
+    pub(super) is_reached_if_void: bool,
+}
+
+impl Target {
+    pub(super) fn readings(&self) -> impl Iterator<Item = u32> + '_ {
+        self.testers.iter().filter_map(TargetTester::reading)
+    }
 }
 
 #[derive(Debug)]
@@ -68,6 +98,8 @@ pub(super) struct Problem {
     pub(super) unknown: Vec<Unknown>,
     pub(super) readings: Vec<ProblemReading>,
     pub(super) targets: Vec<Target>,
+    /// Targets from this number on are no pairs, but what is asked of switches.
+    pair_count: usize,
     /// For each device of a part: its place in `members`.
     member_of: FxHashMap<DeviceIndex, u32>,
     unknown_of: FxHashMap<DeviceIndex, u32>,
@@ -126,21 +158,37 @@ impl Exploring {
         })
     }
 
+    /// The reading as a tester of a pair, where it comes to both bodies.
+    fn opposite(&mut self, probed: &Probed<'_>, bodies: [Body; 2], reading: u32) -> Option<TargetTester> {
+        let [Some(x), Some(y)] = bodies.map(|body| self.spot(probed, body)) else { return None };
+        let mut spots = [x, y];
+        spots.sort_unstable();
+        Some(TargetTester::Opposite { reading, spots })
+    }
+
+    /// The reading as a tester of a position, by each contact that the position closes and it comes to.
+    fn closed_on_leads(
+        &mut self,
+        probed: &Probed<'_>,
+        demand: SwitchDemand,
+        joined: &[Body],
+        reading: u32,
+    ) -> Vec<TargetTester> {
+        let SwitchDemand::UnderTest { device, position } = demand else { return Vec::new() };
+        let spots: BTreeSet<Spot> = joined.iter().filter_map(|&body| self.spot(probed, body)).collect();
+        spots.into_iter().map(|spot| TargetTester::UnderTest { reading, spot, device, position }).collect()
+    }
+
     pub(super) fn finish(self) -> ProblemReading {
         self.reading
     }
 }
 
 impl Problem {
-    /// Explores the readings that may test the groups of a cluster.
-    pub(super) fn new(
-        setup: &Setup<'_>,
-        probe: &mut Probe,
-        cluster: &LargeCluster,
-        readings_of: &Lists,
-        done_for: impl Fn(u32) -> Option<Condition>,
-    ) -> Problem {
-        let Setup { network, start: standing, fleet, candidates } = setup;
+    /// Explores the readings that may test the groups of a cluster, and put positions under test.
+    pub(super) fn new(remaining: &Remaining<'_>, probe: &mut Probe, cluster: &LargeCluster) -> Problem {
+        let Remaining { setup, coverage, demands, readings: readings_of, .. } = remaining;
+        let Setup { network, start: configuration, choices, candidates } = setup;
         let groups = &cluster.groups;
         let mut groups_of: FxHashMap<u32, Vec<u32>> = FxHashMap::default();
         for &group in groups {
@@ -152,34 +200,55 @@ impl Problem {
         numbers.sort_unstable();
         let mut readings: Vec<ProblemReading> = Vec::new();
         let mut testers: FxHashMap<u32, Vec<TargetTester>> = FxHashMap::default();
+        let mut reached_if_void: FxHashSet<u32> = FxHashSet::default();
         for number in numbers {
             let leads = &candidates[number as usize].leads;
-            let probed = probe.read(network, standing, FreeDevices::These(&fleet.variable), leads);
+            let probed = probe.read(network, configuration, FreeDevices::These(&choices.variable), leads);
             if !probed.is_joined() {
                 let mut exploring = Exploring::new(number, &probed);
                 let mut tests_any = false;
                 for &group in &groups_of[&number] {
-                    let bodies = network.group_bodies(group);
-                    let [Some(x), Some(y)] = bodies.map(|body| exploring.spot(&probed, body)) else { continue };
-                    let mut spots = [x, y];
-                    spots.sort_unstable();
-                    testers.entry(group).or_default().push(TargetTester { reading: readings.len() as u32, spots });
-                    tests_any = true;
+                    let reading = readings.len() as u32;
+                    let found = match demands.get(group) {
+                        Some(demand) => exploring.closed_on_leads(&probed, demand, demands.joined(group), reading),
+                        None => exploring.opposite(&probed, network.group_bodies(group), reading).into_iter().collect(),
+                    };
+                    tests_any |= !found.is_empty();
+                    testers.entry(group).or_default().extend(found);
                 }
                 if tests_any {
                     readings.push(exploring.finish());
                 }
+            } else if !probed.is_bridged() {
+                let comes = |group: u32| demands.joined(group).iter().any(|&body| probed.place(body).is_some());
+                reached_if_void.extend(groups_of[&number].iter().copied().filter(|&group| comes(group)));
             }
         }
         let mut targets: Vec<Target> = Vec::new();
         let mut known: FxHashMap<(Vec<TargetTester>, Option<Condition>), usize> = FxHashMap::default();
         for &group in groups {
-            let key = (testers.remove(&group).unwrap_or_default(), done_for(group));
+            let demand = demands.get(group);
+            let done_for = match demand {
+                Some(SwitchDemand::UnderTest { device, position }) => coverage.partly_under_test(device, position),
+                Some(SwitchDemand::Moved { .. }) => None,
+                None => coverage.partly_tested(group),
+            };
+            let mut testers = testers.remove(&group).unwrap_or_default();
+            if let Some(SwitchDemand::Moved { device, to }) = demand {
+                let member = cluster.devices.iter().position(|row| row.device == device);
+                let member = member.expect("a switch that is to be moved is in its cluster");
+                let options = (0..cluster.devices[member].options).filter(|&option| to.is_met(option, choices, device));
+                let options = options.fold(0, |all, option| all | 1 << option);
+                testers.push(TargetTester::Moved { member: member as u32, options });
+            }
+            let key = (testers, done_for.cloned());
             match known.get(&key) {
                 Some(&target) => targets[target].groups.push(group),
                 None => {
                     known.insert(key.clone(), targets.len());
-                    targets.push(Target { groups: vec![group], testers: key.0, done_for: key.1 });
+                    let is_reached_if_void = reached_if_void.contains(&group);
+                    let (testers, done_for) = key;
+                    targets.push(Target { groups: vec![group], testers, done_for, is_reached_if_void });
                 }
             }
         }
@@ -193,19 +262,23 @@ impl Problem {
         readings: Vec<ProblemReading>,
         targets: Vec<Target>,
     ) -> Problem {
-        let Setup { network, start: standing, fleet, .. } = setup;
+        let Setup { network, start: configuration, choices, .. } = setup;
         let tables = network.limits().tables.clone();
         let member_of = members.iter().enumerate().map(|(at, member)| (member.device, at as u32)).collect();
         let parts = readings.iter().flat_map(|reading| reading.parts.iter().chain(&reading.voids));
-        let mut met: Vec<Digit> = parts.flat_map(|part| &part.digits).copied().collect();
+        let asked = targets.iter().flat_map(|target| &target.testers).filter_map(|tester| match *tester {
+            TargetTester::UnderTest { device, .. } => Some((device, network.devices()[device as usize].positions)),
+            _ => None,
+        });
+        let mut met: Vec<Digit> = parts.flat_map(|part| &part.digits).copied().chain(asked).collect();
         met.sort_unstable();
         met.dedup();
         let mut unknown: Vec<Unknown> = Vec::new();
         let mut kinds = FxHashMap::default();
         let mut at = FxHashMap::default();
         for (device, positions) in met {
-            kinds.insert(device, fleet.kind(device));
-            match standing.device(device) {
+            kinds.insert(device, choices.kind(device));
+            match configuration.device(device) {
                 DeviceState::At(position) => {
                     at.insert(device, position);
                 }
@@ -220,7 +293,8 @@ impl Problem {
                 unknown.push(Unknown { device, positions });
             }
         }
-        Problem { members, unknown, readings, targets, member_of, unknown_of, kinds, at, tables }
+        let pair_count = targets.iter().filter(|target| (target.groups[0] as usize) < network.group_count()).count();
+        Problem { members, unknown, readings, targets, pair_count, member_of, unknown_of, kinds, at, tables }
     }
 
     /// What decides where a device of a part stands.
@@ -287,6 +361,28 @@ impl Problem {
         }
     }
 
+    /// What a tester asks of a device besides, by what is free, as [`Problem::closed`].
+    pub(super) fn stands_as_asked(
+        &self,
+        free: Free,
+        choices: &mut [OptionLits],
+        given: &[u16],
+        formula: &mut Formula,
+        tester: &TargetTester,
+    ) -> Truth {
+        match *tester {
+            TargetTester::Opposite { .. } => Truth::True,
+            TargetTester::UnderTest { device, position, .. } => {
+                self.closed(free, choices, given, formula, Conduct::In { device, closed_in: 1 << position })
+            }
+            TargetTester::Moved { member, options } => match free {
+                Free::Options => formula.among(&mut choices[member as usize], options),
+                Free::Starts if options >> given[member as usize] & 1 == 1 => Truth::True,
+                Free::Starts => Truth::False,
+            },
+        }
+    }
+
     /// The options that the plan starts with.
     pub(super) fn start_options(&self) -> Vec<u16> {
         self.members.iter().map(|member| member.start).collect()
@@ -342,7 +438,7 @@ impl Problem {
     /// Whether the starts that bear on a target are few enough to list.
     pub(super) fn has_table_of_starts(&self, target: u32) -> bool {
         let target = &self.targets[target as usize];
-        let readings = target.testers.iter().map(|tester| &self.readings[tester.reading as usize]);
+        let readings = target.readings().map(|reading| &self.readings[reading as usize]);
         let mut digits: Vec<Digit> = readings
             .flat_map(|reading| reading.parts.iter().chain(&reading.voids))
             .flat_map(|part| part.digits.iter().copied())
@@ -351,6 +447,11 @@ impl Problem {
         digits.sort_unstable();
         digits.dedup();
         combinations(&digits, &self.tables).is_some()
+    }
+
+    /// Whether a target is pairs, and not what is asked of a switch.
+    pub(super) fn is_pair(&self, target: u32) -> bool {
+        (target as usize) < self.pair_count
     }
 
     /// Whether a target is tested already for a start.
@@ -365,21 +466,28 @@ impl Problem {
 
     /// Whether some reading tests a target in one setting and is not void in it.
     pub(super) fn is_tested(&self, target: u32, options: &[u16], start: &[u16]) -> bool {
+        let is_void = |reading: u32| self.is_void(reading, options, start);
         self.targets[target as usize]
             .testers
             .iter()
-            .any(|tester| self.is_opposite(tester, options, start) && !self.is_void(tester.reading, options, start))
+            .any(|tester| self.is_met(tester, options, start) && !tester.reading().is_some_and(is_void))
     }
 
-    /// Whether a tester has its two bodies on opposite leads in one setting.
-    pub(super) fn is_opposite(&self, tester: &TargetTester, options: &[u16], start: &[u16]) -> bool {
-        let on = |spot: Spot, side: Side| match spot {
-            Spot::Held(held) => held == side,
-            Spot::Node { part, node } => {
-                let part = &self.readings[tester.reading as usize].parts[part as usize];
+    /// Whether a tester has its bodies on leads, and its device as asked, in one setting; its reading may be void.
+    pub(super) fn is_met(&self, tester: &TargetTester, options: &[u16], start: &[u16]) -> bool {
+        let stands = match *tester {
+            TargetTester::Opposite { .. } => true,
+            TargetTester::UnderTest { device, position, .. } => self.stands(device, options, start) == position,
+            TargetTester::Moved { member, options: asked } => asked >> options[member as usize] & 1 == 1,
+        };
+        let on = |spot: Spot, side: Side| match (spot, tester.reading()) {
+            (Spot::Node { part, node }, Some(reading)) => {
+                let part = &self.readings[reading as usize].parts[part as usize];
                 self.reached(part, side, options, start)[node as usize]
             }
+            (Spot::Node { .. }, None) => false,
+            (Spot::Held(held), _) => held == side,
         };
-        tester.placements().into_iter().any(|placed| placed.into_iter().all(|(spot, side)| on(spot, side)))
+        stands && tester.placements().into_iter().any(|placed| placed.into_iter().all(|(spot, side)| on(spot, side)))
     }
 }

@@ -1,7 +1,7 @@
 //! Certificates of a large cluster: why elements exclude one another, and few targets that need as much as all.
 //!
-//! The solver's refusals hold for the starts looked at, and so for all. A refusal names the assumptions that it rests on
-//! (an unsatisfiable core); of these each is left out in turn, while the budget lasts.
+//! The solver's refusals hold for the starts looked at, and so for all. A refusal names the assumptions that it rests
+//! on (an unsatisfiable core); of these each is left out in turn, while the budget lasts.
 
 use std::collections::BTreeSet;
 use std::rc::Rc;
@@ -39,8 +39,8 @@ impl Search<'_> {
         naming.exclusion(&required, &conflicts, &devices)
     }
 
-    /// What is asked of so many walks for some targets alone.
-    /// Targets that already can't be had, where all that is live can't: from the solver's core, then one by one.
+    /// Pairs that already can't be had in so many walks, where all that is to be tested can't: from the solver's core,
+    /// then one by one. What is asked for switches is not in certificates.
     fn core(
         &mut self,
         walks: usize,
@@ -54,7 +54,8 @@ impl Search<'_> {
             with.extend(besides);
             search.rounds.ask(&with, budget, watch)
         };
-        let mut open = self.live.clone();
+        let problem = self.problem;
+        let mut open: Vec<u32> = self.live.iter().copied().filter(|&target| problem.is_pair(target)).collect();
         if ask(self, &open) != Answer::No {
             return None;
         }
@@ -76,7 +77,6 @@ impl Search<'_> {
         }
         let mut targets = needed;
         targets.sort_unstable();
-        let problem = self.problem;
         let required = |target: u32| (problem.targets[target as usize].groups[0], &[] as &[_]);
         Some(naming.core(&targets.into_iter().map(required).collect::<Vec<_>>(), is_irreducible))
     }

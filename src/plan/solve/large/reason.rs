@@ -5,7 +5,7 @@ use rustc_hash::FxHashMap;
 use super::formula::{Answer, Budget, Truth};
 use super::problem::{Exploring, Problem, ProblemReading, Spot, Start, Target, TargetTester, Unknown};
 use super::rounds::Rounds;
-use super::search::Never;
+use super::search::{Never, Search};
 use crate::network::DeviceIndex;
 use crate::observer::Watch;
 use crate::plan::problem::cluster::ClusterDevice;
@@ -31,12 +31,12 @@ pub(super) fn reasons(
     if nevers.is_empty() {
         return Vec::new();
     }
-    let Setup { network, start: standing, fleet, candidates } = setup;
+    let Setup { network, start: configuration, choices, candidates } = setup;
     let mut probe = Probe::new(network);
     let mut readings: Vec<ProblemReading> = Vec::new();
     let mut coming: FxHashMap<u32, Coming> = FxHashMap::default();
     for (number, candidate) in candidates.iter().enumerate() {
-        let mut probed = probe.read(network, standing, FreeDevices::These(&fleet.variable), &candidate.leads);
+        let mut probed = probe.read(network, configuration, FreeDevices::These(&choices.variable), &candidate.leads);
         let is_bridged = probed.is_bridged();
         if is_bridged {
             // Void in any case, but its leads still reach what they reach.
@@ -57,7 +57,7 @@ pub(super) fn reasons(
                 list.extend(spot.map(|spot| (reading, spot)));
             }
             if let ([Some(x), Some(y)], false) = (spots, is_bridged) {
-                row.both.push(TargetTester { reading, spots: [x, y] });
+                row.both.push(TargetTester::Opposite { reading, spots: [x, y] });
             }
         }
         if comes {
@@ -72,11 +72,12 @@ pub(super) fn reasons(
         .collect();
     devices.sort_unstable();
     devices.dedup();
-    let devices = devices.into_iter().filter_map(|device| ClusterDevice::new(fleet, device, 0)).collect();
+    let devices = devices.into_iter().filter_map(|device| ClusterDevice::new(choices, device, 0)).collect();
     let targets = nevers.iter().map(|&(group, _, _)| Target {
         groups: vec![group],
         testers: coming.get(&group).map(|row| row.both.clone()).unwrap_or_default(),
         done_for: None,
+        is_reached_if_void: false,
     });
     let problem = Problem::of_readings(setup, devices, readings, targets.collect());
     let mut rounds = Rounds::new(&problem);
@@ -85,8 +86,8 @@ pub(super) fn reasons(
     let mut told = Vec::with_capacity(nevers.len());
     for (target, (group, of, never)) in nevers.iter().enumerate() {
         let coming = coming.get(group).unwrap_or(&nothing);
-        // Devices of this problem that the search of the pair had not: they bear on readings that can't test it, and each
-        // of their starts counts.
+        // Devices of this problem that the search of the pair had not: they bear on readings that can't test it, and
+        // each of their starts counts.
         let place = |row: &Unknown| of.unknown.iter().position(|known| known.device == row.device);
         let more: Vec<u16> =
             problem.unknown.iter().map(|row| if place(row).is_none() { row.positions } else { 1 }).collect();
@@ -128,6 +129,23 @@ fn starts_of(
         all = all.into_iter().flat_map(with).collect();
     }
     all
+}
+
+impl Search<'_> {
+    /// Why nothing puts a position under test.
+    pub(super) fn why_unmet(&mut self, never: &Never, watch: &mut Watch<'_>) -> Untestable {
+        // That no reading comes to it is claimed only where all is known.
+        if !self.is_known() || self.problem.targets[never.target as usize].is_reached_if_void {
+            return Untestable::AlwaysBridged;
+        }
+        let budget = &mut Budget(self.limits.reason_steps);
+        let element = self.add_element(never.target, Start::new());
+        let reached = self.rounds.tested_if_void(element);
+        match self.rounds.ask(&[reached], budget, watch) {
+            Answer::No => Untestable::NeverReached,
+            _ => Untestable::AlwaysBridged,
+        }
+    }
 }
 
 /// The first reason that holds for an element.

@@ -222,8 +222,16 @@ impl<'p> Rounds<'p> {
         let testers: Vec<TargetTester> = self.problem.targets[target as usize].testers.clone();
         let mut ways = vec![!tested];
         for tester in testers {
+            let asked = {
+                let Rounds { problem, formula, rounds, starts, .. } = self;
+                let choices = &mut rounds[round].choices;
+                problem.stands_as_asked(Free::Options, choices, &starts[start as usize], formula, &tester)
+            };
             for placed in tester.placements() {
-                let on = placed.map(|(spot, side)| self.on_lead(round, tester.reading, spot, side, start));
+                let mut on = vec![asked];
+                if let Some(reading) = tester.reading() {
+                    on.extend(placed.iter().map(|&(spot, side)| self.on_lead(round, reading, spot, side, start)));
+                }
                 if on.contains(&Truth::False) {
                     continue;
                 }
@@ -233,7 +241,7 @@ impl<'p> Rounds<'p> {
                         self.formula.clause([!way, lit]);
                     }
                 }
-                if let Some(usable) = allowed(self, tester.reading) {
+                if let Some(usable) = tester.reading().and_then(|reading| allowed(self, reading)) {
                     self.formula.clause([!way, usable]);
                 }
                 ways.push(way);
@@ -247,6 +255,12 @@ impl<'p> Rounds<'p> {
     pub(super) fn on_lead_for(&mut self, element: usize, reading: u32, spot: Spot, side: Side) -> Truth {
         let start = self.elements[element].start;
         self.on_lead(0, reading, spot, side, start)
+    }
+
+    /// That some reading, void or not, does for an element in the first round.
+    pub(super) fn tested_if_void(&mut self, element: usize) -> Lit {
+        let Element { target, start, .. } = self.elements[element];
+        self.some_way(0, target, start, |_, _| None)
     }
 
     /// That some reading has an element's bodies on opposite leads in the first round, and its leads are not joined for

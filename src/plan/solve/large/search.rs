@@ -48,8 +48,8 @@ impl<'p> Search<'p> {
         Search { problem, limits, rounds, live, never: Vec::new(), together: Vec::new(), single: None }
     }
 
-    /// What each question may spend: what can be tested at all, what excludes what, the fewest walks, the fewest operations
-    /// and stops.
+    /// What each question may spend: what can be tested at all, what excludes what, the fewest walks, the fewest
+    /// operations and stops.
     pub(super) fn budget(&self) -> Budget {
         Budget(self.limits.solver_steps)
     }
@@ -168,8 +168,8 @@ impl<'p> Search<'p> {
         }
     }
 
-    /// Whether the only setting of `starts` tests an element with a reading that is sound for every start; else, for the
-    /// readings that would, a start for which each is void.
+    /// Whether the only setting of `starts` tests an element with a reading that is sound for every start; else, for
+    /// the readings that would, a start for which each is void.
     fn tests_soundly(
         &self,
         element: usize,
@@ -182,10 +182,11 @@ impl<'p> Search<'p> {
         let start = self.rounds.start_of(element);
         let target = self.rounds.elements()[element].target;
         for tester in &self.problem.targets[target as usize].testers {
-            if self.problem.is_opposite(tester, options, start) {
-                match starts.usable(0, tester.reading, budget, watch)? {
+            if self.problem.is_met(tester, options, start) {
+                let Some(reading) = tester.reading() else { return Some(true) };
+                match starts.usable(0, reading, budget, watch)? {
                     Ok(()) => return Some(true),
-                    Err(void) => voids.push((tester.reading, void)),
+                    Err(void) => voids.push((reading, void)),
                 }
             }
         }
@@ -280,10 +281,11 @@ impl<'p> Search<'p> {
                     continue;
                 }
                 for tester in &problem.targets[target as usize].testers {
+                    let Some(reading) = tester.reading() else { continue };
                     // Where that can't be told, nothing is claimed.
-                    let Some(sound) = starts.usable(setting, tester.reading, budget, watch) else { continue 'targets };
-                    if sound.is_ok() && starts.may_be_opposite(setting, tester, budget, watch) {
-                        of_target.push((setting, problem.readings[tester.reading as usize].candidate));
+                    let Some(sound) = starts.usable(setting, reading, budget, watch) else { continue 'targets };
+                    if sound.is_ok() && starts.may_be_met(setting, tester, budget, watch) {
+                        of_target.push((setting, problem.readings[reading as usize].candidate));
                     }
                 }
             }

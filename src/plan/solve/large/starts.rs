@@ -25,7 +25,8 @@ pub(super) struct Starts<'p> {
     /// For (setting, reading, part, side).
     joined: FxHashMap<(usize, u32, u32, bool), Joined>,
     usable: FxHashMap<(usize, u32), Result<(), Start>>,
-    /// Starts that are tried before others are looked for: the fewer there are in all, the smaller the formula of a plan.
+    /// Starts that are tried before others are looked for: the fewer there are in all, the smaller the formula of a
+    /// plan.
     tried_first: Vec<Start>,
 }
 
@@ -79,11 +80,11 @@ impl<'p> Starts<'p> {
         Some(answer)
     }
 
-    fn on_lead(&mut self, setting: usize, reading: u32, spot: Spot, side: Side) -> Truth {
-        let (part, node) = match spot {
-            Spot::Held(held) if held == side => return Truth::True,
-            Spot::Held(_) => return Truth::False,
-            Spot::Node { part, node } => (part, node),
+    fn on_lead(&mut self, setting: usize, tester: &TargetTester, spot: Spot, side: Side) -> Truth {
+        let (reading, part, node) = match (spot, tester.reading()) {
+            (Spot::Held(held), _) if held == side => return Truth::True,
+            (Spot::Held(_), _) | (_, None) => return Truth::False,
+            (Spot::Node { part, node }, Some(reading)) => (reading, part, node),
         };
         let key = (setting, reading, part, side == Side::A);
         if !self.joined.contains_key(&key) {
@@ -98,8 +99,15 @@ impl<'p> Starts<'p> {
         Truth::Is(self.joined[&key].of(node))
     }
 
-    /// Whether a tester has its bodies on opposite leads in a setting, for some start. Where that is not known: yes.
-    pub(super) fn may_be_opposite(
+    /// What a tester asks of a device besides.
+    fn stands_as_asked(&mut self, setting: usize, tester: &TargetTester) -> Truth {
+        let Starts { problem, formula, choices, settings, .. } = self;
+        problem.stands_as_asked(Free::Starts, choices, &settings[setting], formula, tester)
+    }
+
+    /// Whether a tester has its bodies on leads, and its device as asked, in a setting for some start. Where that is not
+    /// known: yes.
+    pub(super) fn may_be_met(
         &mut self,
         setting: usize,
         tester: &TargetTester,
@@ -108,13 +116,18 @@ impl<'p> Starts<'p> {
     ) -> bool {
         tester.placements().into_iter().any(|placed| {
             let mut claims: Vec<Lit> = Vec::new();
+            match self.stands_as_asked(setting, tester) {
+                Truth::False => return false,
+                Truth::True => {}
+                Truth::Is(lit) => claims.push(lit),
+            }
             for (spot, side) in placed {
-                match spot {
-                    Spot::Held(held) if held == side => {}
-                    Spot::Held(_) => return false,
-                    Spot::Node { part, node } => {
+                match (spot, tester.reading()) {
+                    (Spot::Held(held), _) if held == side => {}
+                    (Spot::Held(_), _) | (_, None) => return false,
+                    (Spot::Node { part, node }, Some(reading)) => {
                         let Starts { problem, formula, choices, settings, .. } = &mut *self;
-                        let row = &problem.readings[tester.reading as usize].parts[part as usize];
+                        let row = &problem.readings[reading as usize].parts[part as usize];
                         let options = &settings[setting];
                         let joined = formula.joined(row, side, |formula, edge| {
                             problem.closed(Free::Starts, choices, options, formula, edge)
@@ -143,17 +156,21 @@ impl<'p> Starts<'p> {
             let mut sound: Vec<(usize, &TargetTester)> = Vec::new();
             for setting in 0..self.settings.len() {
                 for tester in &row.testers {
-                    match self.usable(setting, tester.reading, budget, watch)? {
+                    let Some(reading) = tester.reading() else {
+                        sound.push((setting, tester));
+                        continue;
+                    };
+                    match self.usable(setting, reading, budget, watch)? {
                         Ok(()) => sound.push((setting, tester)),
-                        Err(start) => voids.push(Counterexample::Void { reading: tester.reading, start }),
+                        Err(start) => voids.push(Counterexample::Void { reading, start }),
                     }
                 }
             }
             let is_missed = |start: &&Start| {
-                let is_opposite = |&(setting, tester): &(usize, &TargetTester)| {
-                    problem.is_opposite(tester, &self.settings[setting], start)
+                let is_met = |&(setting, tester): &(usize, &TargetTester)| {
+                    problem.is_met(tester, &self.settings[setting], start)
                 };
-                !problem.is_done_for(target, start) && !sound.iter().any(is_opposite)
+                !problem.is_done_for(target, start) && !sound.iter().any(is_met)
             };
             let start = match self.tried_first.iter().find(is_missed) {
                 Some(start) => start.clone(),
@@ -193,7 +210,8 @@ impl<'p> Starts<'p> {
         }
         for &(setting, tester) in sound {
             for placed in tester.placements() {
-                let on = placed.map(|(spot, side)| self.on_lead(setting, tester.reading, spot, side));
+                let mut on = vec![self.stands_as_asked(setting, tester)];
+                on.extend(placed.into_iter().map(|(spot, side)| self.on_lead(setting, tester, spot, side)));
                 if on.contains(&Truth::False) {
                     continue;
                 }

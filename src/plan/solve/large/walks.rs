@@ -71,11 +71,12 @@ impl Search<'_> {
         let budget = &mut self.budget();
         let mut count = exclusive.len();
         let known = self.never.len();
-        while count <= self.limits.walks && !self.live.is_empty() {
+        let most = usize::from(self.limits.walks);
+        while count <= most && !self.live.is_empty() {
             if let Some(settings) = found.clone().filter(|settings| settings.len() <= count) {
                 return Some(Walks { at_least: count, settings, exclusive });
             }
-            watch.at(Stage::LargeClusters, count, self.limits.walks);
+            watch.at(Stage::LargeClusters, count, most);
             let mut with = self.with(count);
             if in_any_order {
                 // Rounds that can be put in any order: each element that needs one of its own is given one.
@@ -144,7 +145,8 @@ impl Search<'_> {
         Some(())
     }
 
-    /// The first setting one operation from the start that tests all that is to be tested, where all positions are known.
+    /// The first setting one operation from the start that tests all that is to be tested, where all positions are
+    /// known.
     fn after_one_operation(&self) -> Option<Vec<u16>> {
         let start = self.problem.start_options();
         let members = self.problem.members.iter().enumerate();
@@ -250,7 +252,7 @@ impl Search<'_> {
                 }
                 continue;
             };
-            if settings.len() >= self.limits.walks {
+            if settings.len() >= usize::from(self.limits.walks) {
                 let target = self.rounds.elements()[first].target;
                 self.live.retain(|&live| live != target);
                 continue;

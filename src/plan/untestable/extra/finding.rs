@@ -33,8 +33,8 @@ pub(super) struct UsefulExtra {
 /// Tries extras.
 ///
 /// What could be joined to what for sure, whatever the devices do, are **pieces**. A reading with an extra can test a
-/// pair only if each core is in the piece of another lead, with the extra's own pieces counted as one; and a pair that is
-/// untestable without it has a core in one of these. All others need not be tried.
+/// pair only if each core is in the piece of another lead, with the extra's own pieces counted as one; and a pair that
+/// is untestable without it has a core in one of these. All others need not be tried.
 pub(super) struct ExtraSearch<'s, 'n> {
     setup: &'s Setup<'n>,
     /// The pair groups to make testable: the targets, by their places in this list.
@@ -52,7 +52,7 @@ pub(super) struct ExtraSearch<'s, 'n> {
 impl<'s, 'n> ExtraSearch<'s, 'n> {
     pub(super) fn new(setup: &'s Setup<'n>, groups: Vec<u32>) -> ExtraSearch<'s, 'n> {
         let network = setup.network;
-        let free = FreeDevices::These(&setup.fleet.variable);
+        let free = FreeDevices::These(&setup.choices.variable);
         let pieces = network.pieces(|edge| {
             matches!(setup.start.conduct(network, free, edge), Some(Conduct::Sure | Conduct::In { .. }))
         });
@@ -70,8 +70,8 @@ impl<'s, 'n> ExtraSearch<'s, 'n> {
         ExtraSearch { setup, groups, wanted, touching, is_complete: true, pieces }
     }
 
-    /// The extras of the sorts that are allowed which make at least one target testable: lamps, then points, then links,
-    /// each sort in the file's order.
+    /// The extras of the sorts that are allowed which make at least one target testable: lamps, then points, then
+    /// links, each sort in the file's order.
     pub(super) fn useful(&mut self, request: &Request, watch: &mut Watch<'_>) -> Vec<UsefulExtra> {
         let mut steps = Vec::new();
         for sort in &request.allow {

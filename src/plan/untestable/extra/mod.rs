@@ -1,9 +1,9 @@
 //! Extras: what a plan does beside operating switches and reading at ways, for pairs that can't be tested otherwise.
 //!
 //! An extra is a lamp left in, the instrument taken to a point, or a temporary link. `finding` tries every one of the
-//! sorts that are allowed, each by itself, and tells which pairs it makes testable; `cover` takes the fewest that do for
-//! all of these; `rounds` adds what is done for each at the end of the plan. A reading needs only one of two things to be
-//! on each lead, so for an instrument at a point single terminals do whatever joined ones would.
+//! sorts that are allowed, each by itself, and tells which pairs it makes testable; `cover` takes the fewest that do
+//! for all of these; `rounds` adds what is done for each at the end of the plan. A reading needs only one of two things
+//! to be on each lead, so for an instrument at a point single terminals do whatever joined ones would.
 
 mod cover;
 mod finding;
@@ -31,11 +31,11 @@ pub(in crate::plan) fn extras(
     setup: &Setup<'_>,
     request: &Request,
     untestable: &[(PairId, Untestable)],
-    standing: &mut Configuration,
+    configuration: &mut Configuration,
     watch: &mut Watch<'_>,
 ) -> Extras {
     let network = setup.network;
-    let naming = Naming { network, fleet: &setup.fleet };
+    let naming = Naming { network, choices: &setup.choices };
     let group_of = |row: &(PairId, Untestable)| network.pair_group(row.0);
     let mut groups: Vec<u32> = untestable.iter().map(group_of).collect();
     groups.sort_unstable();
@@ -55,7 +55,7 @@ pub(in crate::plan) fn extras(
         let mut targets = extra.covers.clone();
         targets.difference_with(&done);
         let (rounds, tested) =
-            ExtraRounds { setup, need: request.need, groups: &search.groups, extra }.plan(targets, standing);
+            ExtraRounds { setup, need: request.need, groups: &search.groups, extra }.plan(targets, configuration);
         let is_for = |row: &&(PairId, Untestable)| {
             let target = search.groups.binary_search(&group_of(row)).expect("groups are those of these pairs");
             tested.contains(target)
@@ -67,8 +67,8 @@ pub(in crate::plan) fn extras(
     }
     let mut put_back = Vec::new();
     if request.afterwards == Afterwards::AsFound {
-        let moved = moved(&setup.fleet, standing);
-        let operations = operations(network, &setup.fleet, standing, &moved);
+        let moved = moved(&setup.choices, configuration);
+        let operations = operations(network, &setup.choices, configuration, &moved);
         put_back.extend(operations.into_iter().map(|(_, operation)| operation));
     }
     let is_left = |row: &&(PairId, Untestable)| {

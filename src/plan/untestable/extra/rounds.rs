@@ -11,8 +11,8 @@ use crate::network::{DeviceIndex, Need, PairId};
 use crate::plan::answer::{PlannedReading, Round};
 use crate::plan::naming::Naming;
 use crate::plan::problem::setup::Setup;
-use crate::plan::schedule::chosen::ChosenReading;
 use crate::plan::schedule::operations::operations;
+use crate::plan::schedule::readings::chosen::ChosenReading;
 use crate::plan::untestable::trial::{ExtraTrial, Pins, TakenAt, changes, circuit_of, fit};
 use crate::reading::Configuration;
 
@@ -34,16 +34,16 @@ struct RoundOption {
 impl ExtraRounds<'_, '_> {
     /// Rounds for these targets, with the targets that they test: each is found tested in its round, by the extra's own
     /// network, whatever electronics and unknown devices do.
-    pub(super) fn plan(&self, targets: FixedBitSet, standing: &mut Configuration) -> (Vec<Round>, FixedBitSet) {
+    pub(super) fn plan(&self, targets: FixedBitSet, configuration: &mut Configuration) -> (Vec<Round>, FixedBitSet) {
         let network = self.setup.network;
         let mut tested = FixedBitSet::with_capacity(targets.len());
         let mut left = targets;
         let mut rounds = Vec::new();
         while !left.is_clear() {
-            let Some(pins) = self.setting(&left, standing) else { break };
+            let Some(pins) = self.setting(&left, configuration) else { break };
             let changes: Vec<(DeviceIndex, u16)> = pins.into_iter().collect();
-            let operations = operations(network, &self.setup.fleet, standing, &changes);
-            let (readings, done) = self.readings(&left, standing);
+            let operations = operations(network, &self.setup.choices, configuration, &changes);
+            let (readings, done) = self.readings(&left, configuration);
             if done.is_clear() {
                 break;
             }
@@ -56,7 +56,7 @@ impl ExtraRounds<'_, '_> {
     }
 
     /// A setting in which some of the targets left are tested: the most found, then with the fewest changes.
-    fn setting(&self, left: &FixedBitSet, standing: &Configuration) -> Option<Pins> {
+    fn setting(&self, left: &FixedBitSet, configuration: &Configuration) -> Option<Pins> {
         let tests = |target: usize| {
             let readings = self.extra.readings.iter();
             readings.flat_map(|reading| &reading.tests).filter(move |test| test.0 == target).map(|test| &test.1)
@@ -64,28 +64,28 @@ impl ExtraRounds<'_, '_> {
         let most = self.setup.network.limits().plan.extra_settings.max(1);
         let seeds = left.ones().take(most).flat_map(tests);
         let found = seeds.filter_map(|seed| {
-            let mut pins = fit(seed, &Pins::new(), standing)?;
+            let mut pins = fit(seed, &Pins::new(), configuration)?;
             let mut count = 0;
             for target in left.ones() {
-                let best = tests(target).filter_map(|when| fit(when, &pins, standing));
-                if let Some(more) = best.min_by_key(|pins| changes(pins, standing)) {
+                let best = tests(target).filter_map(|when| fit(when, &pins, configuration));
+                if let Some(more) = best.min_by_key(|pins| changes(pins, configuration)) {
                     pins = more;
                     count += 1;
                 }
             }
             Some((count, pins))
         });
-        found.min_by_key(|(count, pins)| (Reverse(*count), changes(pins, standing))).map(|(_, pins)| pins)
+        found.min_by_key(|(count, pins)| (Reverse(*count), changes(pins, configuration))).map(|(_, pins)| pins)
     }
 
     /// The readings to take as things stand, few that together test what all would, and what that is.
-    fn readings(&self, left: &FixedBitSet, standing: &Configuration) -> (Vec<PlannedReading>, FixedBitSet) {
+    fn readings(&self, left: &FixedBitSet, configuration: &Configuration) -> (Vec<PlannedReading>, FixedBitSet) {
         let readings = self.extra.readings.iter();
         let readings: Vec<TakenAt> = readings
             .filter(|reading| reading.tests.iter().any(|test| left.contains(test.0)))
             .map(|reading| reading.at)
             .collect();
-        let tests: Vec<Vec<u32>> = ExtraTrial::new(self.setup, standing)
+        let tests: Vec<Vec<u32>> = ExtraTrial::new(self.setup, configuration)
             .with(self.extra.step, |trial| readings.iter().map(|at| trial.tests_now(&at.leads(self.setup))).collect());
         let mut options: Vec<RoundOption> = Vec::new();
         for (at, groups) in readings.into_iter().zip(tests) {
@@ -146,7 +146,7 @@ impl ExtraRounds<'_, '_> {
                 Reading { at, leads: terminals.map(lead), volts: Some(volts), megohms: None, written: None }
             }
         };
-        let naming = Naming { network: self.setup.network, fleet: &self.setup.fleet };
+        let naming = Naming { network: self.setup.network, choices: &self.setup.choices };
         naming.reading(&ChosenReading { circuit, reading, volts, adds, positions: Vec::new() })
     }
 }

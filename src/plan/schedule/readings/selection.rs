@@ -13,9 +13,9 @@ use crate::observer::{Stage, Watch};
 use crate::plan::problem::setup::Setup;
 use crate::plan::problem::switches::{Demands, SwitchDemand};
 use crate::plan::request::LeadJoining;
-use crate::plan::schedule::chosen::ChosenReading;
-use crate::plan::schedule::joining::Joining;
 use crate::plan::schedule::operations::carry_out;
+use crate::plan::schedule::readings::chosen::ChosenReading;
+use crate::plan::schedule::readings::joining::Joining;
 use crate::plan::solve::engine::KnownShare;
 use crate::reading::{CandidateReading, Condition, FreeDevices, Probe, Probed, TableLimits};
 
@@ -72,7 +72,7 @@ pub(in crate::plan) struct Selection {
     pub(in crate::plan) rounds: Vec<SelectedRound>,
     /// How many readings there would be with leads joined as usual.
     pub(in crate::plan) usual_count: usize,
-    /// Groups tested by the test set and the plan together.
+    /// Groups tested by the test set and the plan together, and what is asked of switches that the plan does.
     pub(in crate::plan) tested: FixedBitSet,
     /// A group that the plan tests but the first trial, which takes every reading as things stand, does not.
     pub(in crate::plan) left_at_start: Option<u32>,
@@ -109,7 +109,7 @@ impl Untested {
             let is_required = |pair| coverage.need.requires(network.pair_class(pair));
             let partly = match demands.get(number) {
                 Some(SwitchDemand::UnderTest { device, position }) => coverage.partly_under_test(device, position),
-                Some(SwitchDemand::Moved { .. }) => continue,
+                Some(SwitchDemand::Moved { .. }) => None,
                 None if coverage.is_group_tested(number) || !network.group_pairs(number).any(is_required) => continue,
                 None => coverage.partly_tested(number),
             };
@@ -149,8 +149,8 @@ impl Untested {
 
     /// Takes readings in this order; those that add nothing are left out.
     ///
-    /// Of readings that do for a group together, each does its part: the last of them that is taken completes the group,
-    /// in whichever order they are taken.
+    /// Of readings that do for a group together, each does its part: the last of them that is taken completes the
+    /// group, in whichever order they are taken.
     fn take(&mut self, readings: Vec<RoundReading>) -> Vec<SelectedReading> {
         let mut sharing: FxHashMap<u32, SharedGroup> = FxHashMap::default();
         for share in readings.iter().flat_map(|reading| &reading.shares) {
@@ -196,22 +196,25 @@ pub(in crate::plan) fn select_readings(
     leads: LeadJoining,
     watch: &mut Watch<'_>,
 ) -> Selection {
-    let Setup { network, start, fleet, candidates } = setup;
+    let Setup { network, start, choices, candidates } = setup;
     let mut joining = (leads == LeadJoining::Fewest).then(|| Joining::new(setup, demands));
     let mut untested = Untested::new(network, coverage, demands);
     let needed = untested.open.clone();
     let mut left_by_first = None;
-    let mut standing = start.clone();
+    let mut configuration = start.clone();
     let mut rounds = Vec::with_capacity(trials.len());
     let mut usual_count = 0;
     let mut probe = Probe::new(network);
     for (number, trial) in trials.iter().enumerate() {
         watch.at(Stage::Rounds, number, trials.len());
-        carry_out(fleet, &mut standing, &trial.changes);
+        carry_out(choices, &mut configuration, &trial.changes);
+        for met in demands.met_by_moves(choices, &trial.changes) {
+            untested.enter(met, None);
+        }
         let mut possible: Vec<(u32, Tests)> = Vec::new();
         for &number in &trial.candidates {
             let leads = &candidates[number as usize].leads;
-            let mut tests = tests_of(&probe.read(network, &standing, FreeDevices::Unknown, leads), demands);
+            let mut tests = tests_of(&probe.read(network, &configuration, FreeDevices::Unknown, leads), demands);
             tests.retain(|(group, when)| untested.gains(*group, when.as_ref()));
             if !tests.is_empty() {
                 possible.push((number, tests));
@@ -238,7 +241,7 @@ pub(in crate::plan) fn select_readings(
         usual_count += taken.len();
         let mut is_fewest = None;
         if let (Some(joining), Some(before)) = (&mut joining, before) {
-            let joined = joining.join(&standing, taken, &untested);
+            let joined = joining.join(&configuration, taken, &untested);
             is_fewest = Some(joined.is_least);
             // What they add is told anew, since they come in another order.
             untested = before;
@@ -250,10 +253,10 @@ pub(in crate::plan) fn select_readings(
         left_by_first.get_or_insert_with(|| untested.open.clone());
     }
     let group_count = network.group_count();
-    let mut tested = FixedBitSet::with_capacity(group_count);
-    for group in 0..group_count {
-        let now = needed.contains(group) && !untested.open.contains(group);
-        tested.set(group, now || coverage.is_group_tested(group as u32));
+    let mut tested = needed;
+    tested.difference_with(&untested.open);
+    for group in (0..group_count).filter(|&group| coverage.is_group_tested(group as u32)) {
+        tested.insert(group);
     }
     let left_at_start = left_by_first
         .and_then(|left| left.ones().find(|&group| group < group_count && !untested.open.contains(group)))
@@ -299,8 +302,8 @@ fn choose(
     }
     // Stable: the readings of a group stay in order.
     entries.sort_by_key(|entry| entry.0);
-    // What is asked for: each group, or where no reading tests it for all starts, each group with each distinct condition.
-    // A reading of the group's own circuit that does as much as another's is asked for instead of it.
+    // What is asked for: each group, or where no reading tests it for all starts, each group with each distinct
+    // condition. A reading of the group's own circuit that does as much as another's is asked for instead of it.
     let mut wanted_count = 0;
     let mut met_by: Vec<(u32, u32)> = Vec::new();
     let mut want = |readings: &mut dyn Iterator<Item = u32>| {

@@ -56,8 +56,8 @@ pub(in crate::plan) fn shortest_tour(between: &[Vec<Micrometres>]) -> FoundTour 
     FoundTour { order, length }
 }
 
-/// A tour made shorter by turning stretches round (2-opt) and by moving short ones elsewhere (Or 1976), while that helps
-/// and as many changes are left to look at. Heuristic: nothing is known of how short a tour could be.
+/// A tour made shorter by turning stretches round (2-opt) and by moving short ones elsewhere (Or 1976), while that
+/// helps and as many changes are left to look at. Heuristic: nothing is known of how short a tour could be.
 ///
 /// The tour is given as the others in order. Time O(n²) a sweep.
 pub(in crate::plan) fn improved_tour(

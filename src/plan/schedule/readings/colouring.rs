@@ -1,8 +1,8 @@
 //! How many readings it takes to part nodes pairwise: colours as bits.
 //!
-//! A reading gives each node one of two leads, or none. Nodes joined by an edge are parted by some reading. With r readings
-//! there are 2^r colours, so r readings do exactly where 2^r colours colour the graph: ⌈log2 χ⌉ is the least. (A node on
-//! no lead may be put on either: no edge is lost.)
+//! A reading gives each node one of two leads, or none. Nodes joined by an edge are parted by some reading. With r
+//! readings there are 2^r colours, so r readings do exactly where 2^r colours colour the graph: ⌈log2 χ⌉ is the least.
+//! (A node on no lead may be put on either: no edge is lost.)
 
 use fixedbitset::FixedBitSet;
 
@@ -17,8 +17,9 @@ pub(in crate::plan) struct Colouring {
 
 /// Colours a graph in the fewest bits.
 ///
-/// Exact unless the search with one number of colours takes more than `most_steps`; then the greedy colouring is given. Each number of bits from that of a clique found is tried, colouring next what sees
-/// the most colours; source: Brélaz 1979 (DSATUR). Time exponential at worst, bounded by the budget.
+/// Exact unless the search with one number of colours takes more than `most_steps`; then the greedy colouring is given.
+/// Each number of bits from that of a clique found is tried, colouring next what sees the most colours; source: Brélaz
+/// 1979 (DSATUR). Time exponential at worst, bounded by the budget.
 pub(in crate::plan) fn fewest_bits(node_count: usize, edges: &[[usize; 2]], most_steps: usize) -> Colouring {
     let mut near = vec![FixedBitSet::with_capacity(node_count); node_count];
     for &[a, b] in edges {

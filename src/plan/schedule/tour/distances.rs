@@ -9,8 +9,8 @@ use crate::model::{Installation, LocationId, Metres, PointId};
 use crate::observer::Watch;
 use crate::plan::answer::{Operation, WalkLength};
 use crate::plan::limits::PlanLimits;
-use crate::plan::schedule::tour_search::{FoundTour, Micrometres, improved_tour, shortest_tour};
-use crate::plan::schedule::tree_walk::{self, WalkSpan};
+use crate::plan::schedule::tour::search::{FoundTour, Micrometres, improved_tour, shortest_tour};
+use crate::plan::schedule::tour::tree_walk::{self, WalkSpan};
 
 /// A passage longer than this, in metres, is no walk: it is left out, and sums of the others stay exact.
 const LONGEST_PASSAGE: f64 = 1e9;

@@ -1,14 +1,14 @@
 //! Leads joined otherwise, so that fewer readings do what a round adds.
 //!
 //! Readings at the ways of one board that ask for one test voltage can be taken together: a lead may touch any of their
-//! terminals. Copper that is joined perhaps (by electronics, or a switch that nobody knows the position of) must be on one
-//! lead or on none, or the reading is void: such copper is one **node**. A pair to test is an edge between two nodes, and
-//! the least number of readings is that of the bits which number the colours of a colouring
-//! ([`crate::plan::schedule::colouring`]).
+//! terminals. Copper that is joined perhaps (by electronics, or a switch that nobody knows the position of) must be on
+//! one lead or on none, or the reading is void: such copper is one **node**. A pair to test is an edge between two
+//! nodes, and the least number of readings is that of the bits which number the colours of a colouring
+//! ([`crate::plan::schedule::readings::colouring`]).
 //!
 //! What a round adds is kept, and each pair is kept to the board and voltage that it was read at; so the least is that
-//! for what the round adds, not for the whole plan. Readings that test something for some positions of an unknown switch
-//! only, or that put positions under test, are kept as they are.
+//! for what the round adds, not for the whole plan. Readings that test something for some positions of an unknown
+//! switch only, or that put positions under test, are kept as they are.
 
 use std::collections::BTreeMap;
 
@@ -18,8 +18,8 @@ use crate::model::{BoardId, CircuitId, Conductor, Lead, Reading, ReadingAt, Term
 use crate::network::{Body, Network};
 use crate::plan::problem::setup::Setup;
 use crate::plan::problem::switches::Demands;
-use crate::plan::schedule::colouring::fewest_bits;
-use crate::plan::schedule::selection::{RoundReading, SelectedReading, Untested, tests_of};
+use crate::plan::schedule::readings::colouring::fewest_bits;
+use crate::plan::schedule::readings::selection::{RoundReading, SelectedReading, Untested, tests_of};
 use crate::reading::{Configuration, DeviceState, FreeDevices, LeadBodies, Probe};
 
 /// A round's readings, and whether no fewer do what they add, proven.
@@ -47,7 +47,7 @@ pub(in crate::plan) struct Joining<'j, 'n> {
 
 /// What is joined to what as things stand.
 struct JoinedCopper<'c> {
-    standing: &'c Configuration,
+    configuration: &'c Configuration,
     /// For each body, a number that it shares with what is joined to it for sure.
     sure: Vec<u32>,
     /// The same with what is joined perhaps: the node.
@@ -78,15 +78,15 @@ impl<'j, 'n> Joining<'j, 'n> {
     /// Time: a colouring for each board and voltage read at, bounded in nodes.
     pub(in crate::plan) fn join(
         &mut self,
-        standing: &Configuration,
+        configuration: &Configuration,
         readings: Vec<SelectedReading>,
         after: &Untested,
     ) -> JoinedReadings {
         let network = self.setup.network;
         let copper = JoinedCopper {
-            standing,
-            sure: network.pieces(|edge| standing.conducts(network, edge)),
-            may: network.pieces(|edge| standing.may_conduct(network, edge)),
+            configuration,
+            sure: network.pieces(|edge| configuration.conducts(network, edge)),
+            may: network.pieces(|edge| configuration.may_conduct(network, edge)),
         };
         let mut is_least = true;
         // For each board and voltage, the readings that can be replaced, and what they complete.
@@ -186,7 +186,7 @@ impl<'j, 'n> Joining<'j, 'n> {
         // Contacts of a switch that nobody knows the position of may be counted as closed which are never closed at
         // once: what is joined then is put on one lead without need.
         let is_certain = network.contacts().iter().all(|contact| {
-            matches!(copper.standing.device(contact.device), DeviceState::At(_))
+            matches!(copper.configuration.device(contact.device), DeviceState::At(_))
                 || !contact.bodies.iter().any(|&body| nodes.contains(&copper.may(body)))
         });
         let is_least = colouring.is_least && is_certain;
@@ -207,7 +207,7 @@ impl<'j, 'n> Joining<'j, 'n> {
             };
             let (circuit, reading) = self.reading(at, [on(0), on(1)], copper);
             let leads = LeadBodies::of(network, reading.leads());
-            let probed = self.probe.read(network, copper.standing, FreeDevices::Unknown, &leads);
+            let probed = self.probe.read(network, copper.configuration, FreeDevices::Unknown, &leads);
             let tests = tests_of(&probed, self.demands);
             let open_before = open.len();
             tests.iter().filter(|test| test.1.is_none()).for_each(|test| {
@@ -293,8 +293,8 @@ fn short_name(network: &Network, terminal: TerminalRef) -> String {
     }
 }
 
-/// A code for each node, nodes of one colour the same: earth's has the top bit alone, so that the first reading is live to
-/// earth where that can be; the others in order.
+/// A code for each node, nodes of one colour the same: earth's has the top bit alone, so that the first reading is live
+/// to earth where that can be; the others in order.
 fn codes(colours: &[usize], earth: Option<usize>, bits: usize) -> Vec<usize> {
     let top = 1usize << (bits - 1);
     let mut code_of: BTreeMap<usize, usize> = BTreeMap::new();

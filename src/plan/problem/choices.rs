@@ -22,7 +22,7 @@ pub(in crate::plan) enum OptionKind {
 
 /// All devices that are free or unknown in a plan.
 #[derive(Debug)]
-pub(in crate::plan) struct Fleet {
+pub(in crate::plan) struct DeviceChoices {
     /// How large tables may get.
     pub(in crate::plan) tables: TableLimits,
     /// Devices to explore as variable.
@@ -35,10 +35,10 @@ pub(in crate::plan) struct Fleet {
     start: Vec<u16>,
 }
 
-impl Fleet {
-    pub(in crate::plan) fn new(network: &Network, standing: &Configuration, request: &Request) -> Fleet {
+impl DeviceChoices {
+    pub(in crate::plan) fn new(network: &Network, configuration: &Configuration, request: &Request) -> DeviceChoices {
         let count = network.devices().len();
-        let mut fleet = Fleet {
+        let mut choices = DeviceChoices {
             tables: network.limits().tables.clone(),
             variable: FixedBitSet::with_capacity(count),
             kinds: vec![None; count],
@@ -52,7 +52,7 @@ impl Fleet {
                 _ => false,
             };
             let free = allowed && device.operable && device.positions > 1;
-            let (kind, options, start) = match (standing.device(number), free) {
+            let (kind, options, start) = match (configuration.device(number), free) {
                 (DeviceState::At(position), true) => (OptionKind::Known, device.positions, position),
                 (DeviceState::At(_), false) => continue,
                 (DeviceState::Unknown(moved), true) if device.positions == 2 => (OptionKind::Toggled { moved }, 2, 0),
@@ -65,12 +65,12 @@ impl Fleet {
                 }
                 (DeviceState::Unknown(moved), false) => (OptionKind::Stuck { moved }, 0, 0),
             };
-            fleet.variable.insert(index);
-            fleet.kinds[index] = Some(kind);
-            fleet.options[index] = options;
-            fleet.start[index] = start;
+            choices.variable.insert(index);
+            choices.kinds[index] = Some(kind);
+            choices.options[index] = options;
+            choices.start[index] = start;
         }
-        fleet
+        choices
     }
 
     /// How a device that is free or unknown takes part.
@@ -111,8 +111,8 @@ impl Fleet {
     }
 
     /// Whether a device of unknown position stands as an option has it.
-    pub(in crate::plan) fn stands_so(&self, standing: &Configuration, device: DeviceIndex, option: u16) -> bool {
-        match (self.kinds[device as usize], standing.device(device)) {
+    pub(in crate::plan) fn stands_so(&self, configuration: &Configuration, device: DeviceIndex, option: u16) -> bool {
+        match (self.kinds[device as usize], configuration.device(device)) {
             (Some(OptionKind::Toggled { moved }), DeviceState::Unknown(now)) => (moved + option) % 2 == now,
             (Some(OptionKind::AsFound { .. }), DeviceState::Unknown(_)) => self.one_way_option(device) == Some(option),
             _ => false,
@@ -120,12 +120,12 @@ impl Fleet {
     }
 
     /// Whether a free device stands as the plan found it.
-    pub(in crate::plan) fn is_at_start(&self, standing: &Configuration, device: DeviceIndex) -> bool {
-        match standing.device(device) {
+    pub(in crate::plan) fn is_at_start(&self, configuration: &Configuration, device: DeviceIndex) -> bool {
+        match configuration.device(device) {
             DeviceState::At(position) => {
                 self.kinds[device as usize] == Some(OptionKind::Known) && position == self.start(device)
             }
-            DeviceState::Unknown(_) => self.stands_so(standing, device, self.start(device)),
+            DeviceState::Unknown(_) => self.stands_so(configuration, device, self.start(device)),
         }
     }
 

@@ -1,7 +1,7 @@
 //! Where rounds start and end.
 
 use crate::model::{BoardId, CircuitId, Installation, LocationId};
-use crate::plan::schedule::chosen::ChosenReading;
+use crate::plan::schedule::readings::chosen::ChosenReading;
 use crate::reading::CandidateReading;
 
 /// Where every round starts and ends, if that is the same place for each reading that there could be.

@@ -1,11 +1,11 @@
 //! A walk past many places along a tree of passages, in time that grows with the passages and no faster.
 //!
-//! Depth first along a tree of the shortest passages (Kruskal 1956), every passage that leads to some place is walked out
-//! and back. Heuristic where passages make loops; where they make none, no walk is shorter.
+//! Depth first along a tree of the shortest passages (Kruskal 1956), every passage that leads to some place is walked
+//! out and back. Heuristic where passages make loops; where they make none, no walk is shorter.
 
 use petgraph::unionfind::UnionFind;
 
-use crate::plan::schedule::tour_search::Micrometres;
+use crate::plan::schedule::tour::search::Micrometres;
 
 /// Two locations, by number, and how far apart they are.
 pub(in crate::plan) type WalkSpan = ([usize; 2], Micrometres);
