@@ -4,9 +4,10 @@
 //! numbers. The engine in [`large`] asks a SAT solver, for clusters of any size. Two, for what neither does alone:
 //!
 //! - Only the listing engine gives all ways of equally few operations (`equal_ways`), by which clusters come to share
-//!   stops, and plans to be compared by metres; and it plans what is asked for each switch, beside pairs.
+//!   stops, and plans to be compared by metres. To do without it, the SAT engine would have to enumerate those ways.
+//! - On small clusters listing is several times the faster, and most clusters are small: `benches/cluster.rs` gives the
+//!   ratio of the two for each shape. Settings double with each device, so that the lead is lost in large ones.
 //! - Only the SAT engine has no bound on size.
-//! - Where both do, neither is always the faster: `benches/cluster.rs` gives the ratio of the two for each shape.
 //!
 //! What both need exists once: orders of settings ([`order`]), costs and ways ([`engine`]), the composing of
 //! clusters (`schedule::compose`), the certificates of conflicts (`proof`).
