@@ -96,13 +96,21 @@ pub enum Stage {
     IfKnown,
     /// Prepares circuits; counts them.
     Preparation,
+    /// Works out which gaps bound what each reading measured; counts readings.
+    Sums,
+    /// Bounds what each gap can leak, and searches the fewest faults; counts blocks of readings that bear on one another.
+    Leakage,
+    /// Weighs the readings that may be taken next; counts them.
+    NextReading,
+    /// Judges circuits and boards; counts them.
+    Judging,
 }
 
 impl Stage {
     /// What it counts, in the plural.
     pub fn counts(self) -> &'static str {
         match self {
-            Stage::TestSet | Stage::Readings => "readings",
+            Stage::TestSet | Stage::Readings | Stage::Sums | Stage::NextReading => "readings",
             Stage::Pairs => "pairs",
             Stage::Walks | Stage::Operations => "clusters",
             Stage::LargeClusters => "steps",
@@ -110,6 +118,8 @@ impl Stage {
             Stage::IfKnown => "steps",
             Stage::Extras => "extras",
             Stage::Preparation => "circuits",
+            Stage::Leakage => "blocks",
+            Stage::Judging => "circuits and boards",
         }
     }
 }
@@ -211,6 +221,12 @@ impl<'o> Watch<'o> {
         if self.quiet >= Watch::STEPS {
             self.ask();
         }
+        !self.stopped
+    }
+
+    /// One step more of those that take long; whether to go on.
+    pub(crate) fn goes_on_after_long(&mut self) -> bool {
+        self.ask();
         !self.stopped
     }
 

@@ -3,11 +3,12 @@
 use rustc_hash::FxHashMap;
 use serde::{Deserialize, Serialize};
 
-use super::blocks::{GapBlock, blocks};
-use super::faults::{Explanation, FewestFaults};
+use super::blocks::{GapBlock, Leakage, blocks};
+use super::faults::FewestFaults;
 use super::limits::LocateLimits;
 use super::program::{Block, Extreme, Sum};
 use super::sums::Measured;
+use crate::observer::{Stage, Watch};
 
 /// What the readings say of a gap.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -42,7 +43,10 @@ pub(super) struct GapBounds {
 /// What is said of one block.
 #[derive(Clone, Debug, Default)]
 pub(super) struct BlockAnalysis {
-    pub(super) explanation: Explanation,
+    /// No fewer faults explain its readings.
+    pub(super) at_least: usize,
+    /// What gaps leak, and which are faulty, where as many faults are shown to explain its readings.
+    pub(super) explanation: Option<Vec<Leakage>>,
     /// Readings that contradict one another, where any do: without any one of them the others do not.
     pub(super) conflict: Vec<u32>,
     pub(super) readings: Vec<u32>,
@@ -87,42 +91,69 @@ impl Analysis {
     ///
     /// Time: linear in the sums, plus at most four linear programs for each column (gaps that the same sums hold are one),
     /// and for each block of what bears on one another, up to a limit of programs for the fewest faults.
-    pub(super) fn of(measured: &[Measured], contradicting: &[[u32; 2]], figures: Figures<'_>) -> Analysis {
+    ///
+    /// Where an observer stops it, blocks that were not begun are left out, and of the one that was some bounds are weaker.
+    pub(super) fn of(
+        measured: &[Measured],
+        contradicting: &[[u32; 2]],
+        figures: Figures<'_>,
+        watch: &mut Watch<'_>,
+    ) -> Analysis {
         let mut analysis = Analysis::default();
         let is_whole = measured.iter().all(|one| one.sums.is_whole);
-        for whole in blocks(measured, contradicting, |_, _| true) {
+        let all = blocks(measured, contradicting, |_, _| true);
+        let block_count = all.len();
+        for (number, whole) in all.into_iter().enumerate() {
+            if figures.purpose == AnalysisPurpose::Findings {
+                watch.at(Stage::Leakage, number, block_count);
+            }
+            if watch.is_stopped() {
+                break;
+            }
             if whole.block.size() <= figures.limits.block_with_all_sums {
-                analysis.add(whole, contradicting, figures, is_whole && figures.purpose == AnalysisPurpose::Findings);
+                let has_all_sums = is_whole && figures.purpose == AnalysisPurpose::Findings;
+                analysis.add(whole, contradicting, figures, has_all_sums, watch);
                 continue;
             }
             let is_own = |one: &&Measured| whole.readings.binary_search(&one.reading).is_ok();
             let own: Vec<Measured> = measured.iter().filter(is_own).cloned().collect();
             let tells = |cut: &[u32], least: f64| least > figures.allowance(cut) + figures.threshold;
             for part in blocks(&own, contradicting, tells) {
-                analysis.add(part, contradicting, figures, false);
+                analysis.add(part, contradicting, figures, false, watch);
             }
         }
         analysis
     }
 
-    fn add(&mut self, own: GapBlock, contradicting: &[[u32; 2]], figures: Figures<'_>, has_all_sums: bool) {
+    fn add(
+        &mut self,
+        own: GapBlock,
+        contradicting: &[[u32; 2]],
+        figures: Figures<'_>,
+        has_all_sums: bool,
+        watch: &mut Watch<'_>,
+    ) {
         let is_here = |pair: &&[u32; 2]| pair.iter().all(|reading| own.readings.binary_search(reading).is_ok());
         let allowance: Vec<f64> = own.columns.iter().map(|gaps| figures.allowance(gaps)).collect();
         let solved = match contradicting.iter().find(is_here) {
-            Some(pair) => Solved::contradicted(&own.block, pair.map(|reading| own.place_of(reading)).to_vec()),
-            None => Solved::of(&own.block, &allowance, figures, has_all_sums),
+            Some(pair) => {
+                Some(Solved::contradicted(&own.block, pair.map(|reading| own.place_of(reading)).to_vec()))
+            }
+            None => Solved::of(&own, &allowance, figures, has_all_sums, watch),
         };
+        // Of a block that was stopped before it was known whether its readings contradict one another nothing is said.
+        let Some(solved) = solved else { return };
         for (column, gaps) in own.columns.iter().enumerate() {
             for &gap in gaps {
                 let healthy = figures.allowances[gap as usize] + figures.threshold;
                 self.gaps.insert(gap, solved.gap(&own.block, column, gaps.len(), healthy));
             }
         }
+        let conflict = solved.conflict.iter().map(|&place| own.readings[place as usize]).collect();
+        let (at_least, explanation) = (solved.faults.at_least, solved.explanation);
         let mut gaps: Vec<u32> = own.columns.into_iter().flatten().collect();
         gaps.sort_unstable();
-        let conflict = solved.conflict.iter().map(|&place| own.readings[place as usize]).collect();
-        let explanation = solved.faults.explanation;
-        self.blocks.push(BlockAnalysis { explanation, conflict, readings: own.readings, gaps });
+        self.blocks.push(BlockAnalysis { at_least, explanation, conflict, readings: own.readings, gaps });
     }
 }
 
@@ -132,6 +163,7 @@ struct Solved {
     bounds: Vec<[f64; 2]>,
     tight: Vec<bool>,
     faults: FewestFaults,
+    explanation: Option<Vec<Leakage>>,
     /// Places in the block's list of readings.
     conflict: Vec<u32>,
 }
@@ -143,6 +175,7 @@ impl Solved {
             bounds: columns.map(|column| [0.0, block.by_one_sum(column, Extreme::Greatest)]).collect(),
             tight: vec![false; block.column_count],
             faults: FewestFaults::default(),
+            explanation: None,
             conflict: Vec::new(),
         }
     }
@@ -151,14 +184,22 @@ impl Solved {
         Solved { bounds: vec![[0.0, f64::INFINITY]; block.column_count], conflict, ..Solved::by_single_sums(block) }
     }
 
-    fn of(block: &Block, allowance: &[f64], figures: Figures<'_>, has_all_sums: bool) -> Solved {
+    /// None where an observer stopped it before it was known whether the readings contradict one another.
+    fn of(
+        own: &GapBlock,
+        allowance: &[f64],
+        figures: Figures<'_>,
+        has_all_sums: bool,
+        watch: &mut Watch<'_>,
+    ) -> Option<Solved> {
         let Figures { threshold, limits, .. } = figures;
+        let block = &own.block;
         let mut solved = Solved::by_single_sums(block);
         if block.downs.is_empty() {
             // Each column for itself comes to its least sum with nothing in the others.
             solved.tight.fill(has_all_sums);
-            solved.faults.explanation.is_exact = true;
-            return solved;
+            solved.explanation = Some(own.share_out(&vec![0.0; block.column_count], &[], figures.allowances));
+            return Some(solved);
         }
         let size = block.size();
         if size > limits.block_solved {
@@ -166,28 +207,34 @@ impl Solved {
                 bounds[0] = block.by_one_sum(column, Extreme::Least);
             }
             solved.faults = FewestFaults::by_single_sums(block, allowance, threshold);
-            return solved;
+            return Some(solved);
+        }
+        if !watch.goes_on_after_long() {
+            return None;
         }
         if let Ok(Some(certificate)) = block.contradiction(None) {
-            return Solved::contradicted(block, irreducible(block, certificate.readings));
+            return Some(Solved::contradicted(block, irreducible(block, certificate.readings, watch)));
         }
         for (column, bounds) in (0u32..).zip(&mut solved.bounds) {
             let is_cleared = bounds[1] <= allowance[column as usize] + threshold;
-            if size > limits.block_for_every_column && is_cleared {
+            if size > limits.block_for_every_column && is_cleared || !watch.goes_on_after_long() {
                 bounds[0] = block.by_one_sum(column, Extreme::Least);
             } else {
                 *bounds = [Extreme::Least, Extreme::Greatest].map(|extreme| block.bound(column, extreme));
             }
         }
         if has_all_sums {
-            solved.tight = tight(block, &solved.bounds);
+            solved.tight = tight(block, &solved.bounds, watch);
         }
         let programs = match figures.purpose {
             AnalysisPurpose::Findings => limits.programs_for_faults,
             AnalysisPurpose::Outcome => limits.programs_for_outcome,
         };
-        solved.faults = FewestFaults::of(block, allowance, threshold, programs);
-        solved
+        solved.faults = FewestFaults::of(block, allowance, threshold, programs, watch);
+        if figures.purpose == AnalysisPurpose::Findings && watch.goes_on_after_long() {
+            solved.explanation = solved.faults.explanation(own, figures.allowances, allowance, threshold, programs);
+        }
+        Some(solved)
     }
 
     /// Of a gap that has a column together with others, healthy up to a leakage.
@@ -220,7 +267,7 @@ impl Solved {
 
 /// For each column whether leakages that keep all sums come to both its bounds. (Where nothing bounds it above, any that keep
 /// them do: it may leak more still.)
-fn tight(block: &Block, bounds: &[[f64; 2]]) -> Vec<bool> {
+fn tight(block: &Block, bounds: &[[f64; 2]], watch: &mut Watch<'_>) -> Vec<bool> {
     // For each column the least and the greatest leakage seen so far: one program serves many columns.
     let mut seen = vec![[f64::INFINITY, f64::NEG_INFINITY]; bounds.len()];
     let mut is_met = |column: u32, extreme: Extreme| {
@@ -228,6 +275,7 @@ fn tight(block: &Block, bounds: &[[f64; 2]]) -> Vec<bool> {
         let bound = bounds[column as usize][side];
         let is_met = |seen: &[[f64; 2]]| bound.is_infinite() || extreme.is_met(seen[column as usize][side], bound);
         if !is_met(&seen)
+            && watch.goes_on_after_long()
             && let Some(leakages) = block.leakages(column, extreme)
         {
             for (seen, leakage) in seen.iter_mut().zip(leakages) {
@@ -239,11 +287,12 @@ fn tight(block: &Block, bounds: &[[f64; 2]]) -> Vec<bool> {
     (0..bounds.len() as u32).map(|column| is_met(column, Extreme::Least) && is_met(column, Extreme::Greatest)).collect()
 }
 
-/// Takes readings away from a contradiction as long as one is left; what remains needs every one of them.
-fn irreducible(block: &Block, readings: Vec<u32>) -> Vec<u32> {
+/// Takes readings away from a contradiction as long as one is left; what remains needs every one of them, unless an observer
+/// stopped it.
+fn irreducible(block: &Block, readings: Vec<u32>, watch: &mut Watch<'_>) -> Vec<u32> {
     let mut kept = readings.clone();
     for reading in readings {
-        if kept.len() == 1 {
+        if kept.len() == 1 || !watch.goes_on_after_long() {
             break;
         }
         let without: Vec<u32> = kept.iter().copied().filter(|&other| other != reading).collect();
@@ -259,11 +308,13 @@ fn irreducible(block: &Block, readings: Vec<u32>) -> Vec<u32> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::observer::Unwatched;
 
     /// Of two columns one leaks at most 3, both together at least 4 and at most 5.
     #[test]
     fn only_bounds_that_leakages_come_to_are_tight() {
         let sum = |columns: Vec<u32>, bound: f64| Sum { columns, bound, reading: 0 };
+        let tight = |block: &Block, bounds: &[[f64; 2]]| tight(block, bounds, &mut Watch::new(&mut Unwatched));
         let block = Block::new(2, vec![sum(vec![0], 3.0), sum(vec![0, 1], 5.0)], vec![sum(vec![0, 1], 4.0)]);
         assert_eq!(tight(&block, &[[0.0, 3.0], [1.0, 5.0]]), [true, true]);
         assert_eq!(tight(&block, &[[0.0, 3.1], [1.0, 5.0]]), [false, true]);

@@ -8,6 +8,14 @@ use rustc_hash::FxHashMap;
 use super::program::{Block, Sum};
 use super::sums::Measured;
 
+/// What a gap leaks where so many faults explain the readings.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Leakage {
+    pub(super) gap: u32,
+    pub(super) microsiemens: f64,
+    pub(super) is_faulty: bool,
+}
+
 /// A block, and what its columns and readings are.
 pub(super) struct GapBlock {
     pub(super) block: Block,
@@ -21,6 +29,24 @@ impl GapBlock {
     /// The place of a reading in the list.
     pub(super) fn place_of(&self, reading: u32) -> u32 {
         place(&self.readings, &reading)
+    }
+
+    /// What each gap leaks where the columns leak so much: each what it may, as healthy cable of its allowance, and the first of
+    /// a column the rest.
+    pub(super) fn share_out(&self, leakages: &[f64], faulty: &[u32], allowances: &[f64]) -> Vec<Leakage> {
+        let mut shared = Vec::new();
+        for ((column, gaps), &leakage) in (0u32..).zip(&self.columns).zip(leakages) {
+            let mut left = leakage;
+            let first = shared.len();
+            for &gap in gaps {
+                let own = allowances[gap as usize].min(left);
+                left -= own;
+                shared.push(Leakage { gap, microsiemens: own, is_faulty: false });
+            }
+            shared[first].microsiemens += left;
+            shared[first].is_faulty = faulty.contains(&column);
+        }
+        shared
     }
 }
 

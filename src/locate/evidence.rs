@@ -1,18 +1,19 @@
 //! What the readings of a test set measured, gap by gap, and what follows: the working tables behind the findings.
 
 use fixedbitset::FixedBitSet;
+use rustc_hash::FxHashSet;
 use serde::{Deserialize, Serialize};
 
 use super::analysis::{Analysis, AnalysisPurpose, BlockAnalysis, Figures, GapBounds, State};
 use super::assumptions::Assumptions;
 use super::contradiction::contradicting;
-use super::faults::Explanation;
+use super::explained::Explained;
 use super::gaps::{GapId, GapTable};
 use super::sums::{Across, Measured};
 use crate::coverage::Tested;
 use crate::model::{Indication, LengthId, Reading, TestSet, Volts};
 use crate::network::{Need, Network};
-use crate::observer::{Unwatched, Watch};
+use crate::observer::{Stage, Watch};
 use crate::reading::{Configuration, LeadBodies, Replay, Void};
 
 /// Why a reading has no part in the findings.
@@ -52,10 +53,17 @@ pub(super) struct Evidence<'n> {
 }
 
 impl<'n> Evidence<'n> {
-    pub(super) fn of(network: &'n Network, tests: &TestSet, assumptions: Assumptions) -> Evidence<'n> {
-        let tested = Tested::by(network, tests, Need::Standard, &mut Watch::new(&mut Unwatched));
+    /// Where an observer stops it before all readings are looked at, nothing follows from those that were.
+    pub(super) fn of(
+        network: &'n Network,
+        tests: &TestSet,
+        assumptions: Assumptions,
+        watch: &mut Watch<'_>,
+    ) -> Evidence<'n> {
+        let tested = Tested::by(network, tests, Need::Standard, watch);
         let gaps = GapTable::of(network, &touched(network, tests));
         let mut replay = Replay::of(network, tests);
+        let reading_count = tests.passes().iter().map(|pass| pass.readings().len()).sum();
         let mut pass_number = 0;
         let mut readings = Vec::new();
         let mut measured = Vec::new();
@@ -63,6 +71,10 @@ impl<'n> Evidence<'n> {
             pass_number += 1;
             for (number, reading) in pass.readings().iter().enumerate() {
                 let place = [pass_number, number + 1];
+                watch.at(Stage::Sums, readings.len(), reading_count);
+                if watch.is_stopped() {
+                    break;
+                }
                 let shown = reading.megohms();
                 let conductance = shown.map_or([0.0, f64::INFINITY], |shown| assumptions.conductances(shown));
                 let left_out = left_out(tested.readings[readings.len()].void, shown);
@@ -80,8 +92,10 @@ impl<'n> Evidence<'n> {
         let standing = replay.configuration().for_planning(network);
         let analysis = Analysis::default();
         let mut evidence = Evidence { network, assumptions, gaps, allowances, readings, measured, analysis, standing };
-        let contradicting = contradicting(network, &evidence.gaps, tests, &evidence.measured);
-        evidence.analysis = evidence.analysed(&evidence.measured, &contradicting, AnalysisPurpose::Findings);
+        if !watch.is_stopped() {
+            let contradicting = contradicting(network, &evidence.gaps, tests, &evidence.measured);
+            evidence.analysis = evidence.analysed(&evidence.measured, &contradicting, AnalysisPurpose::Findings, watch);
+        }
         evidence
     }
 
@@ -91,19 +105,36 @@ impl<'n> Evidence<'n> {
         measured: &[Measured],
         contradicting: &[[u32; 2]],
         purpose: AnalysisPurpose,
+        watch: &mut Watch<'_>,
     ) -> Analysis {
         let (allowances, threshold) = (&self.allowances, self.assumptions.threshold());
         let limits = &self.network.limits().locate;
-        Analysis::of(measured, contradicting, Figures { allowances, threshold, limits, purpose })
+        Analysis::of(measured, contradicting, Figures { allowances, threshold, limits, purpose }, watch)
     }
 
-    /// The fewest faulty gaps that explain the readings, those left out that contradict one another.
-    pub(super) fn fewest_faults(&self) -> Explanation {
+    /// No fewer faulty gaps explain the readings, those left out that contradict one another.
+    pub(super) fn fewest_faults(&self) -> usize {
         let blocks = self.analysis.blocks.iter().filter(|block| block.conflict.is_empty());
-        blocks.fold(Explanation { at_least: 0, is_exact: true }, |all, block| Explanation {
-            at_least: all.at_least + block.explanation.at_least,
-            is_exact: all.is_exact && block.explanation.is_exact,
-        })
+        blocks.map(|block| block.at_least).sum()
+    }
+
+    /// Whether as many faulty gaps are shown to explain the readings, those left out that contradict one another: by leakages
+    /// that keep every sum of each reading.
+    pub(super) fn is_explained(&self) -> bool {
+        let blocks = &self.analysis.blocks;
+        let in_conflict: FxHashSet<u32> = blocks.iter().flat_map(|block| &block.conflict).copied().collect();
+        let threshold = self.assumptions.threshold();
+        let counted = self.measured.iter().filter(|one| !in_conflict.contains(&one.reading));
+        let Some(mut explained) = Explained::of(counted, &self.allowances, threshold) else { return false };
+        for block in blocks {
+            match &block.explanation {
+                Some(leakages) => explained.set(leakages),
+                // What those that contradict one another were solved with is not explained.
+                None if block.readings.len() == block.conflict.len() => {}
+                None => return false,
+            }
+        }
+        explained.holds()
     }
 
     /// Sets of readings that contradict one another, each reading by its place.
@@ -129,7 +160,7 @@ impl<'n> Evidence<'n> {
 impl Analysis {
     /// The blocks of readings in which something must be faulty, in order.
     pub(super) fn faulty_blocks(&self) -> impl Iterator<Item = &BlockAnalysis> {
-        self.blocks.iter().filter(|block| block.explanation.at_least > 0)
+        self.blocks.iter().filter(|block| block.at_least > 0)
     }
 
     /// The gaps of a block that may explain it alone and are not cleared (if it is one fault, it is in one of these). Where

@@ -3,63 +3,73 @@
 //! Each contradiction to health names columns one of which must be faulty; taking each in turn, and of those that are left
 //! again, is a search for a least hitting set, deepened one fault at a time.
 
+use super::blocks::{GapBlock, Leakage};
 use super::program::{Block, Healthy, NotSolved, Sum};
-
-/// How many faults it takes to explain some readings.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(super) struct Explanation {
-    /// No fewer faults explain the readings.
-    pub(super) at_least: usize,
-    /// As many faults do explain them.
-    pub(super) is_exact: bool,
-}
+use crate::observer::Watch;
 
 /// What is said of the faults of one block.
 #[derive(Clone, Debug, Default)]
 pub(super) struct FewestFaults {
-    pub(super) explanation: Explanation,
+    /// No fewer faults explain the readings.
+    pub(super) at_least: usize,
     /// The columns of which nothing shows that they do not explain all alone: no column that does is left out.
     pub(super) alone: Vec<u32>,
     /// Columns of which one must be faulty.
     pub(super) implicated: Vec<u32>,
+    /// Where it takes several: columns that the solver takes to explain all together.
+    together: Vec<u32>,
 }
 
 impl FewestFaults {
     /// Searches with at most `programs` linear programs.
-    pub(super) fn of(block: &Block, allowance: &[f64], threshold: f64, programs: usize) -> FewestFaults {
-        let mut search = FaultSearch { block, allowance, threshold, left: programs };
+    pub(super) fn of(
+        block: &Block,
+        allowance: &[f64],
+        threshold: f64,
+        programs: usize,
+        watch: &mut Watch<'_>,
+    ) -> FewestFaults {
+        let mut search = FaultSearch { block, allowance, threshold, left: programs, watch };
         let first = match search.needed(&[]) {
             Ok(Some(first)) => first,
-            Ok(None) => {
-                let explanation = Explanation { at_least: 0, is_exact: true };
-                return FewestFaults { explanation, ..FewestFaults::default() };
-            }
+            Ok(None) => return FewestFaults::default(),
             Err(Spent) => return FewestFaults::by_single_sums(block, allowance, threshold),
         };
-        let mut explanation = Explanation { at_least: 1, is_exact: false };
-        let mut alone = Vec::new();
-        for &column in &first {
-            let needed = search.needed(&[column]);
-            explanation.is_exact |= matches!(needed, Ok(None));
-            // What is left open stays on the list, or the fault could be in what the list leaves out.
-            if matches!(needed, Ok(None) | Err(Spent)) {
-                alone.push(column);
-            }
-        }
+        // What is left open stays on the list, or the fault could be in what the list leaves out.
+        let may_explain = |column: &u32| !matches!(search.needed(&[*column]), Ok(Some(_)));
+        let alone: Vec<u32> = first.iter().copied().filter(may_explain).collect();
+        let (mut at_least, mut together) = (1, Vec::new());
         if alone.is_empty() {
             // Where all were faulty nothing could be shown: so the end is reached only by a solver that errs.
             for faults in 2..=block.column_count + 1 {
-                explanation.at_least = faults;
-                match search.explains(&mut Vec::new(), &first, faults, &[]) {
-                    Ok(false) => {}
-                    found => {
-                        explanation.is_exact = found.is_ok();
-                        break;
-                    }
+                at_least = faults;
+                if !matches!(search.explains(&mut together, &first, faults, &[]), Ok(false)) {
+                    break;
                 }
             }
         }
-        FewestFaults { explanation, alone, implicated: first }
+        FewestFaults { at_least, alone, implicated: first, together }
+    }
+
+    /// What leaks where, with as many faults as there must be: proof that they do explain the readings. Tries at most so many
+    /// linear programs; none where none shows it.
+    pub(super) fn explanation(
+        &self,
+        own: &GapBlock,
+        allowances: &[f64],
+        allowance: &[f64],
+        threshold: f64,
+        programs: usize,
+    ) -> Option<Vec<Leakage>> {
+        let choices: Vec<Vec<u32>> = match self.at_least {
+            0 => vec![Vec::new()],
+            1 => self.alone.iter().map(|&column| vec![column]).collect(),
+            faults => Some(self.together.clone()).filter(|together| together.len() == faults).into_iter().collect(),
+        };
+        choices.into_iter().take(programs).find_map(|faulty| {
+            let leakages = own.block.explained(&Healthy { allowance, threshold, faulty: &faulty })?;
+            Some(own.share_out(&leakages, &faulty, allowances))
+        })
     }
 
     /// What each sum at least tells of faults by itself: one of its columns must be faulty where healthy ones don't come to
@@ -76,28 +86,31 @@ impl FewestFaults {
         let is_in_each = |column: &u32| telling.iter().all(|sum| sum.columns.binary_search(column).is_ok());
         let alone: Vec<u32> = least.columns.iter().copied().filter(is_in_each).collect();
         let at_least = if alone.is_empty() { 2 } else { 1 };
-        let explanation = Explanation { at_least, is_exact: false };
-        FewestFaults { explanation, alone, implicated: least.columns.clone() }
+        FewestFaults { at_least, alone, implicated: least.columns.clone(), together: Vec::new() }
     }
 }
 
-struct FaultSearch<'b> {
+struct FaultSearch<'b, 'o> {
     block: &'b Block,
     allowance: &'b [f64],
     threshold: f64,
     left: usize,
+    watch: &'b mut Watch<'o>,
 }
 
-impl FaultSearch<'_> {
-    /// The columns one of which must be faulty beside these; none where these explain all. Errs when the budget is spent.
+impl FaultSearch<'_, '_> {
+    /// The columns one of which must be faulty beside these; none where these explain all, as far as the solver can be
+    /// believed. Errs when the budget is spent.
     fn needed(&mut self, faulty: &[u32]) -> Result<Option<Vec<u32>>, Spent> {
-        self.left = self.left.checked_sub(1).ok_or(Spent)?;
+        self.left = self.left.checked_sub(1).filter(|_| self.watch.goes_on_after_long()).ok_or(Spent)?;
         let healthy = Healthy { allowance: self.allowance, threshold: self.threshold, faulty };
         // What the solver leaves open is said of nothing, as where the budget is spent.
         let shown = self.block.contradiction(Some(&healthy)).map_err(|NotSolved| Spent)?;
         Ok(shown.map(|certificate| certificate.columns))
     }
 
+    /// Whether so many more columns explain all, the first of them among these and none of those that are excluded. If so they
+    /// are left in `faulty`.
     fn explains(&mut self, faulty: &mut Vec<u32>, among: &[u32], faults: usize, not: &[u32]) -> Result<bool, Spent> {
         let mut excluded = not.to_vec();
         for &column in among {
@@ -110,22 +123,23 @@ impl FaultSearch<'_> {
                 Some(_) if faults == 1 => false,
                 Some(next) => self.explains(faulty, &next, faults - 1, &excluded)?,
             };
-            faulty.pop();
             if found {
                 return Ok(true);
             }
+            faulty.pop();
             excluded.push(column);
         }
         Ok(false)
     }
 }
 
-/// The budget of the search is spent, or the solver left something open.
+/// The budget of the search is spent, an observer stopped it, or the solver left something open.
 struct Spent;
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::observer::Unwatched;
 
     #[test]
     fn what_the_search_leaves_open_stays_on_the_list() {
@@ -133,12 +147,31 @@ mod tests {
         let up = |columns: Vec<u32>, bound: f64| Sum { columns, bound, reading: 0 };
         let ups = vec![up(vec![0], 5.0), up(vec![1], 5.0), up(vec![2], 1.0)];
         let block = Block::new(3, ups, vec![Sum { columns: vec![0, 1, 2], bound: 4.0, reading: 1 }]);
-        for (programs, is_exact, alone) in
-            [(600, true, vec![0, 1]), (2, true, vec![0, 1, 2]), (1, false, vec![0, 1, 2]), (0, false, vec![0, 1, 2])]
-        {
-            let found = FewestFaults::of(&block, &[0.0; 3], 0.5, programs);
-            assert_eq!(found.explanation, Explanation { at_least: 1, is_exact }, "{programs} programs");
+        let own = GapBlock { block, columns: vec![vec![7], vec![8, 9], vec![10]], readings: vec![0, 1] };
+        for (programs, alone) in [(600, vec![0, 1]), (2, vec![0, 1, 2]), (1, vec![0, 1, 2]), (0, vec![0, 1, 2])] {
+            let found = FewestFaults::of(&own.block, &[0.0; 3], 0.5, programs, &mut Watch::new(&mut Unwatched));
+            assert_eq!(found.at_least, 1, "{programs} programs");
+            let explanation = found.explanation(&own, &[0.0; 11], &[0.0; 3], 0.5, programs);
+            assert_eq!(explanation.is_some(), programs > 0, "{programs} programs");
             assert_eq!((found.alone, found.implicated.len()), (alone, 3), "{programs} programs");
         }
+    }
+
+    /// What is said to explain all and does not is no explanation, whichever way it comes to be said.
+    #[test]
+    fn what_does_not_explain_all_is_no_explanation() {
+        let sum = |columns: Vec<u32>, bound: f64| Sum { columns, bound, reading: 0 };
+        let downs = vec![sum(vec![0], 4.0), sum(vec![1], 4.0)];
+        let block = Block::new(2, vec![sum(vec![0], 5.0), sum(vec![1], 5.0)], downs);
+        let own = GapBlock { block, columns: vec![vec![0], vec![1]], readings: vec![0] };
+        let is_exact = |at_least: usize, alone: &[u32], together: &[u32]| {
+            let [alone, together] = [alone, together].map(<[u32]>::to_vec);
+            let said = FewestFaults { at_least, alone, implicated: Vec::new(), together };
+            said.explanation(&own, &[0.0; 2], &[0.0; 2], 0.5, 600).is_some()
+        };
+        assert!(!is_exact(0, &[], &[]));
+        assert!(!is_exact(1, &[0, 1], &[]));
+        assert!(is_exact(2, &[], &[0, 1]));
+        assert!(!is_exact(2, &[], &[0]));
     }
 }

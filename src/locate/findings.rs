@@ -9,6 +9,7 @@ use super::gaps::{GapId, SideBySide};
 use super::next::{Next, next};
 use crate::model::{OtherInstallation, TestSet, Volts};
 use crate::network::{Network, PairCore};
+use crate::observer::{Observer, Unwatched, Watch};
 
 /// What readings say of where the insulation leaks, and the next reading to take.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -31,6 +32,10 @@ pub struct Findings {
     pub gaps: Vec<Gap>,
     /// What to do next.
     pub next: Next,
+    /// An observer stopped the work before its end. What is said holds, of the readings that were looked at by then: gaps that
+    /// were not are left out and count as not read, `exact` is false, and `next` is left open.
+    #[serde(skip_serializing_if = "std::ops::Not::not", default)]
+    pub stopped: bool,
 }
 
 /// How many gaps there are, and in each state.
@@ -81,7 +86,8 @@ pub struct UsedReading {
 pub struct FaultCount {
     /// No fewer faults explain the readings.
     pub at_least: usize,
-    /// As many faults do explain them.
+    /// As many faults do explain them: there are leakages that keep all sums of the readings (to one part in 1e12), with faults
+    /// in as many gaps and in no others. False too where no such leakages were found.
     pub exact: bool,
     /// One fault explains all readings, and no fewer do.
     pub one_explains_all: bool,
@@ -112,8 +118,8 @@ pub struct Gap {
     pub least_microsiemens: f64,
     /// The greatest, in µS; none where no reading bounds it.
     pub greatest_microsiemens: Option<f64>,
-    /// Whether both are the best that follow from the readings' sums: leakages that keep all of them, to one part in 1e9, come
-    /// to each.
+    /// Whether both are the best that follow from the readings' sums: leakages that keep all of them, to one part in 1e12,
+    /// come to each.
     pub tight: bool,
     /// What it may leak as healthy cable, in µS.
     pub healthy_microsiemens: f64,
@@ -164,10 +170,48 @@ impl Findings {
     /// # Errors
     ///
     /// Where the test set was checked against another installation: its ids mean nothing in this one.
+    ///
+    /// # Examples
+    ///
+    /// ```
+    /// use lengthwise::locate::{Assumptions, Findings, Next};
+    /// use lengthwise::{Input, Network, read_installation, read_test_set};
+    ///
+    /// let installation = std::fs::read("examples/landing.toml")?;
+    /// let installation = read_installation(Input::toml(&installation))?;
+    /// let low = r#"format = 1
+    /// [[pass]]
+    /// [[pass.reading]]
+    /// circuit = "C1"
+    /// between = ["L+N", "E"]
+    /// megohms = 0.4
+    /// "#;
+    /// let tests = read_test_set(Input::toml(low.as_bytes()), &installation)?;
+    /// let findings = Findings::of(&Network::of(installation), &tests, Assumptions::default())?;
+    /// assert_eq!(findings.faults.at_least, 1);
+    /// let Next::Read(next) = &findings.next else { panic!("one reading leaves several places") };
+    /// assert!(next.if_more.suspects.len() < next.suspects.len());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn of(network: &Network, tests: &TestSet, assumptions: Assumptions) -> Result<Findings, OtherInstallation> {
+        Findings::watched(network, tests, assumptions, &mut Unwatched)
+    }
+
+    /// The same as [`Findings::of`], watched: whoever watches may stop it. Then less is claimed, never more.
+    ///
+    /// # Errors
+    ///
+    /// As [`Findings::of`].
+    pub fn watched(
+        network: &Network,
+        tests: &TestSet,
+        assumptions: Assumptions,
+        observer: &mut dyn Observer,
+    ) -> Result<Findings, OtherInstallation> {
         tests.check_for(network.installation())?;
-        let evidence = Evidence::of(network, tests, assumptions);
-        let fewest = evidence.fewest_faults();
+        let watch = &mut Watch::new(observer);
+        let evidence = Evidence::of(network, tests, assumptions, watch);
+        let (at_least, exact) = (evidence.fewest_faults(), !watch.is_stopped() && evidence.is_explained());
         let analysis = &evidence.analysis;
         let all = (0..evidence.gaps.count() as u32).map(GapId);
         let gaps: Vec<Gap> =
@@ -196,14 +240,15 @@ impl Findings {
                 })
                 .collect(),
             faults: FaultCount {
-                at_least: fewest.at_least,
-                exact: fewest.is_exact,
-                one_explains_all: fewest.is_exact && fewest.at_least == 1,
+                at_least,
+                exact,
+                one_explains_all: exact && at_least == 1,
                 suspects: analysis.faulty_blocks().map(|block| analysis.suspects(block)).collect(),
             },
             conflicts: evidence.conflicts().map(|readings| Conflict { readings }).collect(),
             gaps,
-            next: next(&evidence),
+            next: next(&evidence, exact, watch),
+            stopped: watch.is_stopped(),
         })
     }
 

@@ -13,8 +13,8 @@
 //! again here, rounded to the safe side; where a column comes out a little short or over, that is made good with the
 //! bound that a single sum gives for that column. So a solver that errs can make a bound weaker, never wrong.
 //!
-//! That a bound is the best is shown by leakages that keep all sums and come to it: those that the solver has for the
-//! program itself, each sum checked.
+//! That a bound is the best, and that faults do explain the readings, is shown the other way round: by leakages
+//! ([`leakages`](super::leakages)).
 //!
 //! Solver: microlp, a simplex written in Rust. A simplex ends at a vertex, and the vertices of these programs have small
 //! rational multipliers, so that what they prove is exact but for the last bits. Not taken: an interior-point solver
@@ -31,9 +31,6 @@ const CLEAR: f64 = 1e-9;
 /// What the solver claims beyond this part of the sums, and its multipliers don't prove, is left open. Multipliers that show
 /// a contradiction are scaled until those of the sums at least come to 1, so a claim far below the least of these is nought.
 const CLAIMED: f64 = 1e-6;
-
-/// What is within this part, or so many µS, of a bound meets it.
-const ROUNDING: f64 = 1e-9;
 
 /// How often multipliers are made smaller for rounding's sake.
 const SHRINKS: usize = 3;
@@ -97,18 +94,6 @@ impl Extreme {
             Extreme::Greatest => 1.0,
         }
     }
-
-    /// Whether a leakage comes to this bound.
-    pub(super) fn is_met(self, leakage: f64, bound: f64) -> bool {
-        match self {
-            Extreme::Least => leakage <= bound + slack(bound),
-            Extreme::Greatest => leakage >= bound - slack(bound),
-        }
-    }
-}
-
-fn slack(bound: f64) -> f64 {
-    ROUNDING * bound.max(1.0)
 }
 
 /// Multipliers of the sums of a block, whatever the solver answered: finite, and nought or more.
@@ -271,31 +256,6 @@ impl Block {
             Extreme::Least => proven.at_least(),
             Extreme::Greatest => proven.at_most(),
         })
-    }
-
-    /// Leakages that keep all sums, of which the solver takes this column's for an extreme; none where they don't keep them.
-    pub(super) fn leakages(&self, column: u32, extreme: Extreme) -> Option<Vec<f64>> {
-        let mut problem = Problem::new(match extreme {
-            Extreme::Least => OptimizationDirection::Minimize,
-            Extreme::Greatest => OptimizationDirection::Maximize,
-        });
-        let columns: Vec<Variable> =
-            (0..self.column_count).map(|number| any(&mut problem, wanted(number, column))).collect();
-        for (sums, comparison) in [(&self.ups, ComparisonOp::Le), (&self.downs, ComparisonOp::Ge)] {
-            for sum in sums {
-                let terms: Vec<_> = sum.columns.iter().map(|&column| (columns[column as usize], 1.0)).collect();
-                problem.add_constraint(terms, comparison, sum.bound);
-            }
-        }
-        let solution = solved(&problem)?;
-        let leakages: Vec<f64> = columns.iter().map(|&column| solution.var_value(column).max(0.0)).collect();
-        self.is_kept_by(&leakages).then_some(leakages)
-    }
-
-    fn is_kept_by(&self, leakages: &[f64]) -> bool {
-        let total = |sum: &Sum| -> f64 { sum.columns.iter().map(|&column| leakages[column as usize]).sum() };
-        self.ups.iter().all(|sum| total(sum) <= sum.bound + slack(sum.bound))
-            && self.downs.iter().all(|sum| total(sum) >= sum.bound - slack(sum.bound))
     }
 
     /// Shows that no leakages keep all sums, where that is so and can be shown.
@@ -462,17 +422,17 @@ fn is_faulty(healthy: Option<&Healthy<'_>>, column: u32) -> bool {
     healthy.is_none_or(|healthy| healthy.faulty.contains(&column))
 }
 
-fn wanted(number: usize, column: u32) -> f64 {
+pub(super) fn wanted(number: usize, column: u32) -> f64 {
     if number == column as usize { 1.0 } else { 0.0 }
 }
 
 /// A variable that is nought or more.
-fn any(problem: &mut Problem, cost: f64) -> Variable {
+pub(super) fn any(problem: &mut Problem, cost: f64) -> Variable {
     problem.add_var(cost, (0.0, f64::INFINITY))
 }
 
 /// The solver's solution; none where it came to no end.
-fn solved(problem: &Problem) -> Option<Solution> {
+pub(super) fn solved(problem: &Problem) -> Option<Solution> {
     problem.solve().ok()?.into_solution().ok()
 }
 
@@ -563,19 +523,5 @@ mod tests {
         sum.add(f64::MAX, 10.0);
         sum.add(-f64::MAX, 10.0);
         assert_eq!((sum.at_least(), sum.at_most()), (f64::NEG_INFINITY, f64::INFINITY));
-    }
-
-    /// Leakages that are off count for no extreme.
-    #[test]
-    fn leakages_that_break_a_sum_are_not_kept() {
-        let sum = |columns: Vec<u32>, bound: f64| Sum { columns, bound, reading: 0 };
-        let block = Block::new(2, vec![sum(vec![0], 3.0)], vec![sum(vec![0, 1], 2.0)]);
-        for (leakages, is_kept) in
-            [([3.0, 0.0], true), ([3.1, 0.0], false), ([1.0, 0.9], false), ([f64::NAN, 3.0], false)]
-        {
-            assert_eq!(block.is_kept_by(&leakages), is_kept, "{leakages:?}");
-        }
-        assert!(Extreme::Greatest.is_met(3.0, 3.0) && !Extreme::Greatest.is_met(2.9, 3.0));
-        assert!(Extreme::Least.is_met(0.0, 0.0) && !Extreme::Least.is_met(0.1, 0.0));
     }
 }

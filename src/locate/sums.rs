@@ -10,11 +10,8 @@ use crate::reading::{Configuration, LeadBodies};
 pub(super) struct Sums {
     /// Their sum is at most what is measured; ascending. None where they are too many.
     pub(super) direct: Option<Vec<u32>>,
-    /// For each cut: the sum is at least what is measured; ascending.
+    /// For each cut: the sum is at least what is measured; ascending. Where there is one the reading is not void.
     pub(super) cuts: Vec<Vec<u32>>,
-    /// The leads may be joined, as far as is seen without going through the combinations of unknown positions: then no
-    /// cut is known.
-    pub(super) may_be_joined: bool,
     /// Whether no limit left a sum out or made one longer than it need be.
     pub(super) is_whole: bool,
 }
@@ -89,18 +86,19 @@ impl Across<'_> {
 
     /// The sums of a reading between these leads. The reading must not be void.
     ///
+    /// A cut must hold whichever positions unknown devices were in, so it is closed under all that conducts in any of them.
+    /// Where these join the leads between them, though no one combination does, there is none. That is more than void asks
+    /// for, and no second answer to it: it says which sums hold, never that a reading is void.
+    ///
     /// Time linear in what the leads reach and the gaps around it, to the limits.
     pub(super) fn sums(&self, leads: &LeadBodies) -> Sums {
         let limits = &self.network.limits().locate;
         let may = self.on_leads(leads, Conducting::MaybeInAny);
         let sure = self.on_leads(leads, Conducting::SureInEvery);
         let direct = Some(self.direct(&sure)).filter(|direct| direct.len() <= limits.gaps_in_sum);
-        let may_be_joined = may[0].bodies().iter().any(|&body| may[1].contains(body));
-        let mut sums = Sums { is_whole: direct.is_some(), direct, cuts: Vec::new(), may_be_joined };
-        for near in 0..2 {
-            if may_be_joined {
-                break;
-            }
+        let mut sums = Sums { is_whole: direct.is_some(), direct, cuts: Vec::new() };
+        let sides = if may[0].bodies().iter().any(|&body| may[1].contains(body)) { 0..0 } else { 0..2 };
+        for near in sides {
             let cut = self.cut(&may[near], &may[1 - near], limits.gaps_walked);
             sums.is_whole &= cut.is_some();
             let cut = cut.or_else(|| self.whole_cut(&may[near], limits.gaps_in_sum));

@@ -398,8 +398,8 @@ fn keeps_claims(before: &Value, after: &Value) -> Result<(), TestCaseError> {
         let Some(later) = after.get(&members).filter(|later| later["tight"] == true) else { continue };
         prop_assert!(keeps(&gap["state"], &later["state"]), "{} then {}", gap, later);
         let ([least, greatest], [later_least, later_greatest]) = (bounds(gap), bounds(later));
-        prop_assert!(later_least >= least * (1.0 - 1e-8) - 1e-8, "{} then {}", gap, later);
-        prop_assert!(later_greatest <= greatest * (1.0 + 1e-8) + 1e-8, "{} then {}", gap, later);
+        prop_assert!(later_least >= least * (1.0 - 1e-9) - 1e-9, "{} then {}", gap, later);
+        prop_assert!(later_greatest <= greatest * (1.0 + 1e-9) + 1e-9, "{} then {}", gap, later);
     }
     Ok(())
 }
@@ -493,8 +493,8 @@ proptest! {
             let Some(other) = coarse.get(&members).filter(|_| gap["tight"] == true) else { continue };
             prop_assert!(keeps(&other["state"], &gap["state"]), "{} and {}", gap, other);
             let ([least, greatest], [other_least, other_greatest]) = (bounds(gap), bounds(other));
-            prop_assert!(other_least <= least * (1.0 + 1e-8) + 1e-8, "{} and {}", gap, other);
-            prop_assert!(other_greatest >= greatest * (1.0 - 1e-8) - 1e-8, "{} and {}", gap, other);
+            prop_assert!(other_least <= least * (1.0 + 1e-9) + 1e-9, "{} and {}", gap, other);
+            prop_assert!(other_greatest >= greatest * (1.0 - 1e-9) - 1e-9, "{} and {}", gap, other);
         }
         prop_assert!(coarse.values().count() <= entries(&fine["gaps"]).len());
     }

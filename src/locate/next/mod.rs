@@ -11,6 +11,7 @@ use self::weighing::Split;
 use super::analysis::State;
 use super::evidence::Evidence;
 use super::gaps::GapId;
+use crate::observer::Watch;
 
 pub use parting::Parting;
 pub use weighing::{NextReading, Outcome, SetTo};
@@ -53,6 +54,8 @@ pub enum WhyNothing {
     SameCopper,
     /// No reading that was tried splits these.
     NotSplit,
+    /// An observer stopped the work before it was known what to do.
+    Stopped,
 }
 
 impl WhyNothing {
@@ -74,10 +77,13 @@ impl WhyNothing {
 ///
 /// Taken again and again with its outcome added, it comes to an end: no reading is asked for twice. With one fault
 /// suspects only become fewer; where a reading shows that it takes more, others may be suspected.
-pub(super) fn next(evidence: &Evidence<'_>) -> Next {
+pub(super) fn next(evidence: &Evidence<'_>, is_explained: bool, watch: &mut Watch<'_>) -> Next {
     let analysis = &evidence.analysis;
     let mut answer = None;
     for block in analysis.faulty_blocks() {
+        if watch.is_stopped() {
+            break;
+        }
         let mut open = analysis.suspects(block);
         if !open.is_empty() && open.iter().all(|&gap| evidence.bounds(gap).state == State::Cleared) {
             answer = answer.or(Some(WhyNothing::AddsUp.with(open)));
@@ -92,12 +98,15 @@ pub(super) fn next(evidence: &Evidence<'_>) -> Next {
             &[gap] if any_one => answer = answer.or_else(|| Some(end(evidence, gap))),
             _ => {
                 let split = Split::of(evidence, block, open, any_one);
-                match split.best() {
+                match split.best(watch) {
                     Some(reading) => return Next::Read(Box::new(reading)),
                     None => answer = answer.or_else(|| Some(WhyNothing::NotSplit.with(split.suspects))),
                 }
             }
         }
+    }
+    if watch.is_stopped() {
+        return WhyNothing::Stopped.with(Vec::new());
     }
     let certain = || {
         let mut gaps = analysis.faulty_blocks().flat_map(|block| &block.gaps).map(|&gap| GapId(gap));
@@ -106,7 +115,7 @@ pub(super) fn next(evidence: &Evidence<'_>) -> Next {
     if let Some(answer) = answer.or_else(|| certain().map(|gap| end(evidence, gap))) {
         return answer;
     }
-    let why = match (evidence.conflicts().next(), evidence.fewest_faults().is_exact) {
+    let why = match (evidence.conflicts().next(), is_explained) {
         (Some(_), _) => WhyNothing::Contradiction,
         (None, true) => WhyNothing::NoFault,
         (None, false) => WhyNothing::NotSolved,

@@ -8,6 +8,7 @@ use super::super::gaps::{GapId, metres};
 use super::super::sums::{Across, Measured, Sums};
 use super::candidates::{Candidate, Places};
 use crate::model::{DeviceRef, Indication, Megohms, ReadingAt, Volts};
+use crate::observer::{Stage, Watch};
 use crate::reading::{DeviceState, LeadBodies};
 use crate::rules::{board_test_voltage, test_voltage};
 
@@ -113,22 +114,35 @@ impl<'a> Split<'a> {
         Split { evidence, suspects, any_one, measured }
     }
 
-    pub(super) fn best(&self) -> Option<NextReading> {
+    pub(super) fn best(&self, watch: &mut Watch<'_>) -> Option<NextReading> {
         let standing = &self.evidence.standing;
         let places = Places::of(self.evidence.network, &self.evidence.gaps, &self.suspects);
-        let weighed = |candidates: Vec<Candidate>| candidates.into_iter().filter_map(|candidate| self.weigh(candidate));
         let splits_both = |weighed: &Weighed| weighed.splits == Splits::Both;
-        let (both, high) = weighed(places.after_one_operation(standing)).partition(splits_both);
-        let after_two = || weighed(places.after_two_operations(standing)).filter(splits_both).collect();
-        let best = self.first_that_splits(both).or_else(|| self.first_that_splits(after_two()));
-        best.or_else(|| self.first_that_splits(high))
+        let (both, high) =
+            self.weigh_all(places.after_one_operation(standing), watch).into_iter().partition(splits_both);
+        if let Some(best) = self.first_that_splits(both, watch) {
+            return Some(best);
+        }
+        let after_two = self.weigh_all(places.after_two_operations(standing), watch).into_iter().filter(splits_both);
+        let best = self.first_that_splits(after_two.collect(), watch);
+        best.or_else(|| self.first_that_splits(high, watch))
     }
 
-    fn first_that_splits(&self, mut weighed: Vec<Weighed>) -> Option<NextReading> {
+    fn weigh_all(&self, candidates: Vec<Candidate>, watch: &mut Watch<'_>) -> Vec<Weighed> {
+        let count = candidates.len();
+        let numbered = candidates.into_iter().enumerate();
+        let going_on = numbered.take_while(|&(number, _)| {
+            watch.at(Stage::NextReading, number, count);
+            !watch.is_stopped()
+        });
+        going_on.filter_map(|(_, candidate)| self.weigh(candidate)).collect()
+    }
+
+    fn first_that_splits(&self, mut weighed: Vec<Weighed>, watch: &mut Watch<'_>) -> Option<NextReading> {
         // Stable: what is alike stays in the order of the file.
         weighed.sort_by_key(|weighed| (weighed.left, weighed.candidate.cost()));
         let most = self.evidence.network.limits().locate.readings_worked_out;
-        weighed.into_iter().take(most).find_map(|weighed| self.work_out(weighed))
+        weighed.into_iter().take(most).find_map(|weighed| self.work_out(weighed, watch))
     }
 
     fn weigh(&self, candidate: Candidate) -> Option<Weighed> {
@@ -139,7 +153,8 @@ impl<'a> Split<'a> {
         }
         let across = Across { network, gaps, standing: &standing };
         let sums = across.sums(&LeadBodies::of(network, &candidate.leads));
-        if sums.may_be_joined || sums.cuts.is_empty() {
+        // A cut shows that the reading is not void.
+        if sums.cuts.is_empty() {
             return None;
         }
         let direct = sums.direct.as_ref()?;
@@ -184,7 +199,7 @@ impl<'a> Split<'a> {
         suspects(&one.sums.direct) == suspects(&sums.direct)
     }
 
-    fn work_out(&self, Weighed { candidate, sums, splits, .. }: Weighed) -> Option<NextReading> {
+    fn work_out(&self, Weighed { candidate, sums, splits, .. }: Weighed, watch: &mut Watch<'_>) -> Option<NextReading> {
         let Evidence { network, assumptions, gaps, allowances, .. } = self.evidence;
         let allowance = |cut: &Vec<u32>| cut.iter().map(|&gap| allowances[gap as usize]).sum::<f64>();
         let across = sums.cuts.iter().map(allowance).fold(f64::INFINITY, f64::min);
@@ -193,13 +208,16 @@ impl<'a> Split<'a> {
             return None;
         }
         let volts = self.volts_to_take(candidate.at, &sums);
-        let outcome = |shown, megohms| {
+        let mut outcome = |shown, megohms| {
             let number = self.evidence.readings.len() as u32;
             let conductance = assumptions.conductances(shown);
-            self.outcome(Measured::of(number, sums.clone(), conductance, Some(volts), gaps), megohms)
+            self.outcome(Measured::of(number, sums.clone(), conductance, Some(volts), gaps), megohms, watch)
         };
         let if_more = outcome(Indication::MoreThan(Megohms(high)), high);
         let if_less = outcome(Indication::LessThan(Megohms(low)), low);
+        if watch.is_stopped() {
+            return None;
+        }
         let is_fewer = |outcome: &Outcome| outcome.contradicts || outcome.suspects.len() < self.suspects.len();
         let is_good = match splits {
             Splits::Both => is_fewer(&if_more) && is_fewer(&if_less) && !if_more.contradicts && !if_less.contradicts,
@@ -250,10 +268,10 @@ impl<'a> Split<'a> {
     }
 
     /// What the readings of the block and one more would say.
-    fn outcome(&self, read: Measured, megohms: f64) -> Outcome {
+    fn outcome(&self, read: Measured, megohms: f64, watch: &mut Watch<'_>) -> Outcome {
         let mut measured = self.measured.clone();
         measured.push(read);
-        let analysis = self.evidence.analysed(&measured, &[], AnalysisPurpose::Outcome);
+        let analysis = self.evidence.analysed(&measured, &[], AnalysisPurpose::Outcome, watch);
         let mut suspects: Vec<GapId> = analysis.faulty_blocks().flat_map(|block| analysis.suspects(block)).collect();
         suspects.retain(|gap| analysis.gaps[&gap.0].state != State::Cleared);
         suspects.sort_unstable();
@@ -261,7 +279,7 @@ impl<'a> Split<'a> {
             megohms,
             metres: metres(self.evidence.network, self.evidence.lengths(&suspects).into_iter()),
             suspects,
-            at_least: analysis.faulty_blocks().map(|block| block.explanation.at_least).sum(),
+            at_least: analysis.faulty_blocks().map(|block| block.at_least).sum(),
             contradicts: analysis.blocks.iter().any(|block| !block.conflict.is_empty()),
         }
     }
