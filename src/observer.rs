@@ -102,8 +102,12 @@ pub enum Stage {
     Leakage,
     /// Weighs the readings that may be taken next; counts them.
     NextReading,
-    /// Judges circuits and boards; counts them.
-    Judging,
+    /// Judges circuits; counts them.
+    Circuits,
+    /// Judges boards; counts them.
+    Boards,
+    /// Tells why pairs are not tested by good readings; counts pairs.
+    Missed,
 }
 
 impl Stage {
@@ -111,15 +115,15 @@ impl Stage {
     pub fn counts(self) -> &'static str {
         match self {
             Stage::TestSet | Stage::Readings | Stage::Sums | Stage::NextReading => "readings",
-            Stage::Pairs => "pairs",
+            Stage::Pairs | Stage::Missed => "pairs",
             Stage::Walks | Stage::Operations => "clusters",
             Stage::LargeClusters => "steps",
             Stage::Rounds => "rounds",
             Stage::IfKnown => "steps",
             Stage::Extras => "extras",
-            Stage::Preparation => "circuits",
+            Stage::Preparation | Stage::Circuits => "circuits",
             Stage::Leakage => "blocks",
-            Stage::Judging => "circuits and boards",
+            Stage::Boards => "boards",
         }
     }
 }
@@ -221,6 +225,12 @@ impl<'o> Watch<'o> {
         if self.quiet >= Watch::STEPS {
             self.ask();
         }
+        !self.stopped
+    }
+
+    /// Tells that a stage has come so far; whether to go on.
+    pub(crate) fn goes_on_at(&mut self, stage: Stage, done: usize, of: usize) -> bool {
+        self.at(stage, done, of);
         !self.stopped
     }
 

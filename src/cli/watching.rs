@@ -75,5 +75,11 @@ fn in_words(stage: Stage) -> &'static str {
         Stage::IfKnown => "Comparing with known positions",
         Stage::Extras => "Trying extras",
         Stage::Preparation => "Preparing circuits",
+        Stage::Sums => "Going through readings",
+        Stage::Leakage => "Bounding leakages",
+        Stage::NextReading => "Weighing readings",
+        Stage::Circuits => "Judging circuits",
+        Stage::Boards => "Judging boards",
+        Stage::Missed => "Telling what is missed",
     }
 }

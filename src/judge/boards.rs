@@ -22,6 +22,7 @@ use super::share::{CircuitShare, Vouched};
 use super::verdict::Verdict;
 use crate::model::{BoardId, CircuitId, Installation, ReadingAt, TestSet};
 use crate::network::{FedByBoards, Network};
+use crate::observer::{Stage, Watch};
 
 /// A reading of all may have come out higher than another one by so much of it, by the instrument's error: 30 %, IEC 61557-2
 /// (from memory). Then it is taken to be no higher; one that is higher still is left out.
@@ -108,11 +109,14 @@ impl<'j> Boards<'j> {
     }
 
     /// Judges every board that has a circuit or a reading: its own circuits with those of all boards behind it, each circuit
-    /// once, in the order of the file.
+    /// once, in the order of the file; those before an observer stops it.
     ///
     /// Time O(boards × (circuits + readings)) at worst, beside what the readings reach.
-    pub(super) fn judge(&self) -> Vec<BoardJudgement> {
-        self.installation.boards().filter_map(|(board, _)| self.judge_board(board)).collect()
+    pub(super) fn judge(&self, watch: &mut Watch<'_>) -> Vec<BoardJudgement> {
+        let boards = self.installation.boards();
+        let count = boards.len();
+        let going_on = boards.enumerate().take_while(|&(number, _)| watch.goes_on_at(Stage::Boards, number, count));
+        going_on.filter_map(|(_, (board, _))| self.judge_board(board)).collect()
     }
 
     fn judge_board(&self, id: BoardId) -> Option<BoardJudgement> {

@@ -12,6 +12,7 @@ use super::share::{CircuitShare, Vouching};
 use super::verdict::{Assessment, ReadingVerdict, Verdict};
 use crate::model::{CircuitId, Metres, ReadingAt, TestSet};
 use crate::network::Network;
+use crate::observer::{Stage, Watch};
 
 /// One circuit, judged.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -121,7 +122,7 @@ struct CountedReading {
     elsewhere: Option<WhyElsewhere>,
 }
 
-/// Judges every circuit, in the order of the file.
+/// Judges every circuit, in the order of the file; those before an observer stops it.
 pub(super) fn judge_circuits(
     network: &Network,
     tests: &TestSet,
@@ -129,7 +130,11 @@ pub(super) fn judge_circuits(
     readings: &[Judged<'_>],
     proven: &Proven<'_>,
     needed: &[Needed],
+    watch: &mut Watch<'_>,
 ) -> Vec<JudgedCircuit> {
+    if watch.is_stopped() {
+        return Vec::new();
+    }
     let installation = network.installation();
     let mut metres = vec![0.0; demands.len()];
     for (_, length) in installation.lengths() {
@@ -204,8 +209,9 @@ pub(super) fn judge_circuits(
             shares,
         }
     };
-    let ids = installation.circuits().map(|(id, _)| id);
-    ids.zip(own).zip(elsewhere).map(|((id, own), elsewhere)| judge(id, own, elsewhere)).collect()
+    let rows = installation.circuits().zip(own).zip(elsewhere).enumerate();
+    let going_on = rows.take_while(|&(number, _)| watch.goes_on_at(Stage::Circuits, number, demands.len()));
+    going_on.map(|(_, (((id, _), own), elsewhere))| judge(id, own, elsewhere)).collect()
 }
 
 /// A figure, and the readings that it is the least of by their place in the judgement's.

@@ -11,7 +11,7 @@ use super::verdict::Verdict;
 use crate::coverage::Tested;
 use crate::model::{OtherInstallation, ReadingAt, TestSet};
 use crate::network::{FedByBoards, Need, Network};
-use crate::observer::{Unwatched, Watch};
+use crate::observer::{Observer, Unwatched, Watch};
 use crate::rules::Ruleset;
 
 /// A record, judged: every reading, every circuit, every board, and what is missing; what `judge --json` prints.
@@ -35,6 +35,10 @@ pub struct Judgement {
     pub boards: Vec<BoardJudgement>,
     /// The required pairs that are not tested by good readings, circuit by circuit.
     pub missed: Vec<NotProven>,
+    /// An observer stopped it before its end. The readings, circuits, boards and pairs are those that were judged by then,
+    /// each as it would have been; the others are missing, and the verdict is no better than not complete.
+    #[serde(skip_serializing_if = "std::ops::Not::not", default)]
+    pub stopped: bool,
 }
 
 impl Judgement {
@@ -60,15 +64,55 @@ impl Judgement {
     /// # Errors
     ///
     /// Where the test set was checked against another installation: its ids mean nothing in this one.
+    ///
+    /// # Examples
+    ///
+    /// ```
+    /// use lengthwise::judge::{Judgement, Verdict};
+    /// use lengthwise::{Input, Need, Network, Standard, read_installation, read_test_set};
+    ///
+    /// let installation = std::fs::read("examples/landing.toml")?;
+    /// let installation = read_installation(Input::toml(&installation))?;
+    /// let low = r#"format = 1
+    /// [[pass]]
+    /// [[pass.reading]]
+    /// circuit = "C1"
+    /// between = ["L+N", "E"]
+    /// volts = 500
+    /// megohms = 0.4
+    /// "#;
+    /// let tests = read_test_set(Input::toml(low.as_bytes()), &installation)?;
+    /// let ruleset = Standard::default().ruleset();
+    /// let judgement = Judgement::of(&Network::of(installation), &tests, ruleset, Need::Standard)?;
+    /// assert_eq!(judgement.verdict, Verdict::Fail);
+    /// assert_eq!(judgement.circuit("C1").map(|row| row.verdict), Some(Verdict::Fail));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn of(
         network: &Network,
         tests: &TestSet,
         ruleset: &Ruleset,
         need: Need,
     ) -> Result<Judgement, OtherInstallation> {
+        Judgement::watched(network, tests, ruleset, need, &mut Unwatched)
+    }
+
+    /// The same as [`Judgement::of`], watched: whoever watches may stop it. Then less is judged, and nothing passes as a whole.
+    ///
+    /// # Errors
+    ///
+    /// As [`Judgement::of`].
+    pub fn watched(
+        network: &Network,
+        tests: &TestSet,
+        ruleset: &Ruleset,
+        need: Need,
+        observer: &mut dyn Observer,
+    ) -> Result<Judgement, OtherInstallation> {
         let installation = network.installation();
         tests.check_for(installation)?;
-        let tested = Tested::by(network, tests, need, &mut Watch::new(&mut Unwatched));
+        let watch = &mut Watch::new(observer);
+        let tested = Tested::by(network, tests, need, watch);
         let demand_of = |(_, circuit)| Demand::of_circuit(ruleset, installation, circuit);
         let demands: Vec<Demand<'_>> = installation.circuits().map(demand_of).collect();
         let feeding = FedByBoards::of(network);
@@ -83,21 +127,28 @@ impl Judgement {
             Judged::new(network, recorded, [outcome.pass, outcome.reading], outcome.void, demand)
         });
         let readings: Vec<Judged<'_>> = judge.collect();
-        let proven = Proven::of(network, tests, tested, &demands, &readings);
+        let proven = Proven::of(network, tests, tested, &demands, &readings, watch);
         let needed = proven.needed();
-        let circuits = judge_circuits(network, tests, &demands, &readings, &proven, &needed);
-        let boards = Boards::new(network, tests, &feeding, &of_boards, &readings, &needed, &circuits).judge();
+        // A circuit is judged by all readings or not at all, and so is a board by all circuits.
+        let circuits = judge_circuits(network, tests, &demands, &readings, &proven, &needed, watch);
+        let boards = match watch.is_stopped() {
+            true => Vec::new(),
+            false => Boards::new(network, tests, &feeding, &of_boards, &readings, &needed, &circuits).judge(watch),
+        };
+        let missed = proven.missed(&needed, watch);
+        let stopped = watch.is_stopped();
         let circuits: Vec<CircuitJudgement> = circuits.into_iter().map(|row| row.answer).collect();
         let verdicts = circuits.iter().map(|row| row.verdict).chain(boards.iter().map(|row| row.verdict));
         Ok(Judgement {
             format: 1,
             ruleset: ruleset.id().to_owned(),
             need,
-            verdict: verdicts.max().unwrap_or(Verdict::NotComplete),
-            missed: proven.missed(&needed),
+            verdict: verdicts.chain(stopped.then_some(Verdict::NotComplete)).max().unwrap_or(Verdict::NotComplete),
+            missed,
             readings: readings.into_iter().map(|row| row.answer(installation)).collect(),
             circuits,
             boards,
+            stopped,
         })
     }
 

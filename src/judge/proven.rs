@@ -8,7 +8,7 @@ use super::readings::Judged;
 use crate::coverage::{Missed, Tested, WhyMissed};
 use crate::model::{CircuitId, TestSet};
 use crate::network::{Need, Network, PairClass, PairId};
-use crate::observer::{Unwatched, Watch};
+use crate::observer::{Stage, Watch};
 
 /// One required pair that is not tested by good readings.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -85,6 +85,7 @@ impl<'n> Proven<'n> {
         tested: Tested<'n>,
         demands: &[Demand<'_>],
         readings: &[Judged<'_>],
+        watch: &mut Watch<'_>,
     ) -> Proven<'n> {
         let mut different: Vec<&Demand<'_>> = Vec::new();
         let mut number_of = |demand| {
@@ -100,7 +101,7 @@ impl<'n> Proven<'n> {
                 let row = &readings[place];
                 row.assessment.is_good() && demand.judge(row.recorded, None).is_good()
             };
-            Tested::by_some(network, tests, tested.need, is_good, &mut Watch::new(&mut Unwatched))
+            Tested::by_some(network, tests, tested.need, is_good, watch)
         });
         Proven { network, by_demand: by_demand.collect(), tested, of_circuit }
     }
@@ -128,10 +129,10 @@ impl<'n> Proven<'n> {
     /// The pairs that good readings miss, circuit by circuit, each with the reason.
     ///
     /// Time for each linear in the part of the network around the pair's cores, and in the readings that test it.
-    pub(super) fn missed(&self, needed: &[Needed]) -> Vec<NotProven> {
+    pub(super) fn missed(&self, needed: &[Needed], watch: &mut Watch<'_>) -> Vec<NotProven> {
         let installation = self.network.installation();
         let mut why_missed = WhyMissed::by(&self.tested);
-        let name = |&pair: &PairId| {
+        let mut name = |&pair: &PairId| {
             let length = installation.length(self.network.pair_length(pair));
             let why = match self.number(length.circuit()).map(|_| why_missed.of(pair)) {
                 None => WhyNotProven::NoRule,
@@ -149,7 +150,10 @@ impl<'n> Proven<'n> {
                 why,
             }
         };
-        needed.iter().flat_map(|row| &row.missed).map(name).collect()
+        let count = needed.iter().map(|row| row.missed.len()).sum();
+        let numbered = needed.iter().flat_map(|row| &row.missed).enumerate();
+        let going_on = numbered.take_while(|&(number, _)| watch.goes_on_at(Stage::Missed, number, count));
+        going_on.map(|(_, pair)| name(pair)).collect()
     }
 }
 

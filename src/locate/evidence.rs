@@ -71,8 +71,7 @@ impl<'n> Evidence<'n> {
             pass_number += 1;
             for (number, reading) in pass.readings().iter().enumerate() {
                 let place = [pass_number, number + 1];
-                watch.at(Stage::Sums, readings.len(), reading_count);
-                if watch.is_stopped() {
+                if !watch.goes_on_at(Stage::Sums, readings.len(), reading_count) {
                     break;
                 }
                 let shown = reading.megohms();

@@ -82,7 +82,11 @@ impl FewestFaults {
         };
         let mut telling: Vec<&Sum> = block.downs.iter().filter(is_telling).collect();
         telling.sort_by_key(|sum| sum.columns.len());
-        let Some(least) = telling.first() else { return FewestFaults::default() };
+        let Some(least) = telling.first() else {
+            // Nothing is known: neither that there is a fault, nor of any column that it would not explain all.
+            let alone = (0..block.column_count as u32).collect();
+            return FewestFaults { alone, ..FewestFaults::default() };
+        };
         let is_in_each = |column: &u32| telling.iter().all(|sum| sum.columns.binary_search(column).is_ok());
         let alone: Vec<u32> = least.columns.iter().copied().filter(is_in_each).collect();
         let at_least = if alone.is_empty() { 2 } else { 1 };

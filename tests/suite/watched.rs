@@ -3,6 +3,8 @@
 use std::ops::ControlFlow;
 use std::time::Duration;
 
+use lengthwise::judge::{Judgement, Verdict};
+use lengthwise::locate::{Assumptions, Conflict, Findings, Gap, Next, State, WhyNothing};
 use lengthwise::{
     Cancel, Coverage, Deadline, Missed, Need, Network, Observer, Preparation, Progress, Stage, Standard, TestSet,
     Unwatched,
@@ -13,6 +15,8 @@ use serde_json::Value;
 use crate::asked::Asked;
 use crate::engine::{self, NEEDS, total};
 use crate::laws::{check_plan, untestable};
+use crate::locate::{places, planted, valued};
+use crate::oracle::Leaking;
 use crate::small;
 use crate::strategy::{cases, large_cases, planning_clusters, times};
 
@@ -128,8 +132,89 @@ fn check_stopped_coverage(network: &Network, tests: &TestSet) -> Result<(), Test
     Ok(())
 }
 
+/// The numbers of so many of the reports, spread evenly, and of the last.
+fn some_of(reports: &[Progress], most: usize) -> impl Iterator<Item = usize> {
+    let count = reports.len();
+    (1..count).step_by(count.div_ceil(most)).chain([count])
+}
+
+/// Stops a search for faults after some of its reports: no more is claimed than by the whole.
+fn check_stopped_findings(network: &Network, tests: &TestSet) -> Result<(), TestCaseError> {
+    let locate = |observer: &mut dyn Observer| {
+        Findings::watched(network, tests, Assumptions::default(), observer).expect("its own tests")
+    };
+    let mut witness = Witness::default();
+    let whole = locate(&mut witness);
+    let unwatched = Findings::of(network, tests, Assumptions::default()).expect("its own tests");
+    prop_assert_eq!(&whole, &unwatched, "who only watches changes nothing");
+    prop_assert!(!whole.stopped);
+    prop_assert!(witness.reports.iter().all(|report| report.done <= report.of));
+    prop_assert!(witness.reports.is_sorted_by_key(|report| report.stage));
+    for stop_at in some_of(&witness.reports, 16) {
+        let mut witness = Witness { stop_at, ..Witness::default() };
+        let findings = locate(&mut witness);
+        prop_assert_eq!(witness.reports.len(), stop_at, "nothing is asked of who has said to stop");
+        prop_assert!(findings.stopped && !findings.faults.exact && !findings.is_healthy());
+        prop_assert!(matches!(findings.next, Next::Nothing { why: WhyNothing::Stopped, .. }), "{:?}", findings.next);
+        prop_assert_eq!(&findings.readings[..], &whole.readings[..findings.readings.len()]);
+        prop_assert!(findings.faults.at_least <= whole.faults.at_least);
+        for gap in &findings.gaps {
+            let of_whole = whole.gap(gap.gap).expect("the whole is about it too");
+            let is_claimed = matches!(gap.state, State::Cleared | State::Certain);
+            prop_assert!(!is_claimed || gap.state == of_whole.state, "{gap:?} and {of_whole:?}");
+            prop_assert!(gap.explains_alone || !of_whole.explains_alone, "{gap:?} and {of_whole:?}");
+            prop_assert!(gap.least_microsiemens <= of_whole.least_microsiemens * (1.0 + 1e-9), "{gap:?} {of_whole:?}");
+            let greatest = |gap: &Gap| gap.greatest_microsiemens.unwrap_or(f64::INFINITY);
+            prop_assert!(greatest(gap) >= greatest(of_whole) * (1.0 - 1e-9), "{gap:?} and {of_whole:?}");
+        }
+        for conflict in &findings.conflicts {
+            let is_part = |of_whole: &Conflict| of_whole.readings.iter().all(|name| conflict.readings.contains(name));
+            prop_assert!(whole.conflicts.iter().any(is_part), "{conflict:?}");
+        }
+    }
+    Ok(())
+}
+
+/// Stops a judgement after some of its reports: what is judged is judged as in the whole, and nothing passes as a whole.
+fn check_stopped_judgement(network: &Network, tests: &TestSet) -> Result<(), TestCaseError> {
+    let ruleset = Standard::default().ruleset();
+    let judge = |observer: &mut dyn Observer| {
+        Judgement::watched(network, tests, ruleset, Need::Standard, observer).expect("its own tests")
+    };
+    let mut witness = Witness::default();
+    let whole = judge(&mut witness);
+    let unwatched = Judgement::of(network, tests, ruleset, Need::Standard).expect("its own tests");
+    prop_assert_eq!(&whole, &unwatched, "who only watches changes nothing");
+    prop_assert!(!whole.stopped);
+    for stop_at in some_of(&witness.reports, 16) {
+        let mut witness = Witness { stop_at, ..Witness::default() };
+        let judgement = judge(&mut witness);
+        prop_assert_eq!(witness.reports.len(), stop_at, "nothing is asked of who has said to stop");
+        prop_assert!(judgement.stopped && judgement.verdict >= Verdict::NotComplete);
+        prop_assert!(judgement.verdict <= whole.verdict.max(Verdict::NotComplete));
+        prop_assert_eq!(&judgement.readings[..], &whole.readings[..judgement.readings.len()]);
+        prop_assert_eq!(&judgement.circuits[..], &whole.circuits[..judgement.circuits.len()]);
+        prop_assert_eq!(&judgement.boards[..], &whole.boards[..judgement.boards.len()]);
+        prop_assert_eq!(&judgement.missed[..], &whole.missed[..judgement.missed.len()]);
+    }
+    Ok(())
+}
+
 proptest! {
     #![proptest_config(times(64))]
+
+    #[test]
+    fn stopped_findings_and_judgements_claim_no_more_than_whole_ones(
+        case in cases(), dice in prop::collection::vec(any::<u8>(), 40..80),
+    ) {
+        let leaks = planted(&places(&case.installation), &dice);
+        let tests = valued(&Leaking::of(&case.installation), &case.test_set, &leaks, 0, false);
+        let installation = engine::from_value(&case.installation);
+        let tests = engine::test_set("tests.json", tests.to_string().as_bytes(), &installation);
+        let network = Network::of(installation);
+        check_stopped_findings(&network, &tests)?;
+        check_stopped_judgement(&network, &tests)?;
+    }
 
     #[test]
     fn a_stopped_coverage_claims_only_what_was_seen(case in cases()) {

@@ -266,6 +266,7 @@ impl<'a> Text<'a> {
                 "No reading that was tried splits these: at the ways and bars after up to two operations, or directly across \
                  each."
             }
+            WhyNothing::Stopped => "The work was stopped before it was known what to read next.",
         };
         page.heading("Where it ends");
         page.paragraph(0, 2, words);

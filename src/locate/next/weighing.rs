@@ -131,10 +131,7 @@ impl<'a> Split<'a> {
     fn weigh_all(&self, candidates: Vec<Candidate>, watch: &mut Watch<'_>) -> Vec<Weighed> {
         let count = candidates.len();
         let numbered = candidates.into_iter().enumerate();
-        let going_on = numbered.take_while(|&(number, _)| {
-            watch.at(Stage::NextReading, number, count);
-            !watch.is_stopped()
-        });
+        let going_on = numbered.take_while(|&(number, _)| watch.goes_on_at(Stage::NextReading, number, count));
         going_on.filter_map(|(_, candidate)| self.weigh(candidate)).collect()
     }
 
