@@ -1,13 +1,13 @@
 //! Boards as a whole: what the readings of their circuits come to in parallel.
 //!
 //! Both ends are proven, and by different readings. **From below** every needed pair has a reading that vouches for it
-//! ([`CircuitShare`]): all that leaks on the board leaks in at least one of these, so it is at most what they showed together, each
-//! counted once. **From above** conductances add up only where they can't be the same leakage read twice ([`Reaches`]):
-//! readings that reach common copper make a set, and of a set only the lowest counts.
+//! ([`CircuitShare`]): all that leaks on the board leaks in at least one of these, so it is at most what they showed
+//! together, each counted once. **From above** conductances add up only where they can't be the same leakage read twice
+//! ([`Reaches`]): readings that reach common copper make a set, and of a set only the lowest counts.
 //!
-//! Not taken: the parallel of the circuits' figures, as the trade does it by hand. A joined reading, a feeder read with the
-//! board behind it on, or a neutral bar counts once for each circuit there; and parts of a circuit that were read one by one
-//! count as one of them. Where each circuit was read once, by a reading that shares nothing, it is the same.
+//! Not taken: the parallel of the circuits' figures, as the trade does it by hand. A joined reading, a feeder read with
+//! the board behind it on, or a neutral bar counts once for each circuit there; and parts of a circuit that were read
+//! one by one count as one of them. Where each circuit was read once, by a reading that shares nothing, it is the same.
 
 use serde::{Deserialize, Serialize};
 
@@ -24,8 +24,8 @@ use crate::model::{BoardId, CircuitId, Installation, ReadingAt, TestSet};
 use crate::network::{FedByBoards, Network};
 use crate::observer::{Stage, Watch};
 
-/// A reading of all may have come out higher than another one by so much of it, by the instrument's error: 30 %, IEC 61557-2
-/// (from memory). Then it is taken to be no higher; one that is higher still is left out.
+/// A reading of all may have come out higher than another one by so much of it, by the instrument's error: 30 %, IEC
+/// 61557-2 (from memory). Then it is taken to be no higher; one that is higher still is left out.
 const ERROR: f64 = 0.3;
 
 /// All insulation of a board in one column, in parallel.
@@ -41,8 +41,8 @@ pub struct Combined {
     pub circuits: Vec<String>,
     /// The circuits that have none.
     pub without: Vec<String>,
-    /// The circuits, with a figure or without, that are not tested by good readings wherever this column needs it, or have a
-    /// reading that is too low: their share is not known, and so nothing is known from below.
+    /// The circuits, with a figure or without, that are not tested by good readings wherever this column needs it, or
+    /// have a reading that is too low: their share is not known, and so nothing is known from below.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub incomplete: Vec<String>,
     /// How it compares with the least value for the board; none where the ruleset has no value.
@@ -57,8 +57,8 @@ pub struct BoardJudgement {
     pub board: String,
     /// What becomes of it: only what its circuits come to together, and the readings at the board itself.
     pub verdict: Verdict,
-    /// What is asked of it, the voltage for readings at the board itself; none where the ruleset asks nothing, and `no_value`
-    /// says why.
+    /// What is asked of it, the voltage for readings at the board itself; none where the ruleset asks nothing, and
+    /// `no_value` says why.
     pub asked: Option<Asked>,
     /// Why the ruleset asks nothing, in its words.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -108,8 +108,8 @@ impl<'j> Boards<'j> {
         Boards { installation: network.installation(), feeding, demands, readings, needed, circuits, reaches }
     }
 
-    /// Judges every board that has a circuit or a reading: its own circuits with those of all boards behind it, each circuit
-    /// once, in the order of the file; those before an observer stops it.
+    /// Judges every board that has a circuit or a reading: its own circuits with those of all boards behind it, each
+    /// circuit once, in the order of the file; those before an observer stops it.
     ///
     /// Time O(boards × (circuits + readings)) at worst, beside what the readings reach.
     pub(super) fn judge(&self, watch: &mut Watch<'_>) -> Vec<BoardJudgement> {

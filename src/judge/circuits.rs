@@ -42,10 +42,10 @@ pub struct CircuitJudgement {
     pub tested: usize,
     /// Its readings, as [pass, reading].
     pub readings: Vec<[usize; 2]>,
-    /// Readings put down under something else that have a lead on its live conductors, or test what the others leave where with
-    /// them all of it is tested: those that are sound, have a value and were taken at a voltage that will do here, or are too
-    /// low at another (those are in no figure, as its own at such a voltage are not). Whatever they are put down under, a low
-    /// one is not passed over.
+    /// Readings put down under something else that have a lead on its live conductors, or test what the others leave
+    /// where with them all of it is tested: those that are sound, have a value and were taken at a voltage that will do
+    /// here, or are too low at another (those are in no figure, as its own at such a voltage are not). Whatever they
+    /// are put down under, a low one is not passed over.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub elsewhere: Vec<ReadElsewhere>,
 }
@@ -114,7 +114,8 @@ pub(super) struct JudgedCircuit {
     pub(super) shares: [CircuitShare; 2],
 }
 
-/// A reading that counts for a circuit, by its place in the judgement's, and how it stands to what is asked of that circuit.
+/// A reading that counts for a circuit, by its place in the judgement's, and how it stands to what is asked of that
+/// circuit.
 struct CountedReading {
     reading: usize,
     assessment: Assessment,

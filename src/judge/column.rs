@@ -8,6 +8,7 @@ use crate::network::{Network, Role};
 /// One of the two figures that are recorded of a circuit.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum Column {
     /// Between live conductors.
     LiveToLive,
@@ -23,6 +24,7 @@ impl Column {
 /// Why a reading belongs to neither.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum Neither {
     /// Both leads are on protective conductors alone.
     EarthToEarth,

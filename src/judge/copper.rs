@@ -9,8 +9,8 @@ use crate::model::{BoardId, CircuitId, Conductor, GroupId, TerminalRef, TestSet,
 use crate::network::{Body, Edge, Network, Role};
 use crate::reading::{Configuration, Replay};
 
-/// The copper that is not earth, in **neighbourhoods**: what is joined for good, or lies side by side in a length or at a
-/// point. Between two of them current can leak only over earth, or at a board.
+/// The copper that is not earth, in **neighbourhoods**: what is joined for good, or lies side by side in a length or at
+/// a point. Between two of them current can leak only over earth, or at a board.
 struct Neighbourhoods {
     /// For each body; none for earth.
     of_body: Vec<Option<u32>>,
@@ -108,7 +108,8 @@ impl Neighbourhoods {
         Neighbourhoods { of_body, links, circuits, boards }
     }
 
-    /// For each neighbourhood one of those that it is joined to, or may be, as everything stands: the same for all of them.
+    /// For each neighbourhood one of those that it is joined to, or may be, as everything stands: the same for all of
+    /// them.
     fn joined_in(&self, network: &Network, standing: &Configuration) -> Vec<u32> {
         let mut joined: UnionFind<u32> = UnionFind::new(self.circuits.len());
         for &([one, other], edge) in &self.links {
@@ -120,8 +121,8 @@ impl Neighbourhoods {
     }
 }
 
-/// What copper each reading may hold leakage of: all neighbourhoods that its leads touch, and those that are joined to them,
-/// or may be, as everything stood when it was taken.
+/// What copper each reading may hold leakage of: all neighbourhoods that its leads touch, and those that are joined to
+/// them, or may be, as everything stood when it was taken.
 pub(super) struct Reaches {
     neighbourhoods: Neighbourhoods,
     /// Neighbourhoods that are joined in some pass.
@@ -169,8 +170,8 @@ impl Reaches {
         Reaches { neighbourhoods, lists, of_reading }
     }
 
-    /// Those of some readings that reach nothing but copper of these boards and circuits, in sets: two readings are in one
-    /// set where they reach common copper, or where each is in one set with a third.
+    /// Those of some readings that reach nothing but copper of these boards and circuits, in sets: two readings are in
+    /// one set where they reach common copper, or where each is in one set with a third.
     ///
     /// Time linear in the copper that the readings reach.
     pub(super) fn sets(&self, readings: &[usize], boards: &[BoardId], circuits: &[CircuitId]) -> Vec<Vec<usize>> {

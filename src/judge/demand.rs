@@ -84,15 +84,15 @@ impl<'r> Demand<'r> {
         let shown = reading.shown().filter(|_| !reading.assessment.is_void())?;
         match (self.asked_at(reading.recorded.volts()), &self.asked) {
             (Ok(asked), _) => Some(self.judge_value(asked, shown)),
-            // At another voltage a fine value says nothing here, and what it is put down under says so. A low one is low at
-            // any.
+            // At another voltage a fine value says nothing here, and what it is put down under says so. A low one is
+            // low at any.
             (Err(why), Ok(asked)) if shown.against(asked.megohms) != Against::AtLeast => Some(why.into()),
             (Err(_), _) => None,
         }
     }
 
-    /// Whether a sound reading is below what is asked at its voltage; or where that won't do, below what is asked at the right
-    /// one: then it is too low at any.
+    /// Whether a sound reading is below what is asked at its voltage; or where that won't do, below what is asked at
+    /// the right one: then it is too low at any.
     pub(super) fn is_too_low(&self, reading: &Judged<'_>) -> bool {
         let asked = self.asked_at(reading.recorded.volts()).ok().or(self.asked.as_ref().ok().copied());
         match (reading.shown(), asked) {

@@ -7,8 +7,8 @@ use super::proven::{Needed, Proven};
 use crate::model::{CircuitId, ReadingAt, TerminalRef, TestSet};
 use crate::network::Network;
 
-/// For each reading, in the order of the file, the circuits that it is not put down under and has a lead on: on the end of a
-/// live core, or on a live terminal of the way. Ascending.
+/// For each reading, in the order of the file, the circuits that it is not put down under and has a lead on: on the end
+/// of a live core, or on a live terminal of the way. Ascending.
 ///
 /// Time linear in the cores of the installation and in what leads touch.
 pub(super) fn circuits_touched(network: &Network, tests: &TestSet) -> Vec<Vec<CircuitId>> {
@@ -42,8 +42,8 @@ pub(super) fn circuits_touched(network: &Network, tests: &TestSet) -> Vec<Vec<Ci
     of_reading.collect()
 }
 
-/// The readings that make a circuit complete with no lead on it: where good readings test all its pairs of a column, but those
-/// of its `own` (in ascending order) don't, every reading that tests a pair that these leave. Ascending.
+/// The readings that make a circuit complete with no lead on it: where good readings test all its pairs of a column,
+/// but those of its `own` (in ascending order) don't, every reading that tests a pair that these leave. Ascending.
 pub(super) fn tests_the_rest(proven: &Proven<'_>, number: usize, needed: &Needed, own: &[usize]) -> Vec<usize> {
     let mut found: Vec<usize> = Vec::new();
     for column in Column::BOTH.into_iter().filter(|&column| !needed.is_missed[column as usize]) {

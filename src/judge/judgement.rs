@@ -35,8 +35,8 @@ pub struct Judgement {
     pub boards: Vec<BoardJudgement>,
     /// The required pairs that are not tested by good readings, circuit by circuit.
     pub missed: Vec<NotProven>,
-    /// An observer stopped it before its end. The readings, circuits, boards and pairs are those that were judged by then,
-    /// each as it would have been; the others are missing, and the verdict is no better than not complete.
+    /// An observer stopped it before its end. The readings, circuits, boards and pairs are those that were judged by
+    /// then, each as it would have been; the others are missing, and the verdict is no better than not complete.
     #[serde(skip_serializing_if = "std::ops::Not::not", default)]
     pub stopped: bool,
 }
@@ -45,21 +45,22 @@ impl Judgement {
     /// Judges the readings of a test set by a ruleset.
     ///
     /// - A reading is judged by the row for the circuit that it was taken at; one taken at a board by the row for low
-    ///   voltage at the installation's nominal voltage, or by the one row of all its circuits where they are all SELV, or all
-    ///   PELV. A voltage other than what is asked can't be judged, be it lower or higher.
-    /// - A pair counts as tested only if the readings that test it are good, by what their own circuit asks and by what the
-    ///   circuit of the pair's length asks.
+    ///   voltage at the installation's nominal voltage, or by the one row of all its circuits where they are all SELV,
+    ///   or all PELV. A voltage other than what is asked can't be judged, be it lower or higher.
+    /// - A pair counts as tested only if the readings that test it are good, by what their own circuit asks and by what
+    ///   the circuit of the pair's length asks.
     /// - A figure is the least of all readings of a circuit in its column that were sound and at a right voltage, those
     ///   [put down under something else](CircuitJudgement::elsewhere) included.
     /// - A circuit of which no pair must be tested never passes: the file tells of nothing that could be good.
     /// - Nothing is corrected for temperature or length ([`NOT_CORRECTED`](crate::rules::NOT_CORRECTED)).
     ///
-    /// Time and space: those of [`Coverage::of`](crate::Coverage::of), once, and once more for each different row (or relief) that circuits have;
-    /// for each pair not proven, linear in the part of the network around it; and boards list their circuits.
+    /// Time and space: those of [`Coverage::of`](crate::Coverage::of), once, and once more for each different row (or
+    /// relief) that circuits have; for each pair not proven, linear in the part of the network around it; and boards
+    /// list their circuits.
     ///
-    /// Source: what is asked is the ruleset's; that live conductors may be joined for the test to earth, and that a board
-    /// is judged with its circuits, BS 7671:2018 reg. 643.3.1 and 643.3.2; the two figures and the least of all passes,
-    /// common practice.
+    /// Source: what is asked is the ruleset's; that live conductors may be joined for the test to earth, and that a
+    /// board is judged with its circuits, BS 7671:2018 reg. 643.3.1 and 643.3.2; the two figures and the least of all
+    /// passes, common practice.
     ///
     /// # Errors
     ///
@@ -97,7 +98,8 @@ impl Judgement {
         Judgement::watched(network, tests, ruleset, need, &mut Unwatched)
     }
 
-    /// The same as [`Judgement::of`], watched: whoever watches may stop it. Then less is judged, and nothing passes as a whole.
+    /// The same as [`Judgement::of`], watched: whoever watches may stop it. Then less is judged, and nothing passes as
+    /// a whole.
     ///
     /// # Errors
     ///

@@ -1,8 +1,8 @@
 //! Whether what the instrument showed is good enough: readings, circuits and boards judged by a ruleset.
 //!
-//! A fine value says nothing of a core that was on no lead, and a reading on every core says nothing if its value is low
-//! or its voltage was wrong. So both are asked at once: a circuit passes only where every required pair is tested by
-//! good readings, and every reading of it is good.
+//! A fine value says nothing of a core that was on no lead, and a reading on every core says nothing if its value is
+//! low or its voltage was wrong. So both are asked at once: a circuit passes only where every required pair is tested
+//! by good readings, and every reading of it is good.
 //!
 //! Values are judged as they were written: not corrected for temperature or length, and a bound (`>999`) stays a bound.
 //! Why something is not judgeable, or not tested, is told as data.

@@ -31,8 +31,8 @@ pub struct NotProven {
 #[serde(tag = "reason", rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum WhyNotProven {
-    /// Readings test it, but none of them counts: they fail, can't be judged, or were not taken at the voltage that this
-    /// pair's circuit asks for.
+    /// Readings test it, but none of them counts: they fail, can't be judged, or were not taken at the voltage that
+    /// this pair's circuit asks for.
     NoGoodReading {
         /// These, as [pass, reading].
         readings: Vec<[usize; 2]>,
@@ -61,8 +61,8 @@ impl Needed {
         self.pairs.iter().map(Vec::len).sum()
     }
 
-    /// Whether insulation of the circuit is counted in a column of its board. Every circuit has live conductors that lie
-    /// beside earth; not every one has two of them.
+    /// Whether insulation of the circuit is counted in a column of its board. Every circuit has live conductors that
+    /// lie beside earth; not every one has two of them.
     pub(super) fn counts(&self, column: Column) -> bool {
         column == Column::LiveToEarth || !self.pairs[column as usize].is_empty()
     }

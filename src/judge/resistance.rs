@@ -9,8 +9,9 @@ use crate::model::{Indication, Megohms};
 
 /// A resistance that lies somewhere between two bounds, in MΩ. A value is one whose bounds are both that value.
 ///
-/// An instrument that shows `>999` gives a lower bound and no upper one; `<0.01` an upper bound only. Bounds stay bounds
-/// through [`least`](Resistance::least) and [`parallel`](Resistance::parallel), so nothing is claimed that was not read.
+/// An instrument that shows `>999` gives a lower bound and no upper one; `<0.01` an upper bound only. Bounds stay
+/// bounds through [`least`](Resistance::least) and [`parallel`](Resistance::parallel), so nothing is claimed that was
+/// not read.
 ///
 /// As data it has `at_least` or `more_than`, and `at_most` or `less_than`; a bound that there is not is left out.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -64,6 +65,7 @@ impl From<ResistanceBounds> for Resistance {
 /// How a resistance compares with a limit.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum Against {
     /// It is at least the limit.
     AtLeast,
@@ -183,8 +185,8 @@ impl Resistance {
         if self.by_lower(other).is_lt() { other } else { self }
     }
 
-    /// Whether something can be at least this, and at most what another one is. A `>999` and a 999 beside it can: what an
-    /// instrument shows is exact to its last digit only.
+    /// Whether something can be at least this, and at most what another one is. A `>999` and a 999 beside it can: what
+    /// an instrument shows is exact to its last digit only.
     fn fits_under(self, above: Resistance) -> bool {
         self.lower < above.upper || (self.lower == above.upper && !above.is_below_upper)
     }
@@ -195,8 +197,8 @@ impl Resistance {
         (self.lower <= above.upper * (1.0 + error) && capped.fits_under(above)).then_some(capped)
     }
 
-    /// What is known where one says what it is at least, and another what it is at most. Where these contradict one another,
-    /// nothing is claimed from below.
+    /// What is known where one says what it is at least, and another what it is at most. Where these contradict one
+    /// another, nothing is claimed from below.
     pub(super) fn between(below: Resistance, above: Resistance) -> Resistance {
         let known = if below.fits_under(above) { below } else { Resistance::NOT_KNOWN };
         Resistance { lower: known.lower, is_above_lower: known.is_above_lower && known.lower < above.upper, ..above }

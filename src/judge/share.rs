@@ -59,11 +59,11 @@ impl<'p, 'n> Vouching<'p, 'n> {
 
     /// The share of a circuit whose pairs are proven by the demand of this number.
     ///
-    /// Of the good readings that test a pair whatever the start, those of its column before others, the lowest vouches for it,
-    /// the first of several: what leaks between its cores is no more than that showed. It is the lowest since a record tells the
-    /// least of all passes; since what was read again and had become lower is no better than that; and since the reading that
-    /// held the most of the board at once is the lowest, and makes others needless. Where none tests it alone, all that test it
-    /// in some combination vouch for it together: one of them did.
+    /// Of the good readings that test a pair whatever the start, those of its column before others, the lowest vouches
+    /// for it, the first of several: what leaks between its cores is no more than that showed. It is the lowest since a
+    /// record tells the least of all passes; since what was read again and had become lower is no better than that; and
+    /// since the reading that held the most of the board at once is the lowest, and makes others needless. Where none
+    /// tests it alone, all that test it in some combination vouch for it together: one of them did.
     pub(super) fn share(&mut self, number: Option<usize>, needed: &Needed, column: Column) -> CircuitShare {
         let pairs = &needed.pairs[column as usize];
         if pairs.is_empty() {

@@ -8,6 +8,7 @@ use crate::reading::Void;
 /// What becomes of a circuit, a board or a whole record; the worst comes last.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum Verdict {
     /// Every required pair was tested by a good reading, and every reading is good.
     Pass,
@@ -34,6 +35,7 @@ impl From<ReadingVerdict> for Verdict {
 /// How a reading stands to what is asked.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum ReadingVerdict {
     /// It is at least what is asked.
     Pass,

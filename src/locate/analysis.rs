@@ -13,6 +13,7 @@ use crate::observer::{Stage, Watch};
 /// What the readings say of a gap.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum State {
     /// No leakage that fits the readings is a fault.
     Cleared,
@@ -89,10 +90,11 @@ impl Figures<'_> {
 impl Analysis {
     /// What these readings say of the gaps that they are about.
     ///
-    /// Time: linear in the sums, plus at most four linear programs for each column (gaps that the same sums hold are one),
-    /// and for each block of what bears on one another, up to a limit of programs for the fewest faults.
+    /// Time: linear in the sums, plus at most four linear programs for each column (gaps that the same sums hold are
+    /// one), and for each block of what bears on one another, up to a limit of programs for the fewest faults.
     ///
-    /// Where an observer stops it, blocks that were not begun are left out, and of the one that was some bounds are weaker.
+    /// Where an observer stops it, blocks that were not begun are left out, and of the one that was some bounds are
+    /// weaker.
     pub(super) fn of(
         measured: &[Measured],
         contradicting: &[[u32; 2]],
@@ -136,9 +138,7 @@ impl Analysis {
         let is_here = |pair: &&[u32; 2]| pair.iter().all(|reading| own.readings.binary_search(reading).is_ok());
         let allowance: Vec<f64> = own.columns.iter().map(|gaps| figures.allowance(gaps)).collect();
         let solved = match contradicting.iter().find(is_here) {
-            Some(pair) => {
-                Some(Solved::contradicted(&own.block, pair.map(|reading| own.place_of(reading)).to_vec()))
-            }
+            Some(pair) => Some(Solved::contradicted(&own.block, pair.map(|reading| own.place_of(reading)).to_vec())),
             None => Solved::of(&own, &allowance, figures, has_all_sums, watch),
         };
         // Of a block that was stopped before it was known whether its readings contradict one another nothing is said.
@@ -265,8 +265,8 @@ impl Solved {
     }
 }
 
-/// For each column whether leakages that keep all sums come to both its bounds. (Where nothing bounds it above, any that keep
-/// them do: it may leak more still.)
+/// For each column whether leakages that keep all sums come to both its bounds. (Where nothing bounds it above, any
+/// that keep them do: it may leak more still.)
 fn tight(block: &Block, bounds: &[[f64; 2]], watch: &mut Watch<'_>) -> Vec<bool> {
     // For each column the least and the greatest leakage seen so far: one program serves many columns.
     let mut seen = vec![[f64::INFINITY, f64::NEG_INFINITY]; bounds.len()];
@@ -287,8 +287,8 @@ fn tight(block: &Block, bounds: &[[f64; 2]], watch: &mut Watch<'_>) -> Vec<bool>
     (0..bounds.len() as u32).map(|column| is_met(column, Extreme::Least) && is_met(column, Extreme::Greatest)).collect()
 }
 
-/// Takes readings away from a contradiction as long as one is left; what remains needs every one of them, unless an observer
-/// stopped it.
+/// Takes readings away from a contradiction as long as one is left; what remains needs every one of them, unless an
+/// observer stopped it.
 fn irreducible(block: &Block, readings: Vec<u32>, watch: &mut Watch<'_>) -> Vec<u32> {
     let mut kept = readings.clone();
     for reading in readings {

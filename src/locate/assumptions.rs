@@ -184,8 +184,8 @@ impl Assumptions {
         [megohms * (1.0 - part) - self.resolution.0, megohms * (1.0 + part) + self.resolution.0]
     }
 
-    /// The conductances, in µS, that an instrument that shows this may have had before it; rounded outwards. The greatest
-    /// may be infinite, which says nothing.
+    /// The conductances, in µS, that an instrument that shows this may have had before it; rounded outwards. The
+    /// greatest may be infinite, which says nothing.
     pub(super) fn conductances(&self, indication: Indication) -> [f64; 2] {
         const OUTWARDS: f64 = 1e-12;
         let at_least = |megohms: f64| if megohms > 0.0 { (1.0 - OUTWARDS) / megohms } else { 0.0 };

@@ -31,8 +31,8 @@ impl GapBlock {
         place(&self.readings, &reading)
     }
 
-    /// What each gap leaks where the columns leak so much: each what it may, as healthy cable of its allowance, and the first of
-    /// a column the rest.
+    /// What each gap leaks where the columns leak so much: each what it may, as healthy cable of its allowance, and the
+    /// first of a column the rest.
     pub(super) fn share_out(&self, leakages: &[f64], faulty: &[u32], allowances: &[f64]) -> Vec<Leakage> {
         let mut shared = Vec::new();
         for ((column, gaps), &leakage) in (0u32..).zip(&self.columns).zip(leakages) {
@@ -61,8 +61,8 @@ struct SumRow<'m> {
     is_up: bool,
 }
 
-/// The blocks of these readings, with those sums "at least" only that are `wanted`. Readings that contradict one another come
-/// into one block.
+/// The blocks of these readings, with those sums "at least" only that are `wanted`. Readings that contradict one
+/// another come into one block.
 pub(super) fn blocks(
     measured: &[Measured],
     contradicting: &[[u32; 2]],

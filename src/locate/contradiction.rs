@@ -1,12 +1,13 @@
-//! Readings that contradict one another whatever leaks where, though their sums don't tell, since what floats lies across
-//! their cuts.
+//! Readings that contradict one another whatever leaks where, though their sums don't tell, since what floats lies
+//! across their cuts.
 //!
-//! Where everything that conducts in one reading, leads included, is joined in another one too, that other one measures as
-//! great a conductance or a greater one: joining copper can only raise it (Doyle and Snell, *Random Walks and Electric
-//! Networks*, 1984, from memory). So it contradicts the first where it shows less.
+//! Where everything that conducts in one reading, leads included, is joined in another one too, that other one measures
+//! as great a conductance or a greater one: joining copper can only raise it (Doyle and Snell, *Random Walks and
+//! Electric Networks*, 1984, from memory). So it contradicts the first where it shows less.
 //!
-//! Not taken: that a reading can't show more resistance than two others in series by way of a third lead. In it each gap has
-//! a part of the voltage only, and what breaks down at all of it may hold; and what may conduct may do so in one of them only.
+//! Not taken: that a reading can't show more resistance than two others in series by way of a third lead. In it each
+//! gap has a part of the voltage only, and what breaks down at all of it may hold; and what may conduct may do so in
+//! one of them only.
 
 use rustc_hash::{FxHashMap, FxHashSet};
 
@@ -26,7 +27,8 @@ struct ReadingTaken {
     volts: Option<Volts>,
 }
 
-/// Pairs of readings, each as the lower and the higher number, of which the one contains the other and shows less leakage.
+/// Pairs of readings, each as the lower and the higher number, of which the one contains the other and shows less
+/// leakage.
 ///
 /// Time: linear in the sums, plus for each pair compared what its leads reach.
 pub(super) fn contradicting(
@@ -61,8 +63,8 @@ pub(super) fn contradicting(
     found
 }
 
-/// Pairs of readings of which the first shows less than the second, though everything directly across the second is across
-/// the first.
+/// Pairs of readings of which the first shows less than the second, though everything directly across the second is
+/// across the first.
 fn comparable(measured: &[Measured], most: usize) -> Vec<[u32; 2]> {
     let direct = |one: &Measured| one.sums.direct.clone().unwrap_or_default();
     let low: Vec<(&Measured, Vec<u32>)> = measured
@@ -99,7 +101,8 @@ fn is_contained(network: &Network, gaps: &GapTable, less: &ReadingTaken, more: &
     if !(is_on(0, 0) && is_on(1, 1) || is_on(0, 1) && is_on(1, 0)) {
         return false;
     }
-    // Where current can go: over gaps and what may conduct, from one lead without passing the other. From the smaller side.
+    // Where current can go: over gaps and what may conduct, from one lead without passing the other. From the smaller
+    // side.
     let [one, other] = &may;
     let (from, to) = if gaps.count_at(one) <= gaps.count_at(other) { (one, other) } else { (other, one) };
     let mut walk = Reach::from(from.bodies().iter().copied());

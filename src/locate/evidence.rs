@@ -19,6 +19,7 @@ use crate::reading::{Configuration, LeadBodies, Replay, Void};
 /// Why a reading has no part in the findings.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum LeftOut {
     /// Its leads were joined for sure: it measured no insulation.
     Bridged,
@@ -117,8 +118,8 @@ impl<'n> Evidence<'n> {
         blocks.map(|block| block.at_least).sum()
     }
 
-    /// Whether as many faulty gaps are shown to explain the readings, those left out that contradict one another: by leakages
-    /// that keep every sum of each reading.
+    /// Whether as many faulty gaps are shown to explain the readings, those left out that contradict one another: by
+    /// leakages that keep every sum of each reading.
     pub(super) fn is_explained(&self) -> bool {
         let blocks = &self.analysis.blocks;
         let in_conflict: FxHashSet<u32> = blocks.iter().flat_map(|block| &block.conflict).copied().collect();
@@ -162,9 +163,9 @@ impl Analysis {
         self.blocks.iter().filter(|block| block.at_least > 0)
     }
 
-    /// The gaps of a block that may explain it alone and are not cleared (if it is one fault, it is in one of these). Where
-    /// none such is left, those that may explain it alone though each is cleared: no leakage of one is a fault, so several
-    /// lesser ones add up. Where no one does, those implicated: one of them must be faulty.
+    /// The gaps of a block that may explain it alone and are not cleared (if it is one fault, it is in one of these).
+    /// Where none such is left, those that may explain it alone though each is cleared: no leakage of one is a fault,
+    /// so several lesser ones add up. Where no one does, those implicated: one of them must be faulty.
     pub(super) fn suspects(&self, block: &BlockAnalysis) -> Vec<GapId> {
         let such = |is_such: &dyn Fn(&GapBounds) -> bool| -> Vec<GapId> {
             block.gaps.iter().filter(|gap| is_such(&self.gaps[gap])).map(|&gap| GapId(gap)).collect()

@@ -1,7 +1,7 @@
 //! The fewest columns of a block that must be faulty for its sums to be as they are.
 //!
-//! Each contradiction to health names columns one of which must be faulty; taking each in turn, and of those that are left
-//! again, is a search for a least hitting set, deepened one fault at a time.
+//! Each contradiction to health names columns one of which must be faulty; taking each in turn, and of those that are
+//! left again, is a search for a least hitting set, deepened one fault at a time.
 
 use super::blocks::{GapBlock, Leakage};
 use super::program::{Block, Healthy, NotSolved, Sum};
@@ -51,8 +51,8 @@ impl FewestFaults {
         FewestFaults { at_least, alone, implicated: first, together }
     }
 
-    /// What leaks where, with as many faults as there must be: proof that they do explain the readings. Tries at most so many
-    /// linear programs; none where none shows it.
+    /// What leaks where, with as many faults as there must be: proof that they do explain the readings. Tries at most
+    /// so many linear programs; none where none shows it.
     pub(super) fn explanation(
         &self,
         own: &GapBlock,
@@ -72,8 +72,8 @@ impl FewestFaults {
         })
     }
 
-    /// What each sum at least tells of faults by itself: one of its columns must be faulty where healthy ones don't come to
-    /// it. Whatever explains all alone is in each such sum.
+    /// What each sum at least tells of faults by itself: one of its columns must be faulty where healthy ones don't
+    /// come to it. Whatever explains all alone is in each such sum.
     pub(super) fn by_single_sums(block: &Block, allowance: &[f64], threshold: f64) -> FewestFaults {
         let is_telling = |sum: &&Sum| {
             let healthy: f64 = sum.columns.iter().map(|&column| allowance[column as usize]).sum();
@@ -113,8 +113,8 @@ impl FaultSearch<'_, '_> {
         Ok(shown.map(|certificate| certificate.columns))
     }
 
-    /// Whether so many more columns explain all, the first of them among these and none of those that are excluded. If so they
-    /// are left in `faulty`.
+    /// Whether so many more columns explain all, the first of them among these and none of those that are excluded. If
+    /// so they are left in `faulty`.
     fn explains(&mut self, faulty: &mut Vec<u32>, among: &[u32], faults: usize, not: &[u32]) -> Result<bool, Spent> {
         let mut excluded = not.to_vec();
         for &column in among {

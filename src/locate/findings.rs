@@ -32,8 +32,8 @@ pub struct Findings {
     pub gaps: Vec<Gap>,
     /// What to do next.
     pub next: Next,
-    /// An observer stopped the work before its end. What is said holds, of the readings that were looked at by then: gaps that
-    /// were not are left out and count as not read, `exact` is false, and `next` is left open.
+    /// An observer stopped the work before its end. What is said holds, of the readings that were looked at by then:
+    /// gaps that were not are left out and count as not read, `exact` is false, and `next` is left open.
     #[serde(skip_serializing_if = "std::ops::Not::not", default)]
     pub stopped: bool,
 }
@@ -66,34 +66,35 @@ pub struct UsedReading {
     pub reading: usize,
     /// Why it has no part in the findings; none where it has.
     pub left_out: Option<LeftOut>,
-    /// The greatest test voltage that a gap directly across its leads asks for (that of its circuits, or of the board), where
-    /// it was taken below that. Insulation that holds at a lower voltage may break down at this one, so that it bounds the
-    /// leakage of no such gap from above; what it shows to leak does leak. None where it was taken at that voltage or above,
-    /// or the voltage is not recorded.
+    /// The greatest test voltage that a gap directly across its leads asks for (that of its circuits, or of the board),
+    /// where it was taken below that. Insulation that holds at a lower voltage may break down at this one, so that it
+    /// bounds the leakage of no such gap from above; what it shows to leak does leak. None where it was taken at that
+    /// voltage or above, or the voltage is not recorded.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub taken_below_volts: Option<Volts>,
-    /// The least and the greatest conductance that the instrument may have had before it, in µS; none where nothing bounds it
-    /// above.
+    /// The least and the greatest conductance that the instrument may have had before it, in µS; none where nothing
+    /// bounds it above.
     pub microsiemens: [Option<f64>; 2],
 }
 
 /// The fewest faulty gaps that explain the readings, those left out that contradict one another.
 ///
-/// A gap is faulty that leaks more than healthy cable, unless all that together leaks no more than the limit beyond it in
-/// each reading.
+/// A gap is faulty that leaks more than healthy cable, unless all that together leaks no more than the limit beyond it
+/// in each reading.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[non_exhaustive]
 pub struct FaultCount {
     /// No fewer faults explain the readings.
     pub at_least: usize,
-    /// As many faults do explain them: there are leakages that keep all sums of the readings (to one part in 1e12), with faults
-    /// in as many gaps and in no others. False too where no such leakages were found.
+    /// As many faults do explain them: there are leakages that keep all sums of the readings (to one part in 1e12),
+    /// with faults in as many gaps and in no others. False too where no such leakages were found.
     pub exact: bool,
     /// One fault explains all readings, and no fewer do.
     pub one_explains_all: bool,
-    /// For each set of readings that needs a fault: the gaps that may explain it alone and are not cleared (if it is one
-    /// fault, it is in one of these). Where none such is left, those that may explain it alone though each is cleared: no
-    /// leakage of one is a fault, so several lesser ones add up. Where no one does, gaps of which one must be faulty.
+    /// For each set of readings that needs a fault: the gaps that may explain it alone and are not cleared (if it is
+    /// one fault, it is in one of these). Where none such is left, those that may explain it alone though each is
+    /// cleared: no leakage of one is a fault, so several lesser ones add up. Where no one does, gaps of which one must
+    /// be faulty.
     pub suspects: Vec<Vec<GapId>>,
 }
 
@@ -118,14 +119,14 @@ pub struct Gap {
     pub least_microsiemens: f64,
     /// The greatest, in µS; none where no reading bounds it.
     pub greatest_microsiemens: Option<f64>,
-    /// Whether both are the best that follow from the readings' sums: leakages that keep all of them, to one part in 1e12,
-    /// come to each.
+    /// Whether both are the best that follow from the readings' sums: leakages that keep all of them, to one part in
+    /// 1e12, come to each.
     pub tight: bool,
     /// What it may leak as healthy cable, in µS.
     pub healthy_microsiemens: f64,
     /// Whether a fault here, and nowhere else in its block of readings, may explain them: false only where the readings
-    /// rule that out, true also where the search left it open. Where [`FaultCount::exact`] holds with one fault for each
-    /// block, at least one of the block's does explain them.
+    /// rule that out, true also where the search left it open. Where [`FaultCount::exact`] holds with one fault for
+    /// each block, at least one of the block's does explain them.
     pub explains_alone: bool,
     /// Metres of its lengths.
     pub metres: f64,
@@ -163,9 +164,9 @@ impl Findings {
     /// unknown devices were in. Bounds are the best that follow from the sums (see the [module](super)) where
     /// [`Gap::tight`] says so, else weaker; for the plain sums they are not always the best that physics allows.
     ///
-    /// Time: that of the coverage, plus what the readings reach, plus at most four linear programs for each set of gaps that
-    /// the same readings hold; and the same of its block for each outcome that is worked out for the next reading. What
-    /// bounds all this is in [`LocateLimits`](super::LocateLimits).
+    /// Time: that of the coverage, plus what the readings reach, plus at most four linear programs for each set of gaps
+    /// that the same readings hold; and the same of its block for each outcome that is worked out for the next reading.
+    /// What bounds all this is in [`LocateLimits`](super::LocateLimits).
     ///
     /// # Errors
     ///
@@ -252,8 +253,8 @@ impl Findings {
         })
     }
 
-    /// Whether no fault is needed to explain the readings, and none contradict one another. It does not say that all was
-    /// read.
+    /// Whether no fault is needed to explain the readings, and none contradict one another. It does not say that all
+    /// was read.
     pub fn is_healthy(&self) -> bool {
         self.faults.at_least == 0 && self.faults.exact && self.conflicts.is_empty()
     }

@@ -49,9 +49,9 @@ pub(super) struct GapTable {
     pub(super) members: Vec<Vec<SideBySide>>,
     /// Metres of the lengths of each gap.
     pub(super) metres: Vec<f64>,
-    /// The least and the greatest test voltage that the places of each gap ask for: its lengths by their circuits; where it
-    /// has none, points and ways by theirs and bars by the board. (So what is between the terminals of a transformer's low
-    /// side asks for what its cable does.)
+    /// The least and the greatest test voltage that the places of each gap ask for: its lengths by their circuits;
+    /// where it has none, points and ways by theirs and bars by the board. (So what is between the terminals of a
+    /// transformer's low side asks for what its cable does.)
     pub(super) volts: Vec<[Volts; 2]>,
     at: Lists,
 }

@@ -1,7 +1,8 @@
-//! Leakages that keep the sums of a block: what shows that a bound is the best, and that faults do explain the readings.
+//! Leakages that keep the sums of a block: what shows that a bound is the best, and that faults do explain the
+//! readings.
 //!
-//! The solver proposes them, and each sum is checked here. So a solver that errs can leave something unshown, never show
-//! what is not so.
+//! The solver proposes them, and each sum is checked here. So a solver that errs can leave something unshown, never
+//! show what is not so.
 
 use microlp::{ComparisonOp, OptimizationDirection, Problem, Variable};
 
@@ -39,7 +40,8 @@ impl Extreme {
 }
 
 impl Block {
-    /// Leakages that keep all sums, of which the solver takes this column's for an extreme; none where they don't keep them.
+    /// Leakages that keep all sums, of which the solver takes this column's for an extreme; none where they don't keep
+    /// them.
     pub(super) fn leakages(&self, column: u32, extreme: Extreme) -> Option<Vec<f64>> {
         let mut problem = Problem::new(match extreme {
             Extreme::Least => OptimizationDirection::Minimize,
@@ -52,8 +54,8 @@ impl Block {
         self.is_kept_by(&leakages).then_some(leakages)
     }
 
-    /// Leakages that keep all sums with no fault but in the faulty columns; none where the solver finds none, or what it
-    /// finds is not such.
+    /// Leakages that keep all sums with no fault but in the faulty columns; none where the solver finds none, or what
+    /// it finds is not such.
     pub(super) fn explained(&self, healthy: &Healthy<'_>) -> Option<Vec<f64>> {
         let mut in_downs = vec![false; self.column_count];
         self.downs.iter().flat_map(|sum| &sum.columns).for_each(|&column| in_downs[column as usize] = true);
@@ -83,7 +85,11 @@ impl Block {
         for (sums, comparison) in [(&self.ups, ComparisonOp::Le), (&self.downs, ComparisonOp::Ge)] {
             for sum in sums {
                 let variables = sum.columns.iter().flat_map(|&column| &columns[column as usize]);
-                problem.add_constraint(variables.map(|&variable| (variable, 1.0)).collect::<Vec<_>>(), comparison, sum.bound);
+                problem.add_constraint(
+                    variables.map(|&variable| (variable, 1.0)).collect::<Vec<_>>(),
+                    comparison,
+                    sum.bound,
+                );
             }
         }
     }

@@ -2,8 +2,8 @@
 
 use crate::model::scale;
 
-/// Sizes and budgets of finding where insulation leaks. Past each of them every bound still holds and no fault is ruled out
-/// that may be there: less is claimed.
+/// Sizes and budgets of finding where insulation leaks. Past each of them every bound still holds and no fault is ruled
+/// out that may be there: less is claimed.
 #[derive(Clone, Debug, PartialEq)]
 #[non_exhaustive]
 pub struct LocateLimits {
@@ -15,17 +15,18 @@ pub struct LocateLimits {
     pub readings_compared: usize,
     /// Bodies of copper walked to compare two readings. Past it they are not found to contradict one another.
     pub bodies_compared: usize,
-    /// Columns times sums of a block solved with all its sums. Past it only those sums "at least" are kept that health does
-    /// not explain. Current through floating copper ties all readings at a board together; without the sums that tell of no
-    /// fault such a block falls apart into small ones. Bounds may be weaker, and contradictions that tell of no fault go
-    /// unnoticed.
+    /// Columns times sums of a block solved with all its sums. Past it only those sums "at least" are kept that health
+    /// does not explain. Current through floating copper ties all readings at a board together; without the sums that
+    /// tell of no fault such a block falls apart into small ones. Bounds may be weaker, and contradictions that tell of
+    /// no fault go unnoticed.
     pub block_with_all_sums: usize,
-    /// Columns times sums of a block solved for every column. Past it columns that a single sum clears keep that sum's bound.
+    /// Columns times sums of a block solved for every column. Past it columns that a single sum clears keep that sum's
+    /// bound.
     pub block_for_every_column: usize,
     /// Columns times sums of a block solved at all. Past it single sums bound every column.
     pub block_solved: usize,
-    /// Linear programs solved to find the fewest faults of a block. Past it the fewest faults are "at least", and gaps stay
-    /// listed that one fault may be in.
+    /// Linear programs solved to find the fewest faults of a block. Past it the fewest faults are "at least", and gaps
+    /// stay listed that one fault may be in.
     pub programs_for_faults: usize,
     /// The same for each outcome of a reading that may be taken next.
     pub programs_for_outcome: usize,

@@ -2,8 +2,8 @@
 //!
 //! # The model
 //!
-//! A **gap** is the insulation between two bodies of copper (see [`crate::network`]) that lie side by side somewhere: two
-//! cores of one length (or a core and the main earthing terminal, where a length has no protective core), or two
+//! A **gap** is the insulation between two bodies of copper (see [`crate::network`]) that lie side by side somewhere:
+//! two cores of one length (or a core and the main earthing terminal, where a length has no protective core), or two
 //! terminals of one accessory: a point, a way or the bars of a board. An open contact is such an accessory too. Every
 //! gap has an unknown leakage, a conductance of zero or more, that is the same in every reading. Leads read alike all
 //! that lies between the same two bodies, so all of it is one gap.
@@ -14,8 +14,8 @@
 //! # What one reading says
 //!
 //! Let G be what a sound reading measured, as a conductance between its leads A and B. Copper joined to neither lead
-//! floats, and current can pass from A over leaking insulation into floating copper and on to B. So G is no plain sum of
-//! leakages. Two bounds hold always:
+//! floats, and current can pass from A over leaking insulation into floating copper and on to B. So G is no plain sum
+//! of leakages. Two bounds hold always:
 //!
 //! - G is **at least** the sum of the gaps with one body on each lead. Taking away all other leakage can only lower the
 //!   effective conductance (Rayleigh's monotonicity law).
@@ -27,19 +27,18 @@
 //! (from memory). Where nothing floats the two sums are one, and both bounds together are the plain equation. Two cuts
 //! are used for each reading: around A, and around B; of the gaps across each those only that current could take.
 //!
-//! "On a lead" is what conducts for sure in every position that unknown devices may have; a cut is closed under all that
-//! may conduct in any. So both bounds hold whichever it was.
+//! "On a lead" is what conducts for sure in every position that unknown devices may have; a cut is closed under all
+//! that may conduct in any. So both bounds hold whichever it was.
 //!
 //! # From readings to findings
 //!
-//! With the instrument's accuracy each reading gives inequalities over the leakages of its gaps. Linear programming then
-//! tells the least and the greatest leakage that each gap can have, the fewest gaps that must be faulty
-//! for the readings to be as they are, and which readings contradict one another. No answer rests on the solver being
-//! right: it proposes multipliers of the inequalities, and what they prove is added up here with outward rounding (weak
-//! duality).
+//! With the instrument's accuracy each reading gives inequalities over the leakages of its gaps. Linear programming
+//! then tells the least and the greatest leakage that each gap can have, the fewest gaps that must be faulty for the
+//! readings to be as they are, and which readings contradict one another. No answer rests on the solver being right: it
+//! proposes multipliers of the inequalities, and what they prove is added up here with outward rounding (weak duality).
 //!
-//! Two readings also contradict one another where all that conducts in the one is joined in the other, and that one shows
-//! less leakage for sure (the monotonicity law once more, without any sum).
+//! Two readings also contradict one another where all that conducts in the one is joined in the other, and that one
+//! shows less leakage for sure (the monotonicity law once more, without any sum).
 //!
 //! Design not taken: joining floating copper into the equations as unknown voltages. That is exact, but no longer
 //! linear, and bounds that are sure would need a global search.

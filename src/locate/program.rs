@@ -16,9 +16,9 @@
 //! That a bound is the best, and that faults do explain the readings, is shown the other way round: by leakages
 //! ([`leakages`](super::leakages)).
 //!
-//! Solver: microlp, a simplex written in Rust. A simplex ends at a vertex, and the vertices of these programs have small
-//! rational multipliers, so that what they prove is exact but for the last bits. Not taken: an interior-point solver
-//! (clarabel), whose multipliers need repair in most columns; a solver with a C or C++ library to build.
+//! Solver: microlp, a simplex written in Rust. A simplex ends at a vertex, and the vertices of these programs have
+//! small rational multipliers, so that what they prove is exact but for the last bits. Not taken: an interior-point
+//! solver (clarabel), whose multipliers need repair in most columns; a solver with a C or C++ library to build.
 
 use microlp::{ComparisonOp, OptimizationDirection, Problem, Solution, Variable};
 
@@ -28,8 +28,9 @@ const NOUGHT: f64 = 1e-9;
 /// A certificate counts only if it is off by more than this part of the sums in it.
 const CLEAR: f64 = 1e-9;
 
-/// What the solver claims beyond this part of the sums, and its multipliers don't prove, is left open. Multipliers that show
-/// a contradiction are scaled until those of the sums at least come to 1, so a claim far below the least of these is nought.
+/// What the solver claims beyond this part of the sums, and its multipliers don't prove, is left open. Multipliers that
+/// show a contradiction are scaled until those of the sums at least come to 1, so a claim far below the least of these
+/// is nought.
 const CLAIMED: f64 = 1e-6;
 
 /// How often multipliers are made smaller for rounding's sake.
@@ -170,8 +171,8 @@ impl Block {
         self.column_count * (self.ups.len() + self.downs.len())
     }
 
-    /// A bound on what a column can leak, in µS. The greatest is that of its least sum, infinite where there is none; the
-    /// least that of one sum at least and single sums for the others in it.
+    /// A bound on what a column can leak, in µS. The greatest is that of its least sum, infinite where there is none;
+    /// the least that of one sum at least and single sums for the others in it.
     pub(super) fn by_one_sum(&self, column: u32, extreme: Extreme) -> f64 {
         if extreme == Extreme::Greatest {
             return self.single[column as usize];
@@ -363,7 +364,8 @@ impl Block {
         downs.filter(|&down| self.downs[down as usize].columns.iter().all(|&column| tells(column))).collect()
     }
 
-    /// For each column the multipliers that bear on it: with this sign of the sums at most, the other of those at least.
+    /// For each column the multipliers that bear on it: with this sign of the sums at most, the other of those at
+    /// least.
     fn terms(&self, u: &[Variable], downs: &[u32], v: &[Variable], sign: f64) -> Vec<Vec<(Variable, f64)>> {
         let mut terms = vec![Vec::new(); self.column_count];
         let ups = self.ups.iter().zip(u).map(|(sum, &variable)| (sum, (variable, sign)));
@@ -374,7 +376,8 @@ impl Block {
         terms
     }
 
-    /// What the bounds of the sums come to: with this sign those at most, the other those at least; what counts for it first.
+    /// What the bounds of the sums come to: with this sign those at most, the other those at least; what counts for it
+    /// first.
     fn total(&self, sign: f64, multipliers: &Multipliers) -> Careful {
         let mut total = Careful::default();
         let add_ups = |total: &mut Careful| {

@@ -29,7 +29,8 @@ pub(super) struct Measured {
     /// By its number among all readings.
     pub(super) reading: u32,
     pub(super) sums: Sums,
-    /// Those directly across that ask for no more than the voltage that it was taken at: their sum is at most the greatest.
+    /// Those directly across that ask for no more than the voltage that it was taken at: their sum is at most the
+    /// greatest.
     pub(super) bounded: Option<Vec<u32>>,
     /// Least and greatest conductance, in µS; the greatest may be infinite.
     pub(super) conductance: [f64; 2],
@@ -86,9 +87,9 @@ impl Across<'_> {
 
     /// The sums of a reading between these leads. The reading must not be void.
     ///
-    /// A cut must hold whichever positions unknown devices were in, so it is closed under all that conducts in any of them.
-    /// Where these join the leads between them, though no one combination does, there is none. That is more than void asks
-    /// for, and no second answer to it: it says which sums hold, never that a reading is void.
+    /// A cut must hold whichever positions unknown devices were in, so it is closed under all that conducts in any of
+    /// them. Where these join the leads between them, though no one combination does, there is none. That is more than
+    /// void asks for, and no second answer to it: it says which sums hold, never that a reading is void.
     ///
     /// Time linear in what the leads reach and the gaps around it, to the limits.
     pub(super) fn sums(&self, leads: &LeadBodies) -> Sums {
@@ -123,8 +124,8 @@ impl Across<'_> {
         direct
     }
 
-    /// The gaps across the cut around one lead's side that lie on some way from there to the other lead; none where they are
-    /// too many to tell.
+    /// The gaps across the cut around one lead's side that lie on some way from there to the other lead; none where
+    /// they are too many to tell.
     fn cut(&self, near: &Reach, far: &Reach, most_walked: usize) -> Option<Vec<u32>> {
         let mut walk = Reach::from(far.bodies().iter().copied());
         let mut cut = Vec::new();
@@ -177,8 +178,8 @@ mod tests {
     use crate::network::Body;
     use crate::reading::{DeviceState, Replay};
 
-    /// A switch whose common terminal is joined to another terminal: in one position that it stands in, or in some position
-    /// where nobody knows. What may conduct takes a cut on, on the far side and on the near side.
+    /// A switch whose common terminal is joined to another terminal: in one position that it stands in, or in some
+    /// position where nobody knows. What may conduct takes a cut on, on the far side and on the near side.
     #[test]
     fn a_cut_goes_on_over_all_that_may_conduct() {
         let text = include_bytes!("../../tests/fixtures/small/two-way.toml");

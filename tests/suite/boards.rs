@@ -1,5 +1,5 @@
-//! Boards as a whole: worked cases of what readings prove of a board from below and from above, what lies behind it, and
-//! leakage planted everywhere with readings from the oracle's solver.
+//! Boards as a whole: worked cases of what readings prove of a board from below and from above, what lies behind it,
+//! and leakage planted everywhere with readings from the oracle's solver.
 
 use lengthwise::Input;
 use lengthwise::Standard;
@@ -88,9 +88,9 @@ fn says(resistance: &str, verdict: Verdict) -> (String, Verdict) {
     (resistance.to_owned(), verdict)
 }
 
-/// 1/(1/50 + 1/20 + 1/100 + 1/200) = 11.7647. Devices that open the neutral leave each circuit's copper by itself, and the
-/// readings add up. On one neutral bar each `L+N` holds the neutrals of all: what leaks there may be the same in each, so that
-/// 20 MΩ is all that is known from above.
+/// 1/(1/50 + 1/20 + 1/100 + 1/200) = 11.7647. Devices that open the neutral leave each circuit's copper by itself, and
+/// the readings add up. On one neutral bar each `L+N` holds the neutrals of all: what leaks there may be the same in
+/// each, so that 20 MΩ is all that is known from above.
 #[test]
 fn circuits_that_share_nothing_add_up_and_those_on_one_neutral_bar_may_not() {
     let pass = |values: [f64; 4]| {
@@ -109,8 +109,8 @@ fn circuits_that_share_nothing_add_up_and_those_on_one_neutral_bar_may_not() {
     );
 }
 
-/// One reading over four circuits, 3 MΩ: the board was read, and is 3 MΩ, not 3/4. No circuit but the first has a reading put
-/// down under it, and each passes.
+/// One reading over four circuits, 3 MΩ: the board was read, and is 3 MΩ, not 3/4. No circuit but the first has a
+/// reading put down under it, and each passes.
 #[test]
 fn a_joined_reading_counts_once() {
     let lines = "DB1/1.L+DB1/2.L+DB1/3.L+DB1/4.L";
@@ -135,8 +135,8 @@ fn with_sub_board() -> Value {
     )
 }
 
-/// The feeder is read with the board behind it on, 1.5 MΩ, and holds its circuit, which reads 1.5 MΩ by itself: it is that
-/// leak. With 1.2 for the feeder the first board is 1.2, and the one behind it anything from 1.2 to 1.5.
+/// The feeder is read with the board behind it on, 1.5 MΩ, and holds its circuit, which reads 1.5 MΩ by itself: it is
+/// that leak. With 1.2 for the feeder the first board is 1.2, and the one behind it anything from 1.2 to 1.5.
 #[test]
 fn a_feeder_read_with_its_board_on_holds_the_circuits_there() {
     let passes = |feeder: f64| {
@@ -150,8 +150,8 @@ fn a_feeder_read_with_its_board_on_holds_the_circuits_there() {
     assert_eq!(to_earth(&with_sub_board(), passes(1.2), "DB2").0, "at least 1.2, at most 1.5");
 }
 
-/// Behind a board with its main switch on lies the feeder: a reading of 0.8 there may be the feeder's, and does not make the
-/// board behind fail. The circuit, whose reading it is, fails.
+/// Behind a board with its main switch on lies the feeder: a reading of 0.8 there may be the feeder's, and does not
+/// make the board behind fail. The circuit, whose reading it is, fails.
 #[test]
 fn copper_before_a_board_does_not_count_against_it() {
     let passes =
@@ -180,8 +180,8 @@ fn three_parts() -> Value {
     file(boards("mcb", &[1]), json!([{ "id": "C1", "way": "DB1/1" }]), points.into(), lengths.into())
 }
 
-/// Each lamp read on by itself, 2 MΩ each: the three may be three leaks, 2/3 MΩ together, or one in what is common. The figure
-/// of the circuit is 2.0, the least; the board may fail. Read as a whole it is what was read.
+/// Each lamp read on by itself, 2 MΩ each: the three may be three leaks, 2/3 MΩ together, or one in what is common. The
+/// figure of the circuit is 2.0, the least; the board may fail. Read as a whole it is what was read.
 #[test]
 fn parts_read_one_by_one_add_up_from_below() {
     let pass = |on: usize| {
@@ -203,8 +203,8 @@ fn parts_read_one_by_one_add_up_from_below() {
     assert_eq!(whole(0.7), says("at most 0.7", Verdict::Fail));
 }
 
-/// Leakage from the common neutral to earth is in every reading, and in that of the board. By the error of the instrument that
-/// one comes out higher: 8.1 for 8.0. By more than 30 % it is belied: 1/(12/8) = 0.6667 at least.
+/// Leakage from the common neutral to earth is in every reading, and in that of the board. By the error of the
+/// instrument that one comes out higher: 8.1 for 8.0. By more than 30 % it is belied: 1/(12/8) = 0.6667 at least.
 #[test]
 fn a_reading_of_the_whole_board_settles_it_even_where_it_is_not_the_lowest() {
     let circuits = (1..=12).map(|way| usual(&format!("C{way}"), 8.0));
@@ -247,14 +247,15 @@ fn a_low_reading_of_a_board_counts_for_the_one_before_it() {
     assert!(!verdict(250.0).0.contains("at least"), "{:?}", verdict(250.0));
 }
 
-/// `L` to `E` and `N` to `E` apart, 1.5 MΩ each, and 500 MΩ each on the other circuit: 1/(2/1.5 + 2/500) = 0.7478 at least. From
-/// above one of them, since a line may leak over the neutral bar.
+/// `L` to `E` and `N` to `E` apart, 1.5 MΩ each, and 500 MΩ each on the other circuit: 1/(2/1.5 + 2/500) = 0.7478 at
+/// least. From above one of them, since a line may leak over the neutral bar.
 #[test]
 fn line_and_neutral_read_apart_add_up_from_below() {
     let each = |circuit: &str, value: f64| {
         [read(circuit, ["L", "E"], value), read(circuit, ["N", "E"], value), read(circuit, ["L", "N"], 500.0)]
     };
-    // The neutrals are one bar: 1.5 MΩ vouches for both, and so of the second circuit only its line adds: 1/(2/1.5 + 1/500).
+    // The neutrals are one bar: 1.5 MΩ vouches for both, and so of the second circuit only its line adds: 1/(2/1.5 +
+    // 1/500).
     let passes = json!([{ "reading": all(&[each("C1", 1.5), each("C2", 500.0)]) }]);
     assert_eq!(
         to_earth(&sockets("mcb", 2), passes.clone(), "DB1"),
@@ -281,7 +282,8 @@ fn with_switched_lamp() -> Value {
     )
 }
 
-/// With the switch off the lamp's length was on no lead: nothing is known of the board from below, whatever was read elsewhere.
+/// With the switch off the lamp's length was on no lead: nothing is known of the board from below, whatever was read
+/// elsewhere.
 #[test]
 fn what_is_not_tested_leaves_the_board_open_from_below() {
     let readings = [usual("C1", 200.0), usual("C2", 200.0)].concat();
@@ -313,8 +315,9 @@ fn the_lowest_of_what_was_read_again_counts() {
     assert_eq!(to_earth(&sockets("mcb", 1), passes(0.5, 200.0), "DB1"), says("at most 0.5", Verdict::Fail));
 }
 
-/// The lamp's length was tested by a reading put down under the board alone, 1.2 MΩ: with it the circuit is tested, and 1.2 is
-/// the least that proved it. Where the circuit's own readings test all of it, one of the whole board is not its figure.
+/// The lamp's length was tested by a reading put down under the board alone, 1.2 MΩ: with it the circuit is tested, and
+/// 1.2 is the least that proved it. Where the circuit's own readings test all of it, one of the whole board is not its
+/// figure.
 #[test]
 fn a_reading_that_tests_the_rest_of_a_circuit_is_one_of_its_own() {
     let figure = |switch: &str| {
@@ -352,8 +355,8 @@ fn a_reading_of_another_circuit_can_test_the_rest() {
     assert_eq!(combined.resistance.to_string(), "at least 2.091, at most 2.1");
 }
 
-/// A board fed through a switch, by a length of a circuit without a way; and one fed through a changeover switch of another
-/// circuit, so that it lies behind both boards.
+/// A board fed through a switch, by a length of a circuit without a way; and one fed through a changeover switch of
+/// another circuit, so that it lies behind both boards.
 #[test]
 fn boards_are_found_behind_switches_and_lengths_of_other_circuits() {
     let no_way = file(
@@ -400,8 +403,8 @@ fn boards_are_found_behind_switches_and_lengths_of_other_circuits() {
     }
 }
 
-/// BS 7671:2018 Table 64: 250 V and 0.5 MΩ for SELV and PELV. 0.7 MΩ is to be investigated (below 2 MΩ, common practice), on the
-/// circuit and on its board; beside a circuit at low voltage the board is judged by the row for that.
+/// BS 7671:2018 Table 64: 250 V and 0.5 MΩ for SELV and PELV. 0.7 MΩ is to be investigated (below 2 MΩ, common
+/// practice), on the circuit and on its board; beside a circuit at low voltage the board is judged by the row for that.
 #[test]
 fn a_board_of_one_extra_low_system_is_judged_by_its_row() {
     let verdict = |systems: [&str; 2]| {
@@ -473,8 +476,9 @@ fn leaking(network: &Value, leaks: &[Leak], circuits: &[&str], installation: &Va
 proptest! {
     #![proptest_config(times(600))]
 
-    /// Whatever leaks wherever: all that leaks in needed pairs is no more than a board is said to leak at most, and no board is
-    /// said to leak more than all copper of its circuits and all accessories do. Values as if the instrument were exact.
+    /// Whatever leaks wherever: all that leaks in needed pairs is no more than a board is said to leak at most, and no
+    /// board is said to leak more than all copper of its circuits and all accessories do. Values as if the instrument
+    /// were exact.
     #[test]
     fn both_ends_hold_for_leakage_planted_everywhere(
         case in cases(), dice in prop::collection::vec(any::<u8>(), 40..80), start in any::<usize>(), maybe in any::<bool>(),

@@ -1,5 +1,5 @@
-//! What readings come to: values and bounds against the limit, the two figures of a circuit, boards in parallel, and what
-//! good readings leave untested.
+//! What readings come to: values and bounds against the limit, the two figures of a circuit, boards in parallel, and
+//! what good readings leave untested.
 
 use lengthwise::Input;
 use lengthwise::Standard;
@@ -41,14 +41,14 @@ fn resistances_in_parallel_as_worked_by_others() {
     let examples: [(&[&str], f64, f64); 4] = [
         // Ohm's law: circuits of 50, 20, 100 and 200 MΩ read together 11.76 MΩ.
         (&["50", "20", "100", "200"], 11.76, 0.01),
-        // A trade teaching page on insulation resistance, published 2 July 2007: circuits of 5, 20, 10, 20 and 2 MΩ on one
-        // board come to 1.11111 MΩ.
+        // A trade teaching page on insulation resistance, published 2 July 2007: circuits of 5, 20, 10, 20 and 2 MΩ on
+        // one board come to 1.11111 MΩ.
         (&["5", "20", "10", "20", "2"], 1.11111, 0.00001),
-        // Free High School Science Texts, Physics (openly licensed), chapter 19 "Electric circuits", section 19.4, parallel
-        // circuit 2: three resistors of 10 ohms come to 3.33 ohms.
+        // Free High School Science Texts, Physics (openly licensed), chapter 19 "Electric circuits", section 19.4,
+        // parallel circuit 2: three resistors of 10 ohms come to 3.33 ohms.
         (&["10", "10", "10"], 3.33, 0.01),
-        // OpenStax, College Physics (openly licensed), chapter 21, example 21.2 (its numbers from memory): 1.00, 6.00 and
-        // 13.0 ohms come to 0.804 ohms.
+        // OpenStax, College Physics (openly licensed), chapter 21, example 21.2 (its numbers from memory): 1.00, 6.00
+        // and 13.0 ohms come to 0.804 ohms.
         (&["1.00", "6.00", "13.0"], 0.804, 0.001),
     ];
     for (texts, expected, last_place) in examples {
@@ -232,7 +232,8 @@ fn a_board_is_its_circuits_and_those_behind_it() {
     // Not tested, or too low: nothing is known from below.
     assert_eq!(to_earth.incomplete, ["C2", "C4", "C7", "C8", "C9", "C10"]);
     let alone = db2.combined(Column::LiveToEarth).expect("there is a figure");
-    // Line to earth 99.5, taken at the socket; neutral to earth 400, with the line at the way: 1/(1/99.5 + 1/400) = 79.6797.
+    // Line to earth 99.5, taken at the socket; neutral to earth 400, with the line at the way: 1/(1/99.5 + 1/400) =
+    // 79.6797.
     assert_eq!(
         (alone.resistance.to_string().as_str(), alone.against),
         ("at least 79.67, at most 99.5", Some(Against::AtLeast))
@@ -240,8 +241,8 @@ fn a_board_is_its_circuits_and_those_behind_it() {
     assert_eq!(db2.verdict, Verdict::NotComplete, "its circuit is not complete");
 }
 
-/// What is asked of the circuit that a pair lies in counts too: the common neutral bar brings other circuits' readings to
-/// the neutral of the 690 V circuit, none of them at 1000 V.
+/// What is asked of the circuit that a pair lies in counts too: the common neutral bar brings other circuits' readings
+/// to the neutral of the 690 V circuit, none of them at 1000 V.
 #[test]
 fn a_pair_needs_a_reading_that_is_good_for_its_own_circuit() {
     let (installation, tests) = slip();
@@ -399,8 +400,8 @@ fn shown() -> impl Strategy<Value = Indication> {
 }
 
 proptest! {
-    /// Whatever the resistances were behind what was shown, the least of them and all of them together lie in the bounds;
-    /// what is said against a limit holds for each of them.
+    /// Whatever the resistances were behind what was shown, the least of them and all of them together lie in the
+    /// bounds; what is said against a limit holds for each of them.
     #[test]
     fn bounds_hold_whatever_was_behind_them(
         rows in proptest::collection::vec((shown(), 0.0f64..1.0), 1..8),
@@ -440,8 +441,8 @@ proptest! {
     }
 }
 
-/// A record in which everything is good and right misses what its coverage misses; and making one reading fail, or taking
-/// its value away, never tests more and never betters a verdict.
+/// A record in which everything is good and right misses what its coverage misses; and making one reading fail, or
+/// taking its value away, never tests more and never betters a verdict.
 #[test]
 fn worse_readings_never_make_a_better_record() {
     let bytes = include_bytes!("../../demo/skerry-light.toml");

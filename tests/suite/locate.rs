@@ -1,4 +1,5 @@
-//! Where the insulation leaks: worked cases, laws, and leakage planted everywhere with readings from a solver of our own.
+//! Where the insulation leaks: worked cases, laws, and leakage planted everywhere with readings from a solver of our
+//! own.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -56,8 +57,8 @@ fn close(a: f64, b: f64) -> bool {
     (a - b).abs() <= 1e-6 * b.abs().max(1e-3)
 }
 
-/// What holds at 250 V may break down at 500 V: a reading below the test voltage clears nothing, as `judge` takes none. What
-/// it shows to leak does leak. Without a voltage a reading is taken at its word.
+/// What holds at 250 V may break down at 500 V: a reading below the test voltage clears nothing, as `judge` takes none.
+/// What it shows to leak does leak. Without a voltage a reading is taken at its word.
 #[test]
 fn a_reading_below_the_test_voltage_clears_nothing() {
     let read = |volts: Value, megohms: f64| {
@@ -92,8 +93,8 @@ fn a_strapper_is_told_from_the_other_by_hand() {
     };
     let found = two_way(passes(400.0, 0.25));
     let black = gap(&found, "W2", ["black", "cpc"]);
-    // By hand: everything but the black strapper is across the leads of the first reading, 1/400 uS in all. So black leaks at
-    // least 4 - 1/400 uS less what floating copper lets through, and at most 4 uS.
+    // By hand: everything but the black strapper is across the leads of the first reading, 1/400 uS in all. So black
+    // leaks at least 4 - 1/400 uS less what floating copper lets through, and at most 4 uS.
     assert!(close(bounds(black)[1], 4.0), "{black}");
     assert!(bounds(black)[0] <= 4.0 - 1.0 / 400.0 + 1e-6, "{black}");
     assert_eq!(black["explains_alone"], true);
@@ -138,8 +139,8 @@ fn readings_that_no_leakage_gives_contradict() {
 
 #[test]
 fn readings_that_cannot_all_be_are_told_and_nothing_is_cleared_by_them() {
-    // A ring of sockets, joined to all bars: nothing floats. N to E leaks 2 uS at the most over L, which lets hardly any
-    // through; so most of it leaks straight across, and so it would in the first reading.
+    // A ring of sockets, joined to all bars: nothing floats. N to E leaks 2 uS at the most over L, which lets hardly
+    // any through; so most of it leaks straight across, and so it would in the first reading.
     let ring = small::fixture("ring-final").installation;
     let circuit = ring["circuit"][0]["id"].clone();
     let reading =
@@ -237,8 +238,8 @@ pub fn entries(value: &Value) -> &[Value] {
     value.as_array().map_or(&[], Vec::as_slice)
 }
 
-/// All places where copper lies side by side, from the network: two cores of a length, two terminals of a point. Terminals that
-/// nothing is joined to are left out: leakage over them counts as that between the others.
+/// All places where copper lies side by side, from the network: two cores of a length, two terminals of a point.
+/// Terminals that nothing is joined to are left out: leakage over them counts as that between the others.
 pub fn places(installation: &Value) -> Vec<[String; 2]> {
     let network = engine::network(&engine::from_value(installation));
     let mut places: Vec<[String; 2]> = entries(&network["pairs"]).iter().map(sides).collect();
@@ -344,8 +345,8 @@ fn planted_cases() -> impl Strategy<Value = Planted> {
     })
 }
 
-/// Whatever leaks wherever, with whatever floats: the bounds contain it, nothing that is a fault is cleared, nothing that is
-/// none is certain, no contradiction is found, and no more faults are needed than there are.
+/// Whatever leaks wherever, with whatever floats: the bounds contain it, nothing that is a fault is cleared, nothing
+/// that is none is certain, no contradiction is found, and no more faults are needed than there are.
 fn holds(limits: LocateLimits, Planted { case, dice, start, maybe, percent }: Planted) -> Result<(), TestCaseError> {
     let assumptions = Assumptions::default().with_instrument(percent, Megohms(0.0)).unwrap();
     let site = Leaking::of(&case.installation);
@@ -378,11 +379,13 @@ fn is_same(site: &Leaking, [a, b]: &[String; 2], [one, other]: &[String; 2]) -> 
         || site.is_same_copper(a, other) && site.is_same_copper(b, one)
 }
 
-/// What is within this part of a bound, or so many µS, is that bound. Leakages come to a bound that is `tight` within half of it,
-/// and keep each sum to a thousandth: so the other half is for the sums, as many of them as bear on one bound together.
+/// What is within this part of a bound, or so many µS, is that bound. Leakages come to a bound that is `tight` within
+/// half of it, and keep each sum to a thousandth: so the other half is for the sums, as many of them as bear on one
+/// bound together.
 const ROUNDING: f64 = 1e-9;
 
-/// What was claimed before is claimed after, and no bound is looser, where after them the bounds are the best that there are.
+/// What was claimed before is claimed after, and no bound is looser, where after them the bounds are the best that
+/// there are.
 fn keeps_claims(before: &Value, after: &Value) -> Result<(), TestCaseError> {
     let after = by_members(after);
     for (members, gap) in by_members(before) {
@@ -412,8 +415,9 @@ fn without_last_pass(tests: &Value) -> Value {
     without
 }
 
-/// The further pass touches terminals that nothing is joined to. What leaks over them was part of the gaps between the others,
-/// and is no more: so those have wider bounds, each the best for what it is about. A further value alone widens none.
+/// The further pass touches terminals that nothing is joined to. What leaks over them was part of the gaps between the
+/// others, and is no more: so those have wider bounds, each the best for what it is about. A further value alone widens
+/// none.
 #[test]
 fn a_terminal_that_comes_into_play_makes_gaps_of_its_own() {
     let read = |name: &str| -> Value {
@@ -531,8 +535,8 @@ proptest! {
         prop_assert_eq!(engine_faults(&case), engine_faults(&other.case));
     }
 
-    /// What `next` asks for, read again and again with one fault hidden among healthy cable, from just above the limit to
-    /// hardly any insulation: it ends, and the fault is never cleared and always among the suspects.
+    /// What `next` asks for, read again and again with one fault hidden among healthy cable, from just above the limit
+    /// to hardly any insulation: it ends, and the fault is never cleared and always among the suspects.
     #[test]
     fn a_session_ends_with_the_fault_among_its_suspects(hidden in one_hidden()) {
         is_among_the_suspects(&LocateLimits::default(), hidden)?;
@@ -596,8 +600,8 @@ fn is_among_the_suspects(limits: &LocateLimits, (case, which, leak, maybe): Hidd
     Ok(())
 }
 
-/// Follows what `next` asks for, with readings from leakage that is hidden, to its end: what is found then, and how many
-/// readings were asked for.
+/// Follows what `next` asks for, with readings from leakage that is hidden, to its end: what is found then, and how
+/// many readings were asked for.
 fn session(
     limits: &LocateLimits,
     installation: &Value,
@@ -659,8 +663,8 @@ fn session(
     }
 }
 
-/// 0.9 MΩ with 30 % of error is 0.64 to 1.18 MΩ, more than the limit of 0.5 µS lets healthy gaps leak together; a gap that a
-/// further reading bounds below the limit is no fault, though it and others may come to that together.
+/// 0.9 MΩ with 30 % of error is 0.64 to 1.18 MΩ, more than the limit of 0.5 µS lets healthy gaps leak together; a gap
+/// that a further reading bounds below the limit is no fault, though it and others may come to that together.
 #[test]
 fn a_reading_about_the_limit_is_split_as_a_lower_one_is() {
     let installation = small::fixture("two-way").installation;
@@ -693,8 +697,8 @@ fn sockets(circuits: Vec<Value>) -> Value {
     })
 }
 
-/// Line and neutral leak 0.4 µS each to earth, and each was read alone: neither is a fault, and together they are more than
-/// the limit of 0.5 µS.
+/// Line and neutral leak 0.4 µS each to earth, and each was read alone: neither is a fault, and together they are more
+/// than the limit of 0.5 µS.
 #[test]
 fn lesser_leaks_that_add_up_are_called_that() {
     let installation = sockets(vec![json!({ "id": "C1", "way": "DB1/1" })]);
@@ -763,8 +767,8 @@ fn what_was_read_is_not_asked_for_again() {
     panic!("the session does not end");
 }
 
-/// More circuits on one neutral bar than are solved: what single sums tell is said, and where they tell nothing it is not
-/// called healthy.
+/// More circuits on one neutral bar than are solved: what single sums tell is said, and where they tell nothing it is
+/// not called healthy.
 #[test]
 fn a_block_too_large_to_solve_is_not_called_healthy() {
     let all = 1..=400;
@@ -782,14 +786,16 @@ fn a_block_too_large_to_solve_is_not_called_healthy() {
     assert!(!entries(&found["faults"]["suspects"][0]).is_empty());
 }
 
-/// A sum that a large block is solved without is broken by whatever keeps the others: nothing is said to explain the readings.
+/// A sum that a large block is solved without is broken by whatever keeps the others: nothing is said to explain the
+/// readings.
 #[test]
 fn sums_that_were_left_out_are_explained_too() {
     let read = |between: [&str; 2], megohms: f64| json!({ "circuit": "C1", "between": between, "megohms": megohms });
     let installation = small::fixture("ring-final").installation;
     let circuit = installation["circuit"][0]["id"].clone();
     let tests = |all: f64| {
-        let mut readings = [read(["L+N", "E"], all), read(["L", "E"], 40.0), read(["N", "E"], 40.0), read(["L", "N"], 40.0)];
+        let mut readings =
+            [read(["L+N", "E"], all), read(["L", "E"], 40.0), read(["N", "E"], 40.0), read(["L", "N"], 40.0)];
         readings.iter_mut().for_each(|reading| reading["circuit"] = circuit.clone());
         let on = json!({ "DB1.main": "on", "DB1/1": "on", "F1": "on" });
         json!({ "format": 1, "pass": [{ "set": on, "reading": readings }] })

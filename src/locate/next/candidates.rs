@@ -206,8 +206,8 @@ impl<'a> Places<'a> {
     }
 }
 
-/// The incoming terminals of boards that no length feeds, and the copper of their lines. A neutral may be one with the bar
-/// for good, which is read at ways; its incoming terminal is not.
+/// The incoming terminals of boards that no length feeds, and the copper of their lines. A neutral may be one with the
+/// bar for good, which is read at ways; its incoming terminal is not.
 fn live(network: &Network) -> Vec<(TerminalRef, Option<Body>)> {
     let installation = network.installation();
     let fed: Vec<BoardId> = installation

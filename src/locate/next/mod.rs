@@ -47,8 +47,8 @@ pub enum WhyNothing {
     Contradiction,
     /// One gap is left, and it is in one length at most.
     Found,
-    /// Each of these would explain the readings with what is healthy, and each is cleared: no one of them is a fault, and
-    /// together they leak what was read.
+    /// Each of these would explain the readings with what is healthy, and each is cleared: no one of them is a fault,
+    /// and together they leak what was read.
     AddsUp,
     /// One gap is left, in several lengths that share the copper on both sides, and no one or two points part it.
     SameCopper,
@@ -66,14 +66,13 @@ impl WhyNothing {
 
 /// The reading that splits the suspects best, or why there is none.
 ///
-/// The blocks of readings that need a fault are taken one by one, in the order of their readings, until one is found that
-/// can be split. Readings are tried at
-/// the ways and bars that contacts can join to the suspects, as things stand and after one operation (after two where
-/// none of those splits them), and directly across each suspect where both its sides have terminals. A reading counts
-/// if both its outcomes, worked out as if read, leave fewer suspects; where there is none such, if that is so when it
-/// is high, and nothing like it was read. Of those the one is taken that leaves the least on average, weighed by metres
-/// and accessories; where that is alike to a twentieth, the one with the fewest operations. That is a good choice, not
-/// proven the best over several readings.
+/// The blocks of readings that need a fault are taken one by one, in the order of their readings, until one is found
+/// that can be split. Readings are tried at the ways and bars that contacts can join to the suspects, as things stand
+/// and after one operation (after two where none of those splits them), and directly across each suspect where both its
+/// sides have terminals. A reading counts if both its outcomes, worked out as if read, leave fewer suspects; where
+/// there is none such, if that is so when it is high, and nothing like it was read. Of those the one is taken that
+/// leaves the least on average, weighed by metres and accessories; where that is alike to a twentieth, the one with the
+/// fewest operations. That is a good choice, not proven the best over several readings.
 ///
 /// Taken again and again with its outcome added, it comes to an end: no reading is asked for twice. With one fault
 /// suspects only become fewer; where a reading shows that it takes more, others may be suspected.

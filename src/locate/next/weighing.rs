@@ -59,8 +59,8 @@ pub struct NextReading {
     pub if_less: Outcome,
 }
 
-/// What an outcome of a reading would mean, worked out as if it had been read: no fewer faults than that, and where to look
-/// if it is no more.
+/// What an outcome of a reading would mean, worked out as if it had been read: no fewer faults than that, and where to
+/// look if it is no more.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[non_exhaustive]
 pub struct Outcome {
@@ -252,8 +252,8 @@ impl<'a> Split<'a> {
         })
     }
 
-    /// The test voltage to take a reading at: the least that its circuit, or its board, and the gaps directly across its
-    /// leads ask for, so that none is stressed beyond what is asked of it.
+    /// The test voltage to take a reading at: the least that its circuit, or its board, and the gaps directly across
+    /// its leads ask for, so that none is stressed beyond what is asked of it.
     fn volts_to_take(&self, at: ReadingAt, sums: &Sums) -> Volts {
         let installation = self.evidence.network.installation();
         let own = match at {
