@@ -65,7 +65,6 @@ impl From<ResistanceBounds> for Resistance {
 /// How a resistance compares with a limit.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
-#[non_exhaustive]
 pub enum Against {
     /// It is at least the limit.
     AtLeast,

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use super::blocks::{GapBlock, Leakage, blocks};
 use super::faults::FewestFaults;
 use super::limits::LocateLimits;
-use super::program::{Block, Extreme, Sum};
+use super::program::{Block, Extreme, Healthy};
 use super::sums::Measured;
 use crate::observer::{Stage, Watch};
 
@@ -142,7 +142,15 @@ impl Analysis {
             None => Solved::of(&own, &allowance, figures, has_all_sums, watch),
         };
         // Of a block that was stopped before it was known whether its readings contradict one another nothing is said.
-        let Some(solved) = solved else { return };
+        let Some(mut solved) = solved else { return };
+        let is_asked = figures.purpose == AnalysisPurpose::Findings && own.block.size() <= figures.limits.block_solved;
+        if !solved.conflict.is_empty() && is_asked && watch.goes_on_after_long() {
+            // Of the other readings it is only asked whether they need a fault.
+            let rest = own.block.of_readings(|reading| !solved.conflict.contains(&reading));
+            let healthy = Healthy { allowance: &allowance, threshold: figures.threshold, faulty: &[] };
+            let leakages = rest.explained(&healthy);
+            solved.explanation = leakages.map(|leakages| own.share_out(&leakages, &[], figures.allowances));
+        }
         for (column, gaps) in own.columns.iter().enumerate() {
             for &gap in gaps {
                 let healthy = figures.allowances[gap as usize] + figures.threshold;
@@ -215,11 +223,14 @@ impl Solved {
         if let Ok(Some(certificate)) = block.contradiction(None) {
             return Some(Solved::contradicted(block, irreducible(block, certificate.readings, watch)));
         }
+        let mut left = limits.programs(limits.programs_for_bounds, size);
         for (column, bounds) in (0u32..).zip(&mut solved.bounds) {
             let is_cleared = bounds[1] <= allowance[column as usize] + threshold;
-            if size > limits.block_for_every_column && is_cleared || !watch.goes_on_after_long() {
+            let is_left_out = size > limits.block_for_every_column && is_cleared || left < 2;
+            if is_left_out || !watch.goes_on_after_long() {
                 bounds[0] = block.by_one_sum(column, Extreme::Least);
             } else {
+                left -= 2;
                 *bounds = [Extreme::Least, Extreme::Greatest].map(|extreme| block.bound(column, extreme));
             }
         }
@@ -230,6 +241,7 @@ impl Solved {
             AnalysisPurpose::Findings => limits.programs_for_faults,
             AnalysisPurpose::Outcome => limits.programs_for_outcome,
         };
+        let programs = limits.programs(programs, size);
         solved.faults = FewestFaults::of(block, allowance, threshold, programs, watch);
         if figures.purpose == AnalysisPurpose::Findings && watch.goes_on_after_long() {
             solved.explanation = solved.faults.explanation(own, figures.allowances, allowance, threshold, programs);
@@ -296,8 +308,7 @@ fn irreducible(block: &Block, readings: Vec<u32>, watch: &mut Watch<'_>) -> Vec<
             break;
         }
         let without: Vec<u32> = kept.iter().copied().filter(|&other| other != reading).collect();
-        let part = |sums: &[Sum]| sums.iter().filter(|sum| without.contains(&sum.reading)).cloned().collect();
-        let rest = Block::new(block.column_count, part(&block.ups), part(&block.downs));
+        let rest = block.of_readings(|reading| without.contains(&reading));
         if matches!(rest.contradiction(None), Ok(Some(_))) {
             kept = without;
         }
@@ -307,6 +318,7 @@ fn irreducible(block: &Block, readings: Vec<u32>, watch: &mut Watch<'_>) -> Vec<
 
 #[cfg(test)]
 mod tests {
+    use super::super::program::Sum;
     use super::*;
     use crate::observer::Unwatched;
 

@@ -129,7 +129,7 @@ impl<'n> Evidence<'n> {
         for block in blocks {
             match &block.explanation {
                 Some(leakages) => explained.set(leakages),
-                // What those that contradict one another were solved with is not explained.
+                // All of its readings contradict one another: none is left to explain.
                 None if block.readings.len() == block.conflict.len() => {}
                 None => return false,
             }

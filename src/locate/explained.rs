@@ -1,5 +1,7 @@
 //! Whether the faults that explain each block explain all readings: those sums too that a block was solved without.
 
+use std::borrow::Cow;
+
 use fixedbitset::FixedBitSet;
 
 use super::blocks::Leakage;
@@ -8,8 +10,8 @@ use super::sums::Measured;
 use crate::network::Lists;
 
 /// A sum of gaps, and what it must come to, in µS.
-struct GapSum {
-    gaps: Vec<u32>,
+struct GapSum<'e> {
+    gaps: Cow<'e, [u32]>,
     bound: f64,
 }
 
@@ -20,15 +22,15 @@ pub(super) struct Explained<'e> {
     leakages: Vec<f64>,
     is_faulty: FixedBitSet,
     /// At most.
-    ups: Vec<GapSum>,
+    ups: Vec<GapSum<'e>>,
     /// At least; what is not faulty leaks in each no more than the threshold beyond what it may.
-    downs: Vec<GapSum>,
+    downs: Vec<GapSum<'e>>,
 }
 
 impl<'e> Explained<'e> {
     /// With no leakage, and the sums of these readings; none where a sum was too long to have.
-    pub(super) fn of<'m>(
-        measured: impl Iterator<Item = &'m Measured>,
+    pub(super) fn of(
+        measured: impl Iterator<Item = &'e Measured>,
         allowances: &'e [f64],
         threshold: f64,
     ) -> Option<Explained<'e>> {
@@ -37,18 +39,19 @@ impl<'e> Explained<'e> {
         for one in measured {
             let [least, greatest] = one.conductance;
             if greatest.is_finite() {
-                ups.push(GapSum { gaps: one.bounded.clone()?, bound: greatest });
+                ups.push(GapSum { gaps: one.bounded.as_deref()?.into(), bound: greatest });
             }
             if least > 0.0 && one.sums.is_whole {
-                downs.extend(one.sums.cuts.iter().map(|cut| GapSum { gaps: cut.clone(), bound: least }));
+                downs.extend(one.sums.cuts.iter().map(|cut| GapSum { gaps: cut.into(), bound: least }));
             } else if least > 0.0 {
                 // Whatever the cut is, what is directly across the leads crosses it.
-                downs.push(GapSum { gaps: one.sums.direct.clone()?, bound: least });
+                downs.push(GapSum { gaps: one.sums.direct.as_deref()?.into(), bound: least });
                 is_whole = false;
             }
         }
         if !is_whole {
-            downs.push(GapSum { gaps: (0..allowances.len() as u32).collect(), bound: 0.0 });
+            let all: Vec<u32> = (0..allowances.len() as u32).collect();
+            downs.push(GapSum { gaps: all.into(), bound: 0.0 });
         }
         let leakages = vec![0.0; allowances.len()];
         let is_faulty = FixedBitSet::with_capacity(leakages.len());
@@ -73,18 +76,18 @@ impl<'e> Explained<'e> {
     }
 
     fn is_kept(&self) -> bool {
-        let is_low = |sum: &GapSum| is_at_most(self.total(sum), sum.bound);
-        let is_high = |sum: &GapSum| {
+        let is_low = |sum: &GapSum<'_>| is_at_most(self.total(sum), sum.bound);
+        let is_high = |sum: &GapSum<'_>| {
             is_at_least(self.total(sum), sum.bound) && is_at_most(self.total_beyond(sum), self.threshold)
         };
         self.ups.iter().all(is_low) && self.downs.iter().all(is_high)
     }
 
-    fn total(&self, sum: &GapSum) -> f64 {
+    fn total(&self, sum: &GapSum<'_>) -> f64 {
         sum.gaps.iter().map(|&gap| self.leakages[gap as usize]).sum()
     }
 
-    fn total_beyond(&self, sum: &GapSum) -> f64 {
+    fn total_beyond(&self, sum: &GapSum<'_>) -> f64 {
         sum.gaps.iter().map(|&gap| self.beyond(gap)).sum()
     }
 
@@ -97,13 +100,13 @@ impl<'e> Explained<'e> {
     /// Raises leakages, one after the other, where a sum at least is not met: to what is healthy first, then beyond.
     fn raise(&mut self) {
         let count = self.leakages.len();
-        let entries = |sums: &[GapSum]| -> Vec<(u32, u32)> {
+        let entries = |sums: &[GapSum<'_>]| -> Vec<(u32, u32)> {
             let numbered = (0u32..).zip(sums);
             numbered.flat_map(|(number, sum)| sum.gaps.iter().map(move |&gap| (gap, number))).collect()
         };
-        let lists = |sums: &[GapSum]| Lists::new(count, entries(sums).into_iter());
+        let lists = |sums: &[GapSum<'_>]| Lists::new(count, entries(sums).into_iter());
         let (ups_of, downs_of) = (lists(&self.ups), lists(&self.downs));
-        let totals = |sums: &[GapSum]| -> Vec<f64> { sums.iter().map(|sum| self.total(sum)).collect() };
+        let totals = |sums: &[GapSum<'_>]| -> Vec<f64> { sums.iter().map(|sum| self.total(sum)).collect() };
         let (mut ups, mut downs) = (totals(&self.ups), totals(&self.downs));
         let mut beyond: Vec<f64> = self.downs.iter().map(|sum| self.total_beyond(sum)).collect();
         for number in 0..self.downs.len() {

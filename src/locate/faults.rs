@@ -40,8 +40,16 @@ impl FewestFaults {
         let alone: Vec<u32> = first.iter().copied().filter(may_explain).collect();
         let (mut at_least, mut together) = (1, Vec::new());
         if alone.is_empty() {
+            // What must be faulty among columns that share none asks for a fault of its own each time.
+            let mut named = first.clone();
+            while let Ok(Some(others)) = search.needed(&named)
+                && !others.is_empty()
+            {
+                at_least += 1;
+                named.extend(others);
+            }
             // Where all were faulty nothing could be shown: so the end is reached only by a solver that errs.
-            for faults in 2..=block.column_count + 1 {
+            for faults in at_least.max(2)..=block.column_count + 1 {
                 at_least = faults;
                 if !matches!(search.explains(&mut together, &first, faults, &[]), Ok(false)) {
                     break;
@@ -159,6 +167,18 @@ mod tests {
             assert_eq!(explanation.is_some(), programs > 0, "{programs} programs");
             assert_eq!((found.alone, found.implicated.len()), (alone, 3), "{programs} programs");
         }
+    }
+
+    /// Of many columns each must be faulty by itself: that takes as many faults, and as few programs.
+    #[test]
+    fn faults_that_share_nothing_are_counted_at_once() {
+        let sum = |column: u32, bound: f64| Sum { columns: vec![column], bound, reading: column };
+        let count = 40;
+        let ups = (0..count).map(|column| sum(column, 5.0)).collect();
+        let block = Block::new(count as usize, ups, (0..count).map(|column| sum(column, 4.0)).collect());
+        let allowance = vec![0.0; count as usize];
+        let found = FewestFaults::of(&block, &allowance, 0.5, 100, &mut Watch::new(&mut Unwatched));
+        assert_eq!((found.at_least, found.together.len()), (40, 40));
     }
 
     /// What is said to explain all and does not is no explanation, whichever way it comes to be said.

@@ -33,7 +33,8 @@ pub struct Findings {
     /// What to do next.
     pub next: Next,
     /// An observer stopped the work before its end. What is said holds, of the readings that were looked at by then:
-    /// gaps that were not are left out and count as not read, `exact` is false, and `next` is left open.
+    /// gaps that were not are left out and count as not read, `exact` is false unless it was known by then, a conflict
+    /// may name more readings than it takes, and `next` is left open.
     #[serde(skip_serializing_if = "std::ops::Not::not", default)]
     pub stopped: bool,
 }

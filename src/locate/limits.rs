@@ -25,8 +25,11 @@ pub struct LocateLimits {
     pub block_for_every_column: usize,
     /// Columns times sums of a block solved at all. Past it single sums bound every column.
     pub block_solved: usize,
-    /// Linear programs solved to find the fewest faults of a block. Past it the fewest faults are "at least", and gaps
-    /// stay listed that one fault may be in.
+    /// Linear programs solved to bound the columns of a block, one of a block larger than `block_for_every_column`
+    /// counting for as many as it is times as large. Past it single sums bound the rest.
+    pub programs_for_bounds: usize,
+    /// Linear programs solved to find the fewest faults of a block, counted like that. Past it the fewest faults are
+    /// "at least", and gaps stay listed that one fault may be in.
     pub programs_for_faults: usize,
     /// The same for each outcome of a reading that may be taken next.
     pub programs_for_outcome: usize,
@@ -38,6 +41,8 @@ pub struct LocateLimits {
     pub suspects_read_across: usize,
     /// Ways that the next reading is tried at.
     pub ways_tried: usize,
+    /// Readings weighed, after up to one operation and after two. Past it no further settings are tried.
+    pub readings_weighed: usize,
     /// Readings whose outcomes are worked out. Past it the suspects are "not split".
     pub readings_worked_out: usize,
     /// Places where copper could be parted that are tried two at a time. Past it there may be said to be none.
@@ -56,17 +61,24 @@ impl LocateLimits {
             &mut self.block_with_all_sums,
             &mut self.block_for_every_column,
             &mut self.block_solved,
+            &mut self.programs_for_bounds,
             &mut self.programs_for_faults,
             &mut self.programs_for_outcome,
             &mut self.devices_operated,
             &mut self.devices_in_pairs,
             &mut self.suspects_read_across,
             &mut self.ways_tried,
+            &mut self.readings_weighed,
             &mut self.readings_worked_out,
             &mut self.partings_in_pairs,
         ];
         scale(budgets, factor);
         self
+    }
+
+    /// How many linear programs of a block of this size so many come to.
+    pub(super) fn programs(&self, counted: usize, size: usize) -> usize {
+        counted / (size / self.block_for_every_column.max(1)).max(1)
     }
 }
 
@@ -80,12 +92,14 @@ impl Default for LocateLimits {
             block_with_all_sums: 1 << 13,
             block_for_every_column: 1 << 14,
             block_solved: 1 << 18,
+            programs_for_bounds: 600,
             programs_for_faults: 600,
             programs_for_outcome: 48,
             devices_operated: 24,
             devices_in_pairs: 10,
             suspects_read_across: 64,
             ways_tried: 24,
+            readings_weighed: 1 << 15,
             readings_worked_out: 24,
             partings_in_pairs: 48,
         }

@@ -166,6 +166,12 @@ impl Block {
         Block { column_count, ups, downs, single }
     }
 
+    /// The same columns with the sums of some readings only.
+    pub(super) fn of_readings(&self, is_kept: impl Fn(u32) -> bool) -> Block {
+        let part = |sums: &[Sum]| sums.iter().filter(|sum| is_kept(sum.reading)).cloned().collect();
+        Block::new(self.column_count, part(&self.ups), part(&self.downs))
+    }
+
     /// How large a program is, as columns times sums.
     pub(super) fn size(&self) -> usize {
         self.column_count * (self.ups.len() + self.downs.len())

@@ -292,7 +292,7 @@ fn keeps(before: &Value, after: &Value) -> bool {
 type Limit = fn(&mut LocateLimits) -> &mut usize;
 
 /// All of them.
-const LIMITS: [Limit; 15] = [
+const LIMITS: [Limit; 17] = [
     |limits| &mut limits.gaps_walked,
     |limits| &mut limits.gaps_in_sum,
     |limits| &mut limits.readings_compared,
@@ -300,12 +300,14 @@ const LIMITS: [Limit; 15] = [
     |limits| &mut limits.block_with_all_sums,
     |limits| &mut limits.block_for_every_column,
     |limits| &mut limits.block_solved,
+    |limits| &mut limits.programs_for_bounds,
     |limits| &mut limits.programs_for_faults,
     |limits| &mut limits.programs_for_outcome,
     |limits| &mut limits.devices_operated,
     |limits| &mut limits.devices_in_pairs,
     |limits| &mut limits.suspects_read_across,
     |limits| &mut limits.ways_tried,
+    |limits| &mut limits.readings_weighed,
     |limits| &mut limits.readings_worked_out,
     |limits| &mut limits.partings_in_pairs,
 ];

@@ -5,11 +5,14 @@ use crate::model::{BoardId, Conductor, End, GroupId, Lead, LengthId, PointId, Re
 use crate::network::{Body, DeviceIndex, Edge, Network, Reach};
 use crate::reading::{Configuration, DeviceState};
 
+/// What is operated, each device to a position.
+pub(super) type Operations = Vec<(DeviceIndex, u16)>;
+
 /// A reading that might be taken.
 #[derive(Clone, Debug)]
 pub(super) struct Candidate {
-    /// What is operated before it, each to a position.
-    pub(super) operations: Vec<(DeviceIndex, u16)>,
+    /// What is operated before it.
+    pub(super) operations: Operations,
     pub(super) at: ReadingAt,
     pub(super) leads: [Lead; 2],
     /// Whether the instrument is taken to a point; else it is at a board.
@@ -168,17 +171,17 @@ impl<'a> Places<'a> {
         })
     }
 
-    /// The readings as things stand and after one operation.
-    pub(super) fn after_one_operation(&self, standing: &Configuration) -> Vec<Candidate> {
+    /// How things may be set: as they stand, and by one operation.
+    pub(super) fn set_by_one(&self, standing: &Configuration) -> Vec<Operations> {
         let mut settings = vec![Vec::new()];
         for &device in &self.devices {
             settings.extend(self.moves(standing, device).map(|to| vec![(device, to)]));
         }
-        self.in_settings(settings)
+        settings
     }
 
-    /// The readings after two operations.
-    pub(super) fn after_two_operations(&self, standing: &Configuration) -> Vec<Candidate> {
+    /// How things may be set by two operations.
+    pub(super) fn set_by_two(&self, standing: &Configuration) -> Vec<Operations> {
         let mut settings = Vec::new();
         let devices = &self.devices[..self.devices.len().min(self.network.limits().locate.devices_in_pairs)];
         for (number, &one) in devices.iter().enumerate() {
@@ -188,7 +191,7 @@ impl<'a> Places<'a> {
                 }
             }
         }
-        self.in_settings(settings)
+        settings
     }
 
     fn moves(&self, standing: &Configuration, device: DeviceIndex) -> impl Iterator<Item = u16> + use<> {
@@ -197,12 +200,13 @@ impl<'a> Places<'a> {
         (0..positions).filter(move |&to| stands != DeviceState::At(to))
     }
 
-    fn in_settings(&self, settings: Vec<Vec<(DeviceIndex, u16)>>) -> Vec<Candidate> {
-        let with = |operations: &Vec<(DeviceIndex, u16)>| {
-            let operations = operations.clone();
-            self.readings.iter().map(move |reading| Candidate { operations: operations.clone(), ..reading.clone() })
-        };
-        settings.iter().flat_map(with).collect()
+    /// The readings that might be taken in each setting, up to the limit.
+    pub(super) fn in_settings(&self, settings: &[Operations]) -> impl ExactSizeIterator<Item = Candidate> {
+        let count = settings.len().saturating_mul(self.readings.len());
+        (0..count.min(self.network.limits().locate.readings_weighed)).map(move |number| {
+            let operations = settings[number / self.readings.len()].clone();
+            Candidate { operations, ..self.readings[number % self.readings.len()].clone() }
+        })
     }
 }
 

@@ -117,29 +117,45 @@ impl<'a> Split<'a> {
     pub(super) fn best(&self, watch: &mut Watch<'_>) -> Option<NextReading> {
         let standing = &self.evidence.standing;
         let places = Places::of(self.evidence.network, &self.evidence.gaps, &self.suspects);
-        let splits_both = |weighed: &Weighed| weighed.splits == Splits::Both;
-        let (both, high) =
-            self.weigh_all(places.after_one_operation(standing), watch).into_iter().partition(splits_both);
+        let [both, high] = self.weigh_all(places.in_settings(&places.set_by_one(standing)), watch);
         if let Some(best) = self.first_that_splits(both, watch) {
             return Some(best);
         }
-        let after_two = self.weigh_all(places.after_two_operations(standing), watch).into_iter().filter(splits_both);
-        let best = self.first_that_splits(after_two.collect(), watch);
-        best.or_else(|| self.first_that_splits(high, watch))
+        let [both, _] = self.weigh_all(places.in_settings(&places.set_by_two(standing)), watch);
+        self.first_that_splits(both, watch).or_else(|| self.first_that_splits(high, watch))
     }
 
-    fn weigh_all(&self, candidates: Vec<Candidate>, watch: &mut Watch<'_>) -> Vec<Weighed> {
-        let count = candidates.len();
-        let numbered = candidates.into_iter().enumerate();
-        let going_on = numbered.take_while(|&(number, _)| watch.goes_on_at(Stage::NextReading, number, count));
-        going_on.filter_map(|(_, candidate)| self.weigh(candidate)).collect()
-    }
-
-    fn first_that_splits(&self, mut weighed: Vec<Weighed>, watch: &mut Watch<'_>) -> Option<NextReading> {
-        // Stable: what is alike stays in the order of the file.
-        weighed.sort_by_key(|weighed| (weighed.left, weighed.candidate.cost()));
+    /// The best that split both outcomes, and the best that split the high one only: as many of each as are worked out.
+    fn weigh_all(
+        &self,
+        candidates: impl ExactSizeIterator<Item = Candidate>,
+        watch: &mut Watch<'_>,
+    ) -> [Vec<Weighed>; 2] {
         let most = self.evidence.network.limits().locate.readings_worked_out;
-        weighed.into_iter().take(most).find_map(|weighed| self.work_out(weighed, watch))
+        let keep_best = |weighed: &mut Vec<Weighed>| {
+            // Stable: what is alike stays in the order of the file.
+            weighed.sort_by_key(|weighed| (weighed.left, weighed.candidate.cost()));
+            weighed.truncate(most);
+        };
+        let mut best = [Vec::new(), Vec::new()];
+        let count = candidates.len();
+        for (number, candidate) in candidates.enumerate() {
+            if !watch.goes_on_at(Stage::NextReading, number, count) {
+                break;
+            }
+            let Some(weighed) = self.weigh(candidate) else { continue };
+            let alike = &mut best[weighed.splits as usize];
+            alike.push(weighed);
+            if alike.len() > 2 * most {
+                keep_best(alike);
+            }
+        }
+        best.each_mut().into_iter().for_each(keep_best);
+        best
+    }
+
+    fn first_that_splits(&self, weighed: Vec<Weighed>, watch: &mut Watch<'_>) -> Option<NextReading> {
+        weighed.into_iter().find_map(|weighed| self.work_out(weighed, watch))
     }
 
     fn weigh(&self, candidate: Candidate) -> Option<Weighed> {
