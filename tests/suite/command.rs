@@ -323,8 +323,8 @@ fn effort_says_how_much_is_searched() {
     let little: serde_json::Value =
         serde_json::from_str(&text_of_any_width(&["plan", demo, "--json", "--effort", "1e-9"])).expect("it is JSON");
     let usual: serde_json::Value = serde_json::from_str(&plan).expect("it is JSON");
-    assert_eq!(usual["optimal"]["operations"], true);
-    assert_eq!(little["optimal"]["operations"], false);
+    assert_eq!(usual["optimal"]["stops"], true);
+    assert_eq!(little["optimal"]["stops"], false);
     let of = |effort: &str| {
         text_of_any_width(&["locate", demo, "demo/fault-1.toml", "--json", &format!("--effort={effort}")])
     };
