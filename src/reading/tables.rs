@@ -1,5 +1,7 @@
 //! Tables of the groups of devices that decide what a reading reaches: 64 combinations to a machine word.
 
+use std::collections::VecDeque;
+
 use super::condition::{Condition, Digit, count};
 use super::configuration::Conduct;
 use super::leads::Side;
@@ -136,7 +138,9 @@ impl Region {
         let mut reached = vec![0u64; (other + 1) * width];
         let mut masks = vec![0u64; edges.len()];
         let mut now = vec![0u64; other + 2];
-        let mut queue: Vec<usize> = Vec::new();
+        // First in, first out, each place once: what is reached of it by then goes on together.
+        let mut queue: VecDeque<usize> = VecDeque::new();
+        let mut is_queued = vec![false; other + 2];
         for word in 0..width {
             let lanes = (total - word * 64).min(64);
             let all = if lanes == 64 { !0 } else { (1u64 << lanes) - 1 };
@@ -153,17 +157,17 @@ impl Region {
             }
             now.fill(0);
             now[start] = all;
-            queue.clear();
-            queue.push(start);
-            while let Some(at) = queue.pop() {
+            queue.push_back(start);
+            while let Some(at) = queue.pop_front() {
+                is_queued[at] = false;
                 let here = now[at];
                 for &(far, edge) in &adjacent[list(at)] {
                     let added = here & masks[edge] & !now[far];
                     if added != 0 {
                         now[far] |= added;
                         // Through the other lead nothing is learnt: there the reading is void.
-                        if far != other {
-                            queue.push(far);
+                        if far != other && !std::mem::replace(&mut is_queued[far], true) {
+                            queue.push_back(far);
                         }
                     }
                 }
