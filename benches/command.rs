@@ -1,6 +1,8 @@
 //! The whole command on a file of 200,000 lengths: its peak memory against the file's size, and its time against the time
 //! that the bare `toml` crate takes to parse the file.
 //!
+//! And what an error costs to tell in a line without end.
+//!
 //! The peak is the kernel's own count for the process (`VmHWM` in `/proc/PID/status`), read as long as the process
 //! lives; it never falls, so only what a process takes after the last look is missed, and while it writes its answer
 //! into a pipe it is looked at for each piece. The aim of under 1 GiB is reported; a benchmark does not fail on it.
@@ -15,6 +17,7 @@ use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
 use generate::{Generated, Size};
+use lengthwise::cli::diagnostics::{Options, render};
 use measure::{Effort, median, ratio, say, timed};
 use toml_text::{installation_text, test_set_text};
 
@@ -51,6 +54,26 @@ fn main() {
         say("peak memory, against the size of the file", peak as f64 / text.len() as f64);
         say("the whole command, against parsing the file alone by the bare `toml` crate", time_ratio(times, bare));
     }
+    errors_in_one_line(effort.of(30_000_000, 1_000), effort.of(5, 1));
+}
+
+/// 2,000 errors, told with what stands about each: in one line of so many spaces at both ends, and each in a line of its own.
+fn errors_in_one_line(spaces: usize, times: usize) {
+    let errors = |padding: &str, end: &str| {
+        let errors: String = (0..2000).map(|number| format!(r#""a{number}":1,{end}"#)).collect();
+        let json = format!(r#"{{"format":1,{padding}{errors}{end}{padding}"installation":{{}}}}"#);
+        lengthwise::read_installation(lengthwise::Input::json(&json)).expect_err("the file is wrong")
+    };
+    let [short, long] = [errors("", "\n"), errors(&" ".repeat(spaces), "")];
+    let [short, long] = measure::by_turns(
+        times,
+        [short, long]
+            .each_ref()
+            .map(|errors| move || drop(render(errors, Options::default())))
+            .each_mut()
+            .map(|told| told as _),
+    );
+    say("telling 2,000 errors in one line without end, against each in its own", ratio(long, short));
 }
 
 fn time_ratio(times: Vec<Duration>, bare: Vec<Duration>) -> f64 {
