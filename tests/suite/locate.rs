@@ -661,7 +661,8 @@ fn session(
         }
         tests["pass"].as_array_mut().unwrap().push(pass);
         asked += 1;
-        prop_assert!(asked < 60, "the session does not end: {}", next);
+        // With several faults some sessions ask for more readings than there are gaps; yet they end.
+        prop_assert!(asked < 4 * entries(&found["gaps"]).len().max(15), "the session does not end: {}", next);
     }
 }
 

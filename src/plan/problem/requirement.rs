@@ -266,20 +266,21 @@ impl<'p> Gathering<'p> {
     }
 
     /// Draws the conclusion for each pair group that needs a test.
-    fn conclude(self, coverage: &Tested<'_>) -> Requirements {
-        let groups = self.needed.ones().map(|group| (group as u32, self.when_tested(group as u32, coverage))).collect();
+    fn conclude(self, coverage: &Tested<'_>, watch: &mut Watch<'_>) -> Requirements {
+        let needed = self.needed.ones().map(|group| group as u32);
+        let groups = needed.map(|group| (group, self.when_tested(group, coverage, watch))).collect();
         Requirements {
             groups,
             readings: Lists::new(self.network.group_count() + self.demands.count(), self.readings.iter().copied()),
         }
     }
 
-    fn when_tested(&self, group: u32, coverage: &Tested<'_>) -> WhenTested {
+    fn when_tested(&self, group: u32, coverage: &Tested<'_>, watch: &mut Watch<'_>) -> WhenTested {
         let index = group as usize;
         if !self.open.contains(index) {
             return WhenTested::Always;
         }
-        if self.stopped {
+        if self.stopped || !watch.goes_on() {
             return WhenTested::Open;
         }
         let tested_for = match self.demands.get(group) {
@@ -293,8 +294,11 @@ impl<'p> Gathering<'p> {
         } else if testers.is_empty() {
             Some(Tables { elements: Vec::new(), fails: Fails::ForEveryStart })
         } else {
-            self.elements(&testers, tested_for)
+            self.elements(&testers, tested_for, watch)
         };
+        if watch.is_stopped() {
+            return WhenTested::Open;
+        }
         let Some(tables) = tables else { return WhenTested::TooLarge(self.devices(group, &testers)) };
         match tables.fails {
             Fails::Never => WhenTested::Sometimes(tables.elements),
@@ -358,8 +362,13 @@ impl<'p> Gathering<'p> {
     }
 
     /// For each combination of unknown starts: the settings in which some reading tests the pair. None where that is
-    /// too much to list.
-    fn elements(&self, testers: &[&PairTester], tested_for: Option<&Condition>) -> Option<Tables> {
+    /// too much to list, or where the observer said to stop.
+    fn elements(
+        &self,
+        testers: &[&PairTester],
+        tested_for: Option<&Condition>,
+        watch: &mut Watch<'_>,
+    ) -> Option<Tables> {
         let limits = &self.network.limits().tables;
         let mut starts: Vec<(DeviceIndex, u16)> = Vec::new();
         for tester in testers {
@@ -402,6 +411,10 @@ impl<'p> Gathering<'p> {
                 .iter()
                 .map(|(tester, _)| self.choices.over_options(&tester.opposite, &positions))
                 .collect::<Option<_>>()?;
+            cells += first.iter().map(Condition::count).sum::<usize>();
+            if cells > self.network.limits().plan.table_cells || !watch.goes_on_after_long() {
+                return None;
+            }
             if !seen.insert(first.clone()) {
                 continue;
             }
@@ -412,7 +425,7 @@ impl<'p> Gathering<'p> {
                     let other: Vec<Condition> =
                         families[next].0.iter().map(|opposite| opposite.turned(device)).collect();
                     cells += other.iter().map(Condition::count).sum::<usize>();
-                    if cells > self.network.limits().plan.table_cells {
+                    if cells > self.network.limits().plan.table_cells || !watch.goes_on() {
                         return None;
                     }
                     if seen.insert(other.clone()) {
@@ -427,6 +440,9 @@ impl<'p> Gathering<'p> {
         let mut elements = Vec::new();
         let mut fails = Fails::Never;
         for (family, start, turns) in families {
+            if !watch.goes_on_after_long() {
+                return None;
+            }
             let mut holds = Condition::never(Vec::new());
             for (opposite, (_, void)) in family.iter().zip(&sound_testers) {
                 holds = holds.or(&opposite.and_not(void, limits)?.essential(), limits)?;
@@ -552,5 +568,5 @@ pub(in crate::plan) fn gather(
         }
         gathering.add(&mut probe, number as u32, &candidate.leads);
     }
-    gathering.conclude(coverage)
+    gathering.conclude(coverage, watch)
 }
