@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::ops::ControlFlow;
 
 use lengthwise::coverage::{Coverage, CoverageChange, Edit, EditError, LiveCoverage};
-use lengthwise::model::{PassDraft, ReadingDraft, StartDraft, TestSet, TestSetDraft};
+use lengthwise::model::{PassDraft, ReadingDraft, TestSet, TestSetDraft};
 use lengthwise::network::{Need, Network};
 use lengthwise::{Installation, Limits, Progress};
 use proptest::prelude::*;
@@ -16,34 +16,7 @@ use crate::strategy::{Dice, Entries, entries, times};
 
 fn draft(passes: &[Value], start: Option<&Value>) -> TestSetDraft {
     let start = start.cloned().unwrap_or_else(|| json!({}));
-    from_value(json!({ "format": 1, "start": start, "pass": passes }))
-}
-
-fn from_value(tests: Value) -> TestSetDraft {
-    let text = |value: &Value| value.as_str().expect("a text").to_owned();
-    let texts = |value: &Value| -> Vec<String> { value.as_array().into_iter().flatten().map(text).collect() };
-    let entries = |value: &Value| -> Vec<(String, Value)> {
-        value.as_object().into_iter().flatten().map(|(key, value)| (key.clone(), value.clone())).collect()
-    };
-    let reading = |value: &Value| ReadingDraft {
-        circuit: value.get("circuit").map(text),
-        board: value.get("board").map(text),
-        between: [0, 1].map(|end| text(&value["between"][end])),
-        ..ReadingDraft::default()
-    };
-    let pass = |value: &Value| PassDraft {
-        operate: texts(&value["operate"]),
-        set: entries(&value["set"]).iter().map(|(key, value)| (key.clone(), text(value))).collect(),
-        remove: texts(&value["remove"]),
-        refit: texts(&value["refit"]),
-        readings: value["reading"].as_array().into_iter().flatten().map(reading).collect(),
-    };
-    let words = |value: &Value| StartDraft(value.as_str().map_or_else(|| texts(value), |word| vec![word.to_owned()]));
-    TestSetDraft {
-        start: entries(&tests["start"]).iter().map(|(key, value)| (key.clone(), words(value))).collect(),
-        passes: tests["pass"].as_array().into_iter().flatten().map(pass).collect(),
-        ..TestSetDraft::default()
-    }
+    serde_json::from_value(json!({ "format": 1, "start": start, "pass": passes })).expect("it is a test set")
 }
 
 /// One edit, and the draft of the whole test set after it.
@@ -205,7 +178,7 @@ proptest! {
 fn live(fixture: &str) -> (LiveCoverage, TestSetDraft) {
     let fixture = small::fixture(fixture);
     let installation = engine::from_value(&fixture.installation);
-    let drafts = from_value(fixture.test_set);
+    let drafts = serde_json::from_value(fixture.test_set).expect("it is a test set");
     (LiveCoverage::of(Network::of(installation), TestSet::default(), Need::Standard).expect("it is empty"), drafts)
 }
 
