@@ -12,8 +12,8 @@ use std::process::Command;
 use std::time::Duration;
 
 use lengthwise::model::{
-    BoardDraft, CircuitDraft, DeviceDraft, Earthing, Installation, InstallationDraft, LengthDraft, Metres, PointDraft,
-    Volts, WayDraft,
+    BoardDraft, CircuitDraft, DeviceDraft, Installation, InstallationDraft, LengthDraft, Metres, PointDraft, Volts,
+    WayDraft,
 };
 use lengthwise::network::Network;
 use lengthwise::plan::{Plan, Priority, Request, SearchBy, SwitchWork};
@@ -176,7 +176,7 @@ fn compare(effort: Effort, shape: Shape, devices: usize) {
 
 /// One circuit of so many devices.
 fn wired(shape: Shape, devices: usize) -> Installation {
-    let mut draft = InstallationDraft::new("Generated cluster", Volts(230.0), Earthing::TnS);
+    let mut draft = InstallationDraft::new("Generated cluster", Volts(230.0));
     draft.boards.push(BoardDraft {
         id: "B".to_owned(),
         origin: Some(true),
@@ -231,7 +231,7 @@ impl Growing {
         self.draft.points.push(PointDraft {
             id: id.clone(),
             kind: kind.to_owned(),
-            circuit: "C".to_owned(),
+            circuit: Some("C".to_owned()),
             terminals: if has_neutral { Vec::new() } else { vec!["N".to_owned()] },
             ..Default::default()
         });
@@ -239,7 +239,7 @@ impl Growing {
         let cores = colours.chain([("grey", ["N", "N"]), ("cpc", ["E", "E"])]);
         self.draft.lengths.push(LengthDraft {
             id: format!("W{}", self.draft.lengths.len()),
-            circuit: "C".to_owned(),
+            circuit: Some("C".to_owned()),
             from: from.to_owned(),
             to: id.clone(),
             cable: None,

@@ -2,19 +2,17 @@
 
 use std::error::Error;
 
-use lengthwise::model::{
-    BoardDraft, CircuitDraft, DeviceDraft, Earthing, LengthDraft, Metres, PointDraft, Volts, WayDraft,
-};
+use lengthwise::model::{BoardDraft, CircuitDraft, DeviceDraft, LengthDraft, Metres, PointDraft, Volts, WayDraft};
 use lengthwise::{InstallationDraft, Need, Network, Plan};
 
 fn point(id: &str, kind: &str) -> PointDraft {
-    PointDraft { id: id.to_owned(), kind: kind.to_owned(), circuit: "C1".to_owned(), ..PointDraft::default() }
+    PointDraft { id: id.to_owned(), kind: kind.to_owned(), circuit: Some("C1".to_owned()), ..PointDraft::default() }
 }
 
 fn length(id: &str, [from, to]: [&str; 2], metres: f64, cores: &[(&str, [&str; 2])]) -> LengthDraft {
     LengthDraft {
         id: id.to_owned(),
-        circuit: "C1".to_owned(),
+        circuit: Some("C1".to_owned()),
         from: from.to_owned(),
         to: to.to_owned(),
         cable: None,
@@ -25,7 +23,7 @@ fn length(id: &str, [from, to]: [&str; 2], metres: f64, cores: &[(&str, [&str; 2
 
 /// A heater behind a switched fused connection, which is found switched off.
 fn draft() -> InstallationDraft {
-    let mut draft = InstallationDraft::new("Net store", Volts(230.0), Earthing::Tt);
+    let mut draft = InstallationDraft::new("Net store", Volts(230.0));
     draft.boards.push(BoardDraft {
         id: "DB1".to_owned(),
         origin: Some(true),

@@ -59,7 +59,7 @@ impl<'b> Wiring<'b> {
         self.building.draft.points.push(PointDraft {
             id: id.clone(),
             kind: kind.to_owned(),
-            circuit: self.circuit.clone(),
+            circuit: Some(self.circuit.clone()),
             location: Some(self.location.clone()),
             plate,
             terminals: terminals.iter().map(|&name| name.to_owned()).collect(),
@@ -77,7 +77,7 @@ impl<'b> Wiring<'b> {
         self.lengths += 1;
         self.building.draft.lengths.push(LengthDraft {
             id,
-            circuit: self.circuit.clone(),
+            circuit: Some(self.circuit.clone()),
             from: from.to_owned(),
             to: to.to_owned(),
             cable: Some(cable.to_owned()),

@@ -12,9 +12,9 @@
 mod circuits;
 
 use lengthwise::model::{
-    BoardDraft, CircuitDraft, DeviceDraft, Earthing, GroupDevice, GroupDraft, Indication, Installation,
-    InstallationDraft, LengthDraft, LocationDraft, Megohms, Metres, PassDraft, PassageDraft, Phases, ReadingDraft,
-    TestSet, TestSetDraft, Volts, WayDraft,
+    BoardDraft, CircuitDraft, DeviceDraft, GroupDevice, GroupDraft, Indication, Installation, InstallationDraft,
+    LengthDraft, LocationDraft, Megohms, Metres, PassDraft, PassageDraft, Phases, ReadingDraft, TestSet, TestSetDraft,
+    Volts, WayDraft,
 };
 
 use circuits::Wiring;
@@ -128,7 +128,7 @@ struct Way {
 
 impl Building {
     fn new(size: Size) -> Building {
-        let mut draft = InstallationDraft::new("Generated block", Volts(230.0), Earthing::TnS);
+        let mut draft = InstallationDraft::new("Generated block", Volts(230.0));
         draft.installation.phases = Some(Phases::Three);
         Building {
             size,
@@ -211,7 +211,7 @@ impl Building {
         let cores = ["L1", "L2", "L3", "N", "E"];
         self.draft.lengths.push(LengthDraft {
             id: format!("{id}-W0"),
-            circuit: id,
+            circuit: Some(id),
             from: way.to_owned(),
             to: format!("{board}.in"),
             cable: Some("5c SWA 35 mm2".to_owned()),
@@ -267,10 +267,10 @@ impl Building {
                     2 => point.kind == "intermediate",
                     _ => point.kind.starts_with("selector"),
                 };
-                if worked && number % 3 != pass % 3 && last != Some(&point.circuit) {
+                if worked && number % 3 != pass % 3 && last != point.circuit.as_deref() {
                     operate.push(point.id.clone());
-                    readings.extend(both(&point.circuit));
-                    last = Some(&point.circuit);
+                    readings.extend(both(point.circuit.as_deref().unwrap_or_default()));
+                    last = point.circuit.as_deref();
                 }
             }
             passes.push(PassDraft { operate, readings, ..Default::default() });

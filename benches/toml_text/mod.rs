@@ -42,7 +42,6 @@ pub fn installation_text(draft: &InstallationDraft) -> String {
     page.text("name", &draft.installation.name);
     page.line("nominal_voltage", draft.installation.nominal_voltage.0);
     page.line("phases", draft.installation.phases.map_or(1, |phases| phases.lines().len()));
-    page.text("earthing", draft.installation.earthing.name());
     for location in &draft.locations {
         page.table("location");
         page.text("id", &location.id);
@@ -88,7 +87,7 @@ pub fn installation_text(draft: &InstallationDraft) -> String {
         page.table("point");
         page.text("id", &point.id);
         page.text("kind", &point.kind);
-        page.text("circuit", &point.circuit);
+        page.text_if_any("circuit", &point.circuit);
         page.text_if_any("location", &point.location);
         page.text_if_any("plate", &point.plate);
         if !point.terminals.is_empty() {
@@ -105,7 +104,7 @@ pub fn installation_text(draft: &InstallationDraft) -> String {
     for length in &draft.lengths {
         page.table("length");
         page.text("id", &length.id);
-        page.text("circuit", &length.circuit);
+        page.text_if_any("circuit", &length.circuit);
         page.text("from", &length.from);
         page.text("to", &length.to);
         page.text_if_any("cable", &length.cable);

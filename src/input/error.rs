@@ -262,6 +262,20 @@ pub enum InputFault {
         /// The key.
         key: String,
     },
+    /// A header of a list that is there already as a value, its entries in one line each.
+    #[error("the list `{key}` is there already")]
+    ListTwice {
+        /// The list's key.
+        key: String,
+    },
+    /// A list of the file inside another table: what follows a header belongs to that.
+    #[error("`{key}` stands in {} `{table}`, and is a list of the file itself", article(table))]
+    ListInside {
+        /// The list's key.
+        key: &'static str,
+        /// The table that it is in.
+        table: String,
+    },
     /// A value of another type.
     #[error("`{key}` takes {expected}, and this is {found}")]
     WrongType {
@@ -408,6 +422,12 @@ impl InputFault {
                     .to_owned()
             }
             InputFault::DuplicateKey { .. } => "keep one of the two".to_owned(),
+            InputFault::ListTwice { key } => {
+                format!("write this entry into that list, or all of the list's entries under `[[{key}]]`")
+            }
+            InputFault::ListInside { key, .. } => {
+                format!("write it above the first `[…]` of the file, or each of its entries under `[[{key}]]`")
+            }
             InputFault::WrongType { expected: Type::Tables, found: Type::Table, key } => {
                 format!("write `[[{key}]]` instead of `[{key}]`, or `[ … ]` around it in JSON")
             }

@@ -4,7 +4,7 @@ use super::error::Document;
 use super::node::Node;
 use super::reader::{Reader, Shape};
 use crate::model::{
-    BoardDraft, BridgeDraft, CircuitDraft, Conducts, DeviceDraft, Earthing, FormatOne, GeneralDraft, GroupDraft,
+    BoardDraft, BridgeDraft, CircuitDraft, Conducts, DeviceDraft, FormatOne, GeneralDraft, GroupDraft,
     InstallationDraft, KindDraft, LengthDraft, LocationDraft, Metres, PassageDraft, PointDraft, PositionDraft, Volts,
     WayDraft,
 };
@@ -27,6 +27,7 @@ const POINT: Shape = Shape {
     name: "point",
     keys: &[
         "id",
+        "name",
         "kind",
         "circuit",
         "location",
@@ -49,13 +50,8 @@ const BRIDGE: Shape = Shape { name: "bridge", keys: &["between", "conducts"] };
 pub(super) fn read(reader: &mut Reader<'_>, node: &Node<'_>) -> Option<InstallationDraft> {
     let fields = &reader.open_file(node, &FILE, Document::Installation)?;
     let installation = reader.required(fields, "installation", |reader, node| Some(read_general(reader, node)));
-    let nothing = || GeneralDraft {
-        name: String::new(),
-        nominal_voltage: Volts(0.0),
-        phases: None,
-        earthing: Earthing::TnS,
-        work: None,
-    };
+    let nothing =
+        || GeneralDraft { name: String::new(), nominal_voltage: Volts(0.0), phases: None, earthing: None, work: None };
     Some(InstallationDraft {
         format: FormatOne,
         installation: installation.unwrap_or_else(nothing),
@@ -75,7 +71,7 @@ fn read_general(reader: &mut Reader<'_>, node: &Node<'_>) -> GeneralDraft {
         name: reader.required_text(fields, "name"),
         nominal_voltage: Volts(reader.required_number(fields, "nominal_voltage")),
         phases: reader.optional_choice(fields, "phases"),
-        earthing: reader.required_choice(fields, "earthing").unwrap_or(Earthing::TnS),
+        earthing: reader.optional_choice(fields, "earthing"),
         work: reader.optional_choice(fields, "work"),
     }
 }
@@ -144,8 +140,9 @@ fn read_point(reader: &mut Reader<'_>, node: &Node<'_>) -> PointDraft {
     let fields = &reader.open(node, &POINT);
     PointDraft {
         id: reader.required_text(fields, "id"),
+        name: reader.optional_text(fields, "name"),
         kind: reader.required_text(fields, "kind"),
-        circuit: reader.required_text(fields, "circuit"),
+        circuit: reader.optional_text(fields, "circuit"),
         location: reader.optional_text(fields, "location"),
         plate: reader.optional_text(fields, "plate"),
         terminals: reader.optional_texts(fields, "terminals"),
@@ -163,7 +160,7 @@ fn read_length(reader: &mut Reader<'_>, node: &Node<'_>) -> LengthDraft {
     let fields = &reader.open(node, &LENGTH);
     LengthDraft {
         id: reader.required_text(fields, "id"),
-        circuit: reader.required_text(fields, "circuit"),
+        circuit: reader.optional_text(fields, "circuit"),
         from: reader.required_text(fields, "from"),
         to: reader.required_text(fields, "to"),
         cable: reader.optional_text(fields, "cable"),

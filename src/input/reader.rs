@@ -63,6 +63,8 @@ pub(super) struct Reader<'f> {
     /// The text of the file.
     pub(super) text: &'f str,
     nearest: Nearest,
+    /// The keys of the outermost table.
+    root_keys: &'static [&'static str],
     /// Where in the document what is being read is.
     place: Vec<Segment>,
     lost: Lost,
@@ -70,7 +72,8 @@ pub(super) struct Reader<'f> {
 
 impl<'f> Reader<'f> {
     pub(super) fn new(found: &'f mut Found, text: &'f str, limits: &InputLimits) -> Self {
-        Reader { found, text, nearest: Nearest::new(limits.nearest_name), place: Vec::new(), lost: Lost::default() }
+        let nearest = Nearest::new(limits.nearest_name);
+        Reader { found, text, nearest, root_keys: &[], place: Vec::new(), lost: Lost::default() }
     }
 
     /// What was lost, once all is read.
@@ -97,6 +100,7 @@ impl<'f> Reader<'f> {
                 }
             }
         }
+        self.root_keys = shape.keys;
         let fields = self.open(node, shape);
         self.required(&fields, "format", |reader, node| match node.value {
             Value::Integer(1) => Some(()),
@@ -126,6 +130,8 @@ impl<'f> Reader<'f> {
         let shape = fields.shape;
         let fault = if shape.name == "kind" && matches!(entry.key.as_ref(), "kind" | "extends") {
             InputFault::KindFromKind { key: entry.key.to_string() }
+        } else if let Some(fault) = self.list_inside(&entry.key, &entry.value, &self.place) {
+            fault
         } else {
             // A key that is there already was hardly meant again.
             let absent = shape.keys.iter().copied().filter(|&key| fields.entries.iter().all(|entry| entry.key != key));
@@ -159,11 +165,7 @@ impl<'f> Reader<'f> {
 
     /// The last key on the way to what is being read.
     fn key(&self) -> &str {
-        let keys = self.place.iter().rev().find_map(|segment| match segment {
-            Segment::Key(key) => Some(key.as_ref()),
-            Segment::Index(_) => None,
-        });
-        keys.unwrap_or("file")
+        last_key(&self.place).unwrap_or("file")
     }
 
     pub(super) fn wrong_type<T>(&mut self, node: &Node<'_>, expected: Type) -> Option<T> {
@@ -178,8 +180,20 @@ impl<'f> Reader<'f> {
             Value::Table(_) => Type::Table,
             Value::Lost => return self.lose(),
         };
-        let key = cut(self.key());
-        self.refuse(node, InputFault::WrongType { key, expected, found })
+        let key = self.key();
+        let table = self.place.split_last().map_or(&[][..], |(_, table)| table);
+        let fault = self.list_inside(key, node, table);
+        let fault = fault.unwrap_or_else(|| InputFault::WrongType { key: cut(key), expected, found });
+        self.refuse(node, fault)
+    }
+
+    /// What is wrong where a list of tables that the file itself has stands in one of its tables.
+    fn list_inside(&self, key: &str, node: &Node<'_>, table: &[Segment]) -> Option<InputFault> {
+        let key = self.root_keys.iter().copied().find(|&known| known == key)?;
+        let table = last_key(table)?;
+        let Value::Array(entries) = &node.value else { return None };
+        let is_of_tables = matches!(entries[..], [Node { value: Value::Table(_), .. }, ..]);
+        is_of_tables.then(|| InputFault::ListInside { key, table: cut(table) })
     }
 
     /// Reads the value of a key, if it is there.
@@ -339,6 +353,14 @@ impl<'f> Reader<'f> {
         });
         Some(read.collect())
     }
+}
+
+/// The last key on the way to a place.
+fn last_key(place: &[Segment]) -> Option<&str> {
+    place.iter().rev().find_map(|segment| match segment {
+        Segment::Key(key) => Some(key.as_ref()),
+        Segment::Index(_) => None,
+    })
 }
 
 /// Stands in the place of a text that is lost, where a message about something else names it.

@@ -129,8 +129,15 @@ impl<'s> Legible<'s> {
                         // What the table had before is lost.
                         found.lose();
                     }
-                    let first = header.map_or(first, |header| self.headers[header].first);
-                    found.push_beside(span, first, InputFault::DuplicateKey { key: cut(key) });
+                    let first_header = header.and_then(|header| self.headers[header].first);
+                    let key = cut(key);
+                    // The first header of a list whose entries stand in one-line tables already.
+                    let is_list_again = first_header.is_none()
+                        && header.is_some()
+                        && self.text[..span.start as usize].trim_end().ends_with("[[");
+                    let fault =
+                        if is_list_again { InputFault::ListTwice { key } } else { InputFault::DuplicateKey { key } };
+                    found.push_beside(span, first_header.or(first), fault);
                 }
             }
         }

@@ -1,7 +1,9 @@
 //! Drafts: what is written down of an installation, a test set and a plan is read back as it was.
 
+use std::collections::BTreeSet;
+
 use lengthwise::input::{Input, read_test_set};
-use lengthwise::model::{Installation, InstallationDraft, TestSet, TestSetDraft};
+use lengthwise::model::{Installation, InstallationDraft, ModelFault, TestSet, TestSetDraft};
 use lengthwise::network::{Need, Network};
 use lengthwise::plan::{Afterwards, Plan, PlanStart, Request, Round};
 use lengthwise::{Coverage, InputErrors, ModelErrors, Unwatched, read_installation};
@@ -60,6 +62,99 @@ fn drafts_are_read_back_from_what_they_are_written_as() {
     let other = engine::installation("a.toml", two_way.text.as_bytes());
     let tests = engine::test_set("a.toml", two_way.tests_text.as_bytes(), &installation);
     assert!(tests.to_draft(&other).is_err());
+}
+
+/// The circuit of every point, then of every length, by FORMAT.md: none where a part names none or several, and a
+/// member leaves it out. Parts are told apart by names, over and over until nothing changes.
+fn circuits_by_wiring(draft: &InstallationDraft) -> Option<Vec<String>> {
+    let point = |id: &str| draft.points.iter().position(|point| point.id == id);
+    let count = draft.points.len();
+    let mut part: Vec<usize> = (0..count + draft.lengths.len()).collect();
+    let mut names: Vec<BTreeSet<&str>> = draft
+        .points
+        .iter()
+        .map(|point| &point.circuit)
+        .chain(draft.lengths.iter().map(|length| &length.circuit))
+        .map(|circuit| circuit.as_deref().into_iter().collect())
+        .collect();
+    loop {
+        let before = part.clone();
+        for (number, length) in draft.lengths.iter().enumerate() {
+            for (side, end) in [&length.from, &length.to].into_iter().enumerate() {
+                let fed = draft.circuits.iter().find(|circuit| circuit.way.as_ref() == Some(end));
+                names[count + number].extend(fed.map(|circuit| circuit.id.as_str()));
+                let Some(at) = point(end) else { continue };
+                let mut terminals = length.cores.values().map(|ends| ends[side].as_str());
+                let is_cut = draft.points[at].kind == "transformer"
+                    && terminals.clone().any(|terminal| terminal == "V1" || terminal == "V2")
+                    && !terminals.any(|terminal| terminal == "L" || terminal == "N");
+                if !is_cut {
+                    let least = part[at].min(part[count + number]);
+                    (part[at], part[count + number]) = (least, least);
+                }
+            }
+        }
+        if part == before {
+            break;
+        }
+    }
+    let of_part = |own: usize| -> BTreeSet<&str> {
+        let members = (0..part.len()).filter(|&member| part[member] == own);
+        members.flat_map(|member| names[member].iter().copied()).collect()
+    };
+    let own = draft.points.iter().map(|point| &point.circuit);
+    let own = own.chain(draft.lengths.iter().map(|length| &length.circuit)).enumerate();
+    own.map(|(member, circuit)| {
+        let named = of_part(part[member]);
+        circuit.clone().or_else(|| Some(named.first()?.to_string()).filter(|_| named.len() == 1))
+    })
+    .collect()
+}
+
+/// The wiring tells the circuits that are left out, or the file is refused; gives which.
+fn check_circuits_left_out(draft: &InstallationDraft) -> bool {
+    let told = circuits_by_wiring(draft);
+    match draft.build() {
+        Ok(built) => {
+            let circuit = |id| built.circuit(id).id().to_owned();
+            let points = built.points().map(|(_, point)| circuit(point.circuit()));
+            let found: Vec<String> =
+                points.chain(built.lengths().map(|(_, length)| circuit(length.circuit()))).collect();
+            assert_eq!(Some(found), told);
+            true
+        }
+        Err(errors) => {
+            assert_eq!(told, None, "{errors}");
+            for error in &errors {
+                let is_about_circuits =
+                    matches!(error.fault, ModelFault::NoCircuit { .. } | ModelFault::CircuitsMeet { .. });
+                assert!(is_about_circuits, "{error}");
+            }
+            false
+        }
+    }
+}
+
+#[test]
+fn the_wiring_tells_the_circuits_that_are_left_out() {
+    let mut told = 0;
+    for fixture in small::all() {
+        let mut draft = engine::installation("a.toml", fixture.text.as_bytes()).to_draft();
+        draft.points.iter_mut().for_each(|point| point.circuit = None);
+        draft.lengths.iter_mut().for_each(|length| length.circuit = None);
+        told += usize::from(check_circuits_left_out(&draft));
+    }
+    assert!(told >= 10, "{told}");
+    // The secondary of a transformer is another part: its lamp leads to no way.
+    let mut draft = engine::installation("a.toml", small::fixture("transformer").text.as_bytes()).to_draft();
+    draft.points.iter_mut().for_each(|point| point.circuit = None);
+    draft.lengths.iter_mut().for_each(|length| length.circuit = None);
+    assert_eq!(
+        draft.build().expect_err("nothing tells the lamp's circuit").to_string(),
+        "point[2]: the point `E1` names no circuit, and its wiring leads to none"
+    );
+    draft.lengths[3].circuit = Some("C1".to_owned());
+    assert!(draft.build().is_ok());
 }
 
 #[test]
@@ -150,6 +245,20 @@ fn check_passes(network: &Network, tests: Option<&TestSet>, request: &Request) -
     missed.sort();
     prop_assert_eq!(missed, left);
     Ok(())
+}
+
+proptest! {
+    #![proptest_config(times(256))]
+
+    #[test]
+    fn random_circuits_are_told_by_the_wiring(case in cases(), left_out in prop::collection::vec(0..4u8, 64)) {
+        let mut draft = engine::from_value(&case.installation).to_draft();
+        let points = draft.points.iter_mut().map(|point| &mut point.circuit);
+        let members = points.chain(draft.lengths.iter_mut().map(|length| &mut length.circuit));
+        let rarely_kept = members.zip(left_out.iter().cycle()).filter(|(_, left_out)| **left_out > 0);
+        rarely_kept.for_each(|(circuit, _)| *circuit = None);
+        check_circuits_left_out(&draft);
+    }
 }
 
 proptest! {

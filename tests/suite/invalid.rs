@@ -205,7 +205,7 @@ fn a_junction_with_more_terminals_than_can_be_numbered_is_refused() {
     draft.points.push(PointDraft {
         id: "J9".to_owned(),
         kind: "junction".to_owned(),
-        circuit: "C1".to_owned(),
+        circuit: Some("C1".to_owned()),
         terminals: (0..70_000).map(|number| format!("t{number}")).collect(),
         ..PointDraft::default()
     });

@@ -62,7 +62,9 @@ fn the_program_in_the_readme_is_in_the_crate_documentation() {
 #[test]
 fn the_files_in_the_format_read() {
     let files = marked(&blocks(&document("FORMAT.md")), "toml");
-    let [installation, kind, test_set, ruleset] = files.as_slice() else { panic!("{} files", files.len()) };
+    let [installation, one_line, kind, test_set, ruleset] = files.as_slice() else { panic!("{} files", files.len()) };
+    let one_line = read_installation(Input::toml(one_line)).unwrap_or_else(|errors| panic!("{errors}"));
+    assert!(one_line.lengths().all(|(_, length)| one_line.circuit(length.circuit()).id() == "C1"));
     // The test set names points that the sample of an installation has no room for.
     let mut whole = format!("{installation}\n{kind}");
     for (id, kind) in [("S2", "\"two-way\""), ("K1", "\"contactor\"\nmanual = true"), ("E4", "\"luminaire\"")] {

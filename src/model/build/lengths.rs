@@ -15,9 +15,11 @@ impl<'d> Builder<'d> {
         for (number, length) in draft.lengths.iter().enumerate() {
             let path = || entry("length", number);
             self.faults.add_id(Named::Length, (&length.id, number), path, &mut index, |first| entry("length", first));
-            let circuit = self.find_circuit(&length.circuit, || path().key("circuit")).unwrap_or(CircuitId(0));
+            let membership = self.read_membership(length.circuit.as_deref(), || path().key("circuit"));
+            self.length_memberships.push(membership);
             let ends =
                 [self.find_end(&length.from, || path().key("from")), self.find_end(&length.to, || path().key("to"))];
+            self.length_ends.push(ends);
             self.check_positive(Quantity::Metres, length.metres.0, || path().key("metres"));
             if length.cores.is_empty() && !self.faults.lost.has(|| path().key("cores")) {
                 self.faults.push(path().key("cores"), ModelFault::EmptyList { key: "cores" });
@@ -50,7 +52,7 @@ impl<'d> Builder<'d> {
             }
             self.lengths.push(Length {
                 id: length.id.clone(),
-                circuit,
+                circuit: CircuitId(0),
                 ends: ends.map(|end| end.unwrap_or(End::Point(PointId(0)))),
                 cable: length.cable.clone(),
                 metres: length.metres,

@@ -5,6 +5,7 @@ mod faults;
 mod kinds;
 mod lead;
 mod lengths;
+mod membership;
 mod points;
 mod test_set;
 
@@ -16,11 +17,12 @@ use crate::model::InputLimits;
 use crate::model::fault::{ModelFault, Quantity};
 use crate::model::installation::Stamp;
 use crate::model::{
-    Board, BoardId, Circuit, CircuitId, DocumentPath, Installation, InstallationDraft, Kind, KindId, Length, Line,
+    Board, BoardId, Circuit, CircuitId, DocumentPath, End, Installation, InstallationDraft, Kind, KindId, Length, Line,
     Location, LocationId, ModelErrors, Named, Passage, Phases, PlateId, Point, PointId, Variant, Volts, WayId, Work,
 };
 use faults::{Faults, Index, Lookup};
 pub(crate) use faults::{Lost, cut};
+use membership::Membership;
 
 impl InstallationDraft {
     /// Checks the draft and makes an installation of it.
@@ -36,9 +38,9 @@ impl InstallationDraft {
     ///
     /// ```
     /// use lengthwise::InstallationDraft;
-    /// use lengthwise::model::{BoardDraft, CircuitDraft, DeviceDraft, Earthing, Volts, WayDraft};
+    /// use lengthwise::model::{BoardDraft, CircuitDraft, DeviceDraft, Volts, WayDraft};
     ///
-    /// let mut draft = InstallationDraft::new("Pump house", Volts(230.0), Earthing::Tt);
+    /// let mut draft = InstallationDraft::new("Pump house", Volts(230.0));
     /// draft.boards.push(BoardDraft {
     ///     id: "DB1".to_owned(),
     ///     origin: Some(true),
@@ -70,6 +72,7 @@ impl InstallationDraft {
         builder.read_circuits();
         builder.read_points();
         builder.read_lengths();
+        builder.read_memberships();
         builder.read_links();
         builder.finish()
     }
@@ -119,6 +122,12 @@ struct Builder<'d> {
     plate_index: FxHashMap<&'d str, PlateId>,
     way_states: Vec<Vec<WayState>>,
     point_states: Vec<PointState>,
+    /// Whether the way of each circuit is known, where it has one.
+    certain_ways: bool,
+    point_memberships: Vec<Membership>,
+    length_memberships: Vec<Membership>,
+    /// What each length ends at, where that is known.
+    length_ends: Vec<[Option<End>; 2]>,
     locations: Vec<Location>,
     passages: Vec<Passage>,
     plates: Vec<String>,
@@ -151,6 +160,10 @@ impl<'d> Builder<'d> {
             plate_index: FxHashMap::default(),
             way_states: Vec::with_capacity(draft.boards.len()),
             point_states: Vec::with_capacity(draft.points.len()),
+            certain_ways: true,
+            point_memberships: Vec::with_capacity(draft.points.len()),
+            length_memberships: Vec::with_capacity(draft.lengths.len()),
+            length_ends: Vec::with_capacity(draft.lengths.len()),
             locations: Vec::with_capacity(draft.locations.len()),
             passages: Vec::with_capacity(draft.passages.len()),
             plates: Vec::new(),
@@ -235,6 +248,7 @@ impl<'d> Builder<'d> {
                     None
                 }
             };
+            self.certain_ways &= way.is_some() || circuit.way.is_none();
             if let Some(way) = way {
                 if let Some(&first) = feeds.get(&way) {
                     let fault = ModelFault::WayFeedsTwo {

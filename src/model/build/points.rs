@@ -21,7 +21,8 @@ impl<'d> Builder<'d> {
             self.faults.add_id(Named::Point, (&point.id, id), path, &mut self.point_index, first);
             self.check_shared(Named::Point, &point.id, number);
             let kind = self.find_kind(point, path);
-            let circuit = self.find_circuit(&point.circuit, || path().key("circuit")).unwrap_or(CircuitId(0));
+            let membership = self.read_membership(point.circuit.as_deref(), || path().key("circuit"));
+            self.point_memberships.push(membership);
             let location = point.location.as_ref().and_then(|name| self.find_location(name, || path().key("location")));
             let plate = point.plate.as_ref().map(|name| self.find_plate(name, || path().key("plate")));
             let (extra_terminals, complete) = self.read_extra_terminals(point, id, kind, path);
@@ -29,8 +30,9 @@ impl<'d> Builder<'d> {
             self.point_states.push(PointState { kind, certain });
             let mut read = Point {
                 id: point.id.clone(),
+                name: point.name.clone(),
                 kind: kind.unwrap_or(KindId(0)),
-                circuit,
+                circuit: CircuitId(0),
                 location,
                 plate,
                 extra_terminals,

@@ -101,8 +101,9 @@ impl Installation {
         };
         PointDraft {
             id: point.id.clone(),
+            name: point.name.clone(),
             kind: kind.name.clone(),
-            circuit: self.circuit(point.circuit).id.clone(),
+            circuit: Some(self.circuit(point.circuit).id.clone()),
             location: point.location.map(|location| self.location(location).id.clone()),
             plate: point.plate.map(|plate| self.plate(plate).to_owned()),
             terminals: point.extra_terminals.clone(),
@@ -124,7 +125,7 @@ impl Installation {
         let [from, to] = length.ends;
         LengthDraft {
             id: length.id.clone(),
-            circuit: self.circuit(length.circuit).id.clone(),
+            circuit: Some(self.circuit(length.circuit).id.clone()),
             from: self.end_name(from),
             to: self.end_name(to),
             cable: length.cable.clone(),

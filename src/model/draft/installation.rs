@@ -58,10 +58,10 @@ pub struct InstallationDraft {
 
 impl InstallationDraft {
     /// A draft without boards, circuits, points and lengths as yet.
-    pub fn new(name: impl Into<String>, nominal_voltage: Volts, earthing: Earthing) -> Self {
+    pub fn new(name: impl Into<String>, nominal_voltage: Volts) -> Self {
         InstallationDraft {
             format: FormatOne,
-            installation: GeneralDraft { name: name.into(), nominal_voltage, phases: None, earthing, work: None },
+            installation: GeneralDraft { name: name.into(), nominal_voltage, phases: None, earthing: None, work: None },
             locations: Vec::new(),
             passages: Vec::new(),
             boards: Vec::new(),
@@ -84,8 +84,9 @@ pub struct GeneralDraft {
     /// One phase where not given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub phases: Option<Phases>,
-    /// The type of system earthing.
-    pub earthing: Earthing,
+    /// The type of system earthing, where it is known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub earthing: Option<Earthing>,
     /// New where not given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub work: Option<Work>,
@@ -221,10 +222,14 @@ pub struct CircuitDraft {
 pub struct PointDraft {
     /// Unique among boards, points and declared kinds.
     pub id: String,
+    /// The name for people.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub name: Option<String>,
     /// A built-in kind or a declared one.
     pub kind: String,
-    /// A circuit.
-    pub circuit: String,
+    /// A circuit; the one that the wiring leads to where not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub circuit: Option<String>,
     /// A location.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub location: Option<String>,
@@ -263,8 +268,9 @@ pub struct PointDraft {
 pub struct LengthDraft {
     /// Unique among lengths.
     pub id: String,
-    /// A circuit.
-    pub circuit: String,
+    /// A circuit; the one that the wiring leads to where not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub circuit: Option<String>,
     /// A way `BOARD/WAY`, a board's incoming side `BOARD.in`, or a point.
     pub from: String,
     /// The other end.

@@ -2,6 +2,7 @@
 
 use std::fmt;
 
+use super::mend::list;
 use crate::model::{DocumentPath, System};
 
 /// All that is wrong with a draft, in the order in which it was found; never empty.
@@ -13,9 +14,9 @@ use crate::model::{DocumentPath, System};
 ///
 /// ```
 /// use lengthwise::InstallationDraft;
-/// use lengthwise::model::{Earthing, ModelFault, Volts};
+/// use lengthwise::model::{ModelFault, Volts};
 ///
-/// let draft = InstallationDraft::new("Pump house", Volts(-230.0), Earthing::Tt);
+/// let draft = InstallationDraft::new("Pump house", Volts(-230.0));
 /// let errors = draft.build().unwrap_err();
 /// assert_eq!(errors.to_string(), "\
 /// installation.nominal_voltage: `nominal_voltage` is -230, not a finite number above zero
@@ -298,6 +299,31 @@ pub enum ModelFault {
         first: String,
         /// The circuit that names it again.
         second: String,
+    },
+    /// A point or a length that names no circuit, and the wiring leads to none.
+    #[error("the {what} `{id}` names no circuit, and its wiring leads to none")]
+    NoCircuit {
+        /// A point or a length.
+        what: Named,
+        /// Its id.
+        id: String,
+    },
+    /// A point or a length that names no circuit, and the wiring leads to several.
+    #[error(
+        "the {what} `{id}` names no circuit, and its wiring leads to {}, which meet at {at} `{at_id}`",
+        list(circuits)
+    )]
+    CircuitsMeet {
+        /// A point or a length, the first of those that hang together and name none.
+        what: Named,
+        /// Its id.
+        id: String,
+        /// Circuits that it may be of, six at most.
+        circuits: Vec<String>,
+        /// What lies where two of them meet: a point or a length.
+        at: Named,
+        /// Its id.
+        at_id: String,
     },
     /// No board is at the supply.
     #[error("no board is the origin")]

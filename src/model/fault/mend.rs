@@ -44,6 +44,15 @@ impl ModelFault {
             ModelFault::WayFeedsTwo { second, .. } => {
                 format!("give circuit `{second}` a way of its own, or make the two one circuit")
             }
+            ModelFault::NoCircuit { .. } => {
+                "write its `circuit`, or join it to a length that leads to the way of one".to_owned()
+            }
+            ModelFault::CircuitsMeet { at, at_id, .. } => {
+                format!(
+                    "write `circuit` on the points and lengths between them; if the circuits should not meet at {at} `{at_id}` \
+                     (a borrowed neutral), the wiring itself is at fault"
+                )
+            }
             ModelFault::NoOrigin { board_count: 0 } => "add the board at the supply, with `origin = true`".to_owned(),
             ModelFault::NoOrigin { .. } => "write `origin = true` on the board at the supply".to_owned(),
             ModelFault::SecondOrigin { second, .. } => {

@@ -91,6 +91,7 @@ impl Circuit {
 #[derive(Clone, Debug)]
 pub struct Point {
     pub(crate) id: String,
+    pub(crate) name: Option<String>,
     pub(crate) kind: KindId,
     pub(crate) circuit: CircuitId,
     pub(crate) location: Option<LocationId>,
@@ -111,6 +112,11 @@ impl Point {
     /// The point's id.
     pub fn id(&self) -> &str {
         &self.id
+    }
+
+    /// The name for people; none where none was given.
+    pub fn name(&self) -> Option<&str> {
+        self.name.as_deref()
     }
 
     /// Its kind.

@@ -21,7 +21,7 @@ pub struct Installation {
     pub(crate) name: String,
     pub(crate) nominal_voltage: Volts,
     pub(crate) phases: Phases,
-    pub(crate) earthing: Earthing,
+    pub(crate) earthing: Option<Earthing>,
     pub(crate) work: Work,
     pub(crate) locations: Vec<Location>,
     pub(crate) passages: Vec<Passage>,
@@ -43,7 +43,7 @@ impl Installation {
             name: String::new(),
             nominal_voltage: Volts(0.0),
             phases: Phases::One,
-            earthing: Earthing::Tt,
+            earthing: None,
             work: Work::New,
             locations: Vec::new(),
             passages: Vec::new(),
@@ -72,8 +72,8 @@ impl Installation {
         self.phases
     }
 
-    /// The type of system earthing.
-    pub fn earthing(&self) -> Earthing {
+    /// The type of system earthing, where it is known. Nothing that is asked of a test depends on it.
+    pub fn earthing(&self) -> Option<Earthing> {
         self.earthing
     }
 

@@ -63,10 +63,12 @@ pub(super) fn operations(page: &mut Page, sheet: &Sheet<'_>, operations: &[Opera
             stop = Some(&operation.stop);
         }
         let step = match (&operation.from, &operation.to) {
-            (_, SwitchPosition::Other) => format!("{id}: operate it once, however it stands"),
-            (SwitchPosition::Unknown, to) => format!("{id}: to {}, however it stands", to.name()),
-            (from, to) => format!("{id}: from {} to {}", from.name(), to.name()),
+            (_, SwitchPosition::Other) => "operate it once, however it stands".to_owned(),
+            (SwitchPosition::Unknown, to) => format!("to {}, however it stands", to.name()),
+            (from, to) => format!("from {} to {}", from.name(), to.name()),
         };
+        let name = installation.point(point).name().map_or_else(String::new, |name| format!(" ({name})"));
+        let step = format!("{id}{name}: {step}");
         page.after(2, "[ ] ", 4, &step);
         if installation.kind(installation.point(point).kind()).name() == "contactor" {
             page.after(
