@@ -5,9 +5,11 @@ use serde::Serialize;
 use super::arguments::Files;
 use super::files::{read, with_or_without_tests};
 use super::text;
+use super::text::coverage::core_list;
 use super::text::layout::{Page, count, metres};
 use crate::input::{Input, InputError, InputErrors, Purpose};
 use crate::input::{look_over_test_set, read_installation, read_test_set};
+use crate::model::Installation;
 use crate::network::Network;
 
 /// The text of `check`, of files in which nothing is wrong.
@@ -36,8 +38,33 @@ pub(super) fn text(files: &Files) -> Result<String, String> {
         };
         page.paragraph(0, 2, &format!("{}: no errors; {passes}, {}", path.display(), count(readings, "reading")));
     }
-    text::coverage::without_role(&mut page, &Network::of(installation));
+    let cores = CoresWithoutRole::of(installation);
+    text::coverage::without_role(&mut page, &cores.without_role);
+    if !cores.spare.is_empty() {
+        page.heading("Spare");
+        let text = format!("Cores that have no role and end nowhere: {}.", core_list(&cores.spare));
+        page.paragraph(0, 2, &text);
+    }
     Ok(page.into_text())
+}
+
+/// The cores for which no test is asked, as [length, core].
+#[derive(Default, Serialize)]
+struct CoresWithoutRole {
+    /// Connected at both ends.
+    without_role: Vec<[String; 2]>,
+    /// Not connected at both ends.
+    spare: Vec<[String; 2]>,
+}
+
+impl CoresWithoutRole {
+    fn of(installation: Installation) -> CoresWithoutRole {
+        let network = Network::of(installation);
+        CoresWithoutRole {
+            without_role: network.core_names(network.cores_without_role()),
+            spare: network.core_names(network.spare_cores()),
+        }
+    }
 }
 
 /// What `check --json` prints; no paths, so that the same files give the same bytes wherever they lie.
@@ -48,6 +75,9 @@ pub(super) struct CheckReport {
     /// Null where there is no test set, or where the installation has errors and none was found in the test set by
     /// itself.
     test_set: Option<Vec<ErrorReport>>,
+    /// Of an installation without errors.
+    #[serde(flatten)]
+    cores: Option<CoresWithoutRole>,
 }
 
 impl CheckReport {
@@ -67,8 +97,11 @@ impl CheckReport {
                 look_over_test_set(Input::file(&name, &bytes), Purpose::Coverage).err().as_ref().map(error_reports)
             }
         });
-        let installation = installation.err().as_ref().map(error_reports).unwrap_or_default();
-        Ok(CheckReport { format: 1, installation, test_set })
+        let (cores, installation) = match installation {
+            Ok(installation) => (Some(CoresWithoutRole::of(installation)), Vec::new()),
+            Err(errors) => (None, error_reports(&errors)),
+        };
+        Ok(CheckReport { format: 1, installation, test_set, cores })
     }
 
     pub(super) fn is_right(&self) -> bool {

@@ -64,6 +64,9 @@ fn remarks(judgement: &Judgement, row: &CircuitJudgement, circuit: &Circuit) -> 
     if row.tested < row.required {
         remarks.push(format!("{} needed and not tested", count(row.required - row.tested, "pair")));
     }
+    if !row.without_role.is_empty() {
+        remarks.push(format!("{} connected without a role, not asked for", count(row.without_role.len(), "core")));
+    }
     if let Some(reason) = row.relief.and(circuit.relief()) {
         remarks.push(format!("can't be disconnected: {reason}"));
     }

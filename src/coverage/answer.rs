@@ -162,10 +162,6 @@ impl Coverage {
                 }
             })
             .collect();
-        let without_role = network.cores_without_role().map(|(length, core)| {
-            let row = installation.length(length);
-            [row.id(), row.cores()[core].name()].map(str::to_owned)
-        });
         let lengths = RequiredPairs::by_length(network, tested.need, |pair| !tested.is_tested(pair));
         Coverage {
             format: 1,
@@ -173,7 +169,7 @@ impl Coverage {
             positions: (0..network.position_count() as u32)
                 .map(|number| PositionCoverage::of(network, number, tested.is_position_tested(number)))
                 .collect(),
-            without_role: without_role.collect(),
+            without_role: network.core_names(network.cores_without_role()),
             stopped: watch.is_stopped(),
             pairs,
             readings: tested.readings,

@@ -45,7 +45,7 @@ const POINT: Shape = Shape {
 const LENGTH: Shape = Shape { name: "length", keys: &["id", "circuit", "from", "to", "cable", "metres", "cores"] };
 const KIND: Shape = Shape { name: "kind", keys: &["id", "terminals", "positions", "bridges", "removable"] };
 const POSITION: Shape = Shape { name: "position", keys: &["name", "joins"] };
-const BRIDGE: Shape = Shape { name: "bridge", keys: &["between", "conducts"] };
+const BRIDGE: Shape = Shape { name: "bridge", keys: &["between", "conducts", "passes"] };
 
 pub(super) fn read(reader: &mut Reader<'_>, node: &Node<'_>) -> Option<InstallationDraft> {
     let fields = &reader.open_file(node, &FILE, Document::Installation)?;
@@ -190,5 +190,6 @@ fn read_bridge(reader: &mut Reader<'_>, node: &Node<'_>) -> BridgeDraft {
     BridgeDraft {
         between: reader.required_pair(fields, "between"),
         conducts: reader.required_choice(fields, "conducts").unwrap_or(Conducts::Maybe),
+        passes: reader.optional(fields, "passes", Reader::boolean),
     }
 }

@@ -40,6 +40,9 @@ pub struct CircuitJudgement {
     pub required: usize,
     /// How many of these good readings test.
     pub tested: usize,
+    /// Its cores that are connected at both ends but have no role, so that no test of them is asked for: [length, core].
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub without_role: Vec<[String; 2]>,
     /// Its readings, as [pass, reading].
     pub readings: Vec<[usize; 2]>,
     /// Readings put down under something else that have a lead on its live conductors, or test what the others leave
@@ -141,6 +144,10 @@ pub(super) fn judge_circuits(
     for (_, length) in installation.lengths() {
         metres[length.circuit().index()] += length.metres().0;
     }
+    let mut without_role = vec![Vec::new(); demands.len()];
+    for core in network.cores_without_role() {
+        without_role[installation.length(core.0).circuit().index()].push(core);
+    }
     let mut own: Vec<Vec<CountedReading>> = demands.iter().map(|_| Vec::new()).collect();
     let mut elsewhere: Vec<Vec<CountedReading>> = demands.iter().map(|_| Vec::new()).collect();
     for ((reading, row), touched) in readings.iter().enumerate().zip(circuits_touched(network, tests)) {
@@ -181,13 +188,19 @@ pub(super) fn judge_circuits(
         };
         let shares = Column::BOTH.map(share);
         let [to_live, to_earth] = Column::BOTH.map(|column| figure(counted(), readings, column).unzip());
+        let without_role = network.core_names(std::mem::take(&mut without_role[id.index()]).into_iter());
         let worst = counted().map(|row| row.assessment.verdict.into()).max().unwrap_or(Verdict::NotComplete);
         // Where nothing must be tested nothing was tested, however fine the readings are.
         let is_complete = needed.missed.is_empty() && needed.count() > 0;
+        let at_best = match (is_complete, without_role.is_empty()) {
+            (false, _) => Verdict::NotComplete,
+            (true, false) => Verdict::Investigate,
+            (true, true) => Verdict::Pass,
+        };
         JudgedCircuit {
             answer: CircuitJudgement {
                 circuit: installation.circuit(id).id().to_owned(),
-                verdict: if is_complete { worst } else { worst.max(Verdict::NotComplete) },
+                verdict: worst.max(at_best),
                 asked: demand.asked.as_ref().ok().copied(),
                 no_value: demand.asked.as_ref().err().cloned(),
                 relief: demand.relief,
@@ -197,6 +210,7 @@ pub(super) fn judge_circuits(
                 live_to_earth: to_earth.0,
                 required: needed.count(),
                 tested: needed.count() - needed.missed.len(),
+                without_role,
                 readings: own.iter().map(|row| readings[row.reading].name).collect(),
                 elsewhere: elsewhere
                     .iter()

@@ -56,12 +56,15 @@ pub fn column(network: &Network, leads: &[Lead; 2]) -> Result<Column, Neither> {
     }
 }
 
-/// Whether a terminal is of protective conductors alone.
+/// Whether a terminal is earth alone: joined to the main earthing terminal for good (whatever else is, a source that is
+/// earthed), or in service to protective conductors and nothing else.
 pub(super) fn is_earth(network: &Network, terminal: TerminalRef) -> bool {
-    let roles = network.roles_at(terminal);
-    match own_conductor(terminal) {
-        Some(conductor) if roles.is_empty() => conductor == Conductor::Earth,
-        _ => matches!(roles, [Role::Earth]),
+    let body = network.body(terminal);
+    match network.body_roles(body) {
+        _ if body == network.body(TerminalRef::MainEarth) => true,
+        // A board that nothing in the file feeds still has its conductors.
+        [] => own_conductor(terminal) == Some(Conductor::Earth),
+        roles => roles == [Role::Earth],
     }
 }
 
@@ -69,16 +72,14 @@ fn touches(network: &Network, lead: &Lead) -> Touches {
     let (mut live, mut earth) = (false, false);
     for &terminal in lead.touches() {
         let roles = network.roles_at(terminal);
-        let (is_live, is_earth) = match own_conductor(terminal) {
-            // A board that nothing in the file feeds still has its conductors.
-            Some(conductor) if roles.is_empty() => (conductor != Conductor::Earth, conductor == Conductor::Earth),
-            _ => (roles.iter().any(|&role| role != Role::Earth), roles.contains(&Role::Earth)),
-        };
-        if !is_live && !is_earth {
+        if is_earth(network, terminal) {
+            earth = true;
+        } else if roles.is_empty() && own_conductor(terminal).is_none() {
             return Touches::NoRole;
+        } else {
+            live = true;
+            earth |= roles.contains(&Role::Earth);
         }
-        live |= is_live;
-        earth |= is_earth;
     }
     match (live, earth) {
         (true, true) => Touches::Both,

@@ -4,6 +4,7 @@ use fixedbitset::FixedBitSet;
 use petgraph::unionfind::UnionFind;
 use rustc_hash::{FxHashMap, FxHashSet};
 
+use super::column;
 use super::readings::Judged;
 use crate::model::{BoardId, CircuitId, Conductor, GroupId, TerminalRef, TestSet, WayId};
 use crate::network::{Body, Edge, Network, Role};
@@ -29,12 +30,9 @@ impl Neighbourhoods {
         for body in 0..network.body_count() as Body {
             is_earth.set(body as usize, matches!(network.body_roles(body), [Role::Earth]));
         }
-        for (board, _) in installation.boards() {
-            // A board that nothing feeds still has its earth bar.
-            let bar = TerminalRef::EarthBar { board };
-            if network.roles_at(bar).is_empty() {
-                is_earth.insert(network.body(bar) as usize);
-            }
+        let bars = installation.boards().map(|(board, _)| TerminalRef::EarthBar { board });
+        for terminal in bars.chain([TerminalRef::MainEarth]) {
+            is_earth.set(network.body(terminal) as usize, column::is_earth(network, terminal));
         }
         let mut joined: UnionFind<u32> = UnionFind::new(network.body_count());
         let mut join = |bodies: &mut dyn Iterator<Item = Body>| {

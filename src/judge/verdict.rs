@@ -12,7 +12,7 @@ use crate::reading::Void;
 pub enum Verdict {
     /// Every required pair was tested by a good reading, and every reading is good.
     Pass,
-    /// The same, but some reading is lower than healthy insulation is expected to be.
+    /// The same, but some reading is lower than healthy insulation is expected to be, or a connected core has no role.
     Investigate,
     /// Nothing fails, but something is not tested, or can't be judged.
     NotComplete,

@@ -11,8 +11,8 @@ use super::lists::Lists;
 use super::pairs::{list_pairs, role_sets};
 use super::terminals::TerminalNumbers;
 use crate::model::{
-    BoardId, BridgeRef, Conductor, Conducts, DeviceRef, GroupId, Installation, PointId, Stands, TerminalRef, WayDevice,
-    WayId,
+    BoardId, BridgeRef, Conductor, Conducts, DeviceRef, GroupId, Installation, KindBridge, PointId, Stands,
+    TerminalRef, WayDevice, WayId,
 };
 
 impl Network {
@@ -108,17 +108,14 @@ impl Network {
             }),
         );
 
-        let (role_sets, body_roles) = role_sets(body_count, &contacts, &sources, body);
+        let (role_sets, body_roles) = role_sets(body_count, &contacts, &bridges, &sources, body);
         let roles_of = |body: Body| role_sets[body_roles[body as usize] as usize].as_slice();
         let (pairs, groups) =
             list_pairs(&installation, &first_core, &core_bodies, roles_of, body(TerminalRef::MainEarth));
         let pairs_in = Lists::new(groups.len(), (0u32..).zip(&pairs).map(|(number, pair)| (pair.group, number)));
         let groups_at = Lists::new(
             body_count as usize,
-            groups.iter().enumerate().flat_map(|(number, group)| {
-                let [a, b] = group.bodies;
-                [Some((a, number as u32)), (a != b).then_some((b, number as u32))].into_iter().flatten()
-            }),
+            (0u32..).zip(&groups).flat_map(|(number, group)| group.bodies.map(|body| (body, number))),
         );
 
         let mut network = Network {
@@ -214,12 +211,9 @@ impl<'a> Parts<'a> {
         &mut self,
         reference: BridgeRef,
         removable: bool,
-        elements: impl IntoIterator<Item = ([TerminalRef; 2], Conducts)>,
+        elements: impl IntoIterator<Item = BridgeElement>,
     ) -> u32 {
-        let elements = elements
-            .into_iter()
-            .map(|(between, conducts)| BridgeElement { between, bodies: [0, 0], conducts })
-            .collect();
+        let elements = elements.into_iter().collect();
         self.bridges.push(Bridge { reference, removable, elements });
         self.bridges.len() as u32 - 1
     }
@@ -267,7 +261,7 @@ impl<'a> Parts<'a> {
                 }
                 let neutral = TerminalRef::Group { group: id, conductor: Conductor::Neutral };
                 let elements = installation.phases.lines().iter().map(|&line| {
-                    ([TerminalRef::Group { group: id, conductor: Conductor::Line(line) }, neutral], Conducts::Maybe)
+                    electronics([TerminalRef::Group { group: id, conductor: Conductor::Line(line) }, neutral])
                 });
                 let bridge = group.electronic.then(|| self.bridge(BridgeRef::Group(id), false, elements));
                 group_devices.push((device, bridge));
@@ -302,10 +296,10 @@ impl<'a> Parts<'a> {
                     for &line in &way.poles {
                         let pole = load_side(Conductor::Line(line));
                         if way.neutral {
-                            elements.push(([pole, load_side(Conductor::Neutral)], Conducts::Maybe));
+                            elements.push(electronics([pole, load_side(Conductor::Neutral)]));
                         }
                         if functional_earth {
-                            elements.push(([pole, load_side(Conductor::Earth)], Conducts::Maybe));
+                            elements.push(electronics([pole, load_side(Conductor::Earth)]));
                         }
                     }
                     // Without a neutral and a functional earth there is nothing for electronics to lie between.
@@ -350,10 +344,20 @@ impl<'a> Parts<'a> {
             }
             self.device_of_point.push(device);
             let bridge = kind.has_bridges().then(|| {
-                let elements = kind.bridges.iter().map(|bridge| (bridge.between.map(terminal), bridge.conducts));
+                let elements = kind.bridges.iter().map(|&KindBridge { between, conducts, passes }| BridgeElement {
+                    between: between.map(terminal),
+                    bodies: [0, 0],
+                    conducts,
+                    passes,
+                });
                 self.bridge(BridgeRef::Point(id), point.removable, elements)
             });
             self.bridge_of_point.push(bridge);
         }
     }
+}
+
+/// What is built into a device of a board.
+fn electronics(between: [TerminalRef; 2]) -> BridgeElement {
+    BridgeElement { between, bodies: [0, 0], conducts: Conducts::Maybe, passes: false }
 }

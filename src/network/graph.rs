@@ -20,7 +20,7 @@ pub(crate) type DeviceIndex = u32;
 /// The number of a holder of bridges in [`Network::bridges`].
 pub(crate) type BridgeIndex = u32;
 
-/// A supply conductor that a core is joined to in service.
+/// What a core is in service: a supply conductor that it is joined to, or copper of its own that equipment serves.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 #[non_exhaustive]
 pub enum Role {
@@ -32,16 +32,18 @@ pub enum Role {
     Earth,
     /// A terminal that is a source of its own (a transformer's secondary).
     Source(TerminalRef),
+    /// Joined to the supply only through equipment: the first terminal of a bridge on that copper.
+    Served(TerminalRef),
 }
 
 impl Role {
-    /// The role's name: `L`, `N`, `E`, or `ID.V1` for a source of its own.
+    /// The role's name: `L`, `N`, `E`, `ID.V1` for a source of its own, or `ID.IC` for what equipment serves.
     pub fn name(self, installation: &Installation) -> String {
         match self {
             Role::Line(line) => line.name().to_owned(),
             Role::Neutral => "N".to_owned(),
             Role::Earth => "E".to_owned(),
-            Role::Source(terminal) => installation.terminal_name(terminal),
+            Role::Source(terminal) | Role::Served(terminal) => installation.terminal_name(terminal),
         }
     }
 }
@@ -149,6 +151,8 @@ pub(crate) struct BridgeElement {
     pub(crate) between: [TerminalRef; 2],
     pub(crate) bodies: [Body; 2],
     pub(crate) conducts: Conducts,
+    /// In service, what it joins is one conductor, switched by electronics.
+    pub(crate) passes: bool,
 }
 
 /// What an edge between two bodies is.

@@ -35,6 +35,9 @@ pub struct Plan {
     /// Required pairs that are neither tested by this plan nor shown to be untestable: too many devices bear on them.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub not_planned: Vec<[String; 3]>,
+    /// Cores that are connected at both ends but have no role, so that no test of them is asked for: [length, core].
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub without_role: Vec<[String; 2]>,
     /// Where each switch is to be worked: those that are not operated, and positions that do not come under test.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub switches: Option<Vec<Unworked>>,

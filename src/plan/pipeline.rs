@@ -115,6 +115,7 @@ fn proven_plan(remaining: &Remaining<'_>, request: &Request, watch: &mut Watch<'
         why_no_fewer_operations,
         untestable: untestable.iter().map(pair).collect(),
         not_planned: naming.pairs(&not_planned),
+        without_role: network.core_names(network.cores_without_role()),
         switches,
         if_known: None,
         extras: None,

@@ -84,6 +84,8 @@ pub struct BridgeReport {
     pub id: String,
     pub removable: bool,
     pub conducts: String,
+    /// In service, what it joins is one conductor.
+    pub passes: bool,
     pub between: [String; 2],
 }
 
@@ -191,6 +193,7 @@ impl Network {
                         id: bridge.reference.name(installation),
                         removable: bridge.removable,
                         conducts: element.conducts.name().to_owned(),
+                        passes: element.passes,
                         between: element.between.map(name),
                     })
                 })

@@ -25,6 +25,9 @@ KINDS_OF_OUR_OWN = [
      "positions": [{"name": "low", "joins": [["COM", "LOW"]]}, {"name": "middle", "joins": []},
                    {"name": "high", "joins": [["COM", "HIGH"]]}],
      "bridges": [{"between": ["COM", "E"], "conducts": "maybe"}], "removable": True},
+    {"id": "soft-switch", "terminals": ["L", "N", "SL", "AUX"],
+     "bridges": [{"between": ["L", "SL"], "conducts": "sure", "passes": True},
+                 {"between": ["AUX", "N"], "conducts": "maybe"}]},
 ]
 LIVE_COLOURS = ["brown", "blue", "black", "grey", "white", "red", "yellow", "orange", "violet", "pink", "slate", "tan",
                 "navy", "olive"]
@@ -268,7 +271,7 @@ def alarm_heads(w, c, feed, size):
 def light_on_sensor(w, c, feed, size):
     """A sensor switching lights, perhaps with a switch beside it."""
     thing, line, neutral = feed
-    sensor = w.point("B", "sensor", c)
+    sensor = w.point("B", w.rng.choice(["sensor", "sensor", "soft-switch"]), c)
     w.run(c, thing, sensor, [(line, "L"), (neutral, "N")])
     feed = sensor, "SL", "N"
     for _ in range(size):

@@ -231,27 +231,16 @@ class Judged:
         self.verdict = max(verdicts, key=ORDER.index, default="not-complete")
 
     def roles_in_service(self):
-        """For each terminal the supply conductors joined to it with every contact closed and every bridge out."""
-        graph = networkx.Graph()
-        graph.add_nodes_from(self.network["terminals"])
-        for group in self.network["joins"]:
-            networkx.add_path(graph, group)
-        graph.add_edges_from(row["between"] for row in self.network["contacts"])
-        for core in self.network["cores"]:
-            node = (core["length"], core["core"])
-            graph.add_edges_from((node, end) for end in core["ends"] if end)
-        at = {}
-        for source in self.network["sources"]:
-            at.setdefault(source["terminal"], set()).add(source["role"])
-        roles = {}
-        for component in networkx.connected_components(graph):
-            found = set().union(*(at.get(node, set()) for node in component))
-            roles |= {node: found for node in component}
+        """What each terminal and core is in service; earth alone where it is joined to the earthing terminal for good."""
+        roles = dict(self.network["roles"])
         boards = {row["id"] for row in self.file["board"]}
         for terminal in self.network["terminals"]:
             owner, last = terminal.split(".")[0].split("/")[0], terminal.split(".")[-1]
             if not roles[terminal] and owner in boards:
                 roles[terminal] = {last}
+        for node in roles:
+            if self.conductors.piece[node] == self.conductors.piece["MET"]:
+                roles[node] = {"E"}
         return roles
 
     def asked_where(self, reading):
@@ -467,10 +456,13 @@ class Judged:
         demand = self.asked.of(name)
         elsewhere = list(self.elsewhere(file, demand))
         verdicts = {row["verdict"] for row in own + elsewhere}
+        lengths = {row["id"] for row in self.file.get("length", []) if row["circuit"] == name}
+        without_role = [[row["length"], row["core"]] for row in self.network["cores"]
+                        if row["length"] in lengths and all(row["ends"]) and not row["roles"]]
         verdict = ("fail" if "fail" in verdicts else
                    "not-complete" if not pairs or "not-judgeable" in verdicts or missed else
-                   "investigate" if "investigate" in verdicts else "pass")
-        return {"circuit": name, "verdict": verdict, "asked": demand["asked"], "relief": demand["relief"],
+                   "investigate" if "investigate" in verdicts or without_role else "pass")
+        return {"circuit": name, "without_role": without_role, "verdict": verdict, "asked": demand["asked"], "relief": demand["relief"],
                 "metres": sum(Fraction(str(row["metres"])) for row in self.file.get("length", []) if row["circuit"] == name),
                 "live-to-live": self.figure(own + elsewhere, "live-to-live"),
                 "live-to-earth": self.figure(own + elsewhere, "live-to-earth"),
@@ -601,6 +593,7 @@ class Judged:
         for row, printed in zip(self.circuits, got["circuits"]):
             for key in ("verdict", "asked", "relief", "required", "tested", "readings"):
                 differs(row[key], printed.get(key), f"circuit {row['circuit']}: {key}", wrong)
+            differs(row["without_role"], printed.get("without_role", []), f"circuit {row['circuit']}: without_role", wrong)
             elsewhere = [[read["pass"], read["reading"], read["verdict"]] for read in printed.get("elsewhere", [])]
             differs(row["elsewhere"], elsewhere, f"circuit {row['circuit']}: elsewhere", wrong)
             if abs(Fraction(printed["metres"]) - row["metres"]) > CLOSE * (1 + row["metres"]):

@@ -129,7 +129,7 @@ def compare_network(expected, got):
                 wrong.append(f"device {row['device']} in {position} joins {closed[1]}, expected {closed[0]}")
 
     def bridges(rows):
-        return Counter((row["id"], row["removable"], row["conducts"], tuple(sorted(row["between"]))) for row in rows)
+        return Counter((row["id"], row["removable"], row["conducts"], row["passes"], tuple(sorted(row["between"]))) for row in rows)
 
     if bridges(expected["bridges"]) != bridges(got["bridges"]):
         odd = set((bridges(expected["bridges"]) - bridges(got["bridges"])) + (bridges(got["bridges"]) - bridges(expected["bridges"])))

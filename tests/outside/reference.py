@@ -2,7 +2,7 @@
 
 `network(installation)` turns the installation (as read from JSON or TOML) into the same rows that
 `lengthwise network --json` prints: terminals, cores, permanent joins, devices and their contacts, bridges, sources,
-pairs, circuits with their leads. It is written from FORMAT.md part 1 alone, as plainly as that text, and knows no
+pairs, circuits with their leads; and beside them the `roles` of every terminal, and of every core as (length, core). It is written from FORMAT.md part 1 alone, as plainly as that text, and knows no
 graph library; only valid files are expected of it.
 """
 
@@ -31,8 +31,8 @@ class Sets:
 
 
 def built_in_kind(point):
-    """The table of kinds: terminals, positions with what each joins, bridges, whether bridges come out, whether it
-    is worked by hand, and which terminals are a source."""
+    """The table of kinds: terminals, positions with what each joins, bridges (a fourth entry: it passes), whether bridges
+    come out, whether it is worked by hand, and which terminals are a source."""
     kind = point["kind"]
     load = "sure" if point.get("load", "resistive") == "resistive" else "maybe"
     lamp = "sure" if point.get("lamp", "filament") == "filament" else "maybe"
@@ -69,9 +69,9 @@ def built_in_kind(point):
     if kind == "detector":
         return has("L N IC", bridges=[("L", "N", "maybe"), ("IC", "N", "maybe")])
     if kind == "sensor":
-        return has("L N SL", bridges=[("L", "N", "maybe"), ("L", "SL", "maybe")])
+        return has("L N SL", bridges=[("L", "N", "maybe"), ("L", "SL", "maybe", True)])
     if kind == "dimmer":
-        return has("COM L1", bridges=[("COM", "L1", "maybe")])
+        return has("COM L1", bridges=[("COM", "L1", "maybe", True)])
     if kind == "contactor":
         return has("A1 A2 1 2 3 4", [("released", []), ("held-in", [["1", "2"], ["3", "4"]])], [("A1", "A2", "sure")],
                    operable=point.get("manual", False))
@@ -90,7 +90,8 @@ def declared_kind(kind):
     """A kind that the file declares."""
     return {"terminals": list(kind.get("terminals", [])),
             "positions": [(position["name"], position.get("joins", [])) for position in kind.get("positions", [])],
-            "bridges": [(*bridge["between"], bridge["conducts"]) for bridge in kind.get("bridges", [])],
+            "bridges": [(*bridge["between"], bridge["conducts"], bridge.get("passes", False))
+                        for bridge in kind.get("bridges", [])],
             "removable": kind.get("removable", True), "operable": True, "sources": []}
 
 
@@ -127,6 +128,36 @@ def pair_class(roles, other):
     return "same-polarity"
 
 
+def pass_on(roles_of, passing):
+    """Gives pieces without a role that passing bridges join the only role that lies around all of them, if one does."""
+    apart = Sets()
+    for ends in passing:
+        if not any(end in roles_of for end in ends):
+            apart.join(ends)
+    around = {}
+    for ends in passing:
+        for end, other in (ends, ends[::-1]):
+            if end not in roles_of and other in roles_of:
+                around.setdefault(apart.find(end), set()).update(roles_of[other])
+    for end in {end for ends in passing for end in ends if end not in roles_of}:
+        roles = around.get(apart.find(end), set())
+        if len(roles) == 1:
+            roles_of[end] = set(roles)
+
+
+def serve(roles_of, bridges):
+    """Gives pieces that have no role, and that bridges join to one that has, each a role of its own."""
+    apart = Sets()
+    for (a, _), (b, _) in bridges:
+        if a not in roles_of and b not in roles_of:
+            apart.join([a, b])
+    served = {apart.find(end) for (a, _), (b, _) in bridges for end, other in ((a, b), (b, a))
+              if end not in roles_of and other in roles_of}
+    for piece, terminal in [end for ends in bridges for end in ends]:
+        if piece not in roles_of and apart.find(piece) in served:
+            roles_of[piece] = {terminal}
+
+
 def required(pair_class_name, need):
     """Whether pairs of this class must be tested at this need."""
     classes = {"earth": ["to-earth"], "standard": ["to-earth", "between-live"],
@@ -156,8 +187,8 @@ def network(installation):
                         "worked_at": "board", "stop": None})
         contacts.extend({"device": name, "between": list(pair), "closed_in": ["on"]} for pair in between)
 
-    def bridge(owner, removable, conducts, a, b):
-        bridges.append({"id": owner, "removable": removable, "conducts": conducts, "between": [a, b]})
+    def bridge(owner, removable, conducts, a, b, passes=False):
+        bridges.append({"id": owner, "removable": removable, "conducts": conducts, "passes": passes, "between": [a, b]})
 
     for board in installation["board"]:
         name = board["id"]
@@ -229,27 +260,31 @@ def network(installation):
             contacts += contact_rows(name, [(position, [[f"{name}.{t}" for t in group] for group in groups])
                                             for position, groups in kind["positions"]])
         removable = kind["removable"] and point.get("removable", True)
-        for a, b, conducts in kind["bridges"]:
-            bridge(name, removable, conducts, f"{name}.{a}", f"{name}.{b}")
+        for a, b, conducts, *passes in kind["bridges"]:
+            bridge(name, removable, conducts, f"{name}.{a}", f"{name}.{b}", *passes)
         sources += [{"role": f"{name}.{v}", "terminal": f"{name}.{v}"} for v in kind["sources"]]
 
-    in_service = Sets()
-    for terminal in terminals:
-        in_service.find(terminal)
-    for group in joins:
-        in_service.join(group)
-    for contact in contacts:
-        in_service.join(contact["between"])
+    # Cores and permanent joins alone are copper; in service every contact is closed too.
+    copper, in_service = Sets(), Sets()
     lengths = installation.get("length", [])
     joined = {}
     for length in lengths:
         for core, ends in length["cores"].items():
-            touched = [end_name(length["from"], ends[0]), end_name(length["to"], ends[1])]
-            joined[length["id"], core] = touched
-            in_service.join([("core", length["id"], core), *(name for name in touched if name)])
+            joined[length["id"], core] = [end_name(length["from"], ends[0]), end_name(length["to"], ends[1])]
+    for sets in (copper, in_service):
+        for terminal in terminals:
+            sets.find(terminal)
+        for group in joins:
+            sets.join(group)
+        for (length, core), touched in joined.items():
+            sets.join([("core", length, core), *(name for name in touched if name)])
+    for contact in contacts:
+        in_service.join(contact["between"])
     roles_of = {}
     for source in sources:
         roles_of.setdefault(in_service.find(source["terminal"]), set()).add(source["role"])
+    pass_on(roles_of, [[in_service.find(end) for end in row["between"]] for row in bridges if row["passes"]])
+    serve(roles_of, [[(in_service.find(end), end) for end in row["between"]] for row in bridges])
 
     def roles(node):
         return roles_of.get(in_service.find(node), set())
@@ -266,7 +301,8 @@ def network(installation):
             listed += [(core, "earth", own[core], roles("MET")) for core in names]
         for a, b, roles_a, roles_b in listed:
             found = pair_class(roles_a, roles_b)
-            if found:
+            nodes = ["MET" if core == "earth" else ("core", length["id"], core) for core in (a, b)]
+            if found and copper.find(nodes[0]) != copper.find(nodes[1]):
                 pairs.append({"length": length["id"], "cores": [a, b], "class": found})
 
     circuits = []
@@ -282,7 +318,9 @@ def network(installation):
     return {"format": 1,
             "installation": {"name": head["name"], "nominal_voltage": head["nominal_voltage"], "phases": phases},
             "terminals": terminals, "cores": cores, "joins": joins, "devices": devices, "contacts": contacts,
-            "bridges": bridges, "sources": sources, "pairs": pairs, "circuits": circuits}
+            "bridges": bridges, "sources": sources, "pairs": pairs, "circuits": circuits,
+            "roles": {**{terminal: roles(terminal) for terminal in terminals},
+                      **{core: roles(("core", *core)) for core in joined}}}
 
 
 def plan_readings(poles, neutral):

@@ -50,6 +50,7 @@ NETWORK = {
     "a join lost": lambda rng, n: drop(rng, n["joins"]),
     "a bridge lost": lambda rng, n: drop(rng, n["bridges"]),
     "a bridge made sure": lambda rng, n: alter(rng, n["bridges"], "conducts", lambda _: "sure"),
+    "a bridge that passes": lambda rng, n: alter(rng, n["bridges"], "passes", lambda old: not old),
     "a bridge made fast": lambda rng, n: alter(rng, n["bridges"], "removable", lambda _: False),
     "a pair lost": lambda rng, n: drop(rng, n["pairs"]),
     "a pair's class changed": lambda rng, n: alter(rng, n["pairs"], "class", lambda _: "same-polarity"),

@@ -166,6 +166,15 @@ proptest! {
 }
 
 proptest! {
+    #![proptest_config(times(400))]
+
+    #[test]
+    fn roles_agree(case in cases()) {
+        prop_assert_eq!(engine::core_roles(&case.installation), oracle::core_roles(&case.installation));
+    }
+}
+
+proptest! {
     #![proptest_config(times(320))]
 
     #[test]

@@ -6,7 +6,7 @@ use lengthwise::model::{Installation, TestSet};
 use lengthwise::network::{Need, Network};
 use lengthwise::plan::{Afterwards, ExtraKind, LeadJoining, Plan, Priority, Request, SearchBy, SwitchWork};
 use lengthwise::{Limits, Observer, Unwatched};
-use serde_json::Value;
+use serde_json::{Value, json};
 
 use crate::asked::Asked;
 
@@ -45,6 +45,16 @@ pub fn cover(installation: &Value, tests: &Value, level: &str) -> Value {
     let network = Network::of(installation.clone());
     serde_json::to_value(Coverage::of(&network, &tests, need(level)).expect("it is for this installation"))
         .expect("an answer is JSON")
+}
+
+/// For each core its length, its name and its roles, in order; and the spare ones.
+pub fn core_roles(installation: &Value) -> (Vec<Value>, Vec<[String; 2]>) {
+    let network = Network::of(from_value(installation));
+    let cores = network.report().cores.into_iter().map(|mut core| {
+        core.roles.sort();
+        json!([core.length, core.core, core.roles])
+    });
+    (cores.collect(), network.core_names(network.spare_cores()))
 }
 
 /// Whether a point has positions.

@@ -16,9 +16,12 @@ use serde_json::{Value, json};
 use crate::engine;
 
 fn slip() -> (Installation, TestSet) {
-    let installation = engine::installation("slip.toml", include_bytes!("../fixtures/judge/slip.toml"));
-    let tests = read_record(Input::toml(include_bytes!("../fixtures/judge/slip.record.toml")), &installation)
-        .unwrap_or_else(|errors| panic!("{errors}"));
+    read(include_bytes!("../fixtures/judge/slip.toml"), include_bytes!("../fixtures/judge/slip.record.toml"))
+}
+
+fn read(installation: &[u8], record: &[u8]) -> (Installation, TestSet) {
+    let installation = engine::installation("site.toml", installation);
+    let tests = read_record(Input::toml(record), &installation).unwrap_or_else(|errors| panic!("{errors}"));
     (installation, tests)
 }
 
@@ -375,6 +378,46 @@ fn a_low_reading_of_a_circuit_counts_whatever_it_is_put_down_under() {
 fn a_circuit_of_which_nothing_must_be_tested_does_not_pass() {
     let verdicts = verdicts_after(json!({ "circuit": "C3", "between": ["L", "E"], "volts": 500, "megohms": 200 }));
     assert_eq!(verdicts, [Verdict::Pass, Verdict::Pass, Verdict::NotComplete]);
+}
+
+/// The lines behind a dimmer that stays in and behind a sensor are conductors in service: fine readings at the board,
+/// which never had them on a lead, are no pass. And where a connected core is told of that nothing supplies, somebody has
+/// to look.
+#[test]
+fn a_circuit_does_not_pass_whose_lines_behind_electronics_were_never_on_a_lead() {
+    let files: [&[u8]; 2] =
+        [include_bytes!("../fixtures/judge/dimmer.toml"), include_bytes!("../fixtures/judge/dimmer.record.toml")];
+    let (installation, tests) = read(files[0], files[1]);
+    let network = Network::of(installation);
+    let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard)
+        .expect("it is for this installation");
+    let [lights, other] = ["C1", "C2"].map(|circuit| judgement.circuit(circuit).expect("the circuit is there"));
+    let missed: Vec<String> =
+        judgement.missed.iter().map(|row| format!("{} {}", row.length, row.cores.join("-"))).collect();
+    assert_eq!(missed, ["W2 brown-blue", "W2 brown-cpc", "W4 brown-blue", "W4 brown-cpc"]);
+    assert_eq!((lights.verdict, lights.required, lights.tested), (Verdict::NotComplete, 12, 8));
+    assert_eq!((other.verdict, other.required, other.tested), (Verdict::Investigate, 3, 3));
+    assert_eq!(other.without_role, [["W6", "brown"]]);
+    assert_eq!(judgement.verdict, Verdict::NotComplete);
+    let whole = judgement.board("DB1").expect("the board is there");
+    assert_eq!(whole.not_passed, ["C1"]);
+}
+
+/// A source that is earthed for good makes a conductor of its own earth, and earth no live conductor.
+#[test]
+fn what_is_joined_to_the_earthing_terminal_for_good_is_earth() {
+    let files: [&[u8]; 2] = [include_bytes!("../fixtures/small/in-service.toml"), b"format = 1"];
+    let (installation, _) = read(files[0], files[1]);
+    let readings = [["L+N", "E"], ["L", "N"], ["T1.V1", "E"], ["T1.V1", "T1.V2"], ["B1.IC", "L+N"], ["D1.P", "E"]];
+    let readings: Vec<Value> = readings.iter().map(|leads| json!({ "circuit": "C1", "between": leads })).collect();
+    let tests = json!({ "format": 1, "pass": [{ "reading": readings }] });
+    let tests = engine::test_set("tests.json", tests.to_string().as_bytes(), &installation);
+    let judgement = Judgement::of(&Network::of(installation), &tests, Standard::Bs7671.ruleset(), Need::Standard)
+        .expect("the same");
+    let columns: Vec<_> = judgement.readings.iter().map(|row| (row.column, row.neither)).collect();
+    use Column::{LiveToEarth, LiveToLive};
+    let [to_earth, to_live] = [LiveToEarth, LiveToLive].map(|column| (Some(column), None));
+    assert_eq!(columns, [to_earth, to_live, to_earth, to_earth, to_live, (None, Some(Neither::NoRole))]);
 }
 
 /// A resistance that an instrument may have shown as this: inside its bounds.

@@ -218,3 +218,45 @@ fn a_neutral_on_the_earth_terminal_bridges_the_reading() {
     let bridged = json!("bridged");
     assert_eq!(voids, [&bridged, &bridged, &Value::Null, &Value::Null, &Value::Null, &Value::Null]);
 }
+
+/// Source: reasoning on what current each core carries in service, and by which way a lead comes to it.
+#[test]
+fn what_only_equipment_joins_to_the_supply_is_asked_for_all_the_same() {
+    let installation = fixture("in-service").installation;
+    let (roles, spare) = oracle::core_roles(&installation);
+    let role = |length: &str, core: &str| {
+        let row = roles.iter().find(|row| row[0] == length && row[1] == core).expect("a core of this name");
+        row[2].clone()
+    };
+    // Behind the sensor, and behind sensor and dimmer.
+    assert_eq!([role("W2", "brown"), role("W3", "brown")], [json!(["L"]), json!(["L"])]);
+    assert_eq!(role("W5", "red"), json!(["E2.N"]), "between two lamps");
+    assert_eq!(role("W9", "violet"), json!(["D2.L1"]), "line and neutral are around it");
+    assert_eq!([role("W11", "black"), role("W12", "grey")], [json!(["B1.IC"]), json!(["B1.IC"])]);
+    assert_eq!(role("W14", "black"), json!(["E", "T1.V2"]));
+    assert_eq!(spare, [["W3", "black"]]);
+
+    let report = cover("in-service");
+    assert_eq!(report["without_role"], json!([["W3", "grey"]]));
+    let class = |length: &str, cores: [&str; 2]| pair(&report, length, cores)["class"].as_str().unwrap();
+    assert_eq!(class("W3", ["brown", "cpc"]), "to-earth");
+    assert_eq!(class("W3", ["brown", "grey"]), "spare");
+    assert_eq!(class("W9", ["violet", "cpc"]), "to-earth");
+    assert_eq!(class("W12", ["black", "brown"]), "between-live");
+    assert_eq!(class("W12", ["black", "grey"]), "same-polarity");
+    let of_source = report["pairs"].as_array().unwrap().iter().filter(|pair| pair["length"] == "W14");
+    let of_source: Vec<[&Value; 2]> = of_source.map(|pair| [&pair["cores"], &pair["class"]]).collect();
+    // Black and the protective core are one conductor: no pair.
+    assert_eq!(
+        of_source,
+        [[&json!(["black", "red"]), &json!("to-earth")], [&json!(["cpc", "red"]), &json!("to-earth")]]
+    );
+
+    // No lead at the board is on the line behind electronics, nor on the interconnect.
+    assert_eq!(pair(&report, "W2", ["brown", "cpc"])["tested"], false);
+    assert_eq!(pair(&report, "W3", ["brown", "cpc"])["by"], json!([[1, 3]]));
+    assert_eq!(pair(&report, "W3", ["brown", "blue"])["by"], json!([[1, 4]]));
+    assert_eq!(pair(&report, "W11", ["black", "cpc"])["by"], json!([[2, 2]]));
+    assert_eq!(pair(&report, "W14", ["red", "cpc"])["by"], json!([[2, 3]]));
+    assert_eq!(why(&plan("in-service", "standard"), "W9", "violet"), ["never-reached"]);
+}

@@ -102,7 +102,7 @@ pub(in crate::cli) fn render(network: &Network, coverage: &Coverage, tests: &Tes
         page.gap();
         page.paragraph(0, 2, "`plan` with the same files names the operations and readings that reach them.");
     }
-    without_role(&mut page, network);
+    without_role(&mut page, &coverage.without_role);
     let untested: Vec<String> = coverage
         .positions
         .iter()
@@ -152,28 +152,24 @@ fn voltages(page: &mut Page, network: &Network, tests: &TestSet) {
 }
 
 /// Names what is connected but has no role, so that nobody takes it for tested.
-pub(in crate::cli) fn without_role(page: &mut Page, network: &Network) {
-    let installation = network.installation();
-    let cores: Vec<String> = network
-        .cores_without_role()
-        .map(|(length, core)| {
-            let row = installation.length(length);
-            format!("{}.{}", row.id(), row.cores()[core].name())
-        })
-        .collect();
+pub(in crate::cli) fn without_role(page: &mut Page, cores: &[[String; 2]]) {
     if !cores.is_empty() {
         page.heading("Connected, but with no role: not asked for");
         page.paragraph(
             0,
             2,
             &format!(
-                "With every switch on and every lamp, load and electronic part out, no supply conductor is joined to \
-                 these cores (they lie behind a dimmer, a sensor or the like), so no test of them is asked for. If they \
-                 carry a conductor of the supply in service, link them through for the test: {}.",
-                cores.join(", ")
+                "Nothing in the file joins these cores to a conductor of the supply, over equipment neither: is a bridge \
+                 missing in a kind, a terminal mistyped, a feeder left out? No test of them is asked for: {}.",
+                core_list(cores)
             ),
         );
     }
+}
+
+/// Cores, each with its length.
+pub(in crate::cli) fn core_list(cores: &[[String; 2]]) -> String {
+    cores.iter().map(|core| core.join(".")).collect::<Vec<String>>().join(", ")
 }
 
 /// A circuit's id, and its name where it has one.

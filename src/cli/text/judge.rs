@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use super::coverage::{by_reason, cautions, circuit_title, in_words, need_in_words};
+use super::coverage::{by_reason, cautions, circuit_title, core_list, in_words, need_in_words};
 use super::layout::{Page, count, metres};
 use super::rules::not_corrected;
 use crate::judge::{
@@ -162,6 +162,10 @@ impl<'j> RecordNames<'j> {
                 2,
                 "The file has no cores of this circuit that need a test: so there is nothing that passes.",
             );
+        }
+        if !row.without_role.is_empty() {
+            let text = format!("connected, but with no role, so not asked for: {}.", core_list(&row.without_role));
+            page.after(2, "- ", 2, &text);
         }
         let missed = self.missed.get(circuit.id()).copied().unwrap_or_default();
         for rows in missed.chunk_by(|one, other| one.length == other.length) {

@@ -47,7 +47,7 @@ pub(in crate::cli) fn render(report: &NetworkReport, body_count: usize) -> Strin
     page.heading("Roles of cores");
     let mut by_roles: BTreeMap<String, Vec<String>> = BTreeMap::new();
     for core in &report.cores {
-        let roles = if core.roles.is_empty() { "none (spare)".to_owned() } else { core.roles.join(" and ") };
+        let roles = if core.roles.is_empty() { "none".to_owned() } else { core.roles.join(" and ") };
         by_roles.entry(roles).or_default().push(format!("{}.{}", core.length, core.core));
     }
     for (roles, cores) in by_roles {

@@ -175,7 +175,8 @@ fn read_bridges(
             faults.push(path().index(1), ModelFault::BridgeToItself { terminal: cut(one) });
         }
         if let [Some(one), Some(other)] = between {
-            bridges.push(KindBridge { between: [one, other], conducts: bridge.conducts });
+            let passes = bridge.passes.unwrap_or(false);
+            bridges.push(KindBridge { between: [one, other], conducts: bridge.conducts, passes });
         }
     }
     bridges

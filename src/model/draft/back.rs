@@ -187,7 +187,11 @@ fn kind_draft(kind: &Kind) -> KindDraft {
         bridges: kind
             .bridges
             .iter()
-            .map(|bridge| BridgeDraft { between: bridge.between.each_ref().map(terminal), conducts: bridge.conducts })
+            .map(|bridge| BridgeDraft {
+                between: bridge.between.each_ref().map(terminal),
+                conducts: bridge.conducts,
+                passes: bridge.passes.then_some(true),
+            })
             .collect(),
         removable: Some(kind.removable),
     }

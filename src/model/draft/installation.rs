@@ -320,4 +320,7 @@ pub struct BridgeDraft {
     pub between: [String; 2],
     /// Whether it conducts for sure while fitted.
     pub conducts: Conducts,
+    /// Whether what it joins is one conductor in service, switched by electronics; false where not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub passes: Option<bool>,
 }

@@ -14,19 +14,31 @@ pub(crate) enum Choice {
 /// One position: its name and the terminals that it joins.
 type PositionRow = (&'static str, &'static [&'static [&'static str]]);
 
+/// One bridge: its terminals, whether it conducts for sure (what `lamp` or `load` chooses, where there is a choice), and
+/// whether it passes.
+type BridgeRow = (&'static str, &'static str, Conducts, bool);
+
 /// One row of the table of kinds. `E` is added to the terminals where it is not among them.
 struct KindRow {
     name: &'static str,
     terminals: &'static [&'static str],
     positions: &'static [PositionRow],
-    /// Whether they conduct is what `lamp` or `load` chooses, where there is a choice.
-    bridges: &'static [(&'static str, &'static str, Conducts)],
+    bridges: &'static [BridgeRow],
     choice: Choice,
     removable: bool,
 }
 
-const SURE: Conducts = Conducts::Sure;
-const MAYBE: Conducts = Conducts::Maybe;
+const fn sure(one: &'static str, other: &'static str) -> BridgeRow {
+    (one, other, Conducts::Sure, false)
+}
+
+const fn maybe(one: &'static str, other: &'static str) -> BridgeRow {
+    (one, other, Conducts::Maybe, false)
+}
+
+const fn passing(one: &'static str, other: &'static str) -> BridgeRow {
+    (one, other, Conducts::Maybe, true)
+}
 
 const fn switch(name: &'static str, terminals: &'static [&'static str], positions: &'static [PositionRow]) -> KindRow {
     KindRow { name, terminals, positions, bridges: &[], choice: Choice::None, removable: false }
@@ -35,7 +47,7 @@ const fn switch(name: &'static str, terminals: &'static [&'static str], position
 const fn load(
     name: &'static str,
     terminals: &'static [&'static str],
-    bridges: &'static [(&'static str, &'static str, Conducts)],
+    bridges: &'static [BridgeRow],
     choice: Choice,
 ) -> KindRow {
     KindRow { name, terminals, positions: &[], bridges, choice, removable: true }
@@ -61,22 +73,22 @@ const ROWS: &[KindRow] = &[
     switch("fused-connection", &["Lin", "Lout", "Nin", "Nout", "E"], DOUBLE_POLE),
     switch("socket", &["L", "N", "E"], &[]),
     switch("switched-socket", &["L", "N", "E", "Lfront"], &[("on", &[&["L", "Lfront"]]), ("off", &[])]),
-    load("luminaire", &["L", "N", "E"], &[("L", "N", SURE)], Choice::Lamp),
-    load("appliance", &["L", "N", "E"], &[("L", "N", SURE)], Choice::Load),
+    load("luminaire", &["L", "N", "E"], &[sure("L", "N")], Choice::Lamp),
+    load("appliance", &["L", "N", "E"], &[sure("L", "N")], Choice::Load),
     load(
         "appliance-3",
         &["L1", "L2", "L3", "N", "E"],
-        &[("L1", "L2", SURE), ("L2", "L3", SURE), ("L1", "L3", SURE), ("L1", "N", SURE)],
+        &[sure("L1", "L2"), sure("L2", "L3"), sure("L1", "L3"), sure("L1", "N")],
         Choice::Load,
     ),
-    load("detector", &["L", "N", "E", "IC"], &[("L", "N", MAYBE), ("IC", "N", MAYBE)], Choice::None),
-    load("sensor", &["L", "N", "SL"], &[("L", "N", MAYBE), ("L", "SL", MAYBE)], Choice::None),
-    load("dimmer", &["COM", "L1"], &[("COM", "L1", MAYBE)], Choice::None),
+    load("detector", &["L", "N", "E", "IC"], &[maybe("L", "N"), maybe("IC", "N")], Choice::None),
+    load("sensor", &["L", "N", "SL"], &[maybe("L", "N"), passing("L", "SL")], Choice::None),
+    load("dimmer", &["COM", "L1"], &[passing("COM", "L1")], Choice::None),
     KindRow {
         name: "contactor",
         terminals: &["A1", "A2", "1", "2", "3", "4"],
         positions: &[("released", &[]), ("held-in", &[&["1", "2"], &["3", "4"]])],
-        bridges: &[("A1", "A2", SURE)],
+        bridges: &[sure("A1", "A2")],
         choice: Choice::Manual,
         removable: true,
     },
@@ -84,12 +96,12 @@ const ROWS: &[KindRow] = &[
         name: "indicator",
         terminals: &["L", "N"],
         positions: &[],
-        bridges: &[("L", "N", MAYBE)],
+        bridges: &[maybe("L", "N")],
         choice: Choice::None,
         removable: false,
     },
-    load("surge-protector", &["L", "N", "E"], &[("L", "N", MAYBE), ("L", "E", MAYBE), ("N", "E", MAYBE)], Choice::None),
-    load("transformer", &["L", "N", "V1", "V2"], &[("L", "N", SURE), ("V1", "V2", SURE)], Choice::None),
+    load("surge-protector", &["L", "N", "E"], &[maybe("L", "N"), maybe("L", "E"), maybe("N", "E")], Choice::None),
+    load("transformer", &["L", "N", "V1", "V2"], &[sure("L", "N"), sure("V1", "V2")], Choice::None),
     switch("junction", &[], &[]),
 ];
 
@@ -140,8 +152,9 @@ pub(crate) fn built_in(name: &str, variant: Variant) -> Option<Kind> {
         name: name.to_owned(),
         joins: joins.iter().map(|join| join.iter().map(|terminal| number(terminal)).collect()).collect(),
     });
-    let bridges = row.bridges.iter().map(|&(one, other, conducts)| KindBridge {
+    let bridges = row.bridges.iter().map(|&(one, other, conducts, passes)| KindBridge {
         between: [number(one), number(other)],
+        passes,
         conducts: match variant {
             Variant::Lamp(Lamp::Filament) | Variant::Load(Load::Resistive) => Conducts::Sure,
             Variant::Lamp(Lamp::Led | Lamp::Discharge) | Variant::Load(Load::Electronic) => Conducts::Maybe,

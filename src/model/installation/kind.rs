@@ -54,6 +54,8 @@ pub struct Position {
 pub struct KindBridge {
     pub(crate) between: [u16; 2],
     pub(crate) conducts: Conducts,
+    /// In service, what it joins is one conductor, switched by electronics.
+    pub(crate) passes: bool,
 }
 
 impl Kind {

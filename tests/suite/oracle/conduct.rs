@@ -1,6 +1,6 @@
 //! FORMAT.md, "What conducts", and what one reading says.
 
-use super::wiring::{Node, Wiring};
+use super::wiring::{Element, Node, Wiring};
 
 /// How everything stands: a position for each device, and for each holder of bridges whether they are fitted.
 #[derive(Clone, PartialEq, Eq, PartialOrd, Ord)]
@@ -31,7 +31,7 @@ impl Joined {
             device.positions[position].1.iter().for_each(|&(a, b)| joined.join_for_sure(a, b));
         }
         for (bridges, _) in wiring.bridges.iter().zip(&setting.fitted).filter(|(_, fitted)| **fitted) {
-            for &(a, b, sure) in &bridges.between {
+            for &Element { between: [a, b], sure, .. } in &bridges.elements {
                 if sure {
                     joined.join_for_sure(a, b);
                 } else {
@@ -49,6 +49,11 @@ impl Joined {
 
     pub fn for_sure(&self, a: Node, b: Node) -> bool {
         root(&self.sure, a) == root(&self.sure, b)
+    }
+
+    /// The same for all that is joined to this for sure.
+    pub fn piece(&self, node: Node) -> Node {
+        root(&self.sure, node)
     }
 
     fn maybe(&self, a: Node, b: Node) -> bool {

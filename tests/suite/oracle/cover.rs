@@ -216,5 +216,6 @@ pub fn cover(installation: &Value, test_set: &Value, need: &str) -> Value {
         "readings": voids.collect::<Vec<Value>>(),
         "pairs": pairs,
         "positions": positions,
+        "without_role": wiring.without_role(true),
     })
 }

@@ -196,7 +196,7 @@ fn every_extra(installation: &Value, wiring: &Wiring, limits: &Limits, left: &[S
         match *sort {
             "lamps" => extras.extend((0..wiring.bridges.len()).filter_map(|number| {
                 let bridges = &wiring.bridges[number];
-                let is_sure = bridges.between.iter().all(|element| element.2);
+                let is_sure = bridges.elements.iter().all(|element| element.sure);
                 let can_be_in = points.contains(&bridges.owner) && bridges.removable && !left[0].fitted[number];
                 (is_sure && can_be_in).then_some(Extra::Lamp(number))
             })),

@@ -3,7 +3,7 @@
 use serde_json::Value;
 
 /// Kind; terminals; positions and what each joins; bridges. In the last, `lamp` and `load` stand for what the point's key
-/// of that name says, and `fixed` for bridges that cannot be removed.
+/// of that name says, `passing` for one that may conduct and passes, and `fixed` for bridges that cannot be removed.
 const TABLE: &[(&str, &str, &str, &str)] = &[
     ("one-way", "COM L1", "on COM-L1; off", ""),
     ("two-way", "COM L1 L2", "L1 COM-L1; L2 COM-L2", ""),
@@ -17,8 +17,8 @@ const TABLE: &[(&str, &str, &str, &str)] = &[
     ("appliance", "L N E", "", "load L-N"),
     ("appliance-3", "L1 L2 L3 N E", "", "load L1-L2 L2-L3 L1-L3 L1-N"),
     ("detector", "L N E IC", "", "maybe L-N IC-N"),
-    ("sensor", "L N SL", "", "maybe L-N L-SL"),
-    ("dimmer", "COM L1", "", "maybe COM-L1"),
+    ("sensor", "L N SL", "", "maybe L-N passing L-SL"),
+    ("dimmer", "COM L1", "", "passing COM-L1"),
     ("contactor", "A1 A2 1 2 3 4", "released; held-in 1-2 3-4", "sure A1-A2"),
     ("indicator", "L N", "", "fixed maybe L-N"),
     ("surge-protector", "L N E", "", "maybe L-N L-E N-E"),
@@ -29,12 +29,19 @@ const TABLE: &[(&str, &str, &str, &str)] = &[
 /// Terminals joined to one another.
 pub type Join = Vec<String>;
 
+/// A bridge between two terminals.
+pub struct Bridge {
+    pub between: [String; 2],
+    /// Whether it conducts for sure.
+    pub sure: bool,
+    pub passes: bool,
+}
+
 /// What one point is made of, its own overrides of the kind's habits still to come.
 pub struct Kind {
     pub terminals: Vec<String>,
     pub positions: Vec<(String, Vec<Join>)>,
-    /// The two terminals, and whether it conducts for sure.
-    pub bridges: Vec<(String, String, bool)>,
+    pub bridges: Vec<Bridge>,
     pub removable: bool,
     pub operable: bool,
     /// Terminals that are a source of their own.
@@ -68,9 +75,10 @@ impl Kind {
                 .collect(),
             bridges: list(&kind["bridges"])
                 .iter()
-                .map(|bridge| {
-                    let [a, b] = texts(&bridge["between"]).try_into().unwrap();
-                    (a, b, bridge["conducts"] == "sure")
+                .map(|bridge| Bridge {
+                    between: texts(&bridge["between"]).try_into().unwrap(),
+                    sure: bridge["conducts"] == "sure",
+                    passes: bridge["passes"] == true,
                 })
                 .collect(),
             removable: kind["removable"].as_bool().unwrap_or(true),
@@ -106,17 +114,18 @@ impl Kind {
             let name = words.next().unwrap().to_owned();
             kind.positions.push((name, words.map(|join| join.split('-').map(str::to_owned).collect()).collect()));
         }
-        let mut sure = false;
+        let (mut sure, mut passes) = (false, false);
         for word in bridges.split_whitespace() {
             match word {
                 "sure" => sure = true,
-                "maybe" => sure = false,
+                "maybe" => (sure, passes) = (false, false),
+                "passing" => (sure, passes) = (false, true),
                 "lamp" => sure = point["lamp"].as_str().is_none_or(|lamp| lamp == "filament"),
                 "load" => sure = point["load"].as_str().is_none_or(|load| load == "resistive"),
                 "fixed" => kind.removable = false,
                 between => {
                     let (a, b) = between.split_once('-').unwrap();
-                    kind.bridges.push((a.to_owned(), b.to_owned(), sure));
+                    kind.bridges.push(Bridge { between: [a.to_owned(), b.to_owned()], sure, passes });
                 }
             }
         }

@@ -26,7 +26,7 @@ impl Leaking {
         match name.split_once(' ') {
             Some((length, core)) => {
                 let length = self.wiring.lengths.iter().find(|row| row.id == length).expect("a length of this name");
-                length.cores.iter().find(|row| row.0 == core).expect("a core of this name").1
+                length.cores.iter().find(|row| row.name == core).expect("a core of this name").node
             }
             None => self.wiring.terminal(name),
         }

@@ -5,6 +5,8 @@
 //! trying sets of settings in all their orders. It is written to be read beside FORMAT.md, whose words it uses, and
 //! takes for granted that its input is valid.
 
+use serde_json::{Value, json};
+
 mod conduct;
 mod cover;
 mod extras;
@@ -22,7 +24,16 @@ pub use plan::plan;
 pub use proof::Ground;
 pub use readings::wrong_in_readings;
 
+/// For each core its length, its name, and what it is for; and the spare ones.
+pub fn core_roles(installation: &Value) -> (Vec<Value>, Vec<[String; 2]>) {
+    let wiring = wiring::Wiring::of(installation);
+    let roles = wiring.roles();
+    let cores = wiring.lengths.iter().flat_map(|length| length.cores.iter().map(move |core| (&length.id, core)));
+    let rows = cores.map(|(length, core)| json!([length, core.name, roles.of(core.node)])).collect();
+    (rows, wiring.without_role(false))
+}
+
 /// How many combinations of the unknown positions a pair of files gives rise to; both answers take that many times as long.
-pub fn combinations(installation: &serde_json::Value, test_set: &serde_json::Value) -> usize {
+pub fn combinations(installation: &Value, test_set: &Value) -> usize {
     cover::starts(&wiring::Wiring::of(installation), test_set).len()
 }

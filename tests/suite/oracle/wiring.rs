@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde_json::Value;
 
 use super::conduct::Joined;
-use super::kinds::{Kind, list, texts};
+use super::kinds::{Bridge, Kind, list, texts};
 
 /// A terminal, or a core: a thing that can be joined to others.
 pub type Node = usize;
@@ -27,15 +27,43 @@ pub struct Device {
 pub struct Bridges {
     pub owner: String,
     pub removable: bool,
-    /// The two terminals, and whether it conducts for sure.
-    pub between: Vec<(Node, Node, bool)>,
+    pub elements: Vec<Element>,
+}
+
+/// One bridge between two terminals.
+#[derive(Clone, Copy)]
+pub struct Element {
+    pub between: [Node; 2],
+    /// Whether it conducts for sure.
+    pub sure: bool,
+    /// In service, what it joins is one conductor.
+    pub passes: bool,
 }
 
 pub struct Length {
     pub id: String,
     pub metres: f64,
-    /// Names in the file's order.
-    pub cores: Vec<(String, Node)>,
+    /// In the file's order.
+    pub cores: Vec<Core>,
+}
+
+pub struct Core {
+    pub name: String,
+    pub node: Node,
+    /// At both ends.
+    pub connected: bool,
+}
+
+/// What each node is for.
+pub struct Roles {
+    in_service: Joined,
+    of_piece: BTreeMap<Node, BTreeSet<String>>,
+}
+
+impl Roles {
+    pub fn of(&self, node: Node) -> BTreeSet<String> {
+        self.of_piece.get(&self.in_service.piece(node)).cloned().unwrap_or_default()
+    }
 }
 
 /// A circuit's way, and the line conductors that it carries.
@@ -136,10 +164,17 @@ impl Wiring {
         });
     }
 
-    fn add_bridges(&mut self, owner: &str, removable: bool, between: Vec<(String, String, bool)>) {
-        let between: Vec<_> = between.into_iter().map(|(a, b, sure)| (self.node(a), self.node(b), sure)).collect();
-        if !between.is_empty() {
-            self.bridges.push(Bridges { owner: owner.to_owned(), removable, between });
+    fn add_bridges(&mut self, owner: &str, removable: bool, bridges: Vec<Bridge>) {
+        let elements: Vec<Element> = bridges
+            .into_iter()
+            .map(|Bridge { between, sure, passes }| Element {
+                between: between.map(|terminal| self.node(terminal)),
+                sure,
+                passes,
+            })
+            .collect();
+        if !elements.is_empty() {
+            self.bridges.push(Bridges { owner: owner.to_owned(), removable, elements });
         }
     }
 
@@ -167,7 +202,7 @@ impl Wiring {
             self.add_board_device(&name, joins);
             if group["electronic"] != false {
                 let lines = self.lines.clone();
-                let bridges = lines.iter().map(|x| (format!("{name}.{x}"), format!("{name}.N"), false)).collect();
+                let bridges = lines.iter().map(|x| electronics(format!("{name}.{x}"), format!("{name}.N"))).collect();
                 self.add_bridges(&name, false, bridges);
             }
         }
@@ -195,10 +230,10 @@ impl Wiring {
                 let mut bridges = Vec::new();
                 for pole in &poles {
                     if neutral {
-                        bridges.push((format!("{name}.{pole}"), format!("{name}.N"), false));
+                        bridges.push(electronics(format!("{name}.{pole}"), format!("{name}.N")));
                     }
                     if way["functional_earth"] == true {
-                        bridges.push((format!("{name}.{pole}"), format!("{name}.E"), false));
+                        bridges.push(electronics(format!("{name}.{pole}"), format!("{name}.E")));
                     }
                 }
                 self.add_bridges(&name, true, bridges);
@@ -243,7 +278,9 @@ impl Wiring {
             self.devices.push(Device { name: id.to_owned(), positions, operable, ready, at_board: false, stop });
         }
         let removable = point["removable"].as_bool().unwrap_or(kind.removable);
-        let bridges = kind.bridges.into_iter().map(|(a, b, sure)| (full(&a), full(&b), sure)).collect();
+        let bridges = kind.bridges.into_iter();
+        let bridges =
+            bridges.map(|row| Bridge { between: row.between.each_ref().map(|name| full(name)), ..row }).collect();
         self.add_bridges(id, removable, bridges);
         self.sources.extend(kind.sources.iter().map(|terminal| full(terminal)));
     }
@@ -252,7 +289,7 @@ impl Wiring {
         let id = length["id"].as_str().unwrap();
         let mut cores = Vec::new();
         for (name, ends) in length["cores"].as_object().unwrap() {
-            let core = self.node(format!("core {id} {name}"));
+            let node = self.node(format!("core {id} {name}"));
             for (end, terminal) in ["from", "to"].into_iter().zip(texts(ends)) {
                 if terminal != "-" {
                     // A junction's terminals are whatever the lengths name on it, so that this may be a new one.
@@ -262,13 +299,15 @@ impl Wiring {
                     );
                 }
             }
-            cores.push((name.clone(), core));
+            let connected = texts(ends).iter().all(|terminal| terminal != "-");
+            cores.push(Core { name: name.clone(), node, connected });
         }
         self.lengths.push(Length { id: id.to_owned(), metres: length["metres"].as_f64().unwrap(), cores });
     }
 
-    /// What each node is for: the supply conductors it is joined to with every contact closed and every bridge absent.
-    fn roles(&self) -> impl Fn(Node) -> BTreeSet<String> + '_ {
+    /// What each node is for: the supply conductors it is joined to with every contact closed and every bridge absent;
+    /// or else the one that passing bridges bring; or else what is served is of a role of its own.
+    pub fn roles(&self) -> Roles {
         let mut in_service = Joined::copper(self);
         for device in &self.devices {
             for (_, contacts) in &device.positions {
@@ -280,28 +319,101 @@ impl Wiring {
             live.map(|x| (x.clone(), self.terminal(&format!("{}.in.{x}", self.origin)))).collect();
         supply.push(("E".to_owned(), self.terminal("MET")));
         supply.extend(self.sources.iter().map(|source| (source.clone(), self.terminal(source))));
-        move |node| {
-            let here = supply.iter().filter(|(_, at)| in_service.for_sure(*at, node));
-            here.map(|(conductor, _)| conductor.clone()).collect()
+        let mut roles = Roles { in_service, of_piece: BTreeMap::new() };
+        for (conductor, at) in supply {
+            roles.of_piece.entry(roles.in_service.piece(at)).or_default().insert(conductor);
         }
+        self.pass_on(&mut roles);
+        self.serve(&mut roles);
+        roles
+    }
+
+    /// Bodies without a role that passing bridges join, each with what has a role around them.
+    fn pass_on(&self, roles: &mut Roles) {
+        let elements = self.bridges.iter().flat_map(|bridges| &bridges.elements);
+        let passing: Vec<[Node; 2]> = elements.filter(|element| element.passes).map(|row| row.between).collect();
+        for &start in passing.iter().flatten() {
+            let mut together = vec![roles.in_service.piece(start)];
+            let mut around = BTreeSet::new();
+            let mut next = 0;
+            while next < together.len() {
+                let piece = together[next];
+                next += 1;
+                if let Some(roles) = roles.of_piece.get(&piece) {
+                    around.extend(roles.iter().cloned());
+                    continue;
+                }
+                for [a, b] in passing.iter().map(|between| between.map(|node| roles.in_service.piece(node))) {
+                    for (here, there) in [(a, b), (b, a)] {
+                        if here == piece && !together.contains(&there) {
+                            together.push(there);
+                        }
+                    }
+                }
+            }
+            if around.len() == 1 {
+                for piece in together {
+                    roles.of_piece.entry(piece).or_insert_with(|| around.clone());
+                }
+            }
+        }
+    }
+
+    /// Bodies that bridges join to a supply conductor, directly or over others of them.
+    fn serve(&self, roles: &mut Roles) {
+        let elements = || self.bridges.iter().flat_map(|bridges| &bridges.elements);
+        let supplied: BTreeSet<Node> = roles.of_piece.keys().copied().collect();
+        let mut reached = supplied.clone();
+        loop {
+            let before = reached.len();
+            for element in elements() {
+                let pieces = element.between.map(|node| roles.in_service.piece(node));
+                if pieces.iter().any(|piece| reached.contains(piece)) {
+                    reached.extend(pieces);
+                }
+            }
+            if reached.len() == before {
+                break;
+            }
+        }
+        let name = |node: Node| self.terminals.iter().find(|(_, at)| **at == node).unwrap().0.clone();
+        for node in elements().flat_map(|element| element.between) {
+            let piece = roles.in_service.piece(node);
+            if reached.contains(&piece) {
+                roles.of_piece.entry(piece).or_insert_with(|| BTreeSet::from([name(node)]));
+            }
+        }
+    }
+
+    /// The cores connected at both ends that have no role, or those that are not so connected: [length, core].
+    pub fn without_role(&self, connected: bool) -> Vec<[String; 2]> {
+        let roles = self.roles();
+        let cores = self.lengths.iter().flat_map(|length| length.cores.iter().map(move |core| (&length.id, core)));
+        let wanted = cores.filter(|(_, core)| roles.of(core.node).is_empty() && core.connected == connected);
+        wanted.map(|(length, core)| [length.clone(), core.name.clone()]).collect()
     }
 
     /// Every pair that has a class.
     pub fn pairs(&self) -> Vec<Pair> {
         let roles = self.roles();
         let met = self.terminal("MET");
+        let copper = Joined::copper(self);
         let mut pairs = Vec::new();
         for (number, length) in self.lengths.iter().enumerate() {
             let mut two: Vec<[(&str, Node); 2]> = Vec::new();
-            let cores: Vec<(&str, Node)> = length.cores.iter().map(|(name, core)| (name.as_str(), *core)).collect();
+            let cores: Vec<(&str, Node)> = length.cores.iter().map(|core| (core.name.as_str(), core.node)).collect();
             for (place, &core) in cores.iter().enumerate() {
                 two.extend(cores[place + 1..].iter().map(|&other| [core, other]));
             }
-            if !cores.iter().any(|&(_, core)| roles(core).contains("E")) {
+            if !cores.iter().any(|&(_, core)| roles.of(core).contains("E")) {
                 two.extend(cores.iter().map(|&core| [core, ("earth", met)]));
             }
             for [(a_name, a), (b_name, b)] in two {
-                if let Some(class) = class(&roles(a), &roles(b)) {
+                // What is joined for good is one conductor.
+                if copper.for_sure(a, b) {
+                    continue;
+                }
+                if let Some(class) = class(&roles.of(a), &roles.of(b)) {
                     let cores = [a_name.to_owned(), b_name.to_owned()];
                     pairs.push(Pair { length: number, cores, nodes: [a, b], class });
                 }
@@ -309,6 +421,11 @@ impl Wiring {
         }
         pairs
     }
+}
+
+/// What is built into a device of a board.
+fn electronics(a: String, b: String) -> Bridge {
+    Bridge { between: [a, b], sure: false, passes: false }
 }
 
 fn class(a: &BTreeSet<String>, b: &BTreeSet<String>) -> Option<&'static str> {

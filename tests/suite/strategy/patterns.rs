@@ -205,7 +205,7 @@ fn transformer(site: &mut Site, feed: &Feed) {
     site.length(&feed.circuit, &feed.end, &switch, &both(feed, "COM", "N"));
     let transformer = site.point(&feed.circuit, "transformer", &[]);
     site.length(&feed.circuit, &switch, &transformer, &[("L1", "L"), ("N", "N")]);
-    let circuit = if site.dice.chance(60) { site.add_separate_circuit() } else { feed.circuit.clone() };
+    let circuit = if site.dice.chance(85) { site.add_separate_circuit() } else { feed.circuit.clone() };
     let lamp = site.point(&circuit, "luminaire", &[]);
     site.length(&circuit, &transformer, &lamp, &[("V1", "L"), ("V2", "N")]);
 }
@@ -216,10 +216,18 @@ fn declared(site: &mut Site, feed: &Feed) {
     site.length(&feed.circuit, &feed.end, &key, &both(feed, "IN", "N"));
     let push = site.point(&feed.circuit, "push", &["N"]);
     site.length(&feed.circuit, &key, &push, &[("OUT", "a"), ("N", "N")]);
+    let relay = site.point(&feed.circuit, "relay", &["N"]);
+    site.length(&feed.circuit, &push, &relay, &[("b", "IN"), ("N", "N")]);
     let lamp = luminaire(site, feed);
-    site.length(&feed.circuit, &push, &lamp, &[("b", "L"), ("N", "N")]);
-    let lamp = site.point(&feed.circuit, "junction", &[]);
-    site.length(&feed.circuit, &push, &lamp, &[("c", "a"), ("d", "b"), ("N", "c")]);
+    site.length(&feed.circuit, &relay, &lamp, &[("OUT", "L"), ("N", "N")]);
+    let box_of_ends = site.point(&feed.circuit, "junction", &[]);
+    site.length(&feed.circuit, &push, &box_of_ends, &[("c", "a"), ("d", "b"), ("N", "c")]);
+    if site.dice.chance(50) {
+        let dimmer = site.point(&feed.circuit, "dimmer", &["AUX"]);
+        site.length(&feed.circuit, &relay, &dimmer, &[("OUT", "COM"), ("AUX", "AUX")]);
+        let lamp = luminaire(site, feed);
+        site.length(&feed.circuit, &dimmer, &lamp, &[("L1", "L"), ("AUX", "N")]);
+    }
 }
 
 /// Any points on any terminals.

@@ -47,6 +47,7 @@ const KINDS: &[(&str, &[&str], &[&str], bool)] = &[
     // The file's own.
     ("key-switch", &["IN", "OUT", "N"], &["in", "out"], true),
     ("push", &["a", "b", "c", "d"], &["rest", "half", "full"], true),
+    ("relay", &["IN", "OUT", "AUX"], &[], true),
 ];
 
 /// Every kind that can be drawn.
@@ -246,7 +247,7 @@ impl Site {
     /// A point of this kind with the overrides that the dice give it; `further` are terminals beyond the kind's own.
     pub fn point(&mut self, circuit: &str, kind: &str, further: &[&str]) -> String {
         let (_, terminals, positions, bridges) = *KINDS.iter().find(|row| row.0 == kind).expect("a kind of the table");
-        self.declared |= ["key-switch", "push"].contains(&kind);
+        self.declared |= ["key-switch", "push", "relay"].contains(&kind);
         let id = format!("{}{}", kind.as_bytes()[0].to_ascii_uppercase() as char, self.points.len() + 1);
         let mut point = json!({ "id": id, "kind": kind, "circuit": circuit });
 
@@ -391,6 +392,9 @@ impl Site {
                                 { "name": "half", "joins": [["a", "b"], ["c", "d"]] },
                                 { "name": "full", "joins": [["a", "d"]] }],
                   "bridges": [{ "between": ["b", "d"], "conducts": "sure" }, { "between": ["c", "d"], "conducts": "maybe" }] },
+                { "id": "relay", "terminals": ["IN", "OUT", "AUX"],
+                  "bridges": [{ "between": ["IN", "OUT"], "conducts": "sure", "passes": true },
+                              { "between": ["AUX", "OUT"], "conducts": "maybe", "passes": false }] },
             ]);
         }
         file

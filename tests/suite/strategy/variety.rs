@@ -5,7 +5,7 @@ use std::fmt::Display;
 
 use proptest::strategy::{Strategy, ValueTree};
 use proptest::test_runner::TestRunner;
-use serde_json::Value;
+use serde_json::{Value, json};
 
 use super::{Case, cases, planning_clusters, site};
 use crate::asked::Asked;
@@ -173,6 +173,18 @@ fn installations_are_made_of_everything() {
     seen.has(5, ["start of device and bridge"]);
 }
 
+/// Whether a core [length, name, …] begins at the outgoing side of something with a passing bridge.
+fn lies_behind_electronics(installation: &Value, core: &Value) -> bool {
+    let length = entries(&installation["length"]).iter().find(|length| length["id"] == core[0]).unwrap();
+    let from = entries(&installation["point"]).iter().find(|point| point["id"] == length["from"]);
+    let terminal = &length["cores"][core[1].as_str().unwrap()][0];
+    from.is_some_and(|from| {
+        [("dimmer", "L1"), ("sensor", "SL"), ("relay", "OUT")]
+            .iter()
+            .any(|row| from["kind"] == row.0 && terminal == row.1)
+    })
+}
+
 /// What the oracle answers to `cover`.
 fn answers(case: &Case) -> Vec<String> {
     let report = oracle::cover(&case.installation, &case.test_set, "standard");
@@ -191,6 +203,16 @@ fn answers(case: &Case) -> Vec<String> {
         features.push(format!("position tested {}", position["tested"]));
     }
     let combinations = oracle::combinations(&case.installation, &case.test_set);
+    let (roles, spare) = oracle::core_roles(&case.installation);
+    let is_served = |role: &Value| role.as_str().is_some_and(|role| role.contains('.') && !role.contains(".V"));
+    if roles.iter().any(|row| is_served(&row[2][0])) {
+        features.push("served".to_owned());
+    }
+    if roles.iter().any(|row| row[2] == json!(["L"]) && lies_behind_electronics(&case.installation, row)) {
+        features.push("passed on".to_owned());
+    }
+    features.extend((!spare.is_empty()).then(|| "spare core".to_owned()));
+    features.extend((!entries(&report["without_role"]).is_empty()).then(|| "without a role".to_owned()));
     features.push(format!("combinations {}", ["1", "2", "some"][combinations.min(3) - 1]));
     features
 }
@@ -209,6 +231,7 @@ fn answers_to_cover_vary() {
     let untested = classes.iter().map(|class| format!("{class} tested false"));
     seen.has(20, void.into_iter().chain(tested).chain(untested));
     seen.has(5, ["spare tested true", "same-polarity tested true", "tested by several readings"]);
+    seen.has(20, ["passed on", "served", "spare core", "without a role"]);
     seen.has(
         20,
         ["position tested true", "position tested false", "combinations 1", "combinations 2", "combinations some"],

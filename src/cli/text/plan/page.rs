@@ -25,7 +25,7 @@ pub(in crate::cli) fn render(network: &Network, request: &Request, start: &PlanS
     after(&mut page, sheet);
     untestable::write(&mut page, sheet);
     unworked(&mut page, plan);
-    without_role(&mut page, network);
+    without_role(&mut page, &plan.without_role);
     not_planned(&mut page, sheet);
     page.into_text()
 }

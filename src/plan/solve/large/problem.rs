@@ -225,7 +225,8 @@ impl Problem {
             }
         }
         let mut targets: Vec<Target> = Vec::new();
-        let mut known: FxHashMap<(Vec<TargetTester>, Option<Condition>), usize> = FxHashMap::default();
+        // A pair that nothing tests is no target with something asked of a switch that nothing meets.
+        let mut known: FxHashMap<(bool, Vec<TargetTester>, Option<Condition>), usize> = FxHashMap::default();
         for &group in groups {
             let demand = demands.get(group);
             let done_for = match demand {
@@ -241,13 +242,13 @@ impl Problem {
                 let options = options.fold(0, |all, option| all | 1 << option);
                 testers.push(TargetTester::Moved { member: member as u32, options });
             }
-            let key = (testers, done_for.cloned());
+            let key = (demand.is_some(), testers, done_for.cloned());
             match known.get(&key) {
                 Some(&target) => targets[target].groups.push(group),
                 None => {
                     known.insert(key.clone(), targets.len());
                     let is_reached_if_void = reached_if_void.contains(&group);
-                    let (testers, done_for) = key;
+                    let (_, testers, done_for) = key;
                     targets.push(Target { groups: vec![group], testers, done_for, is_reached_if_void });
                 }
             }
