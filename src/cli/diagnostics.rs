@@ -7,6 +7,7 @@ use miette::{
     SourceSpan, SpanContents, ThemeCharacters, ThemeStyles,
 };
 
+use super::visible::{visible, visible_character};
 use crate::input::{InputError, InputErrors, Place};
 
 /// How to render.
@@ -55,7 +56,7 @@ const LOOKED: usize = 5 * SHOWN;
 /// Renders all errors, and how many there are.
 ///
 /// Takes time linear in the number of errors, whatever the size of the file and the length of its lines. Control
-/// characters of the file are shown as replacement characters, so that no file can work the terminal.
+/// characters of the file are shown by signs, so that no file can work the terminal.
 pub fn render(errors: &InputErrors, options: Options) -> String {
     let theme = GraphicalTheme {
         characters: match options.characters {
@@ -95,7 +96,7 @@ struct Report {
 
 impl Report {
     fn new(error: &InputError, errors: &InputErrors) -> Self {
-        let mut message = visible(&error.fault.to_string());
+        let mut message = visible(&error.fault.to_string()).into_owned();
         if error.place.is_none() {
             message = format!("{}: {message}", visible(name_of(errors)));
         }
@@ -105,7 +106,7 @@ impl Report {
                 .expect("writing to a string succeeds");
         }
         let snippet = error.place.map(|place| Snippet::cut(name_of(errors), errors.text(), place));
-        Report { message, mend: visible(&mend), snippet }
+        Report { message, mend: visible(&mend).into_owned(), snippet }
     }
 }
 
@@ -180,10 +181,15 @@ impl Snippet {
         let rest = &text[start..boundary(text, start + LOOKED)];
         push_cut(&mut snippet, rest.split('\n').next().unwrap_or_default(), SHOWN - shown_before.min(SHOWN - 1));
         let end = boundary(text, place.end.max(start));
-        let length = text[start..end].chars().take_while(|&c| c != '\n').take(SHOWN).map(visible_width).sum();
+        let length = text[start..end]
+            .chars()
+            .take_while(|&c| c != '\n')
+            .take(SHOWN)
+            .map(|c| visible_character(c).len_utf8())
+            .sum();
         let length = snippet[marked..].len().min(length);
         Snippet {
-            name: visible(name),
+            name: visible(name).into_owned(),
             marked: SourceSpan::new(marked.into(), length),
             text: snippet,
             first_line,
@@ -222,21 +228,6 @@ fn push_cut(out: &mut String, text: &str, most: usize) {
         }
         None => out.push_str(&visible(text)),
     }
-}
-
-/// A text without characters that would work the terminal; every character stays one.
-fn visible(text: &str) -> String {
-    text.chars().map(|c| if is_control(c) { char::REPLACEMENT_CHARACTER } else { c }).collect()
-}
-
-/// How many bytes a character takes once it is visible.
-fn visible_width(c: char) -> usize {
-    if is_control(c) { char::REPLACEMENT_CHARACTER.len_utf8() } else { c.len_utf8() }
-}
-
-fn is_control(c: char) -> bool {
-    // Marks that turn the direction of writing could show another text than the one that is there.
-    (c.is_control() && c != '\t') || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
 
 impl SourceCode for Snippet {

@@ -6,6 +6,7 @@ use std::path::Path;
 
 use super::arguments::Files;
 use super::diagnostics::{self, Colour};
+use super::visible::visible;
 use crate::input::{Input, InputErrors, Purpose, Standard};
 use crate::input::{look_over_test_set, read_installation, read_record, read_ruleset, read_test_set};
 use crate::model::{InputLimits, Installation, TestSet};
@@ -79,7 +80,8 @@ fn rendered(errors: InputErrors) -> String {
 /// large, and memory stays bounded whatever the file is.
 pub(super) fn read(path: &Path) -> Result<Vec<u8>, String> {
     let refused = |error: std::io::Error| {
-        format!("error: {} can't be read: {error}\n  help: name a file that exists and may be read\n", path.display())
+        let name = path.to_string_lossy();
+        format!("error: {} can't be read: {error}\n  help: name a file that exists and may be read\n", visible(&name))
     };
     let file = std::fs::File::open(path).map_err(refused)?;
     let mut bytes = Vec::new();

@@ -1,9 +1,10 @@
 //! The record of a judgement as CSV: one row a circuit.
 
-use std::io::Write;
+use std::io::{self, Write};
 
 use super::text::judge::{reading_name, verdict_in_words, verdict_of_reading};
 use super::text::layout::count;
+use super::visible::cell;
 use crate::judge::{CircuitJudgement, Column, Judgement, ReadingVerdict};
 use crate::model::{Circuit, Installation};
 
@@ -22,13 +23,13 @@ const COLUMNS: [&str; 12] = [
     "remarks",
 ];
 
-/// Writes the record. Like the text and the JSON it says nothing of a reader that has gone away.
-pub(super) fn write(out: &mut impl Write, installation: &Installation, judgement: &Judgement) {
+/// Writes the record.
+pub(super) fn write(out: &mut impl Write, installation: &Installation, judgement: &Judgement) -> io::Result<()> {
     let mut writer = csv::Writer::from_writer(out);
-    let _ = writer.write_record(COLUMNS);
+    writer.write_record(COLUMNS)?;
     for (row, (_, circuit)) in judgement.circuits.iter().zip(installation.circuits()) {
         let figure = |column| row.figure(column).map(|figure| figure.record.clone()).unwrap_or_default();
-        let _ = writer.write_record([
+        let cells = [
             circuit.id().to_owned(),
             if circuit.name() == circuit.id() { String::new() } else { circuit.name().to_owned() },
             circuit.way().map(|way| installation.way_name(way)).unwrap_or_default(),
@@ -41,9 +42,10 @@ pub(super) fn write(out: &mut impl Write, installation: &Installation, judgement
             row.tested.to_string(),
             verdict_in_words(row.verdict).to_owned(),
             remarks(judgement, row, circuit),
-        ]);
+        ];
+        writer.write_record(cells.map(|text| cell(&text)))?;
     }
-    let _ = writer.flush();
+    writer.flush()
 }
 
 /// What keeps the circuit from passing.

@@ -5,8 +5,10 @@ mod check;
 pub mod diagnostics;
 mod files;
 mod judge_csv;
+mod output;
 mod run;
 mod text;
+mod visible;
 mod watching;
 
 pub use run::run;

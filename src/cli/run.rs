@@ -1,7 +1,7 @@
 //! Carries out a command.
 
 use std::ffi::OsString;
-use std::io::{BufWriter, Write};
+use std::io::{self, Write};
 use std::process::ExitCode;
 
 use clap::Parser;
@@ -10,6 +10,8 @@ use serde::Serialize;
 use super::arguments::{AllowArgument, Arguments, Command, PlanArguments, PreferArgument, Question};
 use super::check::{self, CheckReport};
 use super::files::{all_of, both, installation, ruleset, with_or_without_tests};
+use super::output::{Output, quiet_about_a_reader_gone};
+use super::visible::visible;
 use super::watching::Watching;
 use super::{judge_csv, text};
 use crate::coverage::Coverage;
@@ -26,8 +28,8 @@ use crate::rules::Ruleset;
 const DONE: u8 = 0;
 /// Done, and the answer is that something fails or is missing.
 const MISSING: u8 = 1;
-/// The input is wrong.
-const WRONG_INPUT: u8 = 2;
+/// The input is wrong, or the answer can't be written.
+const REFUSED: u8 = 2;
 
 /// Runs the command with these arguments (the program's name first) and tells its exit status.
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
@@ -36,36 +38,49 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Err(error) => {
             // Help and version go to standard output with status 0, mistakes to standard error with status 2.
             let wrong = error.use_stderr();
-            let _ = error.print();
-            return ExitCode::from(if wrong { WRONG_INPUT } else { DONE });
+            let written = error.print().or_else(quiet_about_a_reader_gone);
+            return done(if wrong { REFUSED } else { DONE }, written);
         }
     };
-    // The JSON of a large installation is several times as large as its file, so it is written as it is made.
-    let mut out = BufWriter::with_capacity(1 << 16, std::io::stdout().lock());
+    let mut out = Output::new();
     match answer(&arguments.command, &mut out) {
-        Ok(status) => {
-            // A reader that has gone away (a pager closed early) is no error of ours.
-            let _ = out.flush();
-            ExitCode::from(status)
-        }
+        Ok(status) => done(status, out.finish()),
         Err(text) => {
-            let _ = std::io::stderr().lock().write_all(text.as_bytes());
-            ExitCode::from(WRONG_INPUT)
+            refuse(&text);
+            ExitCode::from(REFUSED)
         }
     }
 }
 
+/// The exit status of what is done, once it is written.
+fn done(status: u8, written: io::Result<()>) -> ExitCode {
+    match written {
+        Ok(()) => ExitCode::from(status),
+        Err(error) => {
+            refuse(&format!(
+                "error: the answer can't be written: {error}\n  help: give it more room, or another place\n"
+            ));
+            ExitCode::from(REFUSED)
+        }
+    }
+}
+
+/// Says on standard error why there is no answer. Where even that can't be written, the exit status has to do.
+fn refuse(text: &str) {
+    let _ = io::stderr().lock().write_all(text.as_bytes());
+}
+
 /// Answers a command and tells the exit status; where the input is wrong, nothing is written and the errors are given.
-fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
+fn answer(command: &Command, out: &mut Output) -> Result<u8, String> {
     match command {
         Command::Check { files, json: false } => {
-            write_text(out, &check::text(files)?);
+            out.text(&check::text(files)?);
             Ok(DONE)
         }
         Command::Check { files, json: true } => {
             let report = CheckReport::of(files)?;
-            write_json(out, &report);
-            Ok(if report.is_right() { DONE } else { WRONG_INPUT })
+            out.json(&report);
+            Ok(if report.is_right() { DONE } else { REFUSED })
         }
         Command::Cover { files, question } => {
             let (installation, tests) = both(&files.installation, &files.test_set, Purpose::Coverage)?;
@@ -81,7 +96,7 @@ fn answer(command: &Command, out: &mut impl Write) -> Result<u8, String> {
             let network = Network::of(installation);
             let judgement = Judgement::of(&network, &tests, &ruleset, question.need.into()).map_err(error)?;
             if *csv {
-                judge_csv::write(out, network.installation(), &judgement);
+                out.with(|out| judge_csv::write(out, network.installation(), &judgement));
             } else {
                 write(out, question.json, &judgement, || text::judge::render(&network, &ruleset, &judgement));
             }
@@ -142,7 +157,8 @@ fn request(installation: &Installation, question: &Question, arguments: &PlanArg
     let mut errors = String::new();
     let mut note = |option: &str, name: &str, outcome: Result<(), RequestError>| {
         if let Err(fault) = outcome {
-            errors.push_str(&format!("error: --{option} {name}: {fault}\n  help: {}\n", fault.mend()));
+            let line = format!("error: --{option} {name}: {fault}");
+            errors.push_str(&format!("{}\n  help: {}\n", visible(&line), visible(&fault.mend())));
         }
     };
     for name in &arguments.without {
@@ -174,7 +190,7 @@ fn request(installation: &Installation, question: &Question, arguments: &PlanArg
 
 /// How an error that belongs to no place in a file is told.
 fn error(error: impl std::error::Error) -> String {
-    format!("error: {error}\n")
+    format!("error: {}\n", visible(&error.to_string()))
 }
 
 fn status(strict: bool, complete: bool) -> u8 {
@@ -182,20 +198,8 @@ fn status(strict: bool, complete: bool) -> u8 {
 }
 
 /// Writes an answer as JSON or as text.
-fn write(out: &mut impl Write, json: bool, answer: &impl Serialize, text: impl FnOnce() -> String) {
-    if json { write_json(out, answer) } else { write_text(out, &text()) }
-}
-
-// Neither of these tells of a reader that has gone away, for nothing is to be done about it.
-
-fn write_text(out: &mut impl Write, text: &str) {
-    let _ = out.write_all(text.as_bytes());
-}
-
-fn write_json(out: &mut impl Write, answer: &impl Serialize) {
-    if serde_json::to_writer_pretty(&mut *out, answer).is_ok() {
-        write_text(out, "\n");
-    }
+fn write(out: &mut Output, json: bool, answer: &impl Serialize, text: impl FnOnce() -> String) {
+    if json { out.json(answer) } else { out.text(&text()) }
 }
 
 /// What `rules --json` prints.

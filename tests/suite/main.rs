@@ -9,6 +9,8 @@ mod command;
 mod drafts;
 mod engine;
 mod extras;
+#[cfg(feature = "cli")]
+mod hostile;
 mod house;
 mod invalid;
 mod judge;

@@ -1,5 +1,7 @@
 //! Text in 80 columns.
 
+use crate::cli::visible::visible;
+
 /// The width of a terminal that text is laid out for.
 const WIDTH: usize = 80;
 
@@ -20,7 +22,8 @@ impl Page {
         if !self.text.is_empty() {
             self.gap();
         }
-        let lines = textwrap::wrap(text, WIDTH);
+        let text = visible(text);
+        let lines = textwrap::wrap(&text, WIDTH);
         let longest = lines.iter().map(|line| textwrap::core::display_width(line)).max().unwrap_or(0);
         for line in &lines {
             self.text.push_str(line);
@@ -46,7 +49,7 @@ impl Page {
             .word_separator(textwrap::WordSeparator::AsciiSpace)
             .word_splitter(textwrap::WordSplitter::NoHyphenation)
             .break_words(true);
-        for line in textwrap::wrap(text, options) {
+        for line in textwrap::wrap(&visible(text), options) {
             self.text.push_str(line.trim_end());
             self.text.push('\n');
         }

@@ -22,16 +22,16 @@ pub(super) enum Membership {
 
 /// A point or a length.
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum Member {
+enum PointOrLength {
     Point(usize),
     Length(usize),
 }
 
-impl Member {
+impl PointOrLength {
     fn path(self) -> DocumentPath {
         match self {
-            Member::Point(number) => entry("point", number),
-            Member::Length(number) => entry("length", number),
+            PointOrLength::Point(number) => entry("point", number),
+            PointOrLength::Length(number) => entry("length", number),
         }
     }
 }
@@ -59,49 +59,49 @@ impl Builder<'_> {
         if !points.iter().chain(lengths).any(|&membership| membership == Membership::Open) {
             return;
         }
-        let parts = Parts::of(self);
+        let wiring = Wiring::of(self);
         let mut is_seen = vec![false; point_count + self.lengths.len()];
         for first in 0..is_seen.len() {
             if !is_seen[first] {
-                let part = parts.around(first, &mut is_seen);
-                self.read_part(&parts, &part);
+                let part = wiring.around(first, &mut is_seen);
+                self.read_part(&wiring, &part);
             }
         }
     }
 
-    fn read_part(&mut self, parts: &Parts, part: &[usize]) {
-        let Some(&open) = part.iter().find(|&&member| parts.memberships[member] == Membership::Open) else { return };
-        let mut circuits: Vec<CircuitId> = part.iter().flat_map(|&member| parts.names(member)).collect();
+    fn read_part(&mut self, wiring: &Wiring, part: &[usize]) {
+        let Some(&open) = part.iter().find(|&&member| wiring.memberships[member] == Membership::Open) else { return };
+        let mut circuits: Vec<CircuitId> = part.iter().flat_map(|&member| wiring.names(member)).collect();
         circuits.sort_unstable();
         circuits.dedup();
         if let [circuit] = circuits[..] {
-            for &member in part.iter().filter(|&&member| parts.memberships[member] == Membership::Open) {
-                match parts.member(member) {
-                    Member::Point(number) => self.points[number].circuit = circuit,
-                    Member::Length(number) => self.lengths[number].circuit = circuit,
+            for &member in part.iter().filter(|&&member| wiring.memberships[member] == Membership::Open) {
+                match wiring.member(member) {
+                    PointOrLength::Point(number) => self.points[number].circuit = circuit,
+                    PointOrLength::Length(number) => self.lengths[number].circuit = circuit,
                 }
             }
             return;
         }
-        let (what, id) = self.named(parts.member(open));
+        let (what, id) = self.named(wiring.member(open));
         let fault = if circuits.is_empty() {
             // What is broken may have been what leads to a circuit.
-            if !parts.is_certain {
+            if !wiring.is_certain {
                 return;
             }
             ModelFault::NoCircuit { what, id }
         } else {
-            let (at, at_id) = self.named(parts.member(parts.meeting(part)));
+            let (at, at_id) = self.named(wiring.member(wiring.meeting(part)));
             let names = circuits.iter().map(|circuit| self.circuits[circuit.index()].id.clone());
             ModelFault::CircuitsMeet { what, id, circuits: names.take(MOST_NAMED).collect(), at, at_id }
         };
-        self.faults.push(parts.member(open).path(), fault);
+        self.faults.push(wiring.member(open).path(), fault);
     }
 
-    fn named(&self, member: Member) -> (Named, String) {
+    fn named(&self, member: PointOrLength) -> (Named, String) {
         match member {
-            Member::Point(number) => (Named::Point, cut(&self.draft.points[number].id)),
-            Member::Length(number) => (Named::Length, cut(&self.draft.lengths[number].id)),
+            PointOrLength::Point(number) => (Named::Point, cut(&self.draft.points[number].id)),
+            PointOrLength::Length(number) => (Named::Length, cut(&self.draft.lengths[number].id)),
         }
     }
 }
@@ -110,7 +110,7 @@ impl Builder<'_> {
 const MOST_NAMED: usize = 6;
 
 /// Points and lengths as nodes, points first, with what joins them.
-struct Parts {
+struct Wiring {
     point_count: usize,
     memberships: Vec<Membership>,
     /// The circuits of the ways that a length ends at.
@@ -120,8 +120,8 @@ struct Parts {
     is_certain: bool,
 }
 
-impl Parts {
-    fn of(builder: &Builder<'_>) -> Parts {
+impl Wiring {
+    fn of(builder: &Builder<'_>) -> Wiring {
         let point_count = builder.points.len();
         let count = point_count + builder.lengths.len();
         let ways: FxHashMap<WayId, CircuitId> = builder
@@ -130,7 +130,7 @@ impl Parts {
             .enumerate()
             .filter_map(|(number, circuit)| Some((circuit.way?, CircuitId(number as u32))))
             .collect();
-        let mut parts = Parts {
+        let mut wiring = Wiring {
             point_count,
             memberships: builder.point_memberships.iter().chain(&builder.length_memberships).copied().collect(),
             fed: vec![Vec::new(); builder.lengths.len()],
@@ -142,28 +142,28 @@ impl Parts {
                     .iter()
                     .all(|point| builder.point_index.get(&point.id.as_str()) != Lookup::Broken),
         };
-        parts.is_certain &= parts.memberships.iter().all(|&membership| membership != Membership::Broken);
+        wiring.is_certain &= wiring.memberships.iter().all(|&membership| membership != Membership::Broken);
         for (number, length) in builder.lengths.iter().enumerate() {
             let node = point_count + number;
             for (side, end) in builder.length_ends[number].into_iter().enumerate() {
                 match end {
-                    None => parts.is_certain = false,
+                    None => wiring.is_certain = false,
                     Some(End::Incoming(_)) => {}
-                    Some(End::Way(way)) => parts.fed[number].extend(ways.get(&way)),
+                    Some(End::Way(way)) => wiring.fed[number].extend(ways.get(&way)),
                     Some(End::Point(point)) => {
                         if !is_of_secondary(builder, length, side, point) {
-                            parts.neighbours[node].push(point.index());
-                            parts.neighbours[point.index()].push(node);
+                            wiring.neighbours[node].push(point.index());
+                            wiring.neighbours[point.index()].push(node);
                         }
                     }
                 }
             }
         }
-        parts
+        wiring
     }
 
-    fn member(&self, node: usize) -> Member {
-        node.checked_sub(self.point_count).map_or(Member::Point(node), Member::Length)
+    fn member(&self, node: usize) -> PointOrLength {
+        node.checked_sub(self.point_count).map_or(PointOrLength::Point(node), PointOrLength::Length)
     }
 
     /// The circuits that a member names, by itself or by the ways at its ends.

@@ -1,0 +1,55 @@
+//! Where an answer goes.
+
+use std::io::{self, BufWriter, ErrorKind, StdoutLock, Write};
+
+use serde::Serialize;
+
+use super::visible::VisibleJson;
+
+/// A reader that has gone away (a pager closed early) is no error: it has seen what it wanted.
+pub(super) fn quiet_about_a_reader_gone(error: io::Error) -> io::Result<()> {
+    if error.kind() == ErrorKind::BrokenPipe { Ok(()) } else { Err(error) }
+}
+
+/// Standard output, with what went wrong in writing to it.
+///
+/// The JSON of a large installation is several times as large as its file, so an answer is written as it is made.
+/// What can't be written is kept until the end, when it is told once.
+pub(super) struct Output {
+    out: BufWriter<StdoutLock<'static>>,
+    error: Option<io::Error>,
+}
+
+impl Output {
+    pub(super) fn new() -> Output {
+        Output { out: BufWriter::with_capacity(1 << 16, io::stdout().lock()), error: None }
+    }
+
+    pub(super) fn text(&mut self, text: &str) {
+        self.with(|out| out.write_all(text.as_bytes()));
+    }
+
+    pub(super) fn json(&mut self, answer: &impl Serialize) {
+        self.with(|out| {
+            serde_json::to_writer_pretty(VisibleJson(&mut *out), answer)?;
+            out.write_all(b"\n")
+        });
+    }
+
+    /// Lets something be written, unless writing failed before.
+    pub(super) fn with(&mut self, write: impl FnOnce(&mut BufWriter<StdoutLock<'static>>) -> io::Result<()>) {
+        if self.error.is_none() {
+            self.error = write(&mut self.out).err();
+        }
+    }
+
+    /// Writes what is left, and tells what could not be written.
+    ///
+    /// # Errors
+    ///
+    /// The first that there was: a full disk, say.
+    pub(super) fn finish(mut self) -> io::Result<()> {
+        self.with(BufWriter::flush);
+        self.error.map_or(Ok(()), quiet_about_a_reader_gone)
+    }
+}

@@ -1,0 +1,105 @@
+//! Text from files made safe to show: no name in a file works a terminal, a spreadsheet or the lines of an answer.
+
+use std::borrow::Cow;
+use std::io::{self, Write};
+
+/// A text in which every character is seen; each stays one, so that widths and places hold.
+///
+/// Control characters, line breaks among them, are shown as Unicode's control pictures (U+2400 to U+2421), and what
+/// else is invisible or turns the direction of writing as the replacement character.
+pub(super) fn visible(text: &str) -> Cow<'_, str> {
+    if text.chars().any(is_hidden) { text.chars().map(visible_character).collect() } else { Cow::Borrowed(text) }
+}
+
+/// What is shown of a character.
+pub(super) fn visible_character(c: char) -> char {
+    match c {
+        '\0'..='\x1f' => char::from_u32(0x2400 + c as u32).unwrap_or(char::REPLACEMENT_CHARACTER),
+        '\x7f' => '\u{2421}',
+        c if is_hidden(c) => char::REPLACEMENT_CHARACTER,
+        c => c,
+    }
+}
+
+/// Whether a character works the terminal, is not seen, or shows another text than the one that is there: controls,
+/// line and paragraph separators, marks of the direction of writing (UAX 9), blanks without width and tags.
+fn is_hidden(c: char) -> bool {
+    c.is_control()
+        || matches!(c, '\u{ad}' | '\u{61c}' | '\u{180e}' | '\u{200b}' | '\u{200e}' | '\u{200f}' | '\u{feff}')
+        || matches!(c, '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{fff9}'..='\u{fffb}')
+        || matches!(c, '\u{e0000}'..='\u{e007f}')
+}
+
+/// A cell of a table that no spreadsheet takes for a formula: one that looks like it has an apostrophe before it, as
+/// spreadsheets mark texts (common practice).
+pub(super) fn cell(text: &str) -> String {
+    let text = visible(text);
+    let is_formula = text.trim_start().starts_with(['=', '+', '-', '@', '＝', '＋', '－', '＠', '␉', '␍', '␊']);
+    if is_formula { format!("'{text}") } else { text.into_owned() }
+}
+
+/// Writes JSON so that nothing in it is hidden: what is, in a text, becomes an escape of JSON, and reads as before.
+///
+/// It takes what serde_json writes: whole characters at a time, with all structure in ASCII.
+pub(super) struct VisibleJson<W>(pub(super) W);
+
+impl<W: Write> Write for VisibleJson<W> {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        let is_plain = bytes.is_ascii() && !bytes.contains(&b'\x7f');
+        match std::str::from_utf8(bytes) {
+            Ok(text) if !is_plain => self.write_text(text)?,
+            _ => self.0.write_all(bytes)?,
+        }
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.0.flush()
+    }
+}
+
+impl<W: Write> VisibleJson<W> {
+    fn write_text(&mut self, text: &str) -> io::Result<()> {
+        let mut rest = text;
+        // The line breaks of the layout are not in a text: there they are escaped already.
+        while let Some((at, c)) = rest.char_indices().find(|&(_, c)| c != '\n' && is_hidden(c)) {
+            self.0.write_all(&rest.as_bytes()[..at])?;
+            for unit in c.encode_utf16(&mut [0; 2]) {
+                write!(self.0, "\\u{unit:04x}")?;
+            }
+            rest = &rest[at + c.len_utf8()..];
+        }
+        self.0.write_all(rest.as_bytes())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_hidden_is_shown() {
+        assert_eq!(visible("Stair, 2nd floor (n\u{e9}e)"), "Stair, 2nd floor (n\u{e9}e)");
+        assert_eq!(visible("a\u{1b}[31m\r\nb\u{202e}c\u{7f}\u{9b}"), "a␛[31m␍␊b\u{fffd}c␡\u{fffd}");
+    }
+
+    #[test]
+    fn no_cell_is_a_formula() {
+        for text in ["=1+1", "+1", "-2", "@SUM(1)", "  =1", "\t=1", "\r\n=1", "＝1"] {
+            assert!(cell(text).starts_with('\''), "{text:?}");
+        }
+        for text in ["", "C1", ">999", "<0.01", "230", "a=b"] {
+            assert_eq!(cell(text), text);
+        }
+    }
+
+    #[test]
+    fn json_reads_as_before() {
+        let text = "a\u{1b}b\u{202e}c\u{9b}\u{7f}\u{e0041}d\né\"\\";
+        let mut bytes = Vec::new();
+        serde_json::to_writer_pretty(VisibleJson(&mut bytes), &[text]).expect("it is written to memory");
+        let json = String::from_utf8(bytes).expect("JSON is UTF-8");
+        assert!(!json.chars().any(|c| c != '\n' && is_hidden(c)), "{json:?}");
+        assert_eq!(serde_json::from_str::<Vec<String>>(&json).expect("it is JSON"), [text]);
+    }
+}
