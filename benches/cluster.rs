@@ -57,6 +57,10 @@ fn main() {
                 say(&format!("{shape:?}: the one before, against {devices} devices"), ratio(last, time));
             }
             before.push(time);
+            let hidden = Network::of(hidden(network.installation()));
+            let (time_hidden, plan) = planning(&hidden, &Request::default(), effort.of(HALF_A_SECOND, Duration::ZERO));
+            let what = format!("{shape:?}, {devices} devices that nobody knows the position of: {}", told(&plan));
+            say(&format!("{what}; against known ones"), ratio(time_hidden, time));
         }
         compare_orders(effort, shape, effort.of(13, 4));
     }
@@ -174,6 +178,15 @@ fn compare(effort: Effort, shape: Shape, devices: usize) {
     }
 }
 
+/// The same where nobody can see how any switch stands.
+fn hidden(installation: &Installation) -> Installation {
+    let mut draft = installation.to_draft();
+    for point in draft.points.iter_mut().filter(|point| point.kind != "luminaire") {
+        (point.visible, point.stands) = (Some(false), None);
+    }
+    draft.build().expect("a generated cluster is valid")
+}
+
 /// One circuit of so many devices.
 fn wired(shape: Shape, devices: usize) -> Installation {
     let mut draft = InstallationDraft::new("Generated cluster", Volts(230.0));
@@ -233,6 +246,7 @@ impl Growing {
             kind: kind.to_owned(),
             circuit: Some("C".to_owned()),
             terminals: if has_neutral { Vec::new() } else { vec!["N".to_owned()] },
+            visible: Some(true),
             ..Default::default()
         });
         let colours = ["brown", "black"].into_iter().zip(cores.iter().copied());

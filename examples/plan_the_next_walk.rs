@@ -24,7 +24,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         let location = point.and_then(|point| point.location());
         let place = location.map_or("somewhere", |location| installation.location(location).name());
         // A position that nobody knows is left by operating the switch once.
-        let to = if operation.to == SwitchPosition::Other { "its other position" } else { operation.to.name() };
+        let to = if operation.to == SwitchPosition::Other { "its other position".into() } else { operation.to.name() };
         println!("  {place}: {} to {to}", operation.device);
     }
     println!("Then {} readings, among them:", walk.readings.len());

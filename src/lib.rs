@@ -89,11 +89,13 @@
 //!     kind = "two-way"
 //!     circuit = "C1"
 //!     terminals = ["N"]
+//!     stands = "L1"
 //!     [[point]]
 //!     id = "S2"
 //!     kind = "two-way"
 //!     circuit = "C1"
 //!     terminals = ["N"]
+//!     stands = "L1"
 //!     [[point]]
 //!     id = "E1"
 //!     kind = "luminaire"

@@ -69,6 +69,10 @@ pub struct PairCoverage {
     /// Why a required pair is not tested.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub missed: Option<Missed>,
+    /// The cores of missed pairs of the length, this among them, of which at most one is tested, and each may be: of so
+    /// many pairs all but one are not tested, and nobody knows which. Empty where there are none.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub one_of: Vec<[String; 2]>,
 }
 
 /// One position of one device.
@@ -89,11 +93,12 @@ pub struct PositionCoverage {
 impl Coverage {
     /// Works out what a test set covers.
     ///
-    /// Exact where at most 65,536 combinations of unknown starting positions (16 devices of two) bear on one pair;
-    /// beyond that it may claim less, never more.
+    /// Exact however many devices nobody knows the start of, as long as what those that bear on one another decide takes
+    /// no more than 65,536 nodes of a decision diagram; beyond that it may claim less, never more.
     ///
     /// Time O(Σ over readings of what the reading reaches), times one more for every 64 combinations of the unknown
-    /// devices that bear on one another, and for each missed pair the part of the network around it; space linear in
+    /// devices that bear on one another, or the nodes of their diagrams where they have more than 65,536 combinations,
+    /// and for each missed pair the part of the network around it; space linear in
     /// the network, in what is tested and in the contacts that cut missed pairs off.
     ///
     /// ```
@@ -141,7 +146,7 @@ impl Coverage {
         let mut why = WhyMissed::by(&tested);
         let installation = network.installation();
         let pair_count = network.pair_count();
-        let pairs: Vec<PairCoverage> = (0..)
+        let mut pairs: Vec<PairCoverage> = (0..)
             .zip(network.pairs())
             .map(|(number, pair)| {
                 let required = tested.is_required(pair);
@@ -159,9 +164,23 @@ impl Coverage {
                     tested: tested.is_tested(pair),
                     by: tested.tested_by(pair).map(|row| [row.pass, row.reading]).collect(),
                     missed,
+                    one_of: Vec::new(),
                 }
             })
             .collect();
+        let of_length: Vec<PairId> = network.pairs().collect();
+        let mut first = 0;
+        for of_length in of_length.chunk_by(|&one, &other| network.pair_length(one) == network.pair_length(other)) {
+            for group in tested.one_of(of_length) {
+                let cores: Vec<[String; 2]> =
+                    group.iter().map(|&pair| network.pair_core_names(pair).map(str::to_owned)).collect();
+                for pair in pairs[first..first + of_length.len()].iter_mut().filter(|pair| cores.contains(&pair.cores))
+                {
+                    pair.one_of = cores.clone();
+                }
+            }
+            first += of_length.len();
+        }
         let lengths = RequiredPairs::by_length(network, tested.need, |pair| !tested.is_tested(pair));
         Coverage {
             format: 1,

@@ -90,10 +90,10 @@ impl<'t> WhyMissed<'t> {
         let network = tested.network;
         let group = network.pair_group(pair);
         if let Some(when) = tested.partly_tested(group) {
-            let missing = (0..when.count()).find(|&combination| !when.get(combination))?;
+            let missing = when.example(false, &when.devices())?;
             let name =
                 |(device, position)| (network.device_name(device), network.position_name(device, position).to_owned());
-            return Some(Missed::DependsOnStart { example: when.positions(missing).into_iter().map(name).collect() });
+            return Some(Missed::DependsOnStart { example: missing.into_iter().map(name).collect() });
         }
         if let Some(&reading) = tested.only_void.get(&group) {
             let outcome = &tested.readings[reading as usize];

@@ -5,6 +5,7 @@ mod change;
 mod difference;
 mod live;
 mod missed;
+mod one_of;
 mod outcome;
 mod tally;
 mod tested;

@@ -5,10 +5,10 @@ use std::sync::Arc;
 use super::void::void_path;
 use super::{Link, ReadingCoverage};
 use crate::network::{Body, Network};
-use crate::reading::{Condition, Configuration, LeadBodies, Probed, Side, Void, VoidReading, When};
+use crate::reading::{Configuration, Diagram, LeadBodies, Probed, Side, Void, VoidReading, When};
 
 /// For which starts of unknown devices something holds; none where it does whatever they were.
-pub(super) type ForStarts = Option<Arc<Condition>>;
+pub(super) type ForStarts = Option<Arc<Diagram>>;
 
 /// What one reading does where it is taken.
 #[derive(Clone, Debug, Default)]
@@ -51,17 +51,17 @@ impl ReadingOutcome {
     /// Looks then what it reaches and tests; of positions only those whose numbers are `wanted`.
     pub(super) fn look_at_rest(&mut self, network: &Network, probed: &Probed<'_>, wanted: impl Fn(u32) -> bool) {
         let is_sound = self.void.is_none();
+        let limits = &network.limits().tables;
         self.reached.extend(Side::BOTH.into_iter().flat_map(|side| probed.held(side)));
         probed.opposite(
             |_| true,
             |group, when| {
                 let starts = match when {
-                    When::TooLarge => return,
-                    // Devices on which it does not depend would only make a union too large to work out.
-                    When::In(when) if is_sound => Some(Arc::new(when.essential())),
-                    When::Always | When::In(_) => None,
+                    When::TooLarge => None,
+                    when if is_sound => when.for_starts(limits),
+                    _ => Some(None),
                 };
-                self.opposite.push((group, starts));
+                self.opposite.extend(starts.map(|starts| (group, starts)));
             },
         );
         if !is_sound {
@@ -71,12 +71,8 @@ impl ReadingOutcome {
         probed.closed_on_leads(
             |device, position| wanted(network.position_number(device, position)),
             |device, position, when| {
-                let starts = match when {
-                    When::TooLarge => return,
-                    When::In(when) => Some(Arc::new(when)),
-                    When::Always => None,
-                };
-                self.under_test.push((network.position_number(device, position), starts));
+                let number = network.position_number(device, position);
+                self.under_test.extend(when.for_starts(limits).map(|starts| (number, starts)));
             },
         );
     }

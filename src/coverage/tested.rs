@@ -9,7 +9,7 @@ use super::outcome::{ForStarts, ReadingOutcome};
 use crate::model::TestSet;
 use crate::network::{DeviceIndex, Lists, Need, Network, PairId};
 use crate::observer::{Stage, Watch};
-use crate::reading::{Condition, Configuration, FreeDevices, LeadBodies, Probe, Replay, TableLimits};
+use crate::reading::{Configuration, Diagram, FreeDevices, LeadBodies, Probe, Replay, TableLimits};
 
 /// What a test set tests.
 #[derive(Debug)]
@@ -22,11 +22,11 @@ pub(crate) struct Tested<'n> {
     testers: ReadingTests,
     groups: FixedBitSet,
     /// For each pair group that is not tested for every start but for some: for which.
-    groups_partly: FxHashMap<u32, Condition>,
+    groups_partly: FxHashMap<u32, Diagram>,
     /// By [`Network::position_number`].
     positions: FixedBitSet,
     /// For positions that are under test for some starts only: for which.
-    positions_partly: FxHashMap<u32, Condition>,
+    positions_partly: FxHashMap<u32, Diagram>,
     /// Bodies that some sound reading, or some void reading, had on a lead in some combination.
     pub(super) reached: FixedBitSet,
     pub(super) reached_void: FixedBitSet,
@@ -143,7 +143,7 @@ impl<'n> Tested<'n> {
     }
 
     /// For which starts a pair group is tested, where that is some but not all.
-    pub(crate) fn partly_tested(&self, group: u32) -> Option<&Condition> {
+    pub(crate) fn partly_tested(&self, group: u32) -> Option<&Diagram> {
         self.groups_partly.get(&group)
     }
 
@@ -153,7 +153,7 @@ impl<'n> Tested<'n> {
     }
 
     /// For which starts a position is under test, where that is some but not all.
-    pub(crate) fn partly_under_test(&self, device: DeviceIndex, position: u16) -> Option<&Condition> {
+    pub(crate) fn partly_under_test(&self, device: DeviceIndex, position: u16) -> Option<&Diagram> {
         self.positions_partly.get(&self.network.position_number(device, position))
     }
 }
@@ -295,7 +295,7 @@ impl<'n> Survey<'n> {
 }
 
 /// For which starts any of these holds; none where one does for every start, or all do between them.
-pub(super) fn for_starts<'w>(whens: impl Iterator<Item = &'w ForStarts>, limits: &TableLimits) -> Option<Condition> {
-    let whens: Option<Vec<&Condition>> = whens.map(|when| when.as_deref()).collect();
-    Some(Condition::union(whens?, limits)).filter(|all| !all.is_always())
+pub(super) fn for_starts<'w>(whens: impl Iterator<Item = &'w ForStarts>, limits: &TableLimits) -> Option<Diagram> {
+    let whens: Option<Vec<&Diagram>> = whens.map(|when| when.as_deref()).collect();
+    Some(Diagram::union(whens?, limits)).filter(|all| !all.is_always())
 }

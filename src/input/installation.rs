@@ -39,11 +39,12 @@ const POINT: Shape = Shape {
         "manual",
         "removable",
         "operable",
+        "visible",
         "stands",
     ],
 };
 const LENGTH: Shape = Shape { name: "length", keys: &["id", "circuit", "from", "to", "cable", "metres", "cores"] };
-const KIND: Shape = Shape { name: "kind", keys: &["id", "terminals", "positions", "bridges", "removable"] };
+const KIND: Shape = Shape { name: "kind", keys: &["id", "terminals", "positions", "bridges", "removable", "visible"] };
 const POSITION: Shape = Shape { name: "position", keys: &["name", "joins"] };
 const BRIDGE: Shape = Shape { name: "bridge", keys: &["between", "conducts", "passes"] };
 
@@ -152,6 +153,7 @@ fn read_point(reader: &mut Reader<'_>, node: &Node<'_>) -> PointDraft {
         manual: reader.optional(fields, "manual", Reader::boolean),
         removable: reader.optional(fields, "removable", Reader::boolean),
         operable: reader.optional(fields, "operable", Reader::boolean),
+        visible: reader.optional(fields, "visible", Reader::boolean),
         stands: reader.optional_text(fields, "stands"),
     }
 }
@@ -177,6 +179,7 @@ fn read_kind(reader: &mut Reader<'_>, node: &Node<'_>) -> KindDraft {
         positions: reader.tables(fields, "positions", read_position),
         bridges: reader.tables(fields, "bridges", read_bridge),
         removable: reader.optional(fields, "removable", Reader::boolean),
+        visible: reader.optional(fields, "visible", Reader::boolean),
     }
 }
 

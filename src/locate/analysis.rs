@@ -41,6 +41,21 @@ pub(super) struct GapBounds {
     pub(super) implicated: bool,
 }
 
+impl GapBounds {
+    /// Takes a bound from above that is in no sum, where it is the better one and contradicts none; healthy up to a
+    /// leakage.
+    pub(super) fn bound_above(&mut self, greatest: f64, healthy: f64) {
+        if self.state != State::Contradicted && (self.least..self.greatest).contains(&greatest) {
+            (self.greatest, self.tight) = (greatest, false);
+            self.state = match self.state {
+                State::NotRead | State::Suspect if greatest <= healthy => State::Cleared,
+                State::NotRead => State::Suspect,
+                state => state,
+            };
+        }
+    }
+}
+
 /// What is said of one block.
 #[derive(Clone, Debug, Default)]
 pub(super) struct BlockAnalysis {

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::analysis::{Analysis, AnalysisPurpose, BlockAnalysis, Figures, GapBounds, State};
 use super::assumptions::Assumptions;
 use super::contradiction::contradicting;
+use super::each_start::EachStart;
 use super::explained::Explained;
 use super::gaps::{GapId, GapTable};
 use super::sums::{Across, Measured};
@@ -14,7 +15,7 @@ use crate::coverage::Tested;
 use crate::model::{Indication, LengthId, Reading, TestSet, Volts};
 use crate::network::{Need, Network};
 use crate::observer::{Stage, Watch};
-use crate::reading::{Configuration, LeadBodies, Replay, Void};
+use crate::reading::{Configuration, LeadBodies, Probe, Replay, Void};
 
 /// Why a reading has no part in the findings.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -68,6 +69,8 @@ impl<'n> Evidence<'n> {
         let mut pass_number = 0;
         let mut readings = Vec::new();
         let mut measured = Vec::new();
+        let mut each_start = EachStart::default();
+        let mut probe = Probe::new(network);
         while let Some((pass, standing)) = replay.next_pass() {
             pass_number += 1;
             for (number, reading) in pass.readings().iter().enumerate() {
@@ -80,8 +83,11 @@ impl<'n> Evidence<'n> {
                 let left_out = left_out(tested.readings[readings.len()].void, shown);
                 let mut taken_below = None;
                 if left_out.is_none() {
+                    let leads = LeadBodies::of(network, reading.leads());
                     let across = Across { network, gaps: &gaps, standing };
-                    let sums = across.sums(&LeadBodies::of(network, reading.leads()));
+                    let sums = across.sums(&leads);
+                    let shown = (readings.len() as u32, conductance[1], reading.volts());
+                    each_start.enter((network, &mut probe), (standing, &leads), &gaps, shown);
                     taken_below = taken_below_volts(reading, &gaps, sums.direct.as_deref());
                     measured.push(Measured::of(readings.len() as u32, sums, conductance, reading.volts(), &gaps));
                 }
@@ -95,8 +101,21 @@ impl<'n> Evidence<'n> {
         if !watch.is_stopped() {
             let contradicting = contradicting(network, &evidence.gaps, tests, &evidence.measured);
             evidence.analysis = evidence.analysed(&evidence.measured, &contradicting, AnalysisPurpose::Findings, watch);
+            evidence.bound_each_start(&each_start);
         }
         evidence
+    }
+
+    /// Takes what bounds gaps from above start by start, by readings that contradict no other.
+    fn bound_each_start(&mut self, each_start: &EachStart) {
+        let threshold = self.assumptions.threshold();
+        let blocks = &self.analysis.blocks;
+        let in_conflict: FxHashSet<u32> = blocks.iter().flat_map(|block| &block.conflict).copied().collect();
+        for (gap, greatest) in each_start.bounds(self.network, |reading| !in_conflict.contains(&reading)) {
+            if let Some(bounds) = self.analysis.gaps.get_mut(&gap) {
+                bounds.bound_above(greatest, self.allowances[gap as usize] + threshold);
+            }
+        }
     }
 
     /// What some readings say.

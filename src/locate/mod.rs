@@ -28,7 +28,8 @@
 //! are used for each reading: around A, and around B; of the gaps across each those only that current could take.
 //!
 //! "On a lead" is what conducts for sure in every position that unknown devices may have; a cut is closed under all
-//! that may conduct in any. So both bounds hold whichever it was.
+//! that may conduct in any. So both bounds hold whichever it was. A gap that is on the leads for some starts in one
+//! reading and for the others in another is bounded by the two together, start by start.
 //!
 //! # From readings to findings
 //!
@@ -47,6 +48,7 @@ mod analysis;
 mod assumptions;
 mod blocks;
 mod contradiction;
+mod each_start;
 mod evidence;
 mod explained;
 mod faults;

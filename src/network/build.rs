@@ -194,9 +194,13 @@ impl<'a> Parts<'a> {
         }
     }
 
-    fn device(&mut self, reference: DeviceRef, positions: u16, ready: Stands, operable: bool) -> u32 {
+    fn board_device(&mut self, reference: DeviceRef) -> u32 {
+        self.device(reference, 2, Stands::At(0), true, true)
+    }
+
+    fn device(&mut self, reference: DeviceRef, positions: u16, ready: Stands, operable: bool, visible: bool) -> u32 {
         let first_position = self.devices.last().map_or(0, |last| last.first_position + u32::from(last.positions));
-        self.devices.push(Device { reference, positions, first_position, ready, closes: 0, operable });
+        self.devices.push(Device { reference, positions, first_position, ready, closes: 0, operable, visible });
         self.devices.len() as u32 - 1
     }
 
@@ -226,7 +230,7 @@ impl<'a> Parts<'a> {
         for (number, board) in installation.boards.iter().enumerate() {
             let board_id = BoardId(number as u32);
             let bar = TerminalRef::EarthBar { board: board_id };
-            let main = board.main_switch.then(|| self.device(DeviceRef::Main(board_id), 2, Stands::At(0), true));
+            let main = board.main_switch.then(|| self.board_device(DeviceRef::Main(board_id)));
             for &conductor in &conductors {
                 let between = [
                     TerminalRef::Incoming { board: board_id, conductor },
@@ -254,7 +258,7 @@ impl<'a> Parts<'a> {
             let mut group_devices = Vec::with_capacity(board.groups.len());
             for (index, group) in board.groups.iter().enumerate() {
                 let id = GroupId { board: board_id, group: index as u32 };
-                let device = self.device(DeviceRef::Group(id), 2, Stands::At(0), true);
+                let device = self.board_device(DeviceRef::Group(id));
                 for &conductor in &conductors {
                     let bus = TerminalRef::Bus { board: board_id, conductor };
                     self.contact(device, [bus, TerminalRef::Group { group: id, conductor }], ON);
@@ -271,7 +275,7 @@ impl<'a> Parts<'a> {
             let mut way_devices = Vec::with_capacity(board.ways.len());
             for (index, way) in board.ways.iter().enumerate() {
                 let id = WayId { board: board_id, way: index as u32 };
-                let device = self.device(DeviceRef::Way(id), 2, Stands::At(0), true);
+                let device = self.board_device(DeviceRef::Way(id));
                 let fed_from = |conductor| match way.group {
                     Some(group) => TerminalRef::Group { group: GroupId { board: board_id, group }, conductor },
                     None => TerminalRef::Bus { board: board_id, conductor },
@@ -325,8 +329,8 @@ impl<'a> Parts<'a> {
             }
             let mut device = None;
             if !kind.positions.is_empty() {
-                let index =
-                    self.device(DeviceRef::Point(id), kind.positions.len() as u16, point.stands, point.operable);
+                let positions = kind.positions.len() as u16;
+                let index = self.device(DeviceRef::Point(id), positions, point.stands, point.operable, point.visible);
                 device = Some(index);
                 // One contact for each pair of terminals that any position joins, in order of first mention.
                 let mut closed: indexmap::IndexMap<[u16; 2], u64> = indexmap::IndexMap::new();

@@ -102,6 +102,8 @@ pub(crate) struct Device {
     /// Bit p: position p closes some contact.
     pub(crate) closes: u64,
     pub(crate) operable: bool,
+    /// Whether it can be seen in which position it stands.
+    pub(crate) visible: bool,
 }
 
 impl Device {

@@ -1,5 +1,7 @@
 //! The plan as data: what `plan --json` prints, and what texts and pages render.
 
+use std::borrow::Cow;
+
 use serde::{Deserialize, Serialize};
 
 use crate::model::{Metres, Volts};
@@ -96,7 +98,8 @@ pub struct Operation {
     pub device: String,
     /// The position it leaves, or [`SwitchPosition::Unknown`].
     pub from: SwitchPosition,
-    /// The position it goes to; [`SwitchPosition::Other`] of two, where nobody knows in which it stood.
+    /// The position it goes to; [`SwitchPosition::Other`] of two, or [`SwitchPosition::Next`], where nobody
+    /// knows in which it stood.
     pub to: SwitchPosition,
     /// The stop at which it is worked, as [`Stop::name`](crate::model::Stop::name) says it.
     pub stop: String,
@@ -115,6 +118,9 @@ pub enum SwitchPosition {
     AsFound,
     /// In the other of two positions than it was in: `other`.
     Other,
+    /// So many positions on from where it was, of three or more of which nobody can see one from another: `next`,
+    /// `next-2`.
+    Next(u16),
 }
 
 /// One reading.
@@ -339,20 +345,22 @@ impl UntestablePair {
 }
 
 impl SwitchPosition {
-    /// The position's name, `unknown`, `as-found` or `other`.
-    pub fn name(&self) -> &str {
+    /// The position's name, `unknown`, `as-found`, `other`, `next` or `next-2`.
+    pub fn name(&self) -> Cow<'_, str> {
         match self {
-            SwitchPosition::At(name) => name,
-            SwitchPosition::Unknown => "unknown",
-            SwitchPosition::AsFound => "as-found",
-            SwitchPosition::Other => "other",
+            SwitchPosition::At(name) => name.into(),
+            SwitchPosition::Unknown => "unknown".into(),
+            SwitchPosition::AsFound => "as-found".into(),
+            SwitchPosition::Other => "other".into(),
+            SwitchPosition::Next(1) => "next".into(),
+            SwitchPosition::Next(steps) => format!("next-{steps}").into(),
         }
     }
 }
 
 impl From<SwitchPosition> for String {
     fn from(position: SwitchPosition) -> String {
-        position.name().to_owned()
+        position.name().into_owned()
     }
 }
 
@@ -362,7 +370,12 @@ impl From<String> for SwitchPosition {
             "unknown" => SwitchPosition::Unknown,
             "as-found" => SwitchPosition::AsFound,
             "other" => SwitchPosition::Other,
-            _ => SwitchPosition::At(name),
+            "next" => SwitchPosition::Next(1),
+            // No position has a hyphen in its name.
+            _ => match name.strip_prefix("next-").and_then(|steps| steps.parse().ok()) {
+                Some(steps) => SwitchPosition::Next(steps),
+                None => SwitchPosition::At(name),
+            },
         }
     }
 }

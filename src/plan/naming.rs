@@ -117,8 +117,9 @@ impl Naming<'_> {
 
     fn option(&self, device: DeviceIndex, option: u16) -> SwitchPosition {
         match self.choices.kind(device) {
-            OptionKind::Toggled { .. } if option == 0 => SwitchPosition::AsFound,
-            OptionKind::Toggled { .. } => SwitchPosition::Other,
+            OptionKind::Turned { .. } if option == 0 => SwitchPosition::AsFound,
+            OptionKind::Turned { positions: 2, .. } => SwitchPosition::Other,
+            OptionKind::Turned { .. } => SwitchPosition::Next(option),
             _ if self.choices.one_way_option(device) == Some(option) => SwitchPosition::AsFound,
             _ => SwitchPosition::At(self.network.position_name(device, option).to_owned()),
         }

@@ -58,6 +58,7 @@ impl PlanStart {
             };
             if request.afterwards == Afterwards::AsFound
                 && device.positions > 2
+                && device.visible
                 && position == SwitchPosition::Unknown
                 && request.may_operate(installation, point)
             {

@@ -36,6 +36,9 @@ impl Round {
                 SwitchPosition::Other | SwitchPosition::AsFound | SwitchPosition::Unknown => {
                     pass.operate.push(operation.device.clone());
                 }
+                SwitchPosition::Next(steps) => {
+                    pass.operate.extend((0..*steps).map(|_| operation.device.clone()));
+                }
             }
         }
         pass.readings = self

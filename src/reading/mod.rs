@@ -3,6 +3,7 @@
 
 mod condition;
 mod configuration;
+mod diagram;
 mod explore;
 mod leads;
 mod limits;
@@ -22,6 +23,7 @@ pub use report::{
 
 pub(crate) use condition::{Condition, Digit, combinations};
 pub(crate) use configuration::{Conduct, Configuration, DeviceState, FreeDevices, Replay};
+pub(crate) use diagram::Diagram;
 pub(crate) use leads::{LeadBodies, Side};
 pub(crate) use planned::{CandidateReading, candidates, planned_readings};
 pub(crate) use probe::{Probe, Probed, SettingTests, VoidReading, When};

@@ -5,11 +5,13 @@
 //! the free devices, or that too many of these bear on it for a table.
 
 use std::cell::OnceCell;
+use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
 use super::condition::{Condition, Digit, combinations};
 use super::configuration::{Configuration, DeviceState, FreeDevices};
+use super::diagram::Diagram;
 use super::explore::Explorer;
 use super::leads::{LeadBodies, Side};
 use super::limits::TableLimits;
@@ -44,7 +46,9 @@ pub(crate) struct VoidReading {
 pub(crate) enum When {
     Always,
     In(Condition),
-    /// Too many devices bear on it for a table.
+    /// Too many devices bear on it for a table; of positions that nobody knows there is a diagram.
+    Large(Diagram),
+    /// Too many devices bear on it.
     TooLarge,
 }
 
@@ -54,6 +58,16 @@ impl From<Option<Condition>> for When {
             None => When::TooLarge,
             Some(condition) if condition.is_always() => When::Always,
             Some(condition) => When::In(condition),
+        }
+    }
+}
+
+impl From<Option<Diagram>> for When {
+    fn from(diagram: Option<Diagram>) -> When {
+        match diagram {
+            None => When::TooLarge,
+            Some(diagram) if diagram.is_always() => When::Always,
+            Some(diagram) => When::Large(diagram),
         }
     }
 }
@@ -79,7 +93,8 @@ impl Probe {
         free: FreeDevices<'p>,
         leads: &LeadBodies,
     ) -> Probed<'p> {
-        Probed { network, state, free, explorer: &mut self.explorer, tables: Vec::new() }.between(leads)
+        Probed { network, state, free, explorer: &mut self.explorer, tables: Vec::new(), diagrams: Vec::new() }
+            .between(leads)
     }
 }
 
@@ -91,6 +106,9 @@ pub(crate) struct Probed<'p> {
     explorer: &'p mut Explorer,
     /// For each of the region's groups, when its bodies are joined to each lead; made when it is asked for.
     tables: Vec<OnceCell<LeadTables>>,
+    /// The same of groups with too many devices for a table: for each lead, the diagrams of the group's bodies; none
+    /// where these are too large.
+    diagrams: Vec<OnceCell<Option<[Vec<Diagram>; 2]>>>,
 }
 
 impl<'p> Probed<'p> {
@@ -99,6 +117,8 @@ impl<'p> Probed<'p> {
         self.explorer.explore(self.network, self.state, self.free, leads);
         self.tables.clear();
         self.tables.resize_with(self.explorer.region.groups.len(), OnceCell::new);
+        self.diagrams.clear();
+        self.diagrams.resize_with(self.explorer.region.groups.len(), OnceCell::new);
         self
     }
 
@@ -133,6 +153,10 @@ impl<'p> Probed<'p> {
     /// When the leads are joined, by each group of devices that could join them: void in any of these. None for a group
     /// with too many devices for a table, which counts as joining them.
     pub(crate) fn voids(&self) -> impl Iterator<Item = Option<Voids>> {
+        self.voids_or_groups().map(Result::ok)
+    }
+
+    fn voids_or_groups(&self) -> impl Iterator<Item = Result<Voids, &DeviceGroup>> {
         let region = &self.explorer.region;
         let always = if region.is_bridged {
             Some(Voids { bridged: Condition::always(), void: Condition::always() })
@@ -142,9 +166,12 @@ impl<'p> Probed<'p> {
             None
         };
         let of_groups = region.void_groups.iter().map(|group| {
-            self.is_small(group).then(|| region.voids(group, &|device, digit| self.position(device, digit)))
+            if !self.is_small(group) {
+                return Err(group);
+            }
+            Ok(region.voids(group, &|device, digit| self.position(device, digit)))
         });
-        always.map(Some).into_iter().chain(of_groups)
+        always.map(Ok).into_iter().chain(of_groups)
     }
 
     /// That it is void in some combination: joined for sure goes before perhaps, and that before what is not known.
@@ -152,23 +179,49 @@ impl<'p> Probed<'p> {
     pub(crate) fn void(&self) -> Option<VoidReading> {
         let witness = |condition: &Condition| {
             let first = (0..condition.count()).find(|&combination| condition.get(combination))?;
-            let digits = condition.positions(first).into_iter();
-            Some(digits.map(|(device, digit)| (device, self.position(device, digit))).collect())
+            Some(condition.positions(first))
         };
         let (mut doubtful, mut not_ruled_out) = (None, None);
-        for voids in self.voids() {
-            let Some(voids) = voids else {
+        for voids in self.voids_or_groups() {
+            let joined = match voids {
+                Ok(voids) => Some([witness(&voids.bridged), witness(&voids.void)]),
+                Err(group) => self.large_void(group),
+            };
+            let Some(joined) = joined else {
                 not_ruled_out = Some(VoidReading { void: Void::NotRuledOut, witness: Vec::new() });
                 continue;
             };
-            if let Some(witness) = witness(&voids.bridged) {
+            let [bridged, void] = joined.map(|witness| {
+                let digits = witness?.into_iter();
+                Some(digits.map(|(device, digit)| (device, self.position(device, digit))).collect())
+            });
+            if let Some(witness) = bridged {
                 return Some(VoidReading { void: Void::Bridged, witness });
             }
             if doubtful.is_none() {
-                doubtful = witness(&voids.void).map(|witness| VoidReading { void: Void::Doubtful, witness });
+                doubtful = void.map(|witness| VoidReading { void: Void::Doubtful, witness });
             }
         }
         doubtful.or(not_ruled_out)
+    }
+
+    /// How the devices of a group too large for a table may stand where it joins the leads: for sure, and perhaps. None
+    /// where that is not known.
+    fn large_void(&self, group: &DeviceGroup) -> Option<[Option<Vec<(DeviceIndex, u16)>>; 2]> {
+        let graph = self.explorer.region.subgraph(group);
+        let witness = |with_maybe: bool| {
+            let joined = self.diagrams_of(&graph, Side::A, with_maybe)?.pop();
+            Some(joined.and_then(|joined| joined.example(true, &graph.digits)))
+        };
+        Some([witness(false)?, witness(true)?])
+    }
+
+    /// For which starts the bodies of a group are joined to a lead, the other lead last.
+    fn diagrams_of(&self, graph: &Subgraph, side: Side, with_maybe: bool) -> Option<Vec<Diagram>> {
+        if !matches!(self.free, FreeDevices::Unknown) {
+            return None;
+        }
+        graph.joined(side, with_maybe, |device, digit| self.position(device, digit), self.limits())
     }
 
     // What it reaches.
@@ -205,8 +258,30 @@ impl<'p> Probed<'p> {
     pub(crate) fn joined(&self, body: Body, side: Side) -> Option<When> {
         match self.explorer.spot(body)? {
             Ok(held) => (held == side).then_some(When::Always),
-            Err(node) => Some(self.node_joined(node, side).into()).filter(may_hold),
+            Err(node) => Some(self.node_joined_when(node, side)).filter(may_hold),
         }
+    }
+
+    fn node_joined_when(&self, node: u32, side: Side) -> When {
+        self.node_joined(node, side)
+            .map_or_else(|| self.node_joined_large(node, side).into(), |table| Some(table).into())
+    }
+
+    /// For however many devices, as long as they are unknown ones.
+    fn node_joined_large(&self, node: u32, side: Side) -> Option<Diagram> {
+        if let Some(table) = self.node_joined(node, side) {
+            return Diagram::of(&table, self.limits());
+        }
+        let region = &self.explorer.region;
+        let number = region.group_of[node as usize] as usize;
+        let made = || {
+            let graph = region.subgraph(&region.groups[number]);
+            Some([self.diagrams_of(&graph, Side::A, false)?, self.diagrams_of(&graph, Side::B, false)?])
+        };
+        let diagrams = self.diagrams[number].get_or_init(made).as_ref()?;
+        let nodes = region.nodes_of(&region.groups[number]);
+        let place = nodes.binary_search(&(node + 2)).expect("a body is in its group");
+        Some(diagrams[side as usize][place].clone())
     }
 
     /// None where too many devices decide it.
@@ -220,8 +295,11 @@ impl<'p> Probed<'p> {
         })
     }
 
-    fn node_joined_to_either(&self, node: u32) -> Option<Condition> {
-        self.node_joined(node, Side::A)?.or(&self.node_joined(node, Side::B)?, self.limits())
+    fn node_joined_to_either(&self, node: u32) -> When {
+        let limits = self.limits();
+        let table = || self.node_joined(node, Side::A)?.or(&self.node_joined(node, Side::B)?, limits);
+        let diagram = || self.node_joined_large(node, Side::A)?.or(&self.node_joined_large(node, Side::B)?, limits);
+        table().map_or_else(|| diagram().into(), |table| Some(table).into())
     }
 
     /// Where the reading has a body; none where it does not come to it.
@@ -274,30 +352,44 @@ impl<'p> Probed<'p> {
                 }
                 let [a, b] = network.group_bodies(group);
                 let far_body = if a == body { b } else { a };
-                let (Some(here), Some(there)) = (self.explorer.spot(body), self.explorer.spot(far_body)) else {
-                    continue;
+                // Entered from the held body, and once from the lower of two bodies beyond.
+                let is_entered_here = match (self.explorer.spot(body), self.explorer.spot(far_body)) {
+                    (Some(Err(_)), Some(Ok(side))) => side != near,
+                    (Some(Err(_)), Some(Err(_))) => body < far_body,
+                    _ => true,
                 };
-                let when = match (here, there) {
-                    (Ok(x), Ok(y)) if x == y => continue,
-                    (Ok(_), Ok(_)) => When::Always,
-                    // Entered from the held body, and once from the lower of two bodies beyond.
-                    (Err(_), Ok(side)) if side == near => continue,
-                    (Err(_), Err(_)) if body > far_body => continue,
-                    (Ok(side), Err(node)) | (Err(node), Ok(side)) => self.node_joined(node, side.other()).into(),
-                    (Err(x), Err(y)) => self.nodes_opposite(x, y).into(),
-                };
-                if may_hold(&when) {
+                if let Some(when) = is_entered_here.then(|| self.when_opposite([body, far_body])).flatten() {
                     tell(group, when);
                 }
             }
         }
     }
 
-    fn nodes_opposite(&self, x: u32, y: u32) -> Option<Condition> {
+    /// When it has two bodies on opposite leads; none where it never has.
+    pub(crate) fn when_opposite(&self, bodies: [Body; 2]) -> Option<When> {
+        let [here, there] = bodies.map(|body| self.explorer.spot(body));
+        let when = match (here?, there?) {
+            (Ok(x), Ok(y)) if x == y => return None,
+            (Ok(_), Ok(_)) => When::Always,
+            (Ok(side), Err(node)) | (Err(node), Ok(side)) => self.node_joined_when(node, side.other()),
+            (Err(x), Err(y)) => self.nodes_opposite(x, y),
+        };
+        Some(when).filter(may_hold)
+    }
+
+    fn nodes_opposite(&self, x: u32, y: u32) -> When {
         let limits = self.limits();
-        let straight = self.node_joined(x, Side::A)?.and(&self.node_joined(y, Side::B)?, limits)?;
-        let turned = self.node_joined(x, Side::B)?.and(&self.node_joined(y, Side::A)?, limits)?;
-        straight.or(&turned, limits)
+        let table = || {
+            let straight = self.node_joined(x, Side::A)?.and(&self.node_joined(y, Side::B)?, limits)?;
+            let turned = self.node_joined(x, Side::B)?.and(&self.node_joined(y, Side::A)?, limits)?;
+            straight.or(&turned, limits)
+        };
+        let diagram = || {
+            let [straight, turned] = [[Side::A, Side::B], [Side::B, Side::A]]
+                .map(|[here, there]| self.node_joined_large(x, here)?.and(&self.node_joined_large(y, there)?, limits));
+            straight?.or(&turned?, limits)
+        };
+        table().map_or_else(|| diagram().into(), |table| Some(table).into())
     }
 
     /// Tells, for each position of a device that closes a contact on a lead, when it does, by each such contact; never
@@ -311,7 +403,7 @@ impl<'p> Probed<'p> {
         let decided = self.decided_nodes().map(|(node, body)| (Some(node), body));
         for (node, body) in held.chain(decided) {
             let table = OnceCell::new();
-            let reached = |node: u32| table.get_or_init(|| self.node_joined_to_either(node)).as_ref();
+            let reached = |node: u32| table.get_or_init(|| self.node_joined_to_either(node));
             for &number in self.network.contacts_at(body) {
                 let contact = &self.network.contacts()[number as usize];
                 let device = contact.device;
@@ -322,10 +414,8 @@ impl<'p> Probed<'p> {
                     let when = match (node, digit) {
                         (None, None) => When::Always,
                         (None, Some(digit)) => When::In(digit),
-                        (Some(node), None) => reached(node).cloned().into(),
-                        (Some(node), Some(digit)) => {
-                            reached(node).and_then(|reached| reached.and(&digit, self.limits())).into()
-                        }
+                        (Some(node), None) => reached(node).clone(),
+                        (Some(node), Some(digit)) => reached(node).and(digit, self.limits()),
                     };
                     if may_hold(&when) {
                         tell(device, position, when);
@@ -396,7 +486,7 @@ impl<'p> Probed<'p> {
             let sound = match when {
                 When::Always => Some(void.not()),
                 When::In(when) => when.and_not(&void, self.limits()),
-                When::TooLarge => None,
+                When::Large(_) | When::TooLarge => None,
             };
             match sound {
                 Some(sound) => {
@@ -420,16 +510,45 @@ pub(crate) struct SettingTests {
 }
 
 impl When {
+    /// For which starts of devices that nobody knows: nothing inside for all of them; none where that is not known.
+    pub(crate) fn for_starts(self, limits: &TableLimits) -> Option<Option<Arc<Diagram>>> {
+        let diagram = match self {
+            When::Always => return Some(None),
+            When::In(when) => Diagram::of(&when, limits)?,
+            When::Large(diagram) => diagram,
+            When::TooLarge => return None,
+        };
+        Some((!diagram.is_always()).then(|| Arc::new(diagram)))
+    }
+
     /// What may be claimed: nothing where it is too large to tell; none inside for always.
     fn claimed(self) -> Option<Option<Condition>> {
         match self {
             When::Always => Some(None),
             When::In(condition) => Some(Some(condition)),
-            When::TooLarge => None,
+            When::Large(_) | When::TooLarge => None,
+        }
+    }
+
+    /// Where a device is in a position too.
+    fn and(&self, digit: Condition, limits: &TableLimits) -> When {
+        let both = |when: &Diagram| when.and(&Diagram::of(&digit, limits)?, limits);
+        match self {
+            When::Always => When::In(digit),
+            When::In(when) => match when.and(&digit, limits) {
+                Some(table) => Some(table).into(),
+                None => Diagram::of(when, limits).and_then(|when| both(&when)).into(),
+            },
+            When::Large(when) => both(when).into(),
+            When::TooLarge => When::TooLarge,
         }
     }
 }
 
 fn may_hold(when: &When) -> bool {
-    !matches!(when, When::In(condition) if condition.is_never())
+    match when {
+        When::In(condition) => !condition.is_never(),
+        When::Large(diagram) => !diagram.is_never(),
+        When::Always | When::TooLarge => true,
+    }
 }

@@ -59,6 +59,8 @@ pub struct DeviceReport {
     /// The position it is found in, or `unknown`.
     pub ready: String,
     pub operable: bool,
+    /// Whether it can be seen in which position it stands.
+    pub visible: bool,
     /// `board` or `point`.
     pub worked_at: String,
     /// The stop on a walk that it is worked at: `plate:P`, `location:L` or `point:ID`; none at boards.
@@ -157,6 +159,7 @@ impl Network {
                         },
                         positions: positions.into_iter().map(str::to_owned).collect(),
                         operable: row.operable,
+                        visible: row.visible,
                         worked_at: match row.reference {
                             DeviceRef::Point(_) => "point".to_owned(),
                             _ => "board".to_owned(),

@@ -467,11 +467,19 @@ def override(w, unknown_combinations, rate=1.0):
         kind = (reference.declared_kind(own[point["kind"]]) if point["kind"] in own else reference.built_in_kind(point))
         positions = [name for name, _ in kind["positions"]]
         worked = positions and kind["operable"]
+        visible = kind["visible"]
+        if worked and w.chance(0.1 * rate):
+            point["visible"] = visible = w.chance(0.5)
         if worked and w.chance(0.05 * rate):
             point["operable"] = False
         if worked and w.chance(0.12 * rate):
             if len(positions) <= budget and w.chance(0.5):
                 point["stands"] = "unknown"
+                budget //= len(positions)
+            else:
+                point["stands"] = rng.choice(positions)
+        if worked and not visible and "stands" not in point:
+            if len(positions) <= budget and w.chance(0.5):
                 budget //= len(positions)
             else:
                 point["stands"] = rng.choice(positions)

@@ -299,6 +299,8 @@ class Sums:
     def __init__(self, network, taken, copper, values, void, volts):
         self.gaps = list(copper.gaps)
         self.rows = []
+        # For each gap and combination of unknown starts: the least of the greatest of the readings directly across it.
+        self.each_start = {gap: [numpy.inf] * taken.combination_count for gap in self.gaps}
         leaky = networkx.Graph()
         leaky.add_nodes_from(copper.piece.values())
         leaky.add_edges_from(tuple(gap) for gap in self.gaps)
@@ -332,6 +334,15 @@ class Sums:
             if numpy.isfinite(greatest):
                 across = [gap for gap in self.gaps if len(gap & sure_a) == len(gap & sure_b) == 1]
                 self.rows.append(("most", greatest, [gap for gap in across if at is None or copper.volts[gap] <= at]))
+                for combination in range(taken.combination_count):
+                    here = networkx.Graph(sure)
+                    here.add_edges_from([copper.piece[end] for end in ends] for ends in passes.conducting(
+                        network, taken.devices, taken.key(reading["standing"], combination)))
+                    a, b = on(here, 0), on(here, 1)
+                    for gap in self.gaps:
+                        if len(gap & a) == len(gap & b) == 1 and (at is None or copper.volts[gap] <= at):
+                            least_so_far = self.each_start[gap][combination]
+                            self.each_start[gap][combination] = min(least_so_far, greatest)
             if least > 0 and not may_a & may_b:
                 everything = networkx.compose(leaky, may)
                 for near, far in ((may_a, may_b), (may_b, may_a)):
@@ -374,7 +385,11 @@ def compare_bounds(rng, copper, sums, got, most=10):
     """Bounds that HiGHS does not agree with: never tighter than its, and the same where they are called tight."""
     wrong = []
     for row in rng.sample(got["gaps"], min(most, len(got["gaps"]))):
-        least, greatest = sums.bounds(member_pieces(copper, row["members"][0]))
+        gap = member_pieces(copper, row["members"][0])
+        least, greatest = sums.bounds(gap)
+        by_starts = max(sums.each_start[gap])
+        if least <= by_starts < greatest:
+            greatest = by_starts
         own = row["least_microsiemens"], numpy.inf if row["greatest_microsiemens"] is None else row["greatest_microsiemens"]
 
         def off(a, b):

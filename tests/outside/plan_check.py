@@ -93,10 +93,13 @@ class Followed:
             stands_at = row["positions"][stands[0]] if len(set(stands)) == 1 else "unknown"
             if operation["from"] != stands_at:
                 self.wrong.append(f"{what}: from {operation['from']}, but it stands at {stands_at}")
-            if operation["to"] == "other" and stands_at == "unknown" and count == 2:
-                standing[name] = [1 - position for position in stands]
-                step["operate"].append(name)
-            elif operation["to"] in row["positions"] and operation["to"] != stands_at and (stands_at != "unknown" or count > 2):
+            turned = stands_at == "unknown" and (count == 2 or not row["visible"])
+            on = {1: "other"} if count == 2 else {1: "next", **{by: f"next-{by}" for by in range(2, count)}}
+            steps = next((by for by, word in on.items() if turned and word == operation["to"]), 0)
+            if steps:
+                standing[name] = [(position + steps) % count for position in stands]
+                step["operate"] += [name] * steps
+            elif operation["to"] in row["positions"] and operation["to"] != stands_at and not turned:
                 standing[name] = [row["positions"].index(operation["to"])] * len(stands)
                 step["set"][name] = operation["to"]
             else:

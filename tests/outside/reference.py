@@ -36,7 +36,8 @@ def built_in_kind(point):
     kind = point["kind"]
     load = "sure" if point.get("load", "resistive") == "resistive" else "maybe"
     lamp = "sure" if point.get("lamp", "filament") == "filament" else "maybe"
-    row = {"terminals": [], "positions": [], "bridges": [], "removable": True, "operable": True, "sources": []}
+    row = {"terminals": [], "positions": [], "bridges": [], "removable": True, "operable": True,
+           "visible": True, "sources": []}
 
     def has(terminals, positions=(), bridges=(), **more):
         row.update(terminals=terminals.split(), positions=list(positions), bridges=list(bridges), **more)
@@ -45,9 +46,10 @@ def built_in_kind(point):
     if kind == "one-way":
         return has("COM L1", [("on", [["COM", "L1"]]), ("off", [])])
     if kind == "two-way":
-        return has("COM L1 L2", [("L1", [["COM", "L1"]]), ("L2", [["COM", "L2"]])])
+        return has("COM L1 L2", [("L1", [["COM", "L1"]]), ("L2", [["COM", "L2"]])], visible=False)
     if kind == "intermediate":
-        return has("A1 A2 B1 B2", [("straight", [["A1", "B1"], ["A2", "B2"]]), ("crossed", [["A1", "B2"], ["A2", "B1"]])])
+        return has("A1 A2 B1 B2", [("straight", [["A1", "B1"], ["A2", "B2"]]), ("crossed", [["A1", "B2"], ["A2", "B1"]])],
+                   visible=False)
     if kind in ("double-pole", "fused-connection"):
         return has("Lin Lout Nin Nout", [("on", [["Lin", "Lout"], ["Nin", "Nout"]]), ("off", [])])
     if kind == "triple-pole":
@@ -92,7 +94,8 @@ def declared_kind(kind):
             "positions": [(position["name"], position.get("joins", [])) for position in kind.get("positions", [])],
             "bridges": [(*bridge["between"], bridge["conducts"], bridge.get("passes", False))
                         for bridge in kind.get("bridges", [])],
-            "removable": kind.get("removable", True), "operable": True, "sources": []}
+            "removable": kind.get("removable", True), "operable": True,
+            "visible": kind.get("visible", True), "sources": []}
 
 
 def end_name(end, terminal):
@@ -183,7 +186,7 @@ def network(installation):
     ways = {}
 
     def board_device(name, between):
-        devices.append({"device": name, "positions": ["off", "on"], "ready": "off", "operable": True,
+        devices.append({"device": name, "positions": ["off", "on"], "ready": "off", "operable": True, "visible": True,
                         "worked_at": "board", "stop": None})
         contacts.extend({"device": name, "between": list(pair), "closed_in": ["on"]} for pair in between)
 
@@ -250,11 +253,13 @@ def network(installation):
         terminals += [f"{name}.{terminal}" for terminal in dict.fromkeys(own)]
         joins += [[f"{name}.{terminal}" for terminal in link] for link in point.get("links", [])]
         if kind["positions"]:
-            first = kind["positions"][0][0]
+            visible = point.get("visible", kind["visible"])
+            # A contactor that is not worked by hand is released, seen or not.
+            ready = kind["positions"][0][0] if visible or not kind["operable"] else "unknown"
             stop = (f"plate:{point['plate']}" if "plate" in point
                     else f"location:{point['location']}" if "location" in point else f"point:{name}")
             devices.append({"device": name, "positions": [position for position, _ in kind["positions"]],
-                            "ready": point.get("stands", first),
+                            "ready": point.get("stands", ready), "visible": visible,
                             "operable": kind["operable"] and point.get("operable", True),
                             "worked_at": "point", "stop": stop})
             contacts += contact_rows(name, [(position, [[f"{name}.{t}" for t in group] for group in groups])

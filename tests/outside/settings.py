@@ -40,12 +40,15 @@ class Settings:
             if len(set(self.start[i])) == 1:
                 first = self.start[i][0]
                 choices.append([first, *[position for position in range(count) if position != first]])
-            elif count == 2:
-                choices.append([AS_IT_IS, 1])
+            elif count == 2 or not devices[i]["visible"]:
+                choices.append([AS_IT_IS, *range(1, count)])
             else:
                 choices.append([AS_IT_IS, *range(count)])
         self.stops = [devices[i]["stop"] for i in self.worked]
-        self.two_way = [len(devices[i]["positions"]) == 2 for i in self.worked]
+        # Moved on by so many positions, where nobody knows how it stands.
+        self.turned = [len(set(self.start[i])) > 1 and (len(devices[i]["positions"]) == 2 or not devices[i]["visible"])
+                       for i in self.worked]
+        self.position_counts = [len(devices[i]["positions"]) for i in self.worked]
         self.readings = [(row, between, [touched(lead, row["leads"]) for lead in between])
                          for row in circuits for between in row["plan_readings"]]
         self.pairs = [row for row in network["pairs"] if reference.required(row["class"], need)]
@@ -71,19 +74,19 @@ class Cluster(Settings):
     def stands(self, setting, combination):
         """How every device stands in a setting, in one combination of the unknown starting positions."""
         key = [positions[combination] for positions in self.start]
-        for i, choice, two_way in zip(self.worked, setting, self.two_way):
+        for i, choice, turned, count in zip(self.worked, setting, self.turned, self.position_counts):
             if choice == AS_IT_IS:
                 continue
-            unknown = len(set(self.start[i])) > 1
-            key[i] = 1 - key[i] if unknown and two_way else choice
+            key[i] = (key[i] + choice) % count if turned else choice
         return tuple(key)
 
     def position_name(self, column, choice):
         """How a worked device stands by one of its choices, as a proof names it."""
         device = self.worked[column]
-        is_unknown = len(set(self.start[device])) > 1
-        if is_unknown and (choice == AS_IT_IS or self.two_way[column]):
-            return "as-found" if choice == AS_IT_IS else "other"
+        if choice == AS_IT_IS:
+            return "as-found"
+        if self.turned[column]:
+            return "other" if self.position_counts[column] == 2 else "next" if choice == 1 else f"next-{choice}"
         return self.taken.devices[self.names[device]]["positions"][choice]
 
     def solve(self, setting, combination):

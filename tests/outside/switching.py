@@ -53,7 +53,7 @@ class Switching(Settings):
         option = self.choices[device][choice]
         if option == AS_IT_IS:
             return begun[combination]
-        return 1 - begun[combination] if len(set(begun)) > 1 and self.two_way[device] else option
+        return (begun[combination] + option) % self.position_counts[device] if self.turned[device] else option
 
     def closed_in(self, contact, combination):
         """The settings in which a contact is closed."""
@@ -175,7 +175,7 @@ class Switching(Settings):
             return 0, 0
         model, rounds = cp_model.CpModel(), Rounds(self.counts)
         for walk in range(walks):
-            rounds.add(model, [self.choices[device][0] == AS_IT_IS and not self.two_way[device]
+            rounds.add(model, [self.choices[device][0] == AS_IT_IS and not self.turned[device]
                                for device in range(len(self.counts))])
         for table in self.tables:
             met = [rounds.holds(model, walk, self.diagram(table)) for walk in range(walks)]

@@ -125,7 +125,11 @@ def case(seed):
     switches = [point for point in w.file["point"] if point["kind"] not in ("luminaire", "appliance")]
     rng.shuffle(switches)
     # A few stand where nobody knows: those of two positions, for each of more adds a setting.
-    for point in [row for row in switches if not row["kind"].startswith(("selector", "change"))][:rng.choice([0, 0, 1, 2])]:
-        point["stands"] = "unknown"
+    unknown = [row for row in switches if not row["kind"].startswith(("selector", "change"))][:rng.choice([0, 0, 1, 2])]
+    for point in switches:
+        if point in unknown:
+            point["stands"] = "unknown"
+        elif point["kind"] in ("two-way", "intermediate"):
+            point["stands"] = "L1" if point["kind"] == "two-way" else "straight"
     return {"seed": seed, "installation": w.finished(), "test_set": None,
             "need": rng.choice(["earth", "standard", "standard", "every-pair"])}

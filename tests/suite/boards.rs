@@ -12,7 +12,7 @@ use serde_json::{Value, json};
 
 use crate::engine;
 use crate::locate::{entries, places, planted, valued};
-use crate::oracle::{Leak, Leaking};
+use crate::oracle::{self, Leak, Leaking};
 use crate::strategy::{cases, times};
 
 /// Boards with ways `1`, `2` … of one device; the first board is the origin.
@@ -436,9 +436,12 @@ fn as_planned(installation: &Value) -> Vec<Value> {
     let pass = |round: &Value| {
         let mut pass = json!({ "operate": [], "set": {}, "reading": round["readings"].clone() });
         for operation in entries(&round["operations"]) {
-            match operation["to"].as_str().unwrap() {
-                "other" => pass["operate"].as_array_mut().unwrap().push(operation["device"].clone()),
-                to => pass["set"][operation["device"].as_str().unwrap()] = json!(to),
+            let to = operation["to"].as_str().unwrap();
+            match oracle::steps_on(to) {
+                Some(steps) => {
+                    pass["operate"].as_array_mut().unwrap().extend(vec![operation["device"].clone(); steps]);
+                }
+                None => pass["set"][operation["device"].as_str().unwrap()] = json!(to),
             }
         }
         for reading in pass["reading"].as_array_mut().unwrap() {

@@ -63,6 +63,15 @@ pub fn has_positions(installation: &Value, point: &str) -> bool {
     Request::default().leave_alone(&installation, point).is_ok()
 }
 
+/// What `cover --json` prints, within limits.
+pub fn cover_within(installation: &Value, tests: &Value, level: &str, limits: Limits) -> Value {
+    let installation = from_value(installation);
+    let tests = test_set("tests.json", tests.to_string().as_bytes(), &installation);
+    let network = Network::of(installation).with_limits(limits);
+    serde_json::to_value(Coverage::of(&network, &tests, need(level)).expect("it is for this installation"))
+        .expect("coverage is JSON")
+}
+
 /// What `plan --json` prints, with the options that ask for this.
 pub fn plan_asked(installation: &Value, tests: Option<&Value>, asked: &Asked) -> Value {
     plan_within(installation, tests, asked, SearchBy::Size, Limits::default())

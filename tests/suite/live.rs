@@ -108,7 +108,7 @@ fn check_edits(entries: Entries, combinations: usize) -> Result<(), TestCaseErro
     let Entries { installation, starts, passes, mut dice } = entries;
     let installation: Installation = engine::from_value(&installation);
     let mut limits = Limits::default();
-    limits.tables.combinations = combinations;
+    (limits.tables.combinations, limits.tables.diagram_nodes) = (combinations, combinations);
     let network = Network::of(installation.clone()).with_limits(limits);
     let drafts = draft(&passes, None);
     let starts: Vec<TestSetDraft> = starts.iter().map(|start| draft(&[], Some(start))).collect();

@@ -202,6 +202,29 @@ fn an_unknown_two_way_switch_is_tested_in_both_positions_by_operating_it() {
     assert_eq!(plan["untestable"], json!([]));
 }
 
+/// Source: counting: a two-way switch is operated once, a cord of three positions twice; put back, twice and three times,
+/// the last of each in a walk of its own or with the other's last.
+#[test]
+fn what_nobody_can_see_is_tested_in_all_positions_by_operating_it() {
+    assert_eq!(totals(&plan("hidden", "standard")), [2, 3, 3]);
+    assert_eq!(plan("hidden", "standard")["untestable"], json!([]));
+    let asked = Asked { restore: true, ..Asked::of("standard") };
+    let restored = oracle::plan(&fixture("hidden").installation, None, &asked).expect("small enough");
+    assert_eq!(totals(&restored)[..2], [3, 5]);
+
+    let report = cover("hidden");
+    for black in ["black", "brown"] {
+        let strapper = pair(&report, "W2", [black, "cpc"]);
+        assert_eq!(strapper["tested"], false);
+        assert_eq!(strapper["one_of"], json!([["black", "cpc"], ["brown", "cpc"]]));
+    }
+    // The lights: any of them may be on, and each is in a length of its own.
+    for length in ["W3", "W5", "W6", "W7"] {
+        let light = pair(&report, length, ["brown", "cpc"]);
+        assert_eq!((&light["tested"], &light["one_of"]), (&json!(false), &Value::Null), "{length}");
+    }
+}
+
 /// Source: reasoning: what a contactor that nobody can hold in would feed is cut off from every lead.
 #[test]
 fn what_lies_behind_a_released_contactor_is_never_reached() {

@@ -1,6 +1,5 @@
 //! What is claimed where tables are too large: less than the oracle says, never more.
 
-use lengthwise::coverage::Coverage;
 use lengthwise::network::{Need, Network};
 use lengthwise::plan::{Plan, Request};
 use lengthwise::{Installation, Limits, TestSet, Unwatched};
@@ -14,11 +13,15 @@ use crate::oracle;
 use crate::small;
 use crate::strategy::{Case, cases, planning_clusters, times};
 
-/// A network whose tables list so many combinations at the most.
-fn network(installation: &Installation, combinations: usize) -> Network {
+/// Tables of so many combinations at the most, and diagrams of so many nodes.
+fn limits(combinations: usize) -> Limits {
     let mut limits = Limits::default();
-    limits.tables.combinations = combinations;
-    Network::of(installation.clone()).with_limits(limits)
+    (limits.tables.combinations, limits.tables.diagram_nodes) = (combinations, combinations);
+    limits
+}
+
+fn network(installation: &Installation, combinations: usize) -> Network {
+    Network::of(installation.clone()).with_limits(limits(combinations))
 }
 
 fn read(installation: &Value, test_set: Option<&Value>) -> (Installation, Option<TestSet>) {
@@ -32,10 +35,7 @@ fn need(level: &str) -> Need {
 }
 
 fn cover(installation: &Value, test_set: &Value, level: &str, combinations: usize) -> Value {
-    let (installation, tests) = read(installation, Some(test_set));
-    let coverage = Coverage::of(&network(&installation, combinations), &tests.expect("it is given"), need(level))
-        .expect("it is for this installation");
-    serde_json::to_value(coverage).expect("an answer is JSON")
+    engine::cover_within(installation, test_set, level, limits(combinations))
 }
 
 fn plan(installation: &Value, test_set: Option<&Value>, level: &str, combinations: usize) -> Value {

@@ -93,6 +93,13 @@ pub(in crate::cli) fn render(network: &Network, coverage: &Coverage, tests: &Tes
             for (length, pairs) in lengths {
                 let row = installation.length(length);
                 page.paragraph(2, 2, &format!("{}, {}: {}", row.id(), metres(row.metres().0), ends(network, length)));
+                let mut told: Vec<&[[String; 2]]> = Vec::new();
+                for pair in pairs.iter().filter(|pair| !pair.one_of.is_empty()) {
+                    if !told.contains(&&pair.one_of[..]) {
+                        told.push(&pair.one_of);
+                        page.paragraph(4, 2, &one_of(row.id(), &pair.one_of));
+                    }
+                }
                 let why = |pair: &PairCoverage| pair.missed.as_ref().map(in_words).unwrap_or_default();
                 for (why, pairs) in by_reason(pairs.into_iter().map(|pair| (pair.cores.join("-"), why(pair)))) {
                     page.paragraph(4, 2, &format!("{}: {why}.", pairs.join(", ")));
@@ -116,6 +123,17 @@ pub(in crate::cli) fn render(network: &Network, coverage: &Coverage, tests: &Tes
     page.heading("Cautions");
     cautions(&mut page);
     page.into_text()
+}
+
+/// What is known of pairs of a length of which at most one is tested.
+fn one_of(length: &str, pairs: &[[String; 2]]) -> String {
+    let names: Vec<String> = pairs.iter().map(|cores| cores.join("-")).collect();
+    let of = match pairs.len() {
+        2 => "One".to_owned(),
+        count => format!("{} or more", count - 1),
+    };
+    let are = if pairs.len() == 2 { "is" } else { "are" };
+    format!("{of} of {length} {} {are} not tested; which, nobody knows.", names.join(", "))
 }
 
 /// Names readings whose recorded voltage is not the one that the circuit asks for.

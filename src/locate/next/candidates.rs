@@ -194,10 +194,12 @@ impl<'a> Places<'a> {
         settings
     }
 
+    /// The positions that a device can be set to by name: none where nobody knows or can see how it stands.
     fn moves(&self, standing: &Configuration, device: DeviceIndex) -> impl Iterator<Item = u16> + use<> {
         let stands = standing.device(device);
-        let positions = self.network.devices()[device as usize].positions;
-        (0..positions).filter(move |&to| stands != DeviceState::At(to))
+        let row = &self.network.devices()[device as usize];
+        let is_named = row.visible || matches!(stands, DeviceState::At(_));
+        (0..row.positions).filter(move |&to| is_named && stands != DeviceState::At(to))
     }
 
     /// The readings that might be taken in each setting, up to the limit.

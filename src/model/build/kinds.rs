@@ -50,6 +50,7 @@ impl<'d> Builder<'d> {
                 positions,
                 bridges,
                 removable: kind.removable.unwrap_or(true),
+                visible: kind.visible.unwrap_or(true),
                 sources: Vec::new(),
                 open_terminals: false,
                 declared: true,

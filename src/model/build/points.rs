@@ -39,6 +39,7 @@ impl<'d> Builder<'d> {
                 links: Vec::new(),
                 removable: false,
                 operable: false,
+                visible: true,
                 stands: Stands::At(0),
             };
             if let Some(kind) = kind {
@@ -189,6 +190,10 @@ impl<'d> Builder<'d> {
         if not_manual && point.operable == Some(true) {
             let fault = ModelFault::ContactorNotManual { point: cut(&point.id) };
             self.faults.push(path().key("operable"), fault);
+        }
+        read.visible = point.visible.unwrap_or(kind.visible);
+        if !read.visible && !kind.positions.is_empty() && !not_manual {
+            read.stands = Stands::Unknown;
         }
         if let Some(position) = &point.stands
             && !positions_lost

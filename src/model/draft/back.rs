@@ -113,10 +113,10 @@ impl Installation {
             manual: if let Variant::Manual(manual) = kind.variant { Some(manual) } else { None },
             removable: (kind.has_bridges() && point.removable != kind.removable).then_some(point.removable),
             operable: (point.operable != kind.operable).then_some(point.operable),
+            visible: (point.visible != kind.visible).then_some(point.visible),
             stands: match point.stands {
                 Stands::Unknown => Some("unknown".to_owned()),
-                Stands::At(0) => None,
-                Stands::At(number) => Some(kind.positions[usize::from(number)].name.clone()),
+                Stands::At(number) => kind.positions.get(usize::from(number)).map(|position| position.name.clone()),
             },
         }
     }
@@ -194,6 +194,7 @@ fn kind_draft(kind: &Kind) -> KindDraft {
             })
             .collect(),
         removable: Some(kind.removable),
+        visible: Some(kind.visible),
     }
 }
 

@@ -257,7 +257,11 @@ pub struct PointDraft {
     /// Whether it is worked by hand; the kind's own where not given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub operable: Option<bool>,
-    /// The position that it is found in, or `unknown`; the kind's first where not given.
+    /// Whether it can be seen in which position it stands; the kind's own where not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub visible: Option<bool>,
+    /// The position that it is found in, or `unknown`; where not given the kind's first, or `unknown` where it can't be
+    /// seen.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub stands: Option<String>,
 }
@@ -300,6 +304,9 @@ pub struct KindDraft {
     /// Whether its bridges come out, all together; true where not given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub removable: Option<bool>,
+    /// Whether it can be seen in which position it stands; true where not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub visible: Option<bool>,
 }
 
 /// A position of a declared kind.

@@ -31,6 +31,8 @@ pub struct Kind {
     pub(crate) removable: bool,
     /// Whether its positions are worked by hand (a contactor's are only where it is manual).
     pub(crate) operable: bool,
+    /// Whether it can be seen in which position it stands.
+    pub(crate) visible: bool,
     /// Terminals that are a source of their own, each a role named `POINT.TERMINAL` (a transformer's V1, V2).
     pub(crate) sources: Vec<u16>,
     /// A junction: its terminals are whatever the lengths name on it.

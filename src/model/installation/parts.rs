@@ -104,6 +104,8 @@ pub struct Point {
     pub(crate) removable: bool,
     /// `kind.operable` and the point's own override together; false where the kind has no positions.
     pub(crate) operable: bool,
+    /// `kind.visible` and the point's own override together.
+    pub(crate) visible: bool,
     /// How it is found.
     pub(crate) stands: Stands,
 }
@@ -147,6 +149,12 @@ impl Point {
     /// Whether its switch can be operated by hand.
     pub fn is_operable(&self) -> bool {
         self.operable
+    }
+
+    /// Whether it can be seen in which position its switch stands. Where it can't, nobody knows how it was found unless
+    /// a file says so.
+    pub fn is_visible(&self) -> bool {
+        self.visible
     }
 }
 

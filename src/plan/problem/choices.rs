@@ -12,9 +12,11 @@ use crate::reading::{Condition, Configuration, DeviceState, TableLimits, combina
 pub(in crate::plan) enum OptionKind {
     /// It stands in a known position; an option is a position.
     Known,
-    /// Two positions, nobody knows which: an option is how often it has been operated, odd or even.
-    Toggled { moved: u16 },
-    /// Three or more positions, nobody knows which: a position named, or (the last option) left as found.
+    /// Nobody knows where it stands, and it has two positions or nobody can see which it is in: an option is by how many
+    /// positions it has been moved on.
+    Turned { moved: u16, positions: u16 },
+    /// Nobody knows where it stands among three or more positions, but whoever comes there sees it: a position named,
+    /// or (the last option) left as found.
     AsFound { moved: u16 },
     /// Nobody knows where it stands and nobody can operate it: no options.
     Stuck { moved: u16 },
@@ -55,7 +57,9 @@ impl DeviceChoices {
             let (kind, options, start) = match (configuration.device(number), free) {
                 (DeviceState::At(position), true) => (OptionKind::Known, device.positions, position),
                 (DeviceState::At(_), false) => continue,
-                (DeviceState::Unknown(moved), true) if device.positions == 2 => (OptionKind::Toggled { moved }, 2, 0),
+                (DeviceState::Unknown(moved), true) if device.positions == 2 || !device.visible => {
+                    (OptionKind::Turned { moved, positions: device.positions }, device.positions, 0)
+                }
                 // What can't be put back as it was found stays as it is found.
                 (DeviceState::Unknown(moved), true) if request.afterwards == Afterwards::AsFound => {
                     (OptionKind::Stuck { moved }, 0, 0)
@@ -113,7 +117,9 @@ impl DeviceChoices {
     /// Whether a device of unknown position stands as an option has it.
     pub(in crate::plan) fn stands_so(&self, configuration: &Configuration, device: DeviceIndex, option: u16) -> bool {
         match (self.kinds[device as usize], configuration.device(device)) {
-            (Some(OptionKind::Toggled { moved }), DeviceState::Unknown(now)) => (moved + option) % 2 == now,
+            (Some(OptionKind::Turned { moved, positions }), DeviceState::Unknown(now)) => {
+                (moved + option) % positions == now
+            }
             (Some(OptionKind::AsFound { .. }), DeviceState::Unknown(_)) => self.one_way_option(device) == Some(option),
             _ => false,
         }
@@ -182,7 +188,7 @@ impl DeviceChoices {
             let begun = start_of(start, device);
             let position = |option: u16| match self.kind(device) {
                 OptionKind::Known => option,
-                OptionKind::Toggled { moved } => (begun + moved + option) % positions,
+                OptionKind::Turned { moved, .. } => (begun + moved + option) % positions,
                 OptionKind::AsFound { .. } if option < positions => option,
                 OptionKind::AsFound { moved } | OptionKind::Stuck { moved } => (begun + moved) % positions,
             };
@@ -217,9 +223,9 @@ impl DeviceChoices {
 
     /// A condition over actual positions as one over options: yes where it is for some combination of unknown starts.
     pub(in crate::plan) fn over_options_for_some_start(&self, condition: &Condition) -> Option<Condition> {
-        // However often a device of two positions is turned, some start puts it in either.
+        // However far a device is moved on, some start puts it in any position.
         let condition = condition
-            .for_some(|device| matches!(self.kind(device), OptionKind::Toggled { .. } | OptionKind::Stuck { .. }));
+            .for_some(|device| matches!(self.kind(device), OptionKind::Turned { .. } | OptionKind::Stuck { .. }));
         let starts = condition.digits.iter().copied().filter(|digit| self.is_unknown(digit.0)).collect();
         let numbering = Condition::never(starts);
         let mut any = Condition::never(Vec::new());

@@ -205,7 +205,7 @@ impl<'p> Gathering<'p> {
                 _ if void_unknown || search == SearchBy::Solver => None,
                 When::Always => Some(Condition::always()),
                 When::In(when) => Some(when),
-                When::TooLarge => None,
+                When::Large(_) | When::TooLarge => None,
             };
             let Some(when) = when else {
                 let devices = too_large.entry(group).or_default();
@@ -258,7 +258,7 @@ impl<'p> Gathering<'p> {
                 // Where too many devices decide, "never" can't be claimed.
                 let when = match when {
                     When::In(when) => self.choices.over_stuck_starts(&when),
-                    When::Always | When::TooLarge => Condition::always(),
+                    When::Always | When::Large(_) | When::TooLarge => Condition::always(),
                 };
                 self.reachable.enter(body, Some(when), limits);
             }
@@ -287,9 +287,12 @@ impl<'p> Gathering<'p> {
             Some(SwitchDemand::UnderTest { device, position }) => coverage.partly_under_test(device, position),
             _ => coverage.partly_tested(group),
         };
+        let limits = &self.network.limits().tables;
+        let known = tested_for.map_or(Some(None), |tested_for| tested_for.table(limits).map(Some));
+        let tested_for = known.as_ref().and_then(Option::as_ref);
         let mut testers: Vec<&PairTester> = self.testers.of_group(group).collect();
         testers.reverse();
-        let tables = if self.too_large.contains_key(&group) {
+        let tables = if self.too_large.contains_key(&group) || known.is_none() {
             None
         } else if testers.is_empty() {
             Some(Tables { elements: Vec::new(), fails: Fails::ForEveryStart })
@@ -394,7 +397,7 @@ impl<'p> Gathering<'p> {
         // Starts of devices that are only ever turned permute the settings, so most of their combinations come to the
         // same few tables: those are found by turning one device at a time instead of going through all combinations.
         let (turned, listed): (Vec<Digit>, Vec<Digit>) = starts.iter().partition(|digit| {
-            tested_for.is_none() && matches!(self.choices.kind(digit.0), OptionKind::Toggled { .. })
+            tested_for.is_none() && matches!(self.choices.kind(digit.0), OptionKind::Turned { positions: 2, .. })
         });
         let numbering = Condition::never(listed.clone());
         let already = tested_for.map(|condition| condition.over(&listed));

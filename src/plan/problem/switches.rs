@@ -104,13 +104,18 @@ impl Demands {
                         demands.number_of.insert((number, position), id);
                         demands.rows.push(SwitchDemand::UnderTest { device: number, position });
                     }
-                } else if !stood.iter().all(|stood| stood.contains(&position)) {
-                    let to = match choices.kind(number) {
-                        OptionKind::Toggled { .. } => To::AnyOther,
-                        _ => To::Option(position),
-                    };
-                    demands.rows.push(SwitchDemand::Moved { device: number, to });
+                    continue;
                 }
+                let missing = (0..device.positions).filter(|&start| !stood[usize::from(start)].contains(&position));
+                let mut to: Vec<u16> = match choices.kind(number) {
+                    OptionKind::Turned { moved, positions } => {
+                        missing.map(|start| (position + 2 * positions - start - moved) % positions).collect()
+                    }
+                    _ => missing.map(|_| position).collect(),
+                };
+                to.dedup();
+                let moved = to.into_iter().map(|option| SwitchDemand::Moved { device: number, to: To::Option(option) });
+                demands.rows.extend(moved);
             }
             if !stood.iter().all(|stood| stood.windows(2).any(|two| two[0] != two[1])) {
                 demands.rows.push(SwitchDemand::Moved { device: number, to: To::AnyOther });

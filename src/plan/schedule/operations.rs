@@ -18,7 +18,7 @@ pub(in crate::plan) fn carry_out(
     for &(device, option) in changes {
         let state = match choices.kind(device) {
             OptionKind::Known | OptionKind::AsFound { .. } => DeviceState::At(option),
-            OptionKind::Toggled { moved } => DeviceState::Unknown((moved + option) % 2),
+            OptionKind::Turned { moved, positions } => DeviceState::Unknown((moved + option) % positions),
             OptionKind::Stuck { .. } => unreachable!("only free devices are operated"),
         };
         configuration.set_device(device, state);
@@ -42,8 +42,11 @@ pub(in crate::plan) fn operations(
             DeviceState::Unknown(_) if choices.stands_so(configuration, device, option) => continue,
             DeviceState::Unknown(_) => SwitchPosition::Unknown,
         };
-        let to = match choices.kind(device) {
-            OptionKind::Toggled { .. } => SwitchPosition::Other,
+        let to = match (choices.kind(device), configuration.device(device)) {
+            (OptionKind::Turned { positions: 2, .. }, _) => SwitchPosition::Other,
+            (OptionKind::Turned { moved, positions }, DeviceState::Unknown(now)) => {
+                SwitchPosition::Next((moved + option + positions - now) % positions)
+            }
             _ => named(option),
         };
         let point = point_of(network, device);

@@ -6,7 +6,7 @@ use serde_json::{Value, json};
 
 use super::conduct::{Joined, Setting, Taken, Void};
 use super::kinds::{list, texts};
-use super::wiring::{Node, Wiring, required};
+use super::wiring::{Node, Pair, Wiring, required};
 
 /// One reading of a test set: its place in the file, and what the leads touch.
 pub struct Reading {
@@ -25,8 +25,8 @@ pub struct Course {
     pub left: Setting,
 }
 
-/// How things stand before pass 1: one setting for each combination of the unknown positions.
-pub fn starts(wiring: &Wiring, test_set: &Value) -> Vec<Setting> {
+/// Where each device stands before pass 1, none where nobody knows, and whether each bridge is fitted.
+fn found(wiring: &Wiring, test_set: &Value) -> (Vec<Option<usize>>, Vec<bool>) {
     let mut positions: Vec<Option<usize>> = wiring.devices.iter().map(|device| device.ready).collect();
     let mut fitted: Vec<bool> = wiring.bridges.iter().map(|bridges| !bridges.removable).collect();
     if let Some(start) = test_set["start"].as_object() {
@@ -42,6 +42,19 @@ pub fn starts(wiring: &Wiring, test_set: &Value) -> Vec<Setting> {
             }
         }
     }
+    (positions, fitted)
+}
+
+/// How many combinations of the unknown positions there are.
+pub fn combinations(wiring: &Wiring, test_set: &Value) -> usize {
+    let (positions, _) = found(wiring, test_set);
+    let unknown = wiring.devices.iter().zip(positions).filter(|(_, position)| position.is_none());
+    unknown.fold(1, |product, (device, _)| product.saturating_mul(device.positions.len()))
+}
+
+/// How things stand before pass 1: one setting for each combination of the unknown positions.
+pub fn starts(wiring: &Wiring, test_set: &Value) -> Vec<Setting> {
+    let (positions, fitted) = found(wiring, test_set);
     let mut starts = vec![Setting { positions: Vec::new(), fitted }];
     for (device, position) in wiring.devices.iter().zip(positions) {
         let choices = position.map_or(0..device.positions.len(), |position| position..position + 1);
@@ -169,7 +182,12 @@ pub fn cover(installation: &Value, test_set: &Value, need: &str) -> Value {
     let (mut required_count, mut tested_count) = (0, 0);
     // For each length with a required pair, whether all of them are tested.
     let mut lengths: BTreeMap<usize, bool> = BTreeMap::new();
-    for pair in wiring.pairs() {
+    let all = wiring.pairs();
+    let tested_in = |pair: &Pair| -> Vec<bool> {
+        let tested = |combination: usize| sound.iter().any(|reading| reading.taken[combination].parts(pair.nodes));
+        (0..courses.len()).map(tested).collect()
+    };
+    for pair in &all {
         let tests = |reading: &Everywhere, combination: usize| reading.taken[combination].parts(pair.nodes);
         let tested = (0..courses.len()).all(|combination| sound.iter().any(|reading| tests(reading, combination)));
         let by =
@@ -185,6 +203,28 @@ pub fn cover(installation: &Value, test_set: &Value, need: &str) -> Value {
             "length": wiring.lengths[pair.length].id, "cores": pair.cores, "class": pair.class,
             "required": required, "tested": tested, "by": by,
         }));
+    }
+    for length in 0..wiring.lengths.len() {
+        // Pairs that are not tested, but are for some start, in the groups whose pairs exclude one another.
+        let mut groups: Vec<Vec<(usize, Vec<bool>)>> = Vec::new();
+        for (number, pair) in all.iter().enumerate().filter(|(_, pair)| pair.length == length) {
+            let when = tested_in(pair);
+            if !required(pair.class, need) || !when.contains(&true) || !when.contains(&false) {
+                continue;
+            }
+            let excludes =
+                |(_, other): &(usize, Vec<bool>)| when.iter().zip(other).all(|(here, there)| !here || !there);
+            match groups.iter_mut().find(|group| group.iter().all(excludes)) {
+                Some(group) => group.push((number, when)),
+                None => groups.push(vec![(number, when)]),
+            }
+        }
+        for group in groups.iter().filter(|group| group.len() > 1) {
+            let cores: Vec<&[String; 2]> = group.iter().map(|(number, _)| &all[*number].cores).collect();
+            for (number, _) in group {
+                pairs[*number]["one_of"] = json!(cores);
+            }
+        }
     }
     let metres = |wanted: &dyn Fn(bool) -> bool| -> f64 {
         lengths.iter().filter(|(_, tested)| wanted(**tested)).map(|(&length, _)| wiring.lengths[length].metres).sum()

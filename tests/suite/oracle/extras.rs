@@ -7,9 +7,9 @@ use serde_json::{Value, json};
 use crate::asked::Asked;
 
 use super::conduct::{Joined, Setting, Taken};
-use super::cover::{device, lead, position_of};
+use super::cover::{device, lead};
 use super::kinds::{list, texts};
-use super::plan::{Limits, Stands, courses, dials, every_setting, plan_leads, prepared, turned};
+use super::plan::{Limits, Stands, courses, dials, every_setting, moved_to, plan_leads, prepared, turned};
 use super::wiring::{Node, Pair, Wiring, required};
 
 /// More settings times combinations of unknown positions than this, and the question is too large for this oracle.
@@ -249,10 +249,7 @@ fn wrong_in_rounds(wiring: &Wiring, found: &[Setting], pairs: &[Pair], asked: &A
                 if *from != "unknown" && *from != device.positions[*position].0.as_str() {
                     return Some(format!("{operation}: it stands in {}", device.positions[*position].0));
                 }
-                *position = match to.as_str().unwrap() {
-                    "other" => 1 - *position,
-                    to => position_of(wiring, &device.name, to),
-                };
+                *position = moved_to(wiring, device, *position, to.as_str().unwrap());
             }
         }
         None

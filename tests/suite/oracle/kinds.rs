@@ -44,6 +44,7 @@ pub struct Kind {
     pub bridges: Vec<Bridge>,
     pub removable: bool,
     pub operable: bool,
+    pub visible: bool,
     /// Terminals that are a source of their own.
     pub sources: Vec<String>,
 }
@@ -83,6 +84,7 @@ impl Kind {
                 .collect(),
             removable: kind["removable"].as_bool().unwrap_or(true),
             operable: true,
+            visible: kind["visible"] != false,
             sources: Vec::new(),
         }
     }
@@ -96,6 +98,7 @@ impl Kind {
                 bridges: Vec::new(),
                 removable: true,
                 operable: true,
+                visible: true,
                 sources: Vec::new(),
             };
         }
@@ -107,6 +110,8 @@ impl Kind {
             removable: true,
             // A contactor is worked by hand only where it is manual.
             operable: name != "contactor" || point["manual"] == true,
+            // A rocker does not show how a switch of these kinds stands.
+            visible: !["two-way", "intermediate"].contains(&name),
             sources: Vec::new(),
         };
         for position in positions.split(';').filter(|position| !position.is_empty()) {

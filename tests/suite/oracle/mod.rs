@@ -20,7 +20,7 @@ mod wiring;
 pub use cover::cover;
 pub use extras::{unsound_in_extras, wrong_in_extras, wrong_in_remedies};
 pub use leakage::{Leak, Leaking};
-pub use plan::plan;
+pub use plan::{plan, steps_on};
 pub use proof::Ground;
 pub use readings::wrong_in_readings;
 
@@ -35,5 +35,5 @@ pub fn core_roles(installation: &Value) -> (Vec<Value>, Vec<[String; 2]>) {
 
 /// How many combinations of the unknown positions a pair of files gives rise to; both answers take that many times as long.
 pub fn combinations(installation: &Value, test_set: &Value) -> usize {
-    cover::starts(&wiring::Wiring::of(installation), test_set).len()
+    cover::combinations(&wiring::Wiring::of(installation), test_set)
 }

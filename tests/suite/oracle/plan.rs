@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 use crate::asked::Asked;
 
 use super::conduct::{Joined, Setting, Taken};
-use super::cover::{Course, course, readings, starts, take_all};
+use super::cover::{Course, course, position_of, readings, starts, take_all};
 use super::kinds::{list, texts};
 use super::wiring::{Device, Node, Pair, Way, Wiring, required};
 
@@ -24,14 +24,21 @@ pub(super) enum Stands {
     At(usize),
     /// As found, where nobody knows how that is.
     AsFound,
-    /// Two positions: the one it was not found in.
-    Other,
+    /// So many positions on from as found, where nobody can see which it is in, or it has but two.
+    On(usize),
 }
 
 /// An operable point's switch, and the ways it can stand; the first is how the plan finds it.
 pub(super) struct Dial {
     pub(super) device: usize,
     pub(super) stands: Vec<Stands>,
+}
+
+impl Dial {
+    /// Found nobody knows how, and operated to a position by name: it can't be put back as found.
+    pub(super) fn is_one_way(&self) -> bool {
+        self.stands[0] == Stands::AsFound && matches!(self.stands[1], Stands::At(_))
+    }
 }
 
 /// What must be done still: a pair, in one combination of the unknown positions.
@@ -80,8 +87,8 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Op
     let left: Vec<Setting> = courses.into_iter().map(|course| prepared(&wiring, &limits, course.left)).collect();
     let mut dials = dials(&wiring, &limits, &left);
     if asked.restore {
-        // A device of three or more positions that stands nobody knows how can't be put back, so it is not operated.
-        dials.retain(|dial| dial.stands.len() <= 2 || dial.stands[0] != Stands::AsFound);
+        // A device that is set to a position by sight can't be put back as it was found, so it is not operated.
+        dials.retain(|dial| !dial.is_one_way());
     }
     let dials = dials;
     let settings = every_setting(&dials, SETTINGS)?;
@@ -325,8 +332,8 @@ pub(super) fn dials(wiring: &Wiring, limits: &Limits, left: &[Setting]) -> Vec<D
         let others = (0..device.positions.len()).filter(|&position| position != found).map(Stands::At);
         let stands = if left.iter().all(|left| left.positions[number] == found) {
             std::iter::once(Stands::At(found)).chain(others).collect()
-        } else if device.positions.len() == 2 {
-            vec![Stands::AsFound, Stands::Other]
+        } else if device.positions.len() == 2 || !device.visible {
+            std::iter::once(Stands::AsFound).chain((1..device.positions.len()).map(Stands::On)).collect()
         } else {
             std::iter::once(Stands::AsFound).chain((0..device.positions.len()).map(Stands::At)).collect()
         };
@@ -359,10 +366,26 @@ pub(super) fn turned(dials: &[Dial], setting: &[Stands], left: &Setting) -> Sett
         match stands {
             Stands::At(at) => *position = *at,
             Stands::AsFound => {}
-            Stands::Other => *position = 1 - *position,
+            Stands::On(steps) => *position = (*position + steps) % dial.stands.len(),
         }
     }
     turned
+}
+
+/// By how many positions an operation moves a switch on; none where it names the position.
+pub fn steps_on(to: &str) -> Option<usize> {
+    match to {
+        "other" | "next" => Some(1),
+        _ => to.strip_prefix("next-").map(|steps| steps.parse().unwrap()),
+    }
+}
+
+/// Where an operation takes a device that stands so.
+pub(super) fn moved_to(wiring: &Wiring, device: &Device, position: usize, to: &str) -> usize {
+    match steps_on(to) {
+        Some(steps) => (position + steps) % device.positions.len(),
+        None => position_of(wiring, &device.name, to),
+    }
 }
 
 /// The readings that a plan may use at one circuit.
@@ -495,7 +518,7 @@ impl Walking<'_> {
         let mut points = Vec::new();
         for (number, (from, to)) in self.settings[from].iter().zip(&self.settings[to]).enumerate() {
             if from != to {
-                if *to == Stands::AsFound && self.dials[number].stands.len() > 2 {
+                if *to == Stands::AsFound && self.dials[number].is_one_way() {
                     return None;
                 }
                 operations += 1;

@@ -66,7 +66,7 @@ impl<'c> Ground<'c> {
         let left: Vec<Setting> = courses.into_iter().map(|course| prepared(&wiring, &limits, course.left)).collect();
         let mut dials = dials(&wiring, &limits, &left);
         if asked.restore {
-            dials.retain(|dial| dial.stands.len() <= 2 || dial.stands[0] != Stands::AsFound);
+            dials.retain(|dial| !dial.is_one_way());
         }
         let every = every_setting(&dials, SETTINGS)?;
         let leads: Vec<_> = wiring.circuits.iter().flat_map(|(_, way)| plan_leads(&wiring, &limits, way)).collect();
@@ -112,10 +112,11 @@ impl<'c> Ground<'c> {
                     let name = |stands: &Stands| match *stands {
                         Stands::At(at) => named(dial.device, at),
                         Stands::AsFound => "as-found".to_owned(),
-                        Stands::Other => "other".to_owned(),
+                        Stands::On(_) if dial.stands.len() == 2 => "other".to_owned(),
+                        Stands::On(1) => "next".to_owned(),
+                        Stands::On(steps) => format!("next-{steps}"),
                     };
-                    let is_lost = dial.stands[0] == Stands::AsFound && dial.stands.len() > 2;
-                    (dial.stands.iter().map(name).collect(), is_lost)
+                    (dial.stands.iter().map(name).collect(), dial.is_one_way())
                 })
                 .collect(),
             settings: every

@@ -7,9 +7,9 @@ use serde_json::{Value, json};
 use crate::asked::Asked;
 
 use super::conduct::{Joined, Setting, Taken};
-use super::cover::{device, lead, position_of};
+use super::cover::{device, lead};
 use super::kinds::{list, texts};
-use super::plan::{Limits, courses, prepared};
+use super::plan::{Limits, courses, moved_to, prepared};
 use super::wiring::{Node, Pair, Wiring, required};
 
 /// More tries than this, and the question is too large for this oracle.
@@ -41,11 +41,8 @@ pub fn wrong_in_readings(
         for operation in list(&round["operations"]) {
             let number = device(&wiring, operation["device"].as_str().unwrap());
             for setting in &mut stands {
-                let position = &mut setting.positions[number];
-                *position = match operation["to"].as_str().unwrap() {
-                    "other" => 1 - *position,
-                    to => position_of(&wiring, &wiring.devices[number].name, to),
-                };
+                let (position, device) = (&mut setting.positions[number], &wiring.devices[number]);
+                *position = moved_to(&wiring, device, *position, operation["to"].as_str().unwrap());
             }
         }
         let joined: Vec<Joined> = stands.iter().map(|setting| Joined::of(&wiring, setting)).collect();

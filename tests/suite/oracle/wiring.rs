@@ -15,6 +15,8 @@ pub struct Device {
     /// Each position's name and the pairs of terminals that it joins.
     pub positions: Vec<(String, Vec<(Node, Node)>)>,
     pub operable: bool,
+    /// Whether it can be seen in which position it stands.
+    pub visible: bool,
     /// The ready position; none where nobody knows.
     pub ready: Option<usize>,
     /// Worked at a board: no operation of a plan.
@@ -158,6 +160,7 @@ impl Wiring {
             name: name.to_owned(),
             positions: vec![("off".to_owned(), Vec::new()), ("on".to_owned(), joins)],
             operable: true,
+            visible: true,
             ready: Some(0),
             at_board: true,
             stop: name.to_owned(),
@@ -256,8 +259,9 @@ impl Wiring {
         }
         if !kind.positions.is_empty() {
             let stands = point["stands"].as_str().filter(|_| kind.operable);
+            let visible = !kind.operable || point["visible"].as_bool().unwrap_or(kind.visible);
             let ready = match stands {
-                None => Some(0),
+                None => visible.then_some(0),
                 Some("unknown") => None,
                 Some(stands) => Some(kind.positions.iter().position(|(name, _)| name == stands).unwrap()),
             };
@@ -275,7 +279,8 @@ impl Wiring {
                 positions.push((name, contacts));
             }
             let operable = kind.operable && point["operable"] != false;
-            self.devices.push(Device { name: id.to_owned(), positions, operable, ready, at_board: false, stop });
+            let name = id.to_owned();
+            self.devices.push(Device { name, positions, operable, visible, ready, at_board: false, stop });
         }
         let removable = point["removable"].as_bool().unwrap_or(kind.removable);
         let bridges = kind.bridges.into_iter();

@@ -261,7 +261,7 @@ fn maze(site: &mut Site, feed: &Feed) {
         ("selector-3", &["P1", "P3"], &["COM"]),
     ];
     let mut live = vec![(feed.end.clone(), feed.line.clone())];
-    for _ in 0..3 + site.dice.below(5) {
+    for _ in 0..4 + site.dice.below(5) {
         let (kind, fed, feeding) = SWITCHES[site.dice.below(SWITCHES.len())];
         let switch = site.point(&feed.circuit, kind, &["N"]);
         for &into in fed {

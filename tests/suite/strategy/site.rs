@@ -312,10 +312,17 @@ impl Site {
         if operable {
             self.settings = self.settings.saturating_mul(positions.len());
         }
+        let mut visible = !["two-way", "intermediate"].contains(&point["kind"].as_str().unwrap());
+        if by_hand && self.dice.chance(10) {
+            visible = self.dice.chance(50);
+            point["visible"] = visible.into();
+        }
         if by_hand && self.dice.chance(12) && self.take_combinations(positions.len()) {
             point["stands"] = "unknown".into();
         } else if by_hand && self.dice.chance(40) {
             point["stands"] = self.dice.one(positions).into();
+        } else if by_hand && !visible && !(self.dice.chance(30) && self.take_combinations(positions.len())) {
+            point["stands"] = positions[0].into();
         }
         let positions = positions.iter().map(|&name| name.to_owned()).collect();
         self.devices.push(Device { name: id.to_owned(), positions, operable });

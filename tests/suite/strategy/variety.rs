@@ -83,7 +83,8 @@ fn made_of(case: &Case) -> Vec<String> {
         features.extend(keys("circuit", circuit, &["system"]));
     }
     for point in entries(&installation["point"]) {
-        let overrides = ["kind", "removable", "operable", "stands", "links", "terminals", "lamp", "load", "manual"];
+        let overrides =
+            ["kind", "removable", "operable", "visible", "stands", "links", "terminals", "lamp", "load", "manual"];
         features.extend(keys("point", point, &overrides));
     }
     for pass in entries(&test_set["pass"]) {
@@ -145,6 +146,8 @@ fn installations_are_made_of_everything() {
             "circuit system felv",
             "point removable false",
             "point operable false",
+            "point visible false",
+            "point visible true",
             "point stands unknown",
             "point stands off",
             "point links",

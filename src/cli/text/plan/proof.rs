@@ -86,6 +86,8 @@ fn stands(id: &str, at: &SwitchPosition) -> String {
     match at {
         SwitchPosition::AsFound => format!("{id} as found"),
         SwitchPosition::Other => format!("{id} turned"),
+        SwitchPosition::Next(1) => format!("{id} one position on"),
+        SwitchPosition::Next(steps) => format!("{id} {steps} positions on"),
         _ => format!("{id} in {}", at.name()),
     }
 }

@@ -64,6 +64,8 @@ pub(super) fn operations(page: &mut Page, sheet: &Sheet<'_>, operations: &[Opera
         }
         let step = match (&operation.from, &operation.to) {
             (_, SwitchPosition::Other) => "operate it once, however it stands".to_owned(),
+            (_, SwitchPosition::Next(1)) => "one position on, however it stands".to_owned(),
+            (_, SwitchPosition::Next(steps)) => format!("{steps} positions on, however it stands"),
             (SwitchPosition::Unknown, to) => format!("to {}, however it stands", to.name()),
             (from, to) => format!("from {} to {}", from.name(), to.name()),
         };

@@ -88,8 +88,8 @@ fn if_known(page: &mut Page, plan: &Plan) {
         format!("{}, {}", count(known.totals.walks, "walk"), count(known.totals.operations, "switch operation"));
     let cost = match (same && all_planned, known.optimal.walks && known.optimal.operations) {
         (true, _) => format!("as much: {figures}."),
-        (false, true) => format!("{figures}, and no less: look how they stand, and plan again."),
-        (false, false) => format!("{figures} or less: look how they stand, and plan again."),
+        (false, true) => format!("{figures}, and no less: find out how they stand, and plan again."),
+        (false, false) => format!("{figures} or less: find out how they stand, and plan again."),
     };
     let names = known.points.join(", ");
     page.paragraph(

@@ -114,7 +114,7 @@ impl Untested {
                 None => coverage.partly_tested(number),
             };
             untested.open.insert(number as usize);
-            untested.partly.extend(partly.map(|when| (number, when.clone())));
+            untested.partly.extend(partly.and_then(|when| Some((number, when.table(&untested.limits)?))));
         }
         untested
     }

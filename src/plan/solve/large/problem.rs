@@ -12,7 +12,7 @@ use crate::plan::problem::remaining::Remaining;
 use crate::plan::problem::setup::Setup;
 use crate::plan::problem::switches::SwitchDemand;
 use crate::reading::{
-    BodyPlace, Condition, Conduct, DeviceState, Digit, FreeDevices, Probe, Probed, Side, Subgraph, TableLimits,
+    BodyPlace, Conduct, DeviceState, Diagram, Digit, FreeDevices, Probe, Probed, Side, Subgraph, TableLimits,
     combinations,
 };
 
@@ -80,7 +80,7 @@ pub(super) struct Target {
     pub(super) groups: Vec<u32>,
     pub(super) testers: Vec<TargetTester>,
     /// For which starts it is tested already.
-    pub(super) done_for: Option<Condition>,
+    pub(super) done_for: Option<Diagram>,
     /// For a position to come under test: a reading that is void in any case may come to it.
     pub(super) is_reached_if_void: bool,
 }
@@ -226,7 +226,7 @@ impl Problem {
         }
         let mut targets: Vec<Target> = Vec::new();
         // A pair that nothing tests is no target with something asked of a switch that nothing meets.
-        let mut known: FxHashMap<(bool, Vec<TargetTester>, Option<Condition>), usize> = FxHashMap::default();
+        let mut known: FxHashMap<(bool, Vec<TargetTester>, Option<Diagram>), usize> = FxHashMap::default();
         for &group in groups {
             let demand = demands.get(group);
             let done_for = match demand {
@@ -288,7 +288,8 @@ impl Problem {
         }
         let unknown_of = unknown.iter().enumerate().map(|(at, row)| (row.device, at as u32)).collect();
         // A device may be known by now whose start was not when earlier readings were taken.
-        for &(device, positions) in targets.iter().filter_map(|target| target.done_for.as_ref()).flat_map(|c| &c.digits)
+        for (device, positions) in
+            targets.iter().filter_map(|target| target.done_for.as_ref()).flat_map(Diagram::devices)
         {
             if unknown.iter().all(|row| row.device != device) {
                 unknown.push(Unknown { device, positions });
@@ -319,7 +320,7 @@ impl Problem {
         let positions = || self.unknown[self.unknown_of[&device] as usize].positions;
         match self.kinds[&device] {
             OptionKind::Known => option,
-            OptionKind::Toggled { moved } => (started + moved + option) % positions(),
+            OptionKind::Turned { moved, positions } => (started + moved + option) % positions,
             OptionKind::AsFound { moved } if option == positions() => (started + moved) % positions(),
             OptionKind::AsFound { .. } => option,
             OptionKind::Stuck { moved } => (started + moved) % positions(),
@@ -461,7 +462,7 @@ impl Problem {
             let started = |device: DeviceIndex| {
                 self.unknown.iter().position(|row| row.device == device).map_or(0, |at| start[at])
             };
-            done_for.get(done_for.number(started))
+            done_for.get(started)
         })
     }
 

@@ -197,15 +197,25 @@ impl<'p> Starts<'p> {
     fn missed(&mut self, target: u32, sound: &[(usize, &TargetTester)]) -> Lit {
         let selected = self.formula.lit();
         if let Some(done_for) = &self.problem.targets[target as usize].done_for {
-            for combination in (0..done_for.count()).filter(|&combination| done_for.get(combination)) {
-                let positions = done_for.positions(combination).into_iter();
-                let differs: Vec<Lit> = positions
-                    .map(|(device, position)| {
-                        let at = self.problem.unknown.iter().position(|row| row.device == device);
-                        !self.choices[at.expect("devices of a condition on starts are unknown ones")].lit(position)
-                    })
-                    .collect();
-                self.formula.clause(differs.into_iter().chain([!selected]));
+            // The start leads to each node on its way through the diagram, and not to its end.
+            let nodes: Vec<_> = done_for.nodes().collect();
+            let led_to: Vec<Lit> = nodes.iter().map(|_| self.formula.lit()).collect();
+            match led_to.last() {
+                Some(&beginning) => self.formula.clause([!selected, beginning]),
+                None if done_for.is_always() => self.formula.clause([!selected]),
+                None => {}
+            }
+            for ((device, next), &here) in nodes.iter().zip(&led_to) {
+                let at = self.problem.unknown.iter().position(|row| row.device == *device);
+                let choice = &self.choices[at.expect("devices of a condition on starts are unknown ones")];
+                for (position, next) in (0..).zip(next) {
+                    let stands = choice.lit(position);
+                    match *next {
+                        Ok(false) => {}
+                        Ok(true) => self.formula.clause([!here, !stands, !selected]),
+                        Err(node) => self.formula.clause([!here, !stands, led_to[node]]),
+                    }
+                }
             }
         }
         for &(setting, tester) in sound {
