@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 use crate::asked::Asked;
 
 use super::conduct::{Joined, Setting, Taken};
-use super::cover::{device, lead};
+use super::cover::{device, lead, position_of};
 use super::kinds::{list, texts};
 use super::plan::{Limits, Stands, courses, dials, every_setting, moved_to, plan_leads, prepared, turned};
 use super::wiring::{Node, Pair, Wiring, required};
