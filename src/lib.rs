@@ -283,11 +283,12 @@
 //!
 //! # What is exact
 //!
-//! "Tested" is sound: it holds whatever electronics do and however unknown devices stood. It is also complete up to
-//! 65,536 combinations of unknown positions that bear on one another (16 devices of two positions); beyond that less
-//! may be claimed, never more. Plans are searched to the end for clusters of devices up to 65,536 settings by listing
-//! them, and beyond by a solver. Where a search runs out of its budget, the plan is sound, its bounds are proven and
-//! [`Plan::optimal`] says that it is not known to be the least.
+//! "Tested" is sound: it holds whatever electronics do and however unknown devices stood. It is also complete, for any
+//! number of unknown devices, as long as what those that bear on one another decide takes no more than 65,536
+//! nodes of a decision diagram (a row of strappers takes two a switch); beyond that less may be claimed, never more.
+//! Plans are searched to the end for clusters of devices up to 65,536 settings by listing them, and beyond by a solver.
+//! Where a search runs out of its budget, the plan is sound, its bounds are proven and [`Plan::optimal`] says that it is
+//! not known to be the least.
 //!
 //! These sizes and budgets are [`Limits`]. [`Network::with_limits`] sets others for what is asked of a network,
 //! [`Input::within`] for reading a text. Each says what is claimed less when it is spent.

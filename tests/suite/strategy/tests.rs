@@ -57,7 +57,7 @@ pub fn start(site: &mut Site) -> Map<String, Value> {
     for device in site.devices.clone().into_iter().filter(|device| device.operable) {
         if site.dice.chance(8) && site.take_combinations(device.positions.len()) {
             words.push((device.name, vec!["unknown".to_owned()]));
-        } else if site.dice.chance(10) {
+        } else if site.dice.chance(16) {
             let position = device.positions[site.dice.below(device.positions.len())].clone();
             words.push((device.name, vec![position]));
         }
