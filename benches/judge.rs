@@ -5,7 +5,6 @@ mod generate;
 mod measure;
 
 use generate::Record;
-use lengthwise::Standard;
 use lengthwise::coverage::Coverage;
 use lengthwise::judge::{Judgement, Verdict};
 use lengthwise::network::{Need, Network};
@@ -18,10 +17,8 @@ fn main() {
     let large = Record::of(effort.of(2_500, 160));
     let network = Network::of(small.generated.installation.clone());
     let large_network = Network::of(large.generated.installation.clone());
-    let ruleset = Standard::default().ruleset();
 
-    let judgement =
-        Judgement::of(&network, &small.tests, ruleset, Need::Standard).expect("it is for this installation");
+    let judgement = Judgement::of(&network, &small.tests, Need::Standard).expect("it is for this installation");
     let of = |verdict| judgement.circuits.iter().filter(|row| row.verdict == verdict).count();
     let (failed, passed) = (of(Verdict::Fail), of(Verdict::Pass));
     println!(
@@ -36,12 +33,12 @@ fn main() {
     assert!(failed > 0 && missed >= coverage.missed().count(), "{failed} fail, {missed} pairs are missed");
 
     let judged = |network, case: &Record| {
-        drop(Judgement::of(network, &case.tests, ruleset, Need::Standard).expect("it is for this installation"))
+        drop(Judgement::of(network, &case.tests, Need::Standard).expect("it is for this installation"))
     };
     let covered = |network, case: &Record| {
         drop(Coverage::of(network, &case.tests, Need::Standard).expect("it is for this installation"))
     };
-    let prepared = |network| drop(Preparation::of(network, ruleset));
+    let prepared = |network| drop(Preparation::of(network));
     let [own, coverage, prepare, large_own, large_coverage, large_prepare] = by_turns(
         effort.of(3, 1),
         [

@@ -9,13 +9,12 @@ use lengthwise::{Input, Judgement, Need, Network, Standard, Verdict, read_instal
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let installation = read_installation(Input::file("landing.toml", &std::fs::read("examples/landing.toml")?))?;
-    let network = Network::of(installation.clone());
-    let ruleset = Standard::Bs7671.ruleset();
+    let network = Network::of(installation.clone()).with_ruleset(Standard::Bs7671.ruleset().clone());
 
     // The usual readings, and those of the whole round.
     for name in ["landing-as-usual.toml", "landing-record.toml"] {
         let record = read_record(Input::file(name, &std::fs::read(format!("examples/{name}"))?), &installation)?;
-        let judgement = Judgement::of(&network, &record, ruleset, Need::Standard)?;
+        let judgement = Judgement::of(&network, &record, Need::Standard)?;
         for circuit in &judgement.circuits {
             let figure = |column| circuit.figure(column).map_or("none", |figure| figure.record.as_str());
             println!(

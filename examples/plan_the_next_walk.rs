@@ -30,7 +30,8 @@ fn main() -> Result<(), Box<dyn Error>> {
     println!("Then {} readings, among them:", walk.readings.len());
     for planned in walk.readings.iter().take(4) {
         let [one, other] = &planned.between;
-        let (circuit, volts) = (&planned.circuit, planned.volts.0);
+        let circuit = &planned.circuit;
+        let volts = planned.volts.expect("the default ruleset has a value for every circuit").0;
         println!(
             "  {circuit}: {one} to {other} at {volts} V d.c.; pairs of cores that it adds: {}",
             planned.adds.len()

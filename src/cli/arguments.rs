@@ -41,6 +41,8 @@ pub(super) enum Command {
         #[command(flatten)]
         files: FilesWithTests,
         #[command(flatten)]
+        rules: Rules,
+        #[command(flatten)]
         question: Question,
     },
     /// Judge what the instrument showed: each reading, each circuit with what is not tested, each board as a whole
@@ -59,6 +61,8 @@ pub(super) enum Command {
     Plan {
         #[command(flatten)]
         files: Files,
+        #[command(flatten)]
+        rules: Rules,
         #[command(flatten)]
         question: Question,
         /// Stop the search after so many seconds, with the best plan found so far; it says what is not proven
@@ -91,6 +95,8 @@ pub(super) enum Command {
     Locate {
         #[command(flatten)]
         files: FilesWithTests,
+        #[command(flatten)]
+        rules: Rules,
         #[command(flatten)]
         assumed: Assumed,
         #[command(flatten)]

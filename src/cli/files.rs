@@ -1,6 +1,5 @@
 //! Reads the files that a command names; what is wrong with them is told as text for the terminal.
 
-use std::borrow::Cow;
 use std::io::{IsTerminal, Read};
 use std::path::Path;
 
@@ -62,12 +61,12 @@ pub(super) fn all_of<A, B>(one: Result<A, String>, other: Result<B, String>) -> 
 }
 
 /// A ruleset of the package by its id, or else one in a file.
-pub(super) fn ruleset(name: &Path) -> Result<Cow<'static, Ruleset>, String> {
+pub(super) fn ruleset(name: &Path) -> Result<Ruleset, String> {
     if let Some(standard) = Standard::ALL.iter().find(|standard| name == Path::new(standard.id())) {
-        return Ok(Cow::Borrowed(standard.ruleset()));
+        return Ok(standard.ruleset().clone());
     }
     let bytes = read(name)?;
-    read_ruleset(Input::file(&name.to_string_lossy(), &bytes)).map(Cow::Owned).map_err(rendered)
+    read_ruleset(Input::file(&name.to_string_lossy(), &bytes)).map_err(rendered)
 }
 
 fn rendered(errors: InputErrors) -> String {

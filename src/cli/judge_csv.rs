@@ -6,7 +6,7 @@ use super::text::judge::{reading_name, verdict_in_words, verdict_of_reading};
 use super::text::layout::count;
 use super::visible::cell;
 use crate::judge::{CircuitJudgement, Column, Judgement, ReadingVerdict};
-use crate::model::{Circuit, Installation};
+use crate::model::{Circuit, CircuitRelief, Installation};
 
 const COLUMNS: [&str; 12] = [
     "circuit",
@@ -69,7 +69,7 @@ fn remarks(judgement: &Judgement, row: &CircuitJudgement, circuit: &Circuit) -> 
     if !row.without_role.is_empty() {
         remarks.push(format!("{} connected without a role, not asked for", count(row.without_role.len(), "core")));
     }
-    if let Some(reason) = row.relief.and(circuit.relief()) {
+    if let Some(reason) = row.relief.and(circuit.relief().map(CircuitRelief::because)) {
         remarks.push(format!("can't be disconnected: {reason}"));
     }
     remarks.join("; ")

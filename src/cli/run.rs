@@ -82,9 +82,10 @@ fn answer(command: &Command, out: &mut Output) -> Result<u8, String> {
             out.json(&report);
             Ok(if report.is_right() { DONE } else { REFUSED })
         }
-        Command::Cover { files, question } => {
-            let (installation, tests) = both(&files.installation, &files.test_set, Purpose::Coverage)?;
-            let network = Network::of(installation);
+        Command::Cover { files, rules, question } => {
+            let files = both(&files.installation, &files.test_set, Purpose::Coverage);
+            let (ruleset, (installation, tests)) = all_of(ruleset(&rules.rules), files)?;
+            let network = Network::of(installation).with_ruleset(ruleset);
             let need = question.need.into();
             let coverage = Coverage::of(&network, &tests, need).map_err(error)?;
             write(out, question.json, &coverage, || text::coverage::render(&network, &coverage, &tests, need));
@@ -93,19 +94,19 @@ fn answer(command: &Command, out: &mut Output) -> Result<u8, String> {
         Command::Judge { files, rules, question, csv } => {
             let files = both(&files.installation, &files.test_set, Purpose::Record);
             let (ruleset, (installation, tests)) = all_of(ruleset(&rules.rules), files)?;
-            let network = Network::of(installation);
-            let judgement = Judgement::of(&network, &tests, &ruleset, question.need.into()).map_err(error)?;
+            let network = Network::of(installation).with_ruleset(ruleset);
+            let judgement = Judgement::of(&network, &tests, question.need.into()).map_err(error)?;
             if *csv {
                 out.with(|out| judge_csv::write(out, network.installation(), &judgement));
             } else {
-                write(out, question.json, &judgement, || text::judge::render(&network, &ruleset, &judgement));
+                write(out, question.json, &judgement, || text::judge::render(&network, &judgement));
             }
             Ok(status(question.strict, judgement.verdict < Verdict::NotComplete))
         }
-        Command::Plan { files, question, time_limit, effort, request } => {
-            let (installation, tests) = with_or_without_tests(files)?;
+        Command::Plan { files, rules, question, time_limit, effort, request } => {
+            let (ruleset, (installation, tests)) = all_of(ruleset(&rules.rules), with_or_without_tests(files))?;
             let request = self::request(&installation, question, request)?;
-            let network = Network::of(installation).with_limits(effort.limits());
+            let network = Network::of(installation).with_ruleset(ruleset).with_limits(effort.limits());
             let plan = {
                 let mut watching = Watching::begin(*time_limit);
                 Plan::with(&network, tests.as_ref(), &request, &mut watching)
@@ -119,8 +120,8 @@ fn answer(command: &Command, out: &mut Output) -> Result<u8, String> {
         }
         Command::Prepare { installation: path, rules, json } => {
             let (ruleset, installation) = all_of(ruleset(&rules.rules), installation(path))?;
-            let network = Network::of(installation);
-            let preparation = Preparation::of(&network, &ruleset);
+            let network = Network::of(installation).with_ruleset(ruleset);
+            let preparation = Preparation::of(&network);
             write(out, *json, &preparation, || text::prepare::render(network.installation(), &preparation));
             Ok(DONE)
         }
@@ -134,10 +135,11 @@ fn answer(command: &Command, out: &mut Output) -> Result<u8, String> {
             write(out, *json, &report, || text::rules::render(&report.rulesets));
             Ok(DONE)
         }
-        Command::Locate { files, assumed, effort, json, strict } => {
+        Command::Locate { files, rules, assumed, effort, json, strict } => {
             let assumptions = text::locate::assumptions(assumed)?;
-            let (installation, tests) = both(&files.installation, &files.test_set, Purpose::Coverage)?;
-            let network = Network::of(installation).with_limits(effort.limits());
+            let files = both(&files.installation, &files.test_set, Purpose::Coverage);
+            let (ruleset, (installation, tests)) = all_of(ruleset(&rules.rules), files)?;
+            let network = Network::of(installation).with_ruleset(ruleset).with_limits(effort.limits());
             let findings = Findings::of(&network, &tests, assumptions).map_err(error)?;
             write(out, *json, &findings, || text::locate::render(network.installation(), &tests, &findings));
             Ok(status(*strict, findings.is_healthy()))

@@ -241,7 +241,7 @@ impl RequiredPairs {
     /// By length, of all pairs that must be tested, told whether each is missed.
     pub(super) fn by_length(network: &Network, need: Need, is_missed: impl Fn(PairId) -> bool) -> Vec<RequiredPairs> {
         let mut lengths = vec![RequiredPairs::default(); network.installation().lengths().len()];
-        for pair in network.pairs().filter(|&pair| need.requires(network.pair_class(pair))) {
+        for pair in network.pairs().filter(|&pair| network.requires(need, pair)) {
             let row = &mut lengths[network.pair_length(pair).index()];
             row.required += 1;
             row.missed += usize::from(is_missed(pair));

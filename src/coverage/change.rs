@@ -123,7 +123,7 @@ impl ChangedPair {
             length: network.installation().length(network.pair_length(pair)).id().to_owned(),
             cores: network.pair_core_names(pair).map(str::to_owned),
             class,
-            required: need.requires(class),
+            required: network.requires(need, pair),
         }
     }
 }

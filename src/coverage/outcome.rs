@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::void::void_path;
+use super::void::{left_in, void_path};
 use super::{Link, ReadingCoverage};
 use crate::network::{Body, Network};
 use crate::reading::{Configuration, Diagram, LeadBodies, Probed, Side, Void, VoidReading, When};
@@ -14,6 +14,7 @@ pub(super) type ForStarts = Option<Arc<Diagram>>;
 #[derive(Clone, Debug, Default)]
 pub(super) struct ReadingOutcome {
     pub(super) void: Option<Void>,
+    pub(super) left_in: Vec<String>,
     pub(super) path: Vec<Link>,
     /// The bodies that it had on a lead: in some combination where it is sound, in all where it is void.
     pub(super) reached: Vec<Body>,
@@ -45,6 +46,7 @@ impl ReadingOutcome {
             Some(VoidReading { void: Void::NotRuledOut, .. }) | None => Vec::new(),
             Some(VoidReading { void, witness }) => void_path(network, standing, witness, leads, *void),
         };
+        self.left_in = if void.is_none() { left_in(network, standing, leads) } else { Vec::new() };
         self.void = void.map(|reading| reading.void);
     }
 
@@ -79,6 +81,6 @@ impl ReadingOutcome {
 
     /// Whether it is void, by its pass and its number in it.
     pub(super) fn row(&self, [pass, reading]: [usize; 2]) -> ReadingCoverage {
-        ReadingCoverage { pass, reading, void: self.void, path: self.path.clone() }
+        ReadingCoverage { pass, reading, void: self.void, left_in: self.left_in.clone(), path: self.path.clone() }
     }
 }

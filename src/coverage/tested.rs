@@ -70,7 +70,7 @@ impl<'n> Tested<'n> {
                 if watch.is_stopped() {
                     break;
                 }
-                let leads = LeadBodies::of(network, reading.leads());
+                let leads = LeadBodies::of(network, reading);
                 let probed = probe.read(network, standing, FreeDevices::Unknown, &leads);
                 outcome.look_whether_void(network, standing, &leads, &probed);
                 if counts(number, reading_number) {
@@ -106,7 +106,7 @@ impl<'n> Tested<'n> {
 
     /// Whether a pair must be tested.
     pub(crate) fn is_required(&self, pair: PairId) -> bool {
-        self.need.requires(self.network.pair_class(pair))
+        self.network.requires(self.need, pair)
     }
 
     /// The required pairs that are not tested, in order.

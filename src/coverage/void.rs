@@ -32,6 +32,9 @@ pub struct ReadingCoverage {
     pub reading: usize,
     /// Why it is void; none where it is sound.
     pub void: Option<Void>,
+    /// What the circuit's relief leaves in that may join the leads: the reading counts all the same.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub left_in: Vec<String>,
     /// What joins the leads, from the first to the second; empty where the reading is sound, and where the leads touch
     /// the same copper.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
@@ -72,10 +75,11 @@ pub(super) fn void_path(
         }
         Edge::Bridge { bridge, conducts, .. } => {
             let sure = conducts == crate::model::Conducts::Sure;
-            (standing.is_fitted(bridge) && (sure || void == Void::Doubtful)).then_some(!sure)
+            let may_join = sure || void == Void::Doubtful && leads.may_void(edge);
+            (standing.is_fitted(bridge) && may_join).then_some(!sure)
         }
     };
-    let Some(steps) = network.path(&leads.0[0], conducts, |body| leads.0[1].contains(&body)) else {
+    let Some(steps) = network.path(&leads.touched[0], conducts, |body| leads.touched[1].contains(&body)) else {
         return Vec::new();
     };
     steps
@@ -97,4 +101,22 @@ pub(super) fn void_path(
             }
         })
         .collect()
+}
+
+/// What of a relief's leaves may join the leads of a reading that is not void, in some position of unknown devices, on
+/// a way with as little of it as can be.
+pub(super) fn left_in(network: &Network, standing: &Configuration, leads: &LeadBodies) -> Vec<String> {
+    if !leads.have_relief() {
+        return Vec::new();
+    }
+    let joins = |edge: Edge| standing.may_conduct(network, edge).then(|| !leads.may_void(edge));
+    let path = network.path(&leads.touched[0], joins, |body| leads.touched[1].contains(&body));
+    let holders = path.into_iter().flatten().filter_map(|(_, edge, _)| match edge {
+        Edge::Bridge { bridge, .. } if !leads.may_void(edge) => Some(bridge),
+        _ => None,
+    });
+    let mut names: Vec<String> =
+        holders.map(|bridge| network.bridges()[bridge as usize].reference.name(network.installation())).collect();
+    names.dedup();
+    names
 }

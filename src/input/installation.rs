@@ -1,12 +1,12 @@
 //! From nodes to the draft of an installation.
 
 use super::error::Document;
-use super::node::Node;
+use super::node::{Node, Value};
 use super::reader::{Reader, Shape};
 use crate::model::{
     BoardDraft, BridgeDraft, CircuitDraft, Conducts, DeviceDraft, FormatOne, GeneralDraft, GroupDraft,
-    InstallationDraft, KindDraft, LengthDraft, LocationDraft, Metres, PassageDraft, PointDraft, PositionDraft, Volts,
-    WayDraft,
+    InstallationDraft, KindDraft, LengthDraft, LocationDraft, Metres, PassageDraft, PointDraft, PositionDraft,
+    ReliefDraft, Volts, WayDraft,
 };
 
 const FILE: Shape = Shape {
@@ -23,6 +23,7 @@ const WAY: Shape = Shape {
     keys: &["id", "device", "rating", "poles", "group", "neutral", "switches_neutral", "functional_earth"],
 };
 const CIRCUIT: Shape = Shape { name: "circuit", keys: &["id", "name", "way", "nominal_voltage", "system", "relief"] };
+const RELIEF: Shape = Shape { name: "relief", keys: &["because", "leaves"] };
 const POINT: Shape = Shape {
     name: "point",
     keys: &[
@@ -133,7 +134,18 @@ fn read_circuit(reader: &mut Reader<'_>, node: &Node<'_>) -> CircuitDraft {
         way: reader.optional_text(fields, "way"),
         nominal_voltage: reader.optional(fields, "nominal_voltage", Reader::number).map(Volts),
         system: reader.optional_choice(fields, "system"),
-        relief: reader.optional_text(fields, "relief"),
+        relief: reader.optional(fields, "relief", read_relief),
+    }
+}
+
+fn read_relief(reader: &mut Reader<'_>, node: &Node<'_>) -> Option<ReliefDraft> {
+    match &node.value {
+        Value::Table(_) => {
+            let fields = &reader.open(node, &RELIEF);
+            let because = reader.required_text(fields, "because");
+            Some(ReliefDraft { because, leaves: reader.optional_texts(fields, "leaves") })
+        }
+        _ => reader.text(node).map(|because| ReliefDraft { because, leaves: Vec::new() }),
     }
 }
 

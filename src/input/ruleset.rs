@@ -13,7 +13,8 @@ const ROW: Shape = Shape {
     name: "row",
     keys: &["system", "above", "up_to", "volts", "megohms", "no_value", "source", "edition", "from_memory"],
 };
-const RELIEF: Shape = Shape { name: "relief", keys: &["volts", "megohms", "source", "edition", "from_memory"] };
+const RELIEF: Shape =
+    Shape { name: "relief", keys: &["volts", "megohms", "readings", "source", "edition", "from_memory"] };
 const INVESTIGATE: Shape = Shape { name: "investigate", keys: &["below", "source", "edition", "from_memory"] };
 const EXPECTED: Shape = Shape { name: "expected_when_new", keys: &["above", "source", "edition", "from_memory"] };
 const NOTE: Shape = Shape { name: "note", keys: &["text", "source", "edition", "from_memory"] };
@@ -34,7 +35,8 @@ pub(super) fn read(reader: &mut Reader<'_>, node: &Node<'_>) -> Option<Ruleset> 
         let fields = &reader.open(node, &RELIEF);
         let volts = Volts(above_zero(reader, fields, "volts"));
         let megohms = Megohms(above_zero(reader, fields, "megohms"));
-        Some(Relief { volts, megohms, source: read_source(reader, fields) })
+        let readings = reader.optional_choice(fields, "readings").unwrap_or_default();
+        Some(Relief { volts, megohms, readings, source: read_source(reader, fields) })
     });
     let mut threshold = |shape: &'static Shape, key| {
         reader.optional(fields, shape.name, |reader, node| {

@@ -12,7 +12,6 @@
 use serde::{Deserialize, Serialize};
 
 use super::circuits::JudgedCircuit;
-use super::column::Column;
 use super::copper::Reaches;
 use super::demand::{Asked, Demand};
 use super::proven::Needed;
@@ -20,8 +19,8 @@ use super::readings::Judged;
 use super::resistance::{Against, Resistance};
 use super::share::{CircuitShare, Vouched};
 use super::verdict::Verdict;
-use crate::model::{BoardId, CircuitId, Installation, ReadingAt, TestSet};
-use crate::network::{FedByBoards, Network};
+use crate::model::{BoardId, CircuitId, Installation, ReadingAt, TestSet, Volts};
+use crate::network::{Column, FedByBoards, Network};
 use crate::observer::{Stage, Watch};
 
 /// A reading of all may have come out higher than another one by so much of it, by the instrument's error: 30 %, IEC
@@ -60,6 +59,9 @@ pub struct BoardJudgement {
     /// What is asked of it, the voltage for readings at the board itself; none where the ruleset asks nothing, and
     /// `no_value` says why.
     pub asked: Option<Asked>,
+    /// The greatest test voltage that a circuit behind it asks for, where that is above the board's own.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub greatest_volts: Option<Volts>,
     /// Why the ruleset asks nothing, in its words.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub no_value: Option<String>,
@@ -148,6 +150,7 @@ impl<'j> Boards<'j> {
             board: self.installation.board(id).id().to_owned(),
             verdict: if not_passed.is_empty() { worst } else { worst.max(Verdict::NotComplete) },
             asked: demand.asked.as_ref().ok().copied(),
+            greatest_volts: demand.greatest,
             no_value: demand.asked.as_ref().err().cloned(),
             live_to_live: to_live,
             live_to_earth: to_earth,
@@ -230,7 +233,10 @@ impl OfBoard<'_, '_> {
         let mut readings: Vec<usize> = figures.chain(direct).copied().collect();
         readings.sort_unstable();
         readings.dedup();
-        readings.retain(|&reading| self.of.readings[reading].shown().is_some_and(|shown| shown.upper().0.is_finite()));
+        readings.retain(|&reading| {
+            let row = &self.of.readings[reading];
+            !row.has_left_in && row.shown().is_some_and(|shown| shown.upper().0.is_finite())
+        });
         let sets = self.of.reaches.sets(&readings, &self.boards, &self.circuits);
         Resistance::parallel(sets.into_iter().filter_map(|set| Resistance::least(self.shown(set))))
     }

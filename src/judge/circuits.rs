@@ -2,7 +2,6 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::column::Column;
 use super::demand::{Asked, Demand};
 use super::elsewhere::{circuits_touched, tests_the_rest};
 use super::proven::{Needed, Proven};
@@ -11,7 +10,7 @@ use super::resistance::Resistance;
 use super::share::{CircuitShare, Vouching};
 use super::verdict::{Assessment, ReadingVerdict, Verdict};
 use crate::model::{CircuitId, Metres, ReadingAt, TestSet};
-use crate::network::Network;
+use crate::network::{Column, Network};
 use crate::observer::{Stage, Watch};
 
 /// One circuit, judged.

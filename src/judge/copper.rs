@@ -4,10 +4,9 @@ use fixedbitset::FixedBitSet;
 use petgraph::unionfind::UnionFind;
 use rustc_hash::{FxHashMap, FxHashSet};
 
-use super::column;
 use super::readings::Judged;
 use crate::model::{BoardId, CircuitId, Conductor, GroupId, TerminalRef, TestSet, WayId};
-use crate::network::{Body, Edge, Network, Role};
+use crate::network::{self, Body, Edge, Network, Role};
 use crate::reading::{Configuration, Replay};
 
 /// The copper that is not earth, in **neighbourhoods**: what is joined for good, or lies side by side in a length or at
@@ -32,7 +31,7 @@ impl Neighbourhoods {
         }
         let bars = installation.boards().map(|(board, _)| TerminalRef::EarthBar { board });
         for terminal in bars.chain([TerminalRef::MainEarth]) {
-            is_earth.set(network.body(terminal) as usize, column::is_earth(network, terminal));
+            is_earth.set(network.body(terminal) as usize, network::is_earth(network, terminal));
         }
         let mut joined: UnionFind<u32> = UnionFind::new(network.body_count());
         let mut join = |bodies: &mut dyn Iterator<Item = Body>| {

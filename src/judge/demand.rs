@@ -5,9 +5,10 @@ use serde::{Deserialize, Serialize};
 use super::readings::Judged;
 use super::resistance::{Against, Resistance};
 use super::verdict::{Assessment, ReadingReason, ReadingVerdict};
-use crate::model::{Circuit, CircuitId, Installation, Megohms, Reading, System, Volts, Work};
+use crate::model::{CircuitId, Megohms, Reading, Volts, Work};
+use crate::network::{AskedOfBoard, Network};
 use crate::reading::Void;
-use crate::rules::{Row, RowValue, Ruleset};
+use crate::rules::{RowValue, Ruleset};
 
 /// A test voltage, and the least value at it.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -26,27 +27,28 @@ pub(super) struct Demand<'r> {
     pub(super) asked: Result<Asked, String>,
     /// What will do too, where something can't be disconnected.
     pub(super) relief: Option<Asked>,
+    /// Of a board: the greatest test voltage that a circuit behind it asks for, where that is above its own.
+    pub(super) greatest: Option<Volts>,
     ruleset: &'r Ruleset,
     work: Work,
 }
 
 impl<'r> Demand<'r> {
-    pub(super) fn of_circuit(ruleset: &'r Ruleset, installation: &Installation, circuit: &Circuit) -> Demand<'r> {
-        let relief = ruleset.relief_of(circuit).map(|relief| Asked { volts: relief.volts, megohms: relief.megohms });
-        Demand { asked: asked(ruleset.row_of(circuit)), relief, ruleset, work: installation.work() }
+    pub(super) fn of_circuit(network: &'r Network, circuit: CircuitId) -> Demand<'r> {
+        let relief = network.relief_of(circuit).map(|relief| Asked { volts: relief.volts, megohms: relief.megohms });
+        let asked = match &network.row_of(circuit).value {
+            RowValue::Given { volts, megohms } => Ok(Asked { volts: *volts, megohms: *megohms }),
+            RowValue::NotGiven { no_value } => Err(no_value.clone()),
+        };
+        Demand { asked, relief, greatest: None, ruleset: network.ruleset(), work: network.installation().work() }
     }
 
-    /// What is asked of a board with these circuits: low voltage at the installation's nominal voltage; but where the
-    /// circuits are all SELV, or all PELV, and one row is for all of them, that row.
-    pub(super) fn of_board(ruleset: &'r Ruleset, installation: &Installation, circuits: &[CircuitId]) -> Demand<'r> {
-        let mut rows = circuits.iter().map(|&id| installation.circuit(id));
-        let row = rows.next().filter(|first| matches!(first.system(), System::Selv | System::Pelv)).and_then(|first| {
-            let row = ruleset.row_of(first);
-            rows.all(|other| other.system() == first.system() && std::ptr::eq(ruleset.row_of(other), row))
-                .then_some(row)
-        });
-        let row = row.unwrap_or_else(|| ruleset.row_of_boards(installation));
-        Demand { asked: asked(row), relief: None, ruleset, work: installation.work() }
+    /// What is asked of a board with these circuits behind it.
+    pub(super) fn of_board(network: &'r Network, circuits: &[CircuitId]) -> Demand<'r> {
+        let AskedOfBoard { asked, greatest } = network.asked_of_board(circuits);
+        let asked = asked.map(|(volts, megohms)| Asked { volts, megohms }).map_err(str::to_owned);
+        let greatest = greatest.filter(|greatest| asked.as_ref().is_ok_and(|asked| asked.volts < *greatest));
+        Demand { asked, relief: None, greatest, ruleset: network.ruleset(), work: network.installation().work() }
     }
 
     /// Whether two demands of one judgement ask for the same.
@@ -125,12 +127,5 @@ impl<'r> Demand<'r> {
             }
             _ => ReadingVerdict::Pass.into(),
         }
-    }
-}
-
-fn asked(row: &Row) -> Result<Asked, String> {
-    match &row.value {
-        RowValue::Given { volts, megohms } => Ok(Asked { volts: *volts, megohms: *megohms }),
-        RowValue::NotGiven { no_value } => Err(no_value.clone()),
     }
 }

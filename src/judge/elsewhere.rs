@@ -2,10 +2,9 @@
 
 use rustc_hash::FxHashMap;
 
-use super::column::{Column, is_earth};
 use super::proven::{Needed, Proven};
 use crate::model::{CircuitId, ReadingAt, TerminalRef, TestSet};
-use crate::network::Network;
+use crate::network::{Column, Network, is_earth};
 
 /// For each reading, in the order of the file, the circuits that it is not put down under and has a lead on: on the end
 /// of a live core, or on a live terminal of the way. Ascending.

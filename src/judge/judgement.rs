@@ -12,7 +12,6 @@ use crate::coverage::Tested;
 use crate::model::{OtherInstallation, ReadingAt, TestSet};
 use crate::network::{FedByBoards, Need, Network};
 use crate::observer::{Observer, Unwatched, Watch};
-use crate::rules::Ruleset;
 
 /// A record, judged: every reading, every circuit, every board, and what is missing; what `judge --json` prints.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -70,7 +69,7 @@ impl Judgement {
     ///
     /// ```
     /// use lengthwise::judge::{Judgement, Verdict};
-    /// use lengthwise::{Input, Need, Network, Standard, read_installation, read_test_set};
+    /// use lengthwise::{Input, Need, Network, read_installation, read_test_set};
     ///
     /// let installation = std::fs::read("examples/landing.toml")?;
     /// let installation = read_installation(Input::toml(&installation))?;
@@ -83,19 +82,13 @@ impl Judgement {
     /// megohms = 0.4
     /// "#;
     /// let tests = read_test_set(Input::toml(low.as_bytes()), &installation)?;
-    /// let ruleset = Standard::default().ruleset();
-    /// let judgement = Judgement::of(&Network::of(installation), &tests, ruleset, Need::Standard)?;
+    /// let judgement = Judgement::of(&Network::of(installation), &tests, Need::Standard)?;
     /// assert_eq!(judgement.verdict, Verdict::Fail);
     /// assert_eq!(judgement.circuit("C1").map(|row| row.verdict), Some(Verdict::Fail));
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
-    pub fn of(
-        network: &Network,
-        tests: &TestSet,
-        ruleset: &Ruleset,
-        need: Need,
-    ) -> Result<Judgement, OtherInstallation> {
-        Judgement::watched(network, tests, ruleset, need, &mut Unwatched)
+    pub fn of(network: &Network, tests: &TestSet, need: Need) -> Result<Judgement, OtherInstallation> {
+        Judgement::watched(network, tests, need, &mut Unwatched)
     }
 
     /// The same as [`Judgement::of`], watched: whoever watches may stop it. Then less is judged, and nothing passes as
@@ -107,7 +100,6 @@ impl Judgement {
     pub fn watched(
         network: &Network,
         tests: &TestSet,
-        ruleset: &Ruleset,
         need: Need,
         observer: &mut dyn Observer,
     ) -> Result<Judgement, OtherInstallation> {
@@ -115,10 +107,10 @@ impl Judgement {
         tests.check_for(installation)?;
         let watch = &mut Watch::new(observer);
         let tested = Tested::by(network, tests, need, watch);
-        let demand_of = |(_, circuit)| Demand::of_circuit(ruleset, installation, circuit);
+        let demand_of = |(circuit, _)| Demand::of_circuit(network, circuit);
         let demands: Vec<Demand<'_>> = installation.circuits().map(demand_of).collect();
         let feeding = FedByBoards::of(network);
-        let demand_of = |(board, _)| Demand::of_board(ruleset, installation, &feeding.behind(board).1);
+        let demand_of = |(board, _)| Demand::of_board(network, &feeding.behind(board).1);
         let of_boards: Vec<Demand<'_>> = installation.boards().map(demand_of).collect();
         let recorded = tests.passes().iter().flat_map(|pass| pass.readings());
         let judge = recorded.zip(&tested.readings).map(|(recorded, outcome)| {
@@ -126,7 +118,7 @@ impl Judgement {
                 ReadingAt::Circuit(circuit) => &demands[circuit.index()],
                 ReadingAt::Board(board) => &of_boards[board.index()],
             };
-            Judged::new(network, recorded, [outcome.pass, outcome.reading], outcome.void, demand)
+            Judged::new(network, recorded, outcome, demand)
         });
         let readings: Vec<Judged<'_>> = judge.collect();
         let proven = Proven::of(network, tests, tested, &demands, &readings, watch);
@@ -143,7 +135,7 @@ impl Judgement {
         let verdicts = circuits.iter().map(|row| row.verdict).chain(boards.iter().map(|row| row.verdict));
         Ok(Judgement {
             format: 1,
-            ruleset: ruleset.id().to_owned(),
+            ruleset: network.ruleset().id().to_owned(),
             need,
             verdict: verdicts.chain(stopped.then_some(Verdict::NotComplete)).max().unwrap_or(Verdict::NotComplete),
             missed,

@@ -9,7 +9,6 @@
 
 mod boards;
 mod circuits;
-mod column;
 mod copper;
 mod demand;
 mod elsewhere;
@@ -20,9 +19,9 @@ mod resistance;
 mod share;
 mod verdict;
 
+pub use crate::network::{Column, Neither, column};
 pub use boards::{BoardJudgement, Combined};
 pub use circuits::{CircuitJudgement, Figure, ReadElsewhere, WhyElsewhere};
-pub use column::{Column, Neither, column};
 pub use demand::Asked;
 pub use judgement::Judgement;
 pub use proven::{NotProven, WhyNotProven};

@@ -2,12 +2,11 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::column::Column;
 use super::demand::Demand;
 use super::readings::Judged;
 use crate::coverage::{Missed, Tested, WhyMissed};
 use crate::model::{CircuitId, TestSet};
-use crate::network::{Need, Network, PairClass, PairId};
+use crate::network::{Column, Need, Network, PairClass, PairId};
 use crate::observer::{Stage, Watch};
 
 /// One required pair that is not tested by good readings.
@@ -160,7 +159,7 @@ impl<'n> Proven<'n> {
 fn needed(network: &Network, need: Need) -> Vec<Needed> {
     let installation = network.installation();
     let mut rows = vec![Needed::default(); installation.circuits().len()];
-    for pair in network.pairs().filter(|&pair| need.requires(network.pair_class(pair))) {
+    for pair in network.pairs().filter(|&pair| network.requires(need, pair)) {
         let circuit = installation.length(network.pair_length(pair)).circuit();
         let is_to_earth = network.pair_class(pair) == PairClass::ToEarth;
         let column = if is_to_earth { Column::LiveToEarth } else { Column::LiveToLive };

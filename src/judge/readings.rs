@@ -2,13 +2,12 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::column::{Column, Neither, column};
 use super::demand::{Asked, Demand};
 use super::resistance::Resistance;
 use super::verdict::{Assessment, ReadingReason, ReadingVerdict};
+use crate::coverage::ReadingCoverage;
 use crate::model::{Installation, Reading, ReadingAt, Volts};
-use crate::network::Network;
-use crate::reading::Void;
+use crate::network::{Column, Neither, Network, column};
 
 /// One reading, judged.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -59,6 +58,8 @@ pub(super) struct Judged<'t> {
     pub(super) column: Result<Column, Neither>,
     /// What is asked at its voltage; none where that won't do.
     asked: Option<Asked>,
+    /// Whether what is left in may join its leads: then the insulation may be better than what it showed.
+    pub(super) has_left_in: bool,
     pub(super) assessment: Assessment,
 }
 
@@ -66,16 +67,16 @@ impl<'t> Judged<'t> {
     pub(super) fn new(
         network: &Network,
         recorded: &'t Reading,
-        name: [usize; 2],
-        void: Option<Void>,
+        outcome: &ReadingCoverage,
         demand: &Demand<'_>,
     ) -> Judged<'t> {
         Judged {
-            name,
+            name: [outcome.pass, outcome.reading],
             recorded,
             column: column(network, recorded.leads()),
             asked: demand.asked_at(recorded.volts()).ok(),
-            assessment: demand.judge(recorded, void),
+            has_left_in: !outcome.left_in.is_empty(),
+            assessment: demand.judge(recorded, outcome.void),
         }
     }
 

@@ -2,11 +2,10 @@
 
 use rustc_hash::FxHashMap;
 
-use super::column::Column;
 use super::proven::{Needed, Proven};
 use super::readings::Judged;
 use crate::coverage::Tested;
-use crate::network::{Network, PairId};
+use crate::network::{Column, Network, PairId};
 
 /// What is known from below of all the insulation of a circuit in one column.
 #[derive(Clone, Debug, PartialEq)]

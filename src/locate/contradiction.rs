@@ -48,7 +48,7 @@ pub(super) fn contradicting(
     while let Some((pass, standing)) = replay.next_pass() {
         for reading in pass.readings() {
             if needed.contains(&number) {
-                let leads = LeadBodies::of(network, reading.leads());
+                let leads = LeadBodies::of(network, reading);
                 taken.insert(number, ReadingTaken { standing: standing.clone(), leads, volts: reading.volts() });
             }
             number += 1;
@@ -113,7 +113,7 @@ fn is_contained(network: &Network, gaps: &GapTable, less: &ReadingTaken, more: &
         let mut reached = Vec::new();
         for &gap in gaps.at(body) {
             // What asks for more than the other reading was taken at may leak less in that one.
-            if more.volts.is_some_and(|taken| gaps.volts[gap as usize][1] > taken) {
+            if more.volts.is_some_and(|taken| gaps.asks_for_more(gap, taken).is_some()) {
                 return false;
             }
             reached.push(gaps.far(gap, body));

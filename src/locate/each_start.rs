@@ -50,8 +50,7 @@ impl EachStart {
         decided.sort_unstable();
         decided.dedup();
         for gap in decided {
-            let [_, asks] = gaps.volts[gap as usize];
-            if volts.is_some_and(|taken| asks > taken) {
+            if volts.is_some_and(|taken| gaps.asks_for_more(gap, taken).is_some()) {
                 continue;
             }
             let when = probed.when_opposite(gaps.bodies[gap as usize]).and_then(|when| when.for_starts(limits));

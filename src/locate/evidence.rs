@@ -83,7 +83,7 @@ impl<'n> Evidence<'n> {
                 let left_out = left_out(tested.readings[readings.len()].void, shown);
                 let mut taken_below = None;
                 if left_out.is_none() {
-                    let leads = LeadBodies::of(network, reading.leads());
+                    let leads = LeadBodies::of(network, reading);
                     let across = Across { network, gaps: &gaps, standing };
                     let sums = across.sums(&leads);
                     let shown = (readings.len() as u32, conductance[1], reading.volts());
@@ -218,5 +218,7 @@ fn left_out(void: Option<Void>, shown: Option<Indication>) -> Option<LeftOut> {
 
 /// The greatest test voltage that a gap directly across the leads asks for, where the reading was taken below it.
 fn taken_below_volts(reading: &Reading, gaps: &GapTable, direct: Option<&[u32]>) -> Option<Volts> {
-    gaps.asks_for_more(direct?, reading.volts()?)
+    let taken = reading.volts()?;
+    let more = direct?.iter().filter_map(|&gap| gaps.asks_for_more(gap, taken));
+    more.max_by(|one, other| one.0.total_cmp(&other.0))
 }

@@ -6,7 +6,6 @@ use serde::{Deserialize, Serialize};
 
 use crate::model::{BoardId, Conductor, End, GroupId, LengthId, PointId, TerminalRef, Volts, WayDevice, WayId};
 use crate::network::{Body, Lists, Network, PairCore, Reach, Role};
-use crate::rules::{board_test_voltage, test_voltage};
 
 /// The number of a gap: counted from 0, those of lengths first, in the order of the file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -51,8 +50,10 @@ pub(super) struct GapTable {
     pub(super) metres: Vec<f64>,
     /// The least and the greatest test voltage that the places of each gap ask for: its lengths by their circuits;
     /// where it has none, points and ways by theirs and bars by the board. (So what is between the terminals of a
-    /// transformer's low side asks for what its cable does.)
-    pub(super) volts: Vec<[Volts; 2]>,
+    /// transformer's low side asks for what its cable does.) None where the ruleset has no value for any.
+    pub(super) volts: Vec<Option<[Volts; 2]>>,
+    /// The same of each board's bars.
+    pub(super) board_volts: FxHashMap<BoardId, [Volts; 2]>,
     at: Lists,
 }
 
@@ -70,17 +71,25 @@ impl GapTable {
         gaps.add_boards(network);
         let GapGathering { bodies, members, number: _ } = gaps;
         let metres = members.iter().map(|members| metres(network, lengths(members))).collect();
-        let volts = asked(network, &members);
+        let board_volts = network.voltages_of_boards();
+        let volts = asked(network, &members, &board_volts);
         let at = by_body(network, &bodies);
-        GapTable { bodies, members, metres, volts, at }
+        GapTable { bodies, members, metres, volts, board_volts, at }
     }
 
     /// Gaps between these bodies and nothing else, for tests.
     #[cfg(test)]
     pub(super) fn between(network: &Network, bodies: Vec<[Body; 2]>) -> GapTable {
         let (count, at) = (bodies.len(), by_body(network, &bodies));
-        let volts = vec![[Volts(500.0); 2]; count];
-        GapTable { bodies, members: vec![Vec::new(); count], metres: vec![0.0; count], volts, at }
+        let volts = vec![None; count];
+        GapTable {
+            bodies,
+            members: vec![Vec::new(); count],
+            metres: vec![0.0; count],
+            volts,
+            board_volts: FxHashMap::default(),
+            at,
+        }
     }
 
     pub(super) fn count(&self) -> usize {
@@ -108,10 +117,9 @@ impl GapTable {
         lengths(&self.members[gap.index()])
     }
 
-    /// The greatest test voltage that some gaps ask for, where that is above this one.
-    pub(super) fn asks_for_more(&self, gaps: &[u32], taken: Volts) -> Option<Volts> {
-        let greatest = gaps.iter().map(|&gap| self.volts[gap as usize][1]);
-        greatest.max_by(|one, other| one.0.total_cmp(&other.0)).filter(|asked| *asked > taken)
+    /// The greatest test voltage that a gap asks for, where that is above this one.
+    pub(super) fn asks_for_more(&self, gap: u32, taken: Volts) -> Option<Volts> {
+        self.volts[gap as usize].map(|[_, greatest]| greatest).filter(|greatest| *greatest > taken)
     }
 }
 
@@ -130,25 +138,27 @@ pub(super) fn metres(network: &Network, lengths: impl Iterator<Item = LengthId>)
     lengths.map(|length| network.installation().length(length).metres().0).fold(0.0, |all, one| all + one)
 }
 
-fn asked(network: &Network, members: &[Vec<SideBySide>]) -> Vec<[Volts; 2]> {
+fn asked(
+    network: &Network,
+    members: &[Vec<SideBySide>],
+    board_volts: &FxHashMap<BoardId, [Volts; 2]>,
+) -> Vec<Option<[Volts; 2]>> {
     let installation = network.installation();
     let of_way = installation.circuits_of_ways();
-    let of_boards = board_test_voltage(installation);
-    let asked = |member: &SideBySide| {
-        let circuit = match *member {
-            SideBySide::Length { length, .. } => Some(installation.length(length).circuit()),
-            SideBySide::Point { point, .. } => Some(installation.point(point).circuit()),
-            SideBySide::Way { way, .. } => of_way.get(&way).copied(),
-            SideBySide::Board { .. } => None,
-        };
-        circuit.map_or(of_boards, |circuit| test_voltage(installation.circuit(circuit)))
+    let of_board = |board| board_volts.get(&board).copied();
+    let of_circuit = |circuit| network.test_voltage(circuit).map(|volts| [volts; 2]);
+    let asked = |member: &SideBySide| match *member {
+        SideBySide::Length { length, .. } => of_circuit(installation.length(length).circuit()),
+        SideBySide::Point { point, .. } => of_circuit(installation.point(point).circuit()),
+        SideBySide::Way { way, .. } => of_way.get(&way).map_or_else(|| of_board(way.board()), |&id| of_circuit(id)),
+        SideBySide::Board { board, .. } => of_board(board),
     };
     let of_gap = |members: &Vec<SideBySide>| {
         let has_lengths = lengths(members).next().is_some();
         let counted = members.iter().filter(|member| !has_lengths || member.length().is_some());
-        let mut volts: Vec<Volts> = counted.map(asked).collect();
-        volts.sort_by(|one, other| one.0.total_cmp(&other.0));
-        [volts.first(), volts.last()].map(|volts| volts.copied().unwrap_or(of_boards))
+        counted.filter_map(asked).reduce(|[least, greatest], [low, high]| {
+            [if low < least { low } else { least }, if high > greatest { high } else { greatest }]
+        })
     };
     members.iter().map(of_gap).collect()
 }

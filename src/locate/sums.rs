@@ -47,7 +47,7 @@ impl Measured {
     ) -> Measured {
         let mut bounded = sums.direct.clone();
         if let (Some(bounded), Some(taken)) = (&mut bounded, volts) {
-            bounded.retain(|&gap| gaps.volts[gap as usize][1] <= taken);
+            bounded.retain(|&gap| gaps.asks_for_more(gap, taken).is_none());
         }
         Measured { reading, sums, bounded, conductance }
     }
@@ -82,7 +82,10 @@ impl Across<'_> {
 
     /// All that is joined to each lead.
     pub(super) fn on_leads(&self, leads: &LeadBodies, how: Conducting) -> [Reach; 2] {
-        leads.0.each_ref().map(|lead| self.network.reach(lead.iter().copied(), |edge, _| self.conducts(edge, how)))
+        leads
+            .touched
+            .each_ref()
+            .map(|lead| self.network.reach(lead.iter().copied(), |edge, _| self.conducts(edge, how)))
     }
 
     /// The sums of a reading between these leads. The reading must not be void.
@@ -200,13 +203,13 @@ mod tests {
             let earth = network.body(TerminalRef::MainEarth);
             let none = GapTable::between(&network, Vec::new());
             let apart = Across { network: &network, gaps: &none, standing: &standing };
-            let on = apart.on_leads(&LeadBodies([vec![common], vec![earth]]), Conducting::MaybeInAny);
+            let on = apart.on_leads(&LeadBodies::on([vec![common], vec![earth]]), Conducting::MaybeInAny);
             let mut bodies = 0..network.body_count() as Body;
             let lead = bodies.find(|&body| !on.iter().any(|on| on.contains(body))).expect("there is other copper");
             let cuts = |leads: [Body; 2], gaps: Vec<[Body; 2]>| {
                 let gaps = GapTable::between(&network, gaps);
                 let across = Across { network: &network, gaps: &gaps, standing: &standing };
-                across.sums(&LeadBodies(leads.map(|lead| vec![lead]))).cuts
+                across.sums(&LeadBodies::on(leads.map(|lead| vec![lead]))).cuts
             };
             // From the earth over a gap, the contact and another gap.
             assert_eq!(cuts([lead, earth], vec![[earth, common], [throw, lead]]), [[1], [0]]);

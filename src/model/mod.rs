@@ -12,17 +12,17 @@ mod words;
 pub(crate) use build::{Lost, cut};
 pub use draft::{
     BoardDraft, BridgeDraft, CircuitDraft, FormatOne, GeneralDraft, GroupDraft, InstallationDraft, KindDraft,
-    LengthDraft, LocationDraft, PassDraft, PassageDraft, PointDraft, PositionDraft, ReadingDraft, StartDraft,
-    TestSetDraft, WayDraft,
+    LengthDraft, LocationDraft, PassDraft, PassageDraft, PointDraft, PositionDraft, ReadingDraft, ReliefDraft,
+    StartDraft, TestSetDraft, WayDraft,
 };
 pub use fault::{
     DocumentPath, ModelError, ModelErrors, ModelFault, NameFault, Named, NotOperable, Part, Quantity, Segment,
 };
 pub(crate) use fault::{Nearest, either, list};
 pub use installation::{
-    Board, BoardId, Circuit, CircuitId, Core, End, Group, GroupId, Installation, Kind, KindBridge, KindId, Length,
-    LengthId, Location, LocationId, Passage, PlateId, Point, PointId, Position, Stands, Stop, TerminalRef, Variant,
-    Way, WayDevice, WayId,
+    Board, BoardId, Circuit, CircuitId, CircuitRelief, Core, End, Group, GroupId, Installation, Kind, KindBridge,
+    KindId, Length, LengthId, Location, LocationId, Passage, PlateId, Point, PointId, Position, Stands, Stop,
+    TerminalRef, Variant, Way, WayDevice, WayId,
 };
 pub use limits::InputLimits;
 pub(crate) use limits::scale;
@@ -30,5 +30,6 @@ pub use quantity::{Indication, Megohms, Metres, Volts};
 pub use test_set::{BridgeRef, DeviceRef, Lead, OtherInstallation, Pass, Reading, ReadingAt, TestSet};
 pub(crate) use words::Word;
 pub use words::{
-    BridgeState, Conductor, Conducts, DeviceDraft, Earthing, GroupDevice, Lamp, Line, Load, Phases, System, Work,
+    BridgeState, Conductor, Conducts, DeviceDraft, Earthing, GroupDevice, Lamp, Line, Load, Phases, ReliefReadings,
+    System, Work,
 };

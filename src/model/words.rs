@@ -96,6 +96,16 @@ words! {
         Felv = "felv",
     }
 
+    /// Which readings a ruleset's relief is for.
+    #[derive(Default)]
+    pub enum ReliefReadings {
+        /// All.
+        #[default]
+        All = "all",
+        /// Those between live conductors and earth.
+        ToEarth = "to-earth",
+    }
+
     /// The device of a group.
     #[derive(Default)]
     #[non_exhaustive]

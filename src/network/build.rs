@@ -10,6 +10,7 @@ use super::graph::{BoardDevices, Body, Bridge, BridgeElement, Contact, Device, E
 use super::lists::Lists;
 use super::pairs::{list_pairs, role_sets};
 use super::terminals::TerminalNumbers;
+use crate::input::Standard;
 use crate::model::{
     BoardId, BridgeRef, Conductor, Conducts, DeviceRef, GroupId, Installation, KindBridge, PointId, Stands,
     TerminalRef, WayDevice, WayId,
@@ -121,6 +122,8 @@ impl Network {
         let mut network = Network {
             installation,
             limits: Arc::default(),
+            ruleset: Arc::new(Standard::default().ruleset().clone()),
+            nominal_voltages: Vec::new(),
             numbers,
             body_of,
             body_count,
@@ -145,6 +148,7 @@ impl Network {
             lead_bodies: FixedBitSet::new(),
         };
         network.lead_bodies = network.find_lead_bodies();
+        network.nominal_voltages = network.find_nominal_voltages();
         network
     }
 }

@@ -9,7 +9,8 @@ use serde::{Deserialize, Serialize};
 use super::lists::Lists;
 use super::terminals::TerminalNumbers;
 use crate::limits::Limits;
-use crate::model::{BridgeRef, Conducts, DeviceRef, Installation, LengthId, Line, Stands, TerminalRef};
+use crate::model::{BridgeRef, Conducts, DeviceRef, Installation, LengthId, Line, Stands, TerminalRef, Volts};
+use crate::rules::Ruleset;
 
 /// Copper that is joined for good: the unit that readings reach or miss as one.
 pub(crate) type Body = u32;
@@ -189,6 +190,9 @@ pub(crate) enum Edge {
 pub struct Network {
     pub(super) installation: Arc<Installation>,
     pub(super) limits: Arc<Limits>,
+    pub(super) ruleset: Arc<Ruleset>,
+    /// For each circuit the greatest between two live conductors.
+    pub(super) nominal_voltages: Vec<Volts>,
     pub(super) numbers: TerminalNumbers,
     /// Terminal number to body.
     pub(super) body_of: Vec<Body>,

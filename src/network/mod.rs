@@ -5,7 +5,9 @@
 //! terminal is one body and so is every neutral on one bar, and no reading ever walks through them again.
 //! petgraph stays private in here.
 
+mod asked;
 mod build;
+mod column;
 mod feeding;
 mod graph;
 mod lists;
@@ -14,6 +16,9 @@ mod pairs;
 mod reach;
 mod terminals;
 
+pub(crate) use asked::AskedOfBoard;
+pub(crate) use column::is_earth;
+pub use column::{Column, Neither, column};
 pub(crate) use feeding::{FedByBoards, Feeding};
 pub(crate) use graph::{Body, BridgeIndex, DeviceIndex, Edge};
 pub use graph::{Network, PairClass, PairId, Role};

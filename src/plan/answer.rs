@@ -132,7 +132,7 @@ pub struct PlannedReading {
     /// What each lead touches: conductors of the way joined by `+`, or full names of terminals.
     pub between: [String; 2],
     /// The test voltage, d.c.
-    pub volts: Volts,
+    pub volts: Option<Volts>,
     /// The required pairs that it completes.
     pub adds: Vec<[String; 3]>,
     /// Where each switch is to be worked: the positions, [device, position], that it completes, so that they are under

@@ -60,7 +60,7 @@ impl Naming<'_> {
         PlannedReading {
             circuit: self.network.installation().circuit(chosen.circuit).id().to_owned(),
             between: chosen.reading.leads().each_ref().map(|lead| lead.text().to_owned()),
-            volts: chosen.volts,
+            volts: chosen.reading.volts(),
             adds: self.pairs(&chosen.adds),
             positions: chosen.positions.iter().map(|&at| self.position(at)).collect(),
         }

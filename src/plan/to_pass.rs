@@ -47,7 +47,7 @@ impl Round {
             .map(|reading| ReadingDraft {
                 circuit: Some(reading.circuit.clone()),
                 between: reading.between.clone(),
-                volts: Some(reading.volts),
+                volts: reading.volts,
                 ..ReadingDraft::default()
             })
             .collect();

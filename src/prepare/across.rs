@@ -27,7 +27,7 @@ pub(super) enum Contacts {
 ///
 /// Time O(h × m) for h holders and m edges that the leads reach.
 pub(super) fn holders_across(network: &Network, leads: &LeadBodies, contacts: Contacts) -> Vec<usize> {
-    let [one, other] = &leads.0;
+    let [one, other] = &leads.touched;
     if one.iter().any(|body| other.contains(body)) {
         return Vec::new();
     }

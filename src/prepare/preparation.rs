@@ -9,7 +9,7 @@ use super::surroundings::Surroundings;
 use crate::model::{BridgeRef, Circuit, CircuitId, Conducts, PointId};
 use crate::network::Network;
 use crate::observer::{Observer, Stage, Unwatched, Watch};
-use crate::rules::{CAUTIONS, Ruleset};
+use crate::rules::CAUTIONS;
 
 /// The preparation of all circuits, and what is the same for each of them.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -62,10 +62,10 @@ impl Preparation {
     ///
     /// ```
     /// use lengthwise::prepare::Action;
-    /// use lengthwise::{Input, Network, Preparation, Standard, read_installation};
+    /// use lengthwise::{Input, Network, Preparation, read_installation};
     ///
     /// let installation = read_installation(Input::toml(&std::fs::read("examples/landing.toml")?))?;
-    /// let preparation = Preparation::of(&Network::of(installation), Standard::Bs7671.ruleset());
+    /// let preparation = Preparation::of(&Network::of(installation));
     /// let steps = &preparation.circuits[0].steps;
     /// let out = steps.iter().filter_map(|step| match &step.action {
     ///     Action::TakeOut(found) => Some(found.what.as_str()),
@@ -74,19 +74,19 @@ impl Preparation {
     /// assert_eq!(out.collect::<Vec<_>>(), ["E1"]);
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
-    pub fn of(network: &Network, ruleset: &Ruleset) -> Preparation {
-        Preparation::watched(network, ruleset, &mut Unwatched)
+    pub fn of(network: &Network) -> Preparation {
+        Preparation::watched(network, &mut Unwatched)
     }
 
     /// The same as [`Preparation::of`], watched: whoever watches may stop it. Then circuits are missing; those that are
     /// there are whole.
-    pub fn watched(network: &Network, ruleset: &Ruleset, observer: &mut dyn Observer) -> Preparation {
+    pub fn watched(network: &Network, observer: &mut dyn Observer) -> Preparation {
         let watch = &mut Watch::new(observer);
         let circuit_count = network.installation().circuits().len();
-        let surroundings = Surroundings::of(network, ruleset);
+        let surroundings = Surroundings::of(network);
         Preparation {
             format: 1,
-            ruleset: ruleset.id().to_owned(),
+            ruleset: network.ruleset().id().to_owned(),
             cautions: CAUTIONS.iter().map(|&caution| caution.to_owned()).collect(),
             before: vec![
                 Action::ProveDead.with(Caution::LiveParts),
@@ -160,7 +160,12 @@ fn steps_of(surroundings: &Surroundings<'_>, id: CircuitId, circuit: &Circuit) -
             let is_across = across.get(&holder).is_some_and(|numbers| numbers.contains(&number));
             is_across && !surroundings.obstacles[holder].removable
         };
-        let in_the_way: Vec<usize> = own.iter().chain(&others).copied().filter(stays_across).collect();
+        let is_left_in = |&holder: &usize| {
+            let elements = &surroundings.network.bridges()[holder].elements;
+            elements.iter().all(|element| !reading.leads.may_be_voided(holder as u32, element.conducts))
+        };
+        let stays = own.iter().chain(&others).copied().filter(stays_across);
+        let (left_in, in_the_way): (Vec<usize>, Vec<usize>) = stays.partition(is_left_in);
         let mut always = Vec::new();
         if !in_the_way.is_empty() {
             always = holders_across(surroundings.network, &reading.leads, Contacts::InEveryPosition);
@@ -169,13 +174,15 @@ fn steps_of(surroundings: &Surroundings<'_>, id: CircuitId, circuit: &Circuit) -
         let names = |holders: &[usize]| holders.iter().map(|&holder| surroundings.holder_name(holder)).collect();
         // What conducts for sure is read, whatever the voltage.
         let is_electronics = always.iter().all(|&holder| surroundings.obstacles[holder].conducts == Conducts::Maybe);
-        let relief = surroundings.ruleset.relief_of(circuit).filter(|_| !always.is_empty() && is_electronics);
+        let relief = surroundings.network.relief_of(id);
+        let bears = !(always.is_empty() && left_in.is_empty()) && is_electronics;
         let read = Action::Read {
             between: reading.between,
-            volts: surroundings.ruleset.test_voltage(circuit),
+            volts: surroundings.network.test_voltage(id),
             not_while_fitted: names(&in_the_way),
             never_cut_off: names(&always),
-            relief: relief.cloned(),
+            left_in: names(&left_in),
+            relief: relief.filter(|_| bears).cloned(),
         };
         steps.push(read.with(Caution::TestVoltage));
     }

@@ -15,10 +15,10 @@ pub(super) struct CircuitReading {
 impl Surroundings<'_> {
     /// The readings of a circuit at its way; none where it has none.
     pub(super) fn readings_at_way(&self, id: CircuitId) -> Vec<CircuitReading> {
-        let readings = planned_readings(self.installation(), id);
+        let readings = planned_readings(self.network, id);
         let own = readings.iter().map(|reading| CircuitReading {
             between: reading.leads().each_ref().map(|lead| lead.text().to_owned()),
-            leads: LeadBodies::of(self.network, reading.leads()),
+            leads: LeadBodies::of(self.network, reading),
         });
         own.collect()
     }
@@ -31,7 +31,9 @@ impl Surroundings<'_> {
                     lead.iter().map(|&terminal| self.installation().terminal_name(terminal)).collect();
                 names.join("+")
             }),
-            leads: LeadBodies(leads.map(|lead| lead.into_iter().map(|terminal| self.network.body(terminal)).collect())),
+            leads: LeadBodies::on(
+                leads.map(|lead| lead.into_iter().map(|terminal| self.network.body(terminal)).collect()),
+            ),
         };
         let all: Vec<TerminalRef> = sources.iter().map(|&(_, terminal)| terminal).collect();
         let mut pairs = Vec::new();

@@ -144,8 +144,11 @@ pub enum Action {
         /// What of that lies across its leads however the switches stand: such a reading is void whatever is done.
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         never_cut_off: Vec<String>,
-        /// What the ruleset says of a reading with it connected, where the circuit declares that and all of it is
-        /// electronics.
+        /// What lies across its leads and stays in, but does not make it void: the circuit's relief leaves it.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        left_in: Vec<String>,
+        /// What the ruleset says of a reading with electronics connected, where the circuit declares that and all that
+        /// is never cut off or is left in is electronics.
         #[serde(skip_serializing_if = "Option::is_none")]
         relief: Option<Relief>,
     },

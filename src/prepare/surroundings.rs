@@ -4,13 +4,11 @@ use rustc_hash::FxHashMap;
 
 use crate::model::{CircuitId, Conductor, Installation, Length, PlateId, PointId, TerminalRef, WayId};
 use crate::network::{Body, Feeding, Network, Obstacle};
-use crate::rules::Ruleset;
 
 /// A network, and what lies where in it.
 pub(super) struct Surroundings<'n> {
     pub(super) network: &'n Network,
     pub(super) feeding: Feeding<'n>,
-    pub(super) ruleset: &'n Ruleset,
     /// By holder of bridges: what a plan says of it.
     pub(super) obstacles: Vec<Obstacle>,
     pub(super) obstacles_of: FxHashMap<CircuitId, Vec<usize>>,
@@ -22,7 +20,7 @@ pub(super) struct Surroundings<'n> {
 }
 
 impl<'n> Surroundings<'n> {
-    pub(super) fn of(network: &'n Network, ruleset: &'n Ruleset) -> Surroundings<'n> {
+    pub(super) fn of(network: &'n Network) -> Surroundings<'n> {
         let installation = network.installation();
         let obstacles = network.obstacles();
         let mut obstacles_of: FxHashMap<CircuitId, Vec<usize>> = FxHashMap::default();
@@ -50,7 +48,7 @@ impl<'n> Surroundings<'n> {
             }
         }
         let feeding = Feeding::of(network);
-        Surroundings { network, feeding, ruleset, obstacles, obstacles_of, points_of, points_on, lengths_of, neutrals }
+        Surroundings { network, feeding, obstacles, obstacles_of, points_of, points_on, lengths_of, neutrals }
     }
 
     pub(super) fn installation(&self) -> &'n Installation {

@@ -88,7 +88,7 @@ impl Explorer {
                     held.push(body);
                 }
             };
-            for &body in &leads.0[side] {
+            for &body in &leads.touched[side] {
                 enter(self, held, body);
             }
             let mut next = 0;
@@ -102,7 +102,7 @@ impl Explorer {
             }
         }
         if !region.is_bridged {
-            self.explore_beyond(network, state, free, &mut region);
+            self.explore_beyond(network, state, free, leads, &mut region);
             self.find_groups(network, &mut region);
         }
         self.region = region;
@@ -116,11 +116,19 @@ impl Explorer {
         node
     }
 
-    fn explore_beyond(&mut self, network: &Network, state: &Configuration, free: FreeDevices<'_>, region: &mut Region) {
+    fn explore_beyond(
+        &mut self,
+        network: &Network,
+        state: &Configuration,
+        free: FreeDevices<'_>,
+        leads: &LeadBodies,
+        region: &mut Region,
+    ) {
+        let conduct = |edge| state.conduct(network, free, edge).filter(|_| leads.may_void(edge));
         for side in 0..2 {
             for place in 0..region.held[side].len() {
                 for (other, edge) in network.edges_at(region.held[side][place]) {
-                    let Some(conduct) = state.conduct(network, free, edge) else { continue };
+                    let Some(conduct) = conduct(edge) else { continue };
                     let node = match self.mark(other) {
                         Some(IN_A) => LEAD_A,
                         Some(IN_B) => LEAD_B,
@@ -140,7 +148,7 @@ impl Explorer {
         while next < region.bodies.len() {
             let node = next as u32 + 2;
             for (other, edge) in network.edges_at(region.bodies[next]) {
-                let Some(conduct) = state.conduct(network, free, edge) else { continue };
+                let Some(conduct) = conduct(edge) else { continue };
                 let far = match self.mark(other) {
                     Some(IN_A | IN_B) => continue,
                     Some(far) => far,

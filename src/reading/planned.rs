@@ -1,7 +1,7 @@
 //! The readings that a plan may use on a circuit.
 
 use super::leads::LeadBodies;
-use crate::model::{CircuitId, Conductor, Installation, Lead, Reading, ReadingAt, TerminalRef, Volts};
+use crate::model::{CircuitId, Conductor, Lead, Reading, ReadingAt, TerminalRef};
 use crate::network::Network;
 
 /// The readings of a plan on one circuit: all live conductors joined to earth, each line to each other line, all lines
@@ -9,10 +9,11 @@ use crate::network::Network;
 ///
 /// Source: BS 7671:2018 reg. 643.3.1 (between live conductors, and between live conductors and the protective
 /// conductor; line and neutral may be joined for the latter).
-pub(crate) fn planned_readings(installation: &Installation, id: CircuitId) -> Vec<Reading> {
+pub(crate) fn planned_readings(network: &Network, id: CircuitId) -> Vec<Reading> {
+    let installation = network.installation();
     let Some(way_id) = installation.circuit(id).way() else { return Vec::new() };
     let way = installation.way(way_id);
-    let volts = crate::rules::test_voltage(installation.circuit(id));
+    let volts = network.test_voltage(id);
     let at = |conductor| TerminalRef::Way { way: way_id, conductor };
     // On a way with one pole `L` is that pole.
     let line_name = |line: crate::model::Line| if way.poles().len() == 1 { "L" } else { line.name() };
@@ -23,13 +24,7 @@ pub(crate) fn planned_readings(installation: &Installation, id: CircuitId) -> Ve
         text: touched.iter().map(|entry| entry.0).collect::<Vec<_>>().join("+"),
         touches: touched.iter().map(|entry| entry.1).collect(),
     };
-    let reading = |leads: [Lead; 2]| Reading {
-        at: ReadingAt::Circuit(id),
-        leads,
-        volts: Some(volts),
-        megohms: None,
-        written: None,
-    };
+    let reading = |leads: [Lead; 2]| Reading { at: ReadingAt::Circuit(id), leads, volts, megohms: None, written: None };
     let live: Vec<_> = lines.iter().copied().chain(neutral).collect();
     let mut readings = vec![reading([lead(&live), lead(&[("E", at(Conductor::Earth))])])];
     for (number, &one) in lines.iter().enumerate() {
@@ -48,20 +43,15 @@ pub(crate) fn planned_readings(installation: &Installation, id: CircuitId) -> Ve
 pub(crate) struct CandidateReading {
     pub(crate) circuit: CircuitId,
     pub(crate) reading: Reading,
-    pub(crate) volts: Volts,
     pub(crate) leads: LeadBodies,
 }
 
 /// All readings that a plan may use, in the order of circuits.
 pub(crate) fn candidates(network: &Network) -> Vec<CandidateReading> {
-    let installation = network.installation();
-    let mut candidates = Vec::new();
-    for (circuit, row) in installation.circuits() {
-        let volts = crate::rules::test_voltage(row);
-        for reading in planned_readings(installation, circuit) {
-            let leads = LeadBodies::of(network, reading.leads());
-            candidates.push(CandidateReading { circuit, reading, volts, leads });
-        }
-    }
-    candidates
+    let circuits = network.installation().circuits();
+    let readings = circuits.flat_map(|(circuit, _)| {
+        let readings = planned_readings(network, circuit).into_iter();
+        readings.map(move |reading| CandidateReading { circuit, leads: LeadBodies::of(network, &reading), reading })
+    });
+    readings.collect()
 }

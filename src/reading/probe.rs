@@ -228,7 +228,7 @@ impl<'p> Probed<'p> {
 
     /// The same reading with both leads as one: what it reaches, though its leads are joined.
     pub(crate) fn with_leads_as_one(self) -> Probed<'p> {
-        let leads = LeadBodies([self.explorer.region.held.concat(), Vec::new()]);
+        let leads = LeadBodies::on([self.explorer.region.held.concat(), Vec::new()]);
         self.between(&leads)
     }
 

@@ -116,7 +116,7 @@ pub struct PairReport {
 #[non_exhaustive]
 pub struct CircuitReport {
     pub circuit: String,
-    pub volts: Volts,
+    pub volts: Option<Volts>,
     pub leads: indexmap::IndexMap<String, Vec<String>>,
     pub plan_readings: Vec<[String; 2]>,
 }
@@ -253,9 +253,9 @@ impl Network {
             }
             reports.push(CircuitReport {
                 circuit: circuit.id().to_owned(),
-                volts: crate::rules::test_voltage(circuit),
+                volts: self.test_voltage(id),
                 leads,
-                plan_readings: planned_readings(installation, id)
+                plan_readings: planned_readings(self, id)
                     .into_iter()
                     .map(|reading| reading.leads.map(|lead| lead.text))
                     .collect(),

@@ -6,10 +6,7 @@
 mod cautions;
 mod not_corrected;
 mod ruleset;
-mod voltage;
 
 pub use cautions::CAUTIONS;
 pub use not_corrected::NOT_CORRECTED;
 pub use ruleset::{Note, Relief, Row, RowValue, Ruleset, Source, Threshold};
-pub(crate) use voltage::board_test_voltage;
-pub use voltage::test_voltage;

@@ -2,7 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::model::{Circuit, Installation, Megohms, System, Volts};
+use crate::model::{Megohms, ReliefReadings, System, Volts};
+
+const FELV_LOOKED_UP_AT: Volts = Volts(500.0);
 
 /// Where a value is from.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -67,6 +69,9 @@ pub struct Relief {
     pub volts: Volts,
     /// The least value accepted at it.
     pub megohms: Megohms,
+    /// Which readings may be taken at it though electronics that is left in may join their leads.
+    #[serde(default)]
+    pub readings: ReliefReadings,
     /// Where that is from.
     #[serde(flatten)]
     pub source: Source,
@@ -95,27 +100,19 @@ pub struct Note {
 /// Test voltages and least values, each with its source.
 ///
 /// For any system and nominal voltage exactly one row applies: [`read_ruleset`](crate::read_ruleset) refuses
-/// anything else. The nominal voltage is compared as the installation file gives it, line to neutral.
+/// anything else. Which row is for a circuit, [`Network::row_of`](crate::Network::row_of) says.
 ///
 /// # Examples
 ///
 /// ```
 /// use lengthwise::model::{Megohms, System, Volts};
-/// use lengthwise::{Input, Standard, read_installation};
+/// use lengthwise::Standard;
 /// use lengthwise::rules::RowValue;
 ///
 /// let ruleset = Standard::Bs7671.ruleset();
 /// let row = ruleset.row(System::Lv, Volts(230.0));
 /// assert_eq!(row.value, RowValue::Given { volts: Volts(500.0), megohms: Megohms(1.0) });
 /// assert_eq!((row.source.source.as_str(), row.source.from_memory), ("BS 7671, Table 64", false));
-///
-/// // What to test a circuit at: what can't be disconnected in it, as its `relief` says, takes no harm from that.
-/// let landing = read_installation(Input::toml(&std::fs::read("examples/landing.toml")?))?;
-/// for (_, circuit) in landing.circuits() {
-///     assert_eq!(ruleset.test_voltage(circuit), Some(Volts(500.0)));
-///     assert_eq!(ruleset.relief_of(circuit), None);
-/// }
-/// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Ruleset {
@@ -171,37 +168,13 @@ impl Ruleset {
         &self.notes
     }
 
-    /// The row for a system at a nominal voltage. Time linear in the rows.
+    /// The row for a system at a nominal voltage, the greatest between two live conductors. Time linear in the rows.
+    ///
+    /// FELV is tested as low voltage is, so its row is that at 500 V. Source: BS 7671:2018 Table 64; IEC 60364-6:2016
+    /// Table 6.1 (from memory).
     pub fn row(&self, system: System, nominal: Volts) -> &Row {
+        let nominal = if system == System::Felv { FELV_LOOKED_UP_AT } else { nominal };
         let row = self.rows.iter().find(|row| row.is_for(system, nominal));
         row.expect("exactly one row is for any system and voltage")
-    }
-
-    /// The row for a circuit.
-    pub fn row_of(&self, circuit: &Circuit) -> &Row {
-        self.row(circuit.system(), circuit.nominal_voltage())
-    }
-
-    /// The row for a board as a whole: low voltage at the installation's nominal voltage.
-    pub fn row_of_boards(&self, installation: &Installation) -> &Row {
-        self.row(System::Lv, installation.nominal_voltage())
-    }
-
-    /// The relief that a circuit may be tested by: where its file declares that something can't be disconnected, and
-    /// the relief's voltage is the lower one.
-    pub fn relief_of(&self, circuit: &Circuit) -> Option<&Relief> {
-        circuit.relief()?;
-        let RowValue::Given { volts, .. } = self.row_of(circuit).value else { return None };
-        self.relief.as_ref().filter(|relief| relief.volts < volts)
-    }
-
-    /// The test voltage to use on a circuit: the relief's where the circuit may be tested by it, for what can't be
-    /// disconnected takes no harm from that one; else the row's. None where the ruleset has no value.
-    pub fn test_voltage(&self, circuit: &Circuit) -> Option<Volts> {
-        match (&self.row_of(circuit).value, self.relief_of(circuit)) {
-            (RowValue::NotGiven { .. }, _) => None,
-            (RowValue::Given { .. }, Some(relief)) => Some(relief.volts),
-            (RowValue::Given { volts, .. }, None) => Some(*volts),
-        }
     }
 }

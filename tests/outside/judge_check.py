@@ -9,6 +9,7 @@ import copy
 import csv
 import io
 import json
+import math
 import random
 from fractions import Fraction
 
@@ -69,23 +70,32 @@ class Asked:
         self.ruleset = ruleset
         self.head = installation["installation"]
         self.circuits = {row["id"]: row for row in installation["circuit"]}
+        cores = reference.network(installation)["cores"]
+        self.nominal = reference.nominal_voltages(installation, reference.roles_by_length(cores))
 
     def row(self, system, nominal):
+        nominal = 500 if system == "felv" else nominal
         [row] = [row for row in self.ruleset["row"] if system in row["system"]
                  and row.get("above", 0) < nominal <= row.get("up_to", float("inf"))]
         return row
 
     def row_of(self, circuit):
-        file = self.circuits[circuit]
-        return self.row(file.get("system", "lv"), file.get("nominal_voltage", self.head["nominal_voltage"]))
+        return self.row(self.circuits[circuit].get("system", "lv"), self.nominal[circuit])
 
     def of_board(self, circuits):
-        """What is asked of a board with these circuits."""
+        """What is asked of a board with these circuits behind it: the least of their voltages, the greatest of their values."""
         rows = [self.row_of(circuit) for circuit in circuits]
-        systems = {self.circuits[circuit].get("system", "lv") for circuit in circuits}
-        if systems in ({"selv"}, {"pelv"}) and all(row is rows[0] for row in rows):
+        if not rows:
+            lines = 1 if self.head.get("phases", 1) == 1 else math.sqrt(3) * 0.995
+            rows = [self.row("lv", self.head["nominal_voltage"] * lines)]
+        given = [row for row in rows if "no_value" not in row]
+        if not given:
             return self.demand(rows[0], None)
-        return self.demand(self.row("lv", self.head["nominal_voltage"]), None)
+        return self.demand({"volts": min(row["volts"] for row in given), "megohms": max(row["megohms"] for row in given)}, None)
+
+    def greatest(self, circuits):
+        """The greatest test voltage that a circuit behind a board asks for."""
+        return max((row["volts"] for row in map(self.row_of, circuits) if "no_value" not in row), default=None)
 
     def of(self, circuit):
         """What is asked of a circuit, what will do too, and why nothing is asked."""
@@ -208,6 +218,46 @@ def flat(ruleset):
     return ruleset if "ruleset" not in ruleset else {**ruleset, "id": ruleset["ruleset"]["id"]}
 
 
+def fed_by_boards(file, network):
+    """What boards feed, from ways onwards: cores, what is joined for good, contacts of points in any position."""
+    boards = {row["id"] for row in file["board"]}
+    graph = networkx.Graph()
+    graph.add_nodes_from(network["terminals"])
+    for group in network["joins"]:
+        networkx.add_path(graph, group)
+    for row in network["contacts"]:
+        if row["device"].split("/")[0].split(".")[0] not in boards and row["closed_in"]:
+            graph.add_edge(*row["between"])
+    for core in network["cores"]:
+        graph.add_node((core["length"], core["core"]))
+        graph.add_edges_from(((core["length"], core["core"]), end) for end in core["ends"] if end)
+    owner = {row["id"]: row["circuit"] for row in file.get("length", [])}
+    feeds = networkx.DiGraph()
+    feeds.add_nodes_from(("board", board) for board in boards)
+    for row in file["circuit"]:
+        if "way" in row:
+            feeds.add_edge(("board", row["way"].split("/")[0]), ("circuit", row["id"]))
+    lines = reference.LINES[file["installation"].get("phases", 1)]
+    for board in boards:
+        for terminal in network["terminals"]:
+            thing, _, last = terminal.rpartition(".")
+            if not thing.startswith(f"{board}/") or last not in lines:
+                continue
+            for node in networkx.node_connected_component(graph, terminal):
+                if isinstance(node, tuple):
+                    feeds.add_edge(("board", board), ("circuit", owner[node[0]]))
+                elif node.split(".")[0] in boards and node.split(".")[1] == "in" and node.split(".")[2] != "E":
+                    feeds.add_edge(("board", board), ("board", node.split(".")[0]))
+    return feeds
+
+
+def behind(file, feeds, board):
+    """A board with all boards behind it, and the circuits of these in the file's order."""
+    reached = networkx.descendants(feeds, ("board", board)) | {("board", board)}
+    circuits = [row["id"] for row in file["circuit"] if ("circuit", row["id"]) in reached]
+    return {name for kind, name in reached if kind == "board"}, circuits
+
+
 class Judged:
     """The judgement of a record, worked out here."""
 
@@ -220,7 +270,7 @@ class Judged:
         self.conductors = network_check.Conductors(self.network, self.taken.devices)
         self.plain = coverage.Coverage(self.network, self.taken, self.conductors.reading)
         self.roles = self.roles_in_service()
-        self.find_what_boards_feed()
+        self.feeds = fed_by_boards(self.file, self.network)
         self.find_neighbours()
         self.readings = self.judged_readings()
         self.prove()
@@ -247,44 +297,7 @@ class Judged:
         """What is asked where a reading was put down."""
         if "circuit" in reading:
             return self.asked.of(reading["circuit"])
-        return self.asked.of_board(self.behind(reading["board"])[1])
-
-    def find_what_boards_feed(self):
-        """Copper from ways onwards: cores, what is joined for good, contacts of points in any position."""
-        boards = {row["id"] for row in self.file["board"]}
-        graph = networkx.Graph()
-        graph.add_nodes_from(self.network["terminals"])
-        for group in self.network["joins"]:
-            networkx.add_path(graph, group)
-        for row in self.network["contacts"]:
-            if row["device"].split("/")[0].split(".")[0] not in boards and row["closed_in"]:
-                graph.add_edge(*row["between"])
-        for core in self.network["cores"]:
-            graph.add_node((core["length"], core["core"]))
-            graph.add_edges_from(((core["length"], core["core"]), end) for end in core["ends"] if end)
-        owner = {row["id"]: row["circuit"] for row in self.file.get("length", [])}
-        self.feeds = networkx.DiGraph()
-        self.feeds.add_nodes_from(("board", board) for board in boards)
-        for row in self.file["circuit"]:
-            if "way" in row:
-                self.feeds.add_edge(("board", row["way"].split("/")[0]), ("circuit", row["id"]))
-        lines = reference.LINES[self.file["installation"].get("phases", 1)]
-        for board in boards:
-            for terminal in self.network["terminals"]:
-                thing, _, last = terminal.rpartition(".")
-                if not thing.startswith(f"{board}/") or last not in lines:
-                    continue
-                for node in networkx.node_connected_component(graph, terminal):
-                    if isinstance(node, tuple):
-                        self.feeds.add_edge(("board", board), ("circuit", owner[node[0]]))
-                    elif node.split(".")[0] in boards and node.split(".")[1] == "in" and node.split(".")[2] != "E":
-                        self.feeds.add_edge(("board", board), ("board", node.split(".")[0]))
-
-    def behind(self, board):
-        """A board with all boards behind it, and the circuits of these in the file's order."""
-        reached = networkx.descendants(self.feeds, ("board", board)) | {("board", board)}
-        circuits = [row["id"] for row in self.file["circuit"] if ("circuit", row["id"]) in reached]
-        return {name for kind, name in reached if kind == "board"}, circuits
+        return self.asked.of_board(behind(self.file, self.feeds, reading["board"])[1])
 
     def find_neighbours(self):
         """Copper that is not earth, joined for good or side by side in a length or at a point; pieces are those of
@@ -497,7 +510,7 @@ class Judged:
         return vouching, whole
 
     def board(self, name):
-        boards, circuits = self.behind(name)
+        boards, circuits = behind(self.file, self.feeds, name)
         circuits = [self.row_of[circuit] for circuit in circuits]
         direct = [row for row in self.readings if row["board"] == name]
         if not circuits and not direct:
@@ -505,7 +518,10 @@ class Judged:
         asked = self.asked.of_board([row["circuit"] for row in circuits])["asked"]
         at_boards = [row for row in self.readings if row["board"] in boards]
         verdicts = [{"not-judgeable": "not-complete"}.get(row["verdict"], row["verdict"]) for row in at_boards]
-        board = {"board": name, "asked": asked, "readings": [[row["pass"], row["reading"]] for row in direct],
+        greatest = self.asked.greatest([row["circuit"] for row in circuits])
+        greatest = greatest if asked and greatest and greatest > asked["volts"] else None
+        board = {"board": name, "asked": asked, "greatest_volts": greatest,
+                 "readings": [[row["pass"], row["reading"]] for row in direct],
                  "not_passed": [row["circuit"] for row in circuits if row["verdict"] in ("fail", "not-complete")]}
         for column in ("live-to-live", "live-to-earth"):
             counting = [row for row in circuits if column == "live-to-earth" or row["shares"][column] != "not needed"]
@@ -601,7 +617,7 @@ class Judged:
             for column in ("live-to-live", "live-to-earth"):
                 self.compare_figure(row, column, printed[column.replace("-", "_")], wrong)
         for row, printed in zip(self.boards, got["boards"]):
-            for key in ("verdict", "asked", "readings", "not_passed"):
+            for key in ("verdict", "asked", "greatest_volts", "readings", "not_passed"):
                 differs(row[key], printed.get(key), f"board {row['board']}: {key}", wrong)
             for column in ("live-to-live", "live-to-earth"):
                 expected, found, what = row[column], printed[column.replace("-", "_")], f"board {row['board']}: {column}"

@@ -65,7 +65,7 @@ class Copper:
                 pairs += [(end, "MET") for end in ends]
             self.beside += [("length", metres[length], a, b) for a, b in pairs]
         self.volts = {}
-        asked = TestVoltages(file)
+        asked = TestVoltages(file, network)
         for _, _, a, b in self.beside:
             self.ask(a, b, asked.of_length[(a if b == "MET" else b)[0]])
         of_lengths = set(self.volts)
@@ -102,9 +102,9 @@ class Copper:
 
 
 class TestVoltages:
-    """What BS 7671:2018 Table 64 and reg. 643.3.3 ask for, circuit by circuit; of a board, that of low voltage."""
+    """What BS 7671:2018 Table 64 and reg. 643.3.3 ask for, circuit by circuit; of a board, the greatest behind it."""
 
-    def __init__(self, file):
+    def __init__(self, file, network):
         asked = judge_check.Asked(judge_check.TABLE_64, file)
 
         def volts(circuit):
@@ -115,11 +115,16 @@ class TestVoltages:
         self.of_length = {row["id"]: of_circuit[row["circuit"]] for row in file.get("length", [])}
         self.of_point = {row["id"]: of_circuit[row["circuit"]] for row in file.get("point", [])}
         self.of_way = {row["way"]: of_circuit[row["id"]] for row in file["circuit"] if "way" in row}
-        self.of_boards = asked.row("lv", file["installation"]["nominal_voltage"])["volts"]
+        feeds = judge_check.fed_by_boards(file, network)
+        self.of_board = {}
+        for row in file["board"]:
+            circuits = judge_check.behind(file, feeds, row["id"])[1]
+            self.of_board[row["id"]] = asked.greatest(circuits) or asked.of_board([])["asked"]["volts"]
 
     def of(self, what, owner):
         """What is asked of a point, of a way by its circuit, or of a board."""
-        return {"point": self.of_point, "way": self.of_way}.get(what, {}).get(owner, self.of_boards)
+        known = {"point": self.of_point, "way": self.of_way}.get(what, {})
+        return known[owner] if owner in known else self.of_board[owner.split("/")[0].split(".")[0]]
 
 
 def accessories(network, file):

@@ -6,6 +6,8 @@ pairs, circuits with their leads; and beside them the `roles` of every terminal,
 graph library; only valid files are expected of it.
 """
 
+import math
+
 LINES = {1: ["L"], 3: ["L1", "L2", "L3"]}
 
 
@@ -168,13 +170,38 @@ def required(pair_class_name, need):
     return pair_class_name in classes[need]
 
 
-def test_volts(circuit, installation):
-    """The test voltage of a circuit (BS 7671:2018 Table 64; IEC 60364-6:2016 Table 6.1)."""
+def nominal_voltages(installation, roles):
+    """For each circuit the greatest nominal voltage between two of its live conductors: with two lines or more √3 times
+    that of line to neutral less 0.5 %. `roles` are those of the cores of each length."""
+    lines = {circuit["id"]: set() for circuit in installation.get("circuit", [])}
+    for length in installation.get("length", []):
+        lines[length["circuit"]] |= set().union(*roles.get(length["id"], [])) & {"L", "L1", "L2", "L3"}
+    ways = {f"{board['id']}/{way['id']}": way for board in installation["board"] for way in board.get("way", [])}
+    first = LINES[installation["installation"].get("phases", 1)][0]
+    nominal = {}
+    for circuit in installation.get("circuit", []):
+        volts = circuit.get("nominal_voltage", installation["installation"]["nominal_voltage"])
+        if "way" in circuit:
+            carried = lines[circuit["id"]] | set(ways[circuit["way"]].get("poles", [first]))
+            volts = volts * math.sqrt(3) * 0.995 if len(carried) > 1 else volts
+        nominal[circuit["id"]] = volts
+    return nominal
+
+
+def roles_by_length(cores):
+    """The roles of the cores of each length."""
+    roles = {}
+    for core in cores:
+        roles.setdefault(core["length"], []).append(core["roles"])
+    return roles
+
+
+def test_volts(circuit, nominal):
+    """The test voltage of a circuit (BS 7671:2018 Table 64; IEC 60364-6:2016 Table 6.1). FELV is looked up at 500 V."""
     system = circuit.get("system", "lv")
     if system in ("selv", "pelv"):
         return 250
-    nominal = circuit.get("nominal_voltage", installation["installation"]["nominal_voltage"])
-    return 500 if nominal <= 500 else 1000
+    return 500 if system == "felv" or nominal <= 500 else 1000
 
 
 def network(installation):
@@ -310,9 +337,10 @@ def network(installation):
             if found and copper.find(nodes[0]) != copper.find(nodes[1]):
                 pairs.append({"length": length["id"], "cores": [a, b], "class": found})
 
+    nominal = nominal_voltages(installation, roles_by_length(cores))
     circuits = []
     for circuit in installation.get("circuit", []):
-        row = {"circuit": circuit["id"], "volts": test_volts(circuit, installation), "leads": {}, "plan_readings": []}
+        row = {"circuit": circuit["id"], "volts": test_volts(circuit, nominal[circuit["id"]]), "leads": {}, "plan_readings": []}
         if "way" in circuit:
             way = circuit["way"]
             poles, neutral = ways[way]

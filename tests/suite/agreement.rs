@@ -181,6 +181,13 @@ proptest! {
     fn cover_agrees(case in cases(), need in 0..3usize) {
         prop_assert_eq!(difference_in_cover(&case.installation, &case.test_set, NEEDS[need]), None);
     }
+
+    #[test]
+    fn cover_by_another_ruleset_agrees(case in cases(), need in 0..3usize) {
+        let oracle = in_one_form(oracle::cover_by_iec(&case.installation, &case.test_set, NEEDS[need]));
+        let engine = in_one_form(engine::cover_by_iec(&case.installation, &case.test_set, NEEDS[need]));
+        prop_assert_eq!(difference("", &oracle, &only_keys_of(&oracle, &engine)), None);
+    }
 }
 
 proptest! {

@@ -53,7 +53,7 @@ fn every_answer_comes_back_from_its_json_as_it_was() {
                 &Plan::with(&network, None, &request, &mut Unwatched).expect("it is for this installation"),
             );
         }
-        check_round_trip(name, &Preparation::of(&network, Standard::default().ruleset()));
+        check_round_trip(name, &Preparation::of(&network));
         check_round_trip(
             name,
             &Findings::of(&network, &tests, Assumptions::default()).expect("it is for this installation"),
@@ -68,15 +68,12 @@ fn a_judgement_comes_back_from_its_json_as_it_was() {
     for (name, (file, record)) in [("slip.toml", slip), ("skerry-light.toml", demo)] {
         let installation = engine::installation(name, file.as_bytes());
         let record = read_record(Input::file(name, record), &installation).unwrap_or_else(|errors| panic!("{errors}"));
-        let network = Network::of(installation);
         for standard in Standard::ALL {
+            let network = Network::of(installation.clone()).with_ruleset(standard.ruleset().clone());
             for need in [Need::Earth, Need::EveryPair] {
-                check_round_trip(
-                    name,
-                    &Judgement::of(&network, &record, standard.ruleset(), need).expect("it is for this installation"),
-                );
+                check_round_trip(name, &Judgement::of(&network, &record, need).expect("it is for this installation"));
             }
-            check_round_trip(name, &Preparation::of(&network, standard.ruleset()));
+            check_round_trip(name, &Preparation::of(&network));
         }
     }
 }

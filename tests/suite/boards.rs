@@ -2,7 +2,6 @@
 //! and leakage planted everywhere with readings from the oracle's solver.
 
 use lengthwise::Input;
-use lengthwise::Standard;
 use lengthwise::input::read_record;
 use lengthwise::judge::{Against, Column, Combined, Judgement, Resistance, Verdict};
 use lengthwise::model::Megohms;
@@ -70,7 +69,7 @@ fn judged(file: &Value, passes: Value) -> Judgement {
     let tests =
         read_record(Input::json(&record.to_string()), &installation).unwrap_or_else(|errors| panic!("{errors}"));
     let network = Network::of(installation.clone());
-    Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard).expect("it is for this installation")
+    Judgement::of(&network, &tests, Need::Standard).expect("it is for this installation")
 }
 
 fn found(judgement: &Judgement, board: &str, column: Column) -> (Combined, Verdict) {
@@ -404,9 +403,10 @@ fn boards_are_found_behind_switches_and_lengths_of_other_circuits() {
 }
 
 /// BS 7671:2018 Table 64: 250 V and 0.5 MΩ for SELV and PELV. 0.7 MΩ is to be investigated (below 2 MΩ, common
-/// practice), on the circuit and on its board; beside a circuit at low voltage the board is judged by the row for that.
+/// practice), on the circuit and on its board. Beside a circuit at low voltage the board is read at 250 V all the same, the
+/// least that a circuit behind it asks, and 1 MΩ is the least value, the greatest of theirs; the 500 V stand beside it.
 #[test]
-fn a_board_of_one_extra_low_system_is_judged_by_its_row() {
+fn a_board_is_asked_the_least_voltage_and_the_greatest_value_of_its_circuits() {
     let verdict = |systems: [&str; 2]| {
         let mut file = sockets("rcbo", 2);
         let mut readings = Vec::new();
@@ -420,14 +420,16 @@ fn a_board_of_one_extra_low_system_is_judged_by_its_row() {
             }
         }
         let judgement = judged(&file, json!([{ "reading": readings }]));
-        let asked = judgement.boards[0].asked.expect("it has a row");
-        (asked.volts.0, judgement.circuits[0].verdict, judgement.boards[0].verdict)
+        let board = &judgement.boards[0];
+        let asked = board.asked.expect("it has a row");
+        let greatest = board.greatest_volts.map(|volts| volts.0);
+        (asked.volts.0, asked.megohms.0, greatest, judgement.circuits[0].verdict, board.verdict)
     };
     use Verdict::{Fail, Investigate, Pass};
-    assert_eq!(verdict(["selv", "selv"]), (250.0, Investigate, Pass));
-    assert_eq!(verdict(["pelv", "pelv"]), (250.0, Investigate, Pass));
-    assert_eq!(verdict(["selv", "pelv"]), (500.0, Investigate, Fail));
-    assert_eq!(verdict(["selv", "lv"]), (500.0, Investigate, Fail));
+    assert_eq!(verdict(["selv", "selv"]), (250.0, 0.5, None, Investigate, Pass));
+    assert_eq!(verdict(["pelv", "pelv"]), (250.0, 0.5, None, Investigate, Pass));
+    assert_eq!(verdict(["selv", "pelv"]), (250.0, 0.5, None, Investigate, Pass));
+    assert_eq!(verdict(["selv", "lv"]), (250.0, 1.0, Some(500.0), Investigate, Fail));
 }
 
 /// The record that a plan asks for, from ready.
@@ -507,7 +509,7 @@ proptest! {
         let installation = engine::from_value(&case.installation);
         let network = Network::of(installation.clone());
         let record = read_record(Input::json(&tests.to_string()), &installation).unwrap();
-        let judgement = Judgement::of(&network, &record, Standard::Bs7671.ruleset(), Need::Standard).expect("it is for this installation");
+        let judgement = Judgement::of(&network, &record, Need::Standard).expect("it is for this installation");
         let printed = engine::network(&installation);
         for row in &judgement.boards {
             for column in [Column::LiveToLive, Column::LiveToEarth] {

@@ -5,7 +5,7 @@ use lengthwise::input::{Input, read_installation, read_test_set};
 use lengthwise::model::{Installation, TestSet};
 use lengthwise::network::{Need, Network};
 use lengthwise::plan::{Afterwards, ExtraKind, LeadJoining, Plan, Priority, Request, SearchBy, SwitchWork};
-use lengthwise::{Limits, Observer, Unwatched};
+use lengthwise::{Limits, Observer, Standard, Unwatched};
 use serde_json::{Value, json};
 
 use crate::asked::Asked;
@@ -42,9 +42,19 @@ pub fn from_value(value: &Value) -> Installation {
 pub fn cover(installation: &Value, tests: &Value, level: &str) -> Value {
     let installation = from_value(installation);
     let tests = test_set("tests.json", tests.to_string().as_bytes(), &installation);
-    let network = Network::of(installation.clone());
-    serde_json::to_value(Coverage::of(&network, &tests, need(level)).expect("it is for this installation"))
-        .expect("an answer is JSON")
+    covered(&Network::of(installation), &tests, level)
+}
+
+/// The same with `--rules iec-60364-6`.
+pub fn cover_by_iec(installation: &Value, tests: &Value, level: &str) -> Value {
+    let installation = from_value(installation);
+    let tests = test_set("tests.json", tests.to_string().as_bytes(), &installation);
+    covered(&Network::of(installation).with_ruleset(Standard::Iec603646.ruleset().clone()), &tests, level)
+}
+
+fn covered(network: &Network, tests: &TestSet, level: &str) -> Value {
+    let coverage = Coverage::of(network, tests, need(level)).expect("it is for this installation");
+    serde_json::to_value(coverage).expect("an answer is JSON")
 }
 
 /// For each core its length, its name and its roles, in order; and the spare ones.

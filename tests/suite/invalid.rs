@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use lengthwise::input::{InputErrors, InputFault, read_installation, read_record, read_ruleset, read_test_set};
 use lengthwise::model::{Installation, ModelFault, TestSet};
 use lengthwise::plan::{PlanStart, Request};
-use lengthwise::{Assumptions, Coverage, Findings, Input, InputLimits, Judgement, Need, Network, Plan, Standard};
+use lengthwise::{Assumptions, Coverage, Findings, Input, InputLimits, Judgement, Need, Network, Plan};
 use proptest::prelude::*;
 
 const WORKSHOP: &str = include_str!("../fixtures/small/workshop.toml");
@@ -274,7 +274,7 @@ fn a_test_set_is_for_the_installation_that_it_was_checked_against() {
     let request = &Request::from(need);
     let refusals = [
         Coverage::of(network, &test_set, need).err(),
-        Judgement::of(network, &test_set, Standard::default().ruleset(), need).err(),
+        Judgement::of(network, &test_set, need).err(),
         Findings::of(network, &test_set, Assumptions::default()).err(),
         Plan::of(network, Some(&test_set), need).err(),
         PlanStart::of(network, Some(&test_set), request).err(),

@@ -88,8 +88,7 @@ fn asked_of(system: &str, nominal: f64, megohms: Value, volts: f64, work: &str) 
     let tests =
         read_record(Input::json(&record.to_string()), &installation).unwrap_or_else(|errors| panic!("{errors}"));
     let network = Network::of(installation.clone());
-    let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard)
-        .expect("it is for this installation");
+    let judgement = Judgement::of(&network, &tests, Need::Standard).expect("it is for this installation");
     let reading = &judgement.readings[0];
     (reading.verdict, reading.why.clone())
 }
@@ -163,8 +162,7 @@ fn another_voltage_than_is_asked_cannot_be_judged() {
 fn a_circuit_passes_only_where_all_is_tested_and_all_is_good() {
     let (installation, tests) = slip();
     let network = Network::of(installation.clone());
-    let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard)
-        .expect("it is for this installation");
+    let judgement = Judgement::of(&network, &tests, Need::Standard).expect("it is for this installation");
     use Verdict::{Fail, Investigate, NotComplete, Pass};
     let expected = [
         ("C1", Pass),
@@ -190,8 +188,7 @@ fn a_circuit_passes_only_where_all_is_tested_and_all_is_good() {
 fn the_record_has_the_least_of_all_passes_as_it_was_written() {
     let (installation, tests) = slip();
     let network = Network::of(installation.clone());
-    let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard)
-        .expect("it is for this installation");
+    let judgement = Judgement::of(&network, &tests, Need::Standard).expect("it is for this installation");
     let figure = |id: &str, column| {
         let figure = judgement.circuit(id).expect("the circuit is there").figure(column)?;
         Some((figure.record.clone(), figure.resistance.to_string()))
@@ -223,8 +220,7 @@ fn the_record_has_the_least_of_all_passes_as_it_was_written() {
 fn a_board_is_its_circuits_and_those_behind_it() {
     let (installation, tests) = slip();
     let network = Network::of(installation.clone());
-    let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard)
-        .expect("it is for this installation");
+    let judgement = Judgement::of(&network, &tests, Need::Standard).expect("it is for this installation");
     let [db1, db2] = &judgement.boards[..] else { panic!("two boards") };
     let to_earth = db1.combined(Column::LiveToEarth).expect("there are figures");
     assert_eq!(to_earth.without, ["C4", "C9", "C10"]);
@@ -250,8 +246,7 @@ fn a_board_is_its_circuits_and_those_behind_it() {
 fn a_pair_needs_a_reading_that_is_good_for_its_own_circuit() {
     let (installation, tests) = slip();
     let network = Network::of(installation.clone());
-    let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard)
-        .expect("it is for this installation");
+    let judgement = Judgement::of(&network, &tests, Need::Standard).expect("it is for this installation");
     let missed: Vec<_> = judgement.missed_of("C10").collect();
     assert_eq!(missed.iter().map(|row| &row.cores).collect::<Vec<_>>(), [&["brown", "cpc"], &["blue", "cpc"]]);
     let WhyNotProven::NoGoodReading { readings } = &missed[1].why else { panic!("it is tested") };
@@ -262,9 +257,8 @@ fn a_pair_needs_a_reading_that_is_good_for_its_own_circuit() {
 #[test]
 fn where_the_ruleset_has_no_value_nothing_passes() {
     let (installation, tests) = slip();
-    let network = Network::of(installation.clone());
-    let judgement = Judgement::of(&network, &tests, Standard::AsNzs3000.ruleset(), Need::Earth)
-        .expect("it is for this installation");
+    let network = Network::of(installation.clone()).with_ruleset(Standard::AsNzs3000.ruleset().clone());
+    let judgement = Judgement::of(&network, &tests, Need::Earth).expect("it is for this installation");
     let signals = judgement.circuit("C6").expect("the circuit is there");
     assert!(signals.asked.is_none() && signals.no_value.is_some());
     assert_eq!(signals.verdict, Verdict::NotComplete);
@@ -294,8 +288,7 @@ fn boards_that_feed_each_other_in_a_circle_end() {
     ] }] });
     let tests = engine::test_set("record.json", record.to_string().as_bytes(), &installation);
     let network = Network::of(installation.clone());
-    let judgement =
-        Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Earth).expect("it is for this installation");
+    let judgement = Judgement::of(&network, &tests, Need::Earth).expect("it is for this installation");
     for row in &judgement.boards {
         assert_eq!(row.combined(Column::LiveToEarth).expect("there are figures").resistance, of("20"));
     }
@@ -334,7 +327,7 @@ fn judged_after(more: Value) -> Judgement {
     let tests =
         read_record(Input::json(&record.to_string()), &installation).unwrap_or_else(|errors| panic!("{errors}"));
     let network = Network::of(installation.clone());
-    Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard).expect("it is for this installation")
+    Judgement::of(&network, &tests, Need::Standard).expect("it is for this installation")
 }
 
 fn verdicts_after(more: Value) -> Vec<Verdict> {
@@ -389,8 +382,7 @@ fn a_circuit_does_not_pass_whose_lines_behind_electronics_were_never_on_a_lead()
         [include_bytes!("../fixtures/judge/dimmer.toml"), include_bytes!("../fixtures/judge/dimmer.record.toml")];
     let (installation, tests) = read(files[0], files[1]);
     let network = Network::of(installation);
-    let judgement = Judgement::of(&network, &tests, Standard::Bs7671.ruleset(), Need::Standard)
-        .expect("it is for this installation");
+    let judgement = Judgement::of(&network, &tests, Need::Standard).expect("it is for this installation");
     let [lights, other] = ["C1", "C2"].map(|circuit| judgement.circuit(circuit).expect("the circuit is there"));
     let missed: Vec<String> =
         judgement.missed.iter().map(|row| format!("{} {}", row.length, row.cores.join("-"))).collect();
@@ -412,8 +404,7 @@ fn what_is_joined_to_the_earthing_terminal_for_good_is_earth() {
     let readings: Vec<Value> = readings.iter().map(|leads| json!({ "circuit": "C1", "between": leads })).collect();
     let tests = json!({ "format": 1, "pass": [{ "reading": readings }] });
     let tests = engine::test_set("tests.json", tests.to_string().as_bytes(), &installation);
-    let judgement = Judgement::of(&Network::of(installation), &tests, Standard::Bs7671.ruleset(), Need::Standard)
-        .expect("the same");
+    let judgement = Judgement::of(&Network::of(installation), &tests, Need::Standard).expect("the same");
     let columns: Vec<_> = judgement.readings.iter().map(|row| (row.column, row.neither)).collect();
     use Column::{LiveToEarth, LiveToLive};
     let [to_earth, to_live] = [LiveToEarth, LiveToLive].map(|column| (Some(column), None));
@@ -491,12 +482,11 @@ fn worse_readings_never_make_a_better_record() {
     let bytes = include_bytes!("../../demo/skerry-light.toml");
     let installation = engine::installation("skerry-light.toml", bytes);
     let text = include_str!("../../demo/record.toml");
-    let ruleset = Standard::default().ruleset();
     let read = |text: &str| read_record(Input::toml(&text), &installation).unwrap_or_else(|errors| panic!("{errors}"));
     let good = read(text);
     let network = Network::of(installation.clone());
     let coverage = lengthwise::Coverage::of(&network, &good, Need::Standard).expect("it is for this installation");
-    let best = Judgement::of(&network, &good, ruleset, Need::Standard).expect("it is for this installation");
+    let best = Judgement::of(&network, &good, Need::Standard).expect("it is for this installation");
     assert_eq!(best.missed.len(), coverage.missed().count());
     assert_eq!(best.missed.len(), 3, "those that nothing tests");
     let places: Vec<usize> = text.match_indices("\nmegohms = ").map(|(at, _)| at).collect();
@@ -505,8 +495,7 @@ fn worse_readings_never_make_a_better_record() {
         let end = at + 1 + text[at + 1..].find('\n').expect("the line ends");
         for worse in ["\nmegohms = 0.3", "\nmegohms = \"<2\"", ""] {
             let changed = format!("{}{worse}{}", &text[..at], &text[end..]);
-            let worse =
-                Judgement::of(&network, &read(&changed), ruleset, Need::Standard).expect("it is for this installation");
+            let worse = Judgement::of(&network, &read(&changed), Need::Standard).expect("it is for this installation");
             assert!(worse.missed.len() >= best.missed.len());
             assert!(worse.verdict >= best.verdict);
             for (one, other) in best.circuits.iter().zip(&worse.circuits) {

@@ -26,6 +26,7 @@ mod proofs;
 mod readings;
 mod readme;
 mod reasons;
+mod relief;
 mod rules;
 mod small;
 mod strategy;

@@ -3,7 +3,6 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
-use lengthwise::Standard;
 use lengthwise::coverage::Coverage;
 use lengthwise::model::Installation;
 use lengthwise::network::{Need, Network};
@@ -32,7 +31,7 @@ fn fixtures() -> Vec<(String, Installation)> {
 }
 
 fn prepared(installation: &Installation) -> Preparation {
-    Preparation::of(&Network::of(installation.clone()), Standard::default().ruleset())
+    Preparation::of(&Network::of(installation.clone()))
 }
 
 fn steps<'p>(preparation: &'p Preparation, circuit: &str) -> &'p [Step] {

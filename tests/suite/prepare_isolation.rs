@@ -2,7 +2,6 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use lengthwise::Standard;
 use lengthwise::model::Installation;
 use lengthwise::network::Network;
 use lengthwise::prepare::{Action, Caution, IsolateAt, Preparation, WhyIsolated, WhyOff};
@@ -25,7 +24,7 @@ struct Off {
 }
 
 fn off(installation: &Installation) -> BTreeMap<String, Off> {
-    let preparation = Preparation::of(&Network::of(installation.clone()), Standard::default().ruleset());
+    let preparation = Preparation::of(&Network::of(installation.clone()));
     let rows = preparation.circuits.iter().map(|row| {
         let mut off = Off::default();
         for step in &row.steps {

@@ -6,8 +6,7 @@ use std::time::Duration;
 use lengthwise::judge::{Judgement, Verdict};
 use lengthwise::locate::{Assumptions, Conflict, Findings, Gap, Next, State, WhyNothing};
 use lengthwise::{
-    Cancel, Coverage, Deadline, Missed, Need, Network, Observer, Preparation, Progress, Stage, Standard, TestSet,
-    Unwatched,
+    Cancel, Coverage, Deadline, Missed, Need, Network, Observer, Preparation, Progress, Stage, TestSet, Unwatched,
 };
 use proptest::prelude::*;
 use serde_json::Value;
@@ -121,11 +120,10 @@ fn check_stopped_coverage(network: &Network, tests: &TestSet) -> Result<(), Test
         }
     }
 
-    let ruleset = Standard::default().ruleset();
-    let whole = Preparation::of(network, ruleset);
+    let whole = Preparation::of(network);
     for stop_at in 1..=whole.circuits.len() {
         let mut witness = Witness { stop_at, ..Witness::default() };
-        let preparation = Preparation::watched(network, ruleset, &mut witness);
+        let preparation = Preparation::watched(network, &mut witness);
         prop_assert!(preparation.stopped);
         prop_assert_eq!(&preparation.circuits[..], &whole.circuits[..stop_at - 1]);
     }
@@ -179,13 +177,12 @@ fn check_stopped_findings(network: &Network, tests: &TestSet) -> Result<(), Test
 
 /// Stops a judgement after some of its reports: what is judged is judged as in the whole, and nothing passes as a whole.
 fn check_stopped_judgement(network: &Network, tests: &TestSet) -> Result<(), TestCaseError> {
-    let ruleset = Standard::default().ruleset();
     let judge = |observer: &mut dyn Observer| {
-        Judgement::watched(network, tests, ruleset, Need::Standard, observer).expect("its own tests")
+        Judgement::watched(network, tests, Need::Standard, observer).expect("its own tests")
     };
     let mut witness = Witness::default();
     let whole = judge(&mut witness);
-    let unwatched = Judgement::of(network, tests, ruleset, Need::Standard).expect("its own tests");
+    let unwatched = Judgement::of(network, tests, Need::Standard).expect("its own tests");
     prop_assert_eq!(&whole, &unwatched, "who only watches changes nothing");
     prop_assert!(!whole.stopped);
     for stop_at in some_of(&witness.reports, 16) {

@@ -3,12 +3,11 @@
 use std::collections::BTreeMap;
 
 use super::layout::{Page, metres};
-use crate::Standard;
 use crate::coverage::{Coverage, Link, Missed, OpenContact, PairCoverage, ReadingCoverage};
 use crate::model::{Circuit, CircuitId, LengthId, ReadingAt, TestSet};
 use crate::network::{Need, Network};
 use crate::reading::Void;
-use crate::rules::{CAUTIONS, RowValue, test_voltage};
+use crate::rules::{CAUTIONS, RowValue};
 
 /// The text of `cover`.
 pub(in crate::cli) fn render(network: &Network, coverage: &Coverage, tests: &TestSet, need: Need) -> String {
@@ -143,18 +142,15 @@ fn voltages(page: &mut Page, network: &Network, tests: &TestSet) {
     for (pass, row) in tests.passes().iter().enumerate() {
         for (number, reading) in row.readings().iter().enumerate() {
             let (ReadingAt::Circuit(id), Some(volts)) = (reading.at(), reading.volts()) else { continue };
-            let circuit = installation.circuit(id);
-            let asked = test_voltage(circuit);
-            let is_of_row = matches!(
-                Standard::default().ruleset().row_of(circuit).value,
-                RowValue::Given { volts: of_row, .. } if of_row == volts
-            );
+            let Some(asked) = network.test_voltage(id) else { continue };
+            let is_of_row =
+                matches!(network.row_of(id).value, RowValue::Given { volts: of_row, .. } if of_row == volts);
             if volts != asked && !is_of_row {
                 others.push(format!(
                     "pass {}, reading {} ({}) at {} V, where {} V is asked for",
                     pass + 1,
                     number + 1,
-                    circuit.id(),
+                    installation.circuit(id).id(),
                     volts.0,
                     asked.0
                 ));

@@ -9,13 +9,13 @@ use crate::judge::{
     Against, Asked, BoardJudgement, CircuitJudgement, Column, Combined, JudgedReading, Judgement, Neither, NotProven,
     ReadingReason, ReadingVerdict, Resistance, Verdict, WhyElsewhere, WhyNotProven,
 };
-use crate::model::Circuit;
+use crate::model::{Circuit, CircuitRelief};
 use crate::network::Network;
 use crate::reading::Void;
-use crate::rules::Ruleset;
 
 /// The text of `judge`.
-pub(in crate::cli) fn render(network: &Network, ruleset: &Ruleset, judgement: &Judgement) -> String {
+pub(in crate::cli) fn render(network: &Network, judgement: &Judgement) -> String {
+    let ruleset = network.ruleset();
     let mut page = Page::default();
     page.heading(&format!("{}: what the readings come to", network.installation().name()));
     page.paragraph(0, 2, &format!("Ruleset: {}, {}. `rules` prints it.", ruleset.id(), ruleset.title()));
@@ -135,7 +135,7 @@ impl<'j> RecordNames<'j> {
             ),
         );
         let mut asked = asked_in_words(row.asked, row.no_value.as_deref());
-        if let (Some(relief), Some(reason)) = (row.relief, circuit.relief()) {
+        if let (Some(relief), Some(reason)) = (row.relief, circuit.relief().map(CircuitRelief::because)) {
             asked.push_str(&format!(
                 ".; at {} V at least {} MΩ will do, for: {reason}",
                 relief.volts.0, relief.megohms.0
@@ -195,10 +195,15 @@ impl<'j> RecordNames<'j> {
     fn board(&self, page: &mut Page, row: &BoardJudgement) {
         page.paragraph(0, 2, &format!("{}: {}", row.board, verdict_in_words(row.verdict)));
         let asked = match row.asked {
-            Some(asked) => format!(
-                "asked: at least {} MΩ, each circuit read at its own voltage, and the board itself at {} V d.c",
-                asked.megohms.0, asked.volts.0
-            ),
+            Some(asked) => {
+                let greatest = row.greatest_volts.map_or_else(String::new, |greatest| {
+                    format!(" (the least that a circuit behind it asks; another asks {} V)", greatest.0)
+                });
+                format!(
+                    "asked: at least {} MΩ, each circuit read at its own voltage, and the board itself at {} V d.c{greatest}",
+                    asked.megohms.0, asked.volts.0
+                )
+            }
             None => asked_in_words(None, row.no_value.as_deref()),
         };
         page.paragraph(2, 2, &format!("{asked}."));

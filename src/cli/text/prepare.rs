@@ -143,12 +143,13 @@ fn in_words(action: &Action) -> String {
         Action::Read { between: [a, b], never_cut_off, relief, .. } if !never_cut_off.is_empty() => {
             never_judged(&format!("{a} to {b}"), &never_cut_off.join(", "), relief.as_ref())
         }
-        Action::Read { between: [a, b], volts, not_while_fitted, .. } if not_while_fitted.is_empty() => {
-            format!("Read {a} to {b}{}: ______\u{a0}MΩ", volts_in_words(*volts))
+        Action::Read { between: [a, b], volts, not_while_fitted, left_in, .. } if not_while_fitted.is_empty() => {
+            format!("Read {a} to {b}{}{}: ______\u{a0}MΩ", volts_in_words(*volts), left_in_words(left_in))
         }
-        Action::Read { between: [a, b], volts, not_while_fitted, .. } => format!(
-            "Read {a} to {b}{}, but only with the switches so that {} {} cut off: ______\u{a0}MΩ",
+        Action::Read { between: [a, b], volts, not_while_fitted, left_in, .. } => format!(
+            "Read {a} to {b}{}{}, but only with the switches so that {} {} cut off: ______\u{a0}MΩ",
             volts_in_words(*volts),
+            left_in_words(left_in),
             not_while_fitted.join(", "),
             if not_while_fitted.len() == 1 { "is" } else { "are" }
         ),
@@ -192,7 +193,8 @@ fn never_judged(reading: &str, what: &str, relief: Option<&Relief>) -> String {
     let mut text = format!("{reading} can't be judged by this program while {what} is in: no switch cuts that off. ");
     match relief {
         Some(relief) => text.push_str(&format!(
-            "{} ({}{}) allows {} V d.c., and at least {} MΩ, with it connected: a person decides, and records it by hand.",
+            "{} ({}{}) allows {} V d.c., and at least {} MΩ, with it connected: where a person decides so, `leaves` in the circuit's \
+             `relief` names it.",
             relief.source.source,
             relief.source.edition,
             if relief.source.from_memory { ", FROM MEMORY" } else { "" },
@@ -202,6 +204,10 @@ fn never_judged(reading: &str, what: &str, relief: Option<&Relief>) -> String {
         None => text.push_str("It would be read instead of the insulation, or damaged: take no such reading."),
     }
     text
+}
+
+fn left_in_words(left_in: &[String]) -> String {
+    if left_in.is_empty() { String::new() } else { format!(", with {} left in", left_in.join(", ")) }
 }
 
 fn volts_in_words(volts: Option<Volts>) -> String {

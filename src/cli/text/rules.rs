@@ -2,6 +2,7 @@
 
 use super::layout::Page;
 use crate::Standard;
+use crate::model::ReliefReadings;
 use crate::rules::{NOT_CORRECTED, Row, RowValue, Ruleset, Source};
 
 /// The text of `rules`.
@@ -21,8 +22,13 @@ pub(in crate::cli) fn render(rulesets: &[&Ruleset]) -> String {
                 2,
                 &format!(
                     "where equipment can't be disconnected, and the circuit's `relief` says so: {} V d.c. will do, with at \
-                     least {} MΩ",
-                    relief.volts.0, relief.megohms.0
+                     least {} MΩ{}",
+                    relief.volts.0,
+                    relief.megohms.0,
+                    match relief.readings {
+                        ReliefReadings::All => "",
+                        ReliefReadings::ToEarth => "; with equipment left in, live conductors joined to earth only",
+                    }
                 ),
             );
             from(&mut page, &relief.source);

@@ -10,7 +10,6 @@ use super::candidates::{Candidate, Places};
 use crate::model::{DeviceRef, Indication, Megohms, ReadingAt, Volts};
 use crate::observer::{Stage, Watch};
 use crate::reading::{DeviceState, LeadBodies};
-use crate::rules::{board_test_voltage, test_voltage};
 
 /// Metres that two terminals of an accessory count for, where suspects are weighed: faults are made where cable is cut
 /// and connected. Our own choice; it decides which reading comes first, never what a reading says.
@@ -165,7 +164,7 @@ impl<'a> Split<'a> {
             standing.set_device(device, DeviceState::At(to));
         }
         let across = Across { network, gaps, standing: &standing };
-        let sums = across.sums(&LeadBodies::of(network, &candidate.leads));
+        let sums = across.sums(&LeadBodies::without_relief(network, &candidate.leads));
         // A cut shows that the reading is not void.
         if sums.cuts.is_empty() {
             return None;
@@ -224,7 +223,7 @@ impl<'a> Split<'a> {
         let mut outcome = |shown, megohms| {
             let number = self.evidence.readings.len() as u32;
             let conductance = assumptions.conductances(shown);
-            self.outcome(Measured::of(number, sums.clone(), conductance, Some(volts), gaps), megohms, watch)
+            self.outcome(Measured::of(number, sums.clone(), conductance, volts, gaps), megohms, watch)
         };
         let if_more = outcome(Indication::MoreThan(Megohms(high)), high);
         let if_less = outcome(Indication::LessThan(Megohms(low)), low);
@@ -260,7 +259,7 @@ impl<'a> Split<'a> {
             circuit,
             board,
             between: candidate.leads.each_ref().map(|lead| lead.text().to_owned()),
-            volts: Some(volts),
+            volts,
             at_point: candidate.at_point.map(|point| installation.point(point).id().to_owned()),
             suspects: self.suspects.clone(),
             if_more,
@@ -270,14 +269,14 @@ impl<'a> Split<'a> {
 
     /// The test voltage to take a reading at: the least that its circuit, or its board, and the gaps directly across
     /// its leads ask for, so that none is stressed beyond what is asked of it.
-    fn volts_to_take(&self, at: ReadingAt, sums: &Sums) -> Volts {
-        let installation = self.evidence.network.installation();
+    fn volts_to_take(&self, at: ReadingAt, sums: &Sums) -> Option<Volts> {
+        let Evidence { network, gaps, .. } = self.evidence;
         let own = match at {
-            ReadingAt::Circuit(circuit) => test_voltage(installation.circuit(circuit)),
-            ReadingAt::Board(_) => board_test_voltage(installation),
+            ReadingAt::Circuit(circuit) => network.test_voltage(circuit),
+            ReadingAt::Board(board) => gaps.board_volts.get(&board).map(|&[least, _]| least),
         };
-        let stressed = sums.direct.iter().flatten().map(|&gap| self.evidence.gaps.volts[gap as usize][0]);
-        stressed.fold(own, |least, volts| if volts < least { volts } else { least })
+        let stressed = sums.direct.iter().flatten().filter_map(|&gap| gaps.volts[gap as usize].map(|[least, _]| least));
+        own.into_iter().chain(stressed).min_by(|one, other| one.0.total_cmp(&other.0))
     }
 
     /// What the readings of the block and one more would say.

@@ -7,6 +7,7 @@ mod lead;
 mod lengths;
 mod membership;
 mod points;
+mod relief;
 mod test_set;
 
 use std::sync::OnceLock;
@@ -74,6 +75,7 @@ impl InstallationDraft {
         builder.read_lengths();
         builder.read_memberships();
         builder.read_links();
+        builder.read_reliefs();
         builder.finish()
     }
 }
@@ -264,16 +266,13 @@ impl<'d> Builder<'d> {
             if let Some(Volts(voltage)) = circuit.nominal_voltage {
                 self.check_positive(Quantity::NominalVoltage, voltage, || path().key("nominal_voltage"));
             }
-            if circuit.relief.as_deref().is_some_and(|reason| reason.trim().is_empty()) {
-                self.faults.push(path().key("relief"), ModelFault::EmptyText { key: "relief" });
-            }
             self.circuits.push(Circuit {
                 id: circuit.id.clone(),
                 name: circuit.name.clone(),
                 way,
                 nominal_voltage: circuit.nominal_voltage.unwrap_or(draft.installation.nominal_voltage),
                 system,
-                relief: circuit.relief.clone(),
+                relief: None,
             });
         }
     }

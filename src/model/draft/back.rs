@@ -7,7 +7,8 @@ use crate::model::{
     Board, BoardDraft, BridgeDraft, BridgeRef, Circuit, CircuitDraft, Core, DeviceDraft, DeviceRef, FormatOne,
     GeneralDraft, GroupDevice, GroupDraft, Installation, InstallationDraft, Kind, KindDraft, Length, LengthDraft,
     LocationDraft, OtherInstallation, PassDraft, PassageDraft, Point, PointDraft, PositionDraft, Reading, ReadingAt,
-    ReadingDraft, Stands, StartDraft, TerminalRef, TestSet, TestSetDraft, Variant, Way, WayDevice, WayDraft,
+    ReadingDraft, ReliefDraft, Stands, StartDraft, TerminalRef, TestSet, TestSetDraft, Variant, Way, WayDevice,
+    WayDraft,
 };
 
 impl Installation {
@@ -88,7 +89,10 @@ impl Installation {
             way: circuit.way.map(|way| self.way_name(way)),
             nominal_voltage: Some(circuit.nominal_voltage),
             system: Some(circuit.system),
-            relief: circuit.relief.clone(),
+            relief: circuit.relief.as_ref().map(|relief| ReliefDraft {
+                because: relief.because.clone(),
+                leaves: relief.leaves.iter().map(|&point| self.point(point).id.clone()).collect(),
+            }),
         }
     }
 

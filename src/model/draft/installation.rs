@@ -211,9 +211,40 @@ pub struct CircuitDraft {
     /// Low voltage where not given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub system: Option<System>,
-    /// Why equipment in it can't be disconnected, so that it may be tested at the lower voltage of a ruleset's relief.
+    /// Why it may be tested at the lower voltage of a ruleset's relief.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub relief: Option<String>,
+    pub relief: Option<ReliefDraft>,
+}
+
+/// A circuit's `relief`: a table, or a text, which is its `because`.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(from = "WrittenRelief")]
+pub struct ReliefDraft {
+    /// Why equipment in it can't be disconnected.
+    pub because: String,
+    /// The points that are left in; they are not removable.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub leaves: Vec<String>,
+}
+
+#[derive(Deserialize)]
+#[serde(untagged, deny_unknown_fields)]
+enum WrittenRelief {
+    Because(String),
+    Table {
+        because: String,
+        #[serde(default)]
+        leaves: Vec<String>,
+    },
+}
+
+impl From<WrittenRelief> for ReliefDraft {
+    fn from(written: WrittenRelief) -> ReliefDraft {
+        match written {
+            WrittenRelief::Because(because) => ReliefDraft { because, leaves: Vec::new() },
+            WrittenRelief::Table { because, leaves } => ReliefDraft { because, leaves },
+        }
+    }
 }
 
 /// A `point`.

@@ -10,6 +10,6 @@ mod test_set;
 
 pub use installation::{
     BoardDraft, BridgeDraft, CircuitDraft, FormatOne, GeneralDraft, GroupDraft, InstallationDraft, KindDraft,
-    LengthDraft, LocationDraft, PassageDraft, PointDraft, PositionDraft, WayDraft,
+    LengthDraft, LocationDraft, PassageDraft, PointDraft, PositionDraft, ReliefDraft, WayDraft,
 };
 pub use test_set::{PassDraft, ReadingDraft, StartDraft, TestSetDraft};

@@ -51,7 +51,26 @@ pub struct Circuit {
     pub(crate) way: Option<WayId>,
     pub(crate) nominal_voltage: Volts,
     pub(crate) system: System,
-    pub(crate) relief: Option<String>,
+    pub(crate) relief: Option<CircuitRelief>,
+}
+
+/// That equipment in a circuit can't be disconnected.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct CircuitRelief {
+    pub(crate) because: String,
+    pub(crate) leaves: Vec<PointId>,
+}
+
+impl CircuitRelief {
+    /// Why, in the words of the file.
+    pub fn because(&self) -> &str {
+        &self.because
+    }
+
+    /// The points that are left in, in the order of the file: their electronics voids no reading at the relief's voltage.
+    pub fn leaves(&self) -> &[PointId] {
+        &self.leaves
+    }
 }
 
 impl Circuit {
@@ -70,7 +89,7 @@ impl Circuit {
         self.way
     }
 
-    /// Nominal voltage, line to neutral.
+    /// Nominal voltage, line to neutral; of a circuit without a way that of its source.
     pub fn nominal_voltage(&self) -> Volts {
         self.nominal_voltage
     }
@@ -80,10 +99,10 @@ impl Circuit {
         self.system
     }
 
-    /// Why equipment in it can't be disconnected, in the words of the file: a reading at the lower test voltage of a
-    /// ruleset's relief then counts too. None where nobody has declared it.
-    pub fn relief(&self) -> Option<&str> {
-        self.relief.as_deref()
+    /// That equipment in it can't be disconnected: a reading at the lower test voltage of a ruleset's relief then
+    /// counts too. None where nobody has declared it.
+    pub fn relief(&self) -> Option<&CircuitRelief> {
+        self.relief.as_ref()
     }
 }
 

@@ -557,8 +557,7 @@ pub(in crate::plan) fn gather(
     let Setup { network, candidates, .. } = setup;
     let need = coverage.need;
     let is_needed = |group: u32| {
-        !coverage.is_group_tested(group)
-            && network.group_pairs(group).any(|pair| need.requires(network.pair_class(pair)))
+        !coverage.is_group_tested(group) && network.group_pairs(group).any(|pair| network.requires(need, pair))
     };
     let mut probe = Probe::new(network);
     let mut gathering = Gathering::new(setup, demands, is_needed, search);

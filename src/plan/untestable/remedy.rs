@@ -19,7 +19,7 @@ pub struct Remedy {
     /// The leads of the reading that tests the pair then.
     pub between: [String; 2],
     /// The test voltage, d.c., for the circuit of the pair's length.
-    pub volts: Volts,
+    pub volts: Option<Volts>,
     /// How devices must stand for it, as [device, position]; those only on which it depends.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub with: Vec<[String; 2]>,
@@ -90,7 +90,7 @@ impl RemedySearch<'_> {
         let own: Vec<u32> = (first as u32..)
             .zip(setup.candidates[first..].iter().take_while(|candidate| candidate.circuit == circuit))
             .filter(|(_, candidate)| {
-                !candidate.leads.0.iter().any(|lead| bodies.iter().all(|&body| self.is_held(lead, body)))
+                !candidate.leads.touched.iter().any(|lead| bodies.iter().all(|&body| self.is_held(lead, body)))
             })
             .map(|(number, _)| number)
             .collect();
@@ -118,7 +118,7 @@ impl RemedySearch<'_> {
                 for &other in others.iter().filter(|&&other| network.body(other) != network.body(core)) {
                     let step = ExtraStep::Linked(point, [core, other]);
                     for &number in &own {
-                        let leads = &setup.candidates[number as usize].leads.0;
+                        let leads = &setup.candidates[number as usize].leads.touched;
                         if !leads.iter().any(|lead| self.is_held(lead, network.body(other))) {
                             continue;
                         }

@@ -83,7 +83,7 @@ impl TakenAt {
     pub(super) fn leads(self, setup: &Setup<'_>) -> LeadBodies {
         match self {
             TakenAt::Way(number) => setup.candidates[number as usize].leads.clone(),
-            TakenAt::Point(terminals) => LeadBodies(terminals.map(|terminal| vec![setup.network.body(terminal)])),
+            TakenAt::Point(terminals) => LeadBodies::on(terminals.map(|terminal| vec![setup.network.body(terminal)])),
         }
     }
 }
@@ -160,8 +160,8 @@ pub(super) fn changes(pins: &Pins, configuration: &Configuration) -> usize {
 }
 
 /// The circuit of a pair's length, and its test voltage.
-pub(super) fn circuit_of(network: &Network, pair: PairId) -> (CircuitId, Volts) {
+pub(super) fn circuit_of(network: &Network, pair: PairId) -> (CircuitId, Option<Volts>) {
     let installation = network.installation();
     let circuit = installation.length(network.pair_length(pair)).circuit();
-    (circuit, crate::rules::test_voltage(installation.circuit(circuit)))
+    (circuit, network.test_voltage(circuit))
 }

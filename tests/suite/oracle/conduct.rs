@@ -9,18 +9,18 @@ pub struct Setting {
     pub fitted: Vec<bool>,
 }
 
-/// The graphs SURE and MAY of one setting, kept as who is joined to whom.
+/// The graph SURE of one setting, kept as who is joined to whom, and what more may conduct in it.
 #[derive(Clone)]
 pub struct Joined {
     sure: Vec<Node>,
-    may: Vec<Node>,
+    /// Each with the number of its holder.
+    perhaps: Vec<(usize, Node, Node)>,
 }
 
 impl Joined {
     /// Cores and permanent joins alone.
     pub fn copper(wiring: &Wiring) -> Joined {
-        let apart: Vec<Node> = (0..wiring.node_count).collect();
-        let mut joined = Joined { sure: apart.clone(), may: apart };
+        let mut joined = Joined { sure: (0..wiring.node_count).collect(), perhaps: Vec::new() };
         wiring.joined_for_good.iter().for_each(|&(a, b)| joined.join_for_sure(a, b));
         joined
     }
@@ -30,12 +30,13 @@ impl Joined {
         for (device, &position) in wiring.devices.iter().zip(&setting.positions) {
             device.positions[position].1.iter().for_each(|&(a, b)| joined.join_for_sure(a, b));
         }
-        for (bridges, _) in wiring.bridges.iter().zip(&setting.fitted).filter(|(_, fitted)| **fitted) {
+        let holders = wiring.bridges.iter().enumerate().zip(&setting.fitted);
+        for ((holder, bridges), _) in holders.filter(|(_, fitted)| **fitted) {
             for &Element { between: [a, b], sure, .. } in &bridges.elements {
                 if sure {
                     joined.join_for_sure(a, b);
                 } else {
-                    union(&mut joined.may, a, b);
+                    joined.perhaps.push((holder, a, b));
                 }
             }
         }
@@ -44,7 +45,6 @@ impl Joined {
 
     pub fn join_for_sure(&mut self, a: Node, b: Node) {
         union(&mut self.sure, a, b);
-        union(&mut self.may, a, b);
     }
 
     pub fn for_sure(&self, a: Node, b: Node) -> bool {
@@ -56,8 +56,13 @@ impl Joined {
         root(&self.sure, node)
     }
 
-    fn maybe(&self, a: Node, b: Node) -> bool {
-        root(&self.may, a) == root(&self.may, b)
+    /// MAY, but for what may conduct in some holders.
+    fn may_without(&self, left_in: &[usize]) -> Vec<Node> {
+        let mut may = self.sure.clone();
+        for &(_, a, b) in self.perhaps.iter().filter(|(holder, ..)| !left_in.contains(holder)) {
+            union(&mut may, a, b);
+        }
+        may
     }
 }
 
@@ -80,26 +85,39 @@ pub enum Void {
     Bridged,
 }
 
+/// A reading: what its leads touch, and the holders of electronics that void it nowhere.
+#[derive(Clone)]
+pub struct Leads {
+    pub touch: [Vec<Node>; 2],
+    pub left_in: Vec<usize>,
+}
+
 /// One reading in one setting.
 pub struct Taken {
     joined: Joined,
+    may: Vec<Node>,
     leads: [Node; 2],
     pub void: Option<Void>,
 }
 
 impl Taken {
     /// Puts the leads on; each touches what it names, and joins it while the reading is taken.
-    pub fn with(mut joined: Joined, leads: &[Vec<Node>; 2]) -> Taken {
-        for lead in leads {
+    pub fn with(joined: &Joined, leads: &Leads) -> Taken {
+        let mut joined = joined.clone();
+        for lead in &leads.touch {
             lead.windows(2).for_each(|two| joined.join_for_sure(two[0], two[1]));
         }
-        let leads = [leads[0][0], leads[1][0]];
-        let void = match leads {
-            [a, b] if joined.for_sure(a, b) => Some(Void::Bridged),
-            [a, b] if joined.maybe(a, b) => Some(Void::Doubtful),
-            _ => None,
+        let [a, b] = [leads.touch[0][0], leads.touch[1][0]];
+        let counted = joined.may_without(&leads.left_in);
+        let void = if joined.for_sure(a, b) {
+            Some(Void::Bridged)
+        } else if root(&counted, a) == root(&counted, b) {
+            Some(Void::Doubtful)
+        } else {
+            None
         };
-        Taken { joined, leads, void }
+        let may = joined.may_without(&[]);
+        Taken { joined, may, leads: [a, b], void }
     }
 
     pub fn leads(&self) -> [Node; 2] {
@@ -108,7 +126,7 @@ impl Taken {
 
     /// The same for all that is joined to this, for sure or with what may conduct too.
     pub fn piece(&self, node: Node, with_maybe: bool) -> Node {
-        root(if with_maybe { &self.joined.may } else { &self.joined.sure }, node)
+        root(if with_maybe { &self.may } else { &self.joined.sure }, node)
     }
 
     /// Whether a lead is joined to this for sure.

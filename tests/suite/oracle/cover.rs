@@ -4,14 +4,14 @@ use std::collections::BTreeMap;
 
 use serde_json::{Value, json};
 
-use super::conduct::{Joined, Setting, Taken, Void};
+use super::conduct::{Joined, Leads, Setting, Taken, Void};
 use super::kinds::{list, texts};
-use super::wiring::{Node, Pair, Wiring, required};
+use super::wiring::{Node, Pair, Wiring};
 
 /// One reading of a test set: its place in the file, and what the leads touch.
 pub struct Reading {
     pub place: [usize; 2],
-    pub leads: [Vec<Node>; 2],
+    pub leads: Leads,
 }
 
 /// What a test set does, for one combination of the unknown starting positions.
@@ -109,7 +109,7 @@ fn bridges(wiring: &Wiring, name: &str) -> usize {
 }
 
 /// What a lead touches, as `between` names it.
-pub(super) fn lead(wiring: &Wiring, reading: &Value, text: &str) -> Vec<Node> {
+fn lead(wiring: &Wiring, reading: &Value, text: &str) -> Vec<Node> {
     let mut touches = Vec::new();
     for name in text.split('+') {
         if name == "MET" || name.contains('.') {
@@ -132,15 +132,20 @@ pub(super) fn lead(wiring: &Wiring, reading: &Value, text: &str) -> Vec<Node> {
     touches
 }
 
+/// What a reading's leads touch, and what is left in.
+pub(super) fn leads(wiring: &Wiring, reading: &Value) -> Leads {
+    let [a, b] = texts(&reading["between"]).try_into().unwrap();
+    let touch = [lead(wiring, reading, &a), lead(wiring, reading, &b)];
+    wiring.leads(reading["circuit"].as_str(), reading["volts"].as_f64(), touch)
+}
+
 /// The readings of each pass.
 pub fn readings(wiring: &Wiring, test_set: &Value) -> Vec<Vec<Reading>> {
     let mut passes = Vec::new();
     for (pass_number, pass) in list(&test_set["pass"]).iter().enumerate() {
         let mut readings = Vec::new();
         for (number, reading) in list(&pass["reading"]).iter().enumerate() {
-            let [a, b] = texts(&reading["between"]).try_into().unwrap();
-            let leads = [lead(wiring, reading, &a), lead(wiring, reading, &b)];
-            readings.push(Reading { place: [pass_number + 1, number + 1], leads });
+            readings.push(Reading { place: [pass_number + 1, number + 1], leads: leads(wiring, reading) });
         }
         passes.push(readings);
     }
@@ -161,7 +166,7 @@ pub fn take_all<'a>(wiring: &Wiring, courses: &[Course], passes: &'a [Vec<Readin
     for (number, readings) in passes.iter().enumerate() {
         let joined: Vec<Joined> = courses.iter().map(|course| Joined::of(wiring, &course.settings[number])).collect();
         for reading in readings {
-            let taken: Vec<Taken> = joined.iter().map(|joined| Taken::with(joined.clone(), &reading.leads)).collect();
+            let taken: Vec<Taken> = joined.iter().map(|joined| Taken::with(joined, &reading.leads)).collect();
             let void = taken.iter().filter_map(|taken| taken.void).max();
             all.push(Everywhere { reading, taken, void });
         }
@@ -171,11 +176,19 @@ pub fn take_all<'a>(wiring: &Wiring, courses: &[Course], passes: &'a [Vec<Readin
 
 /// What `cover INSTALLATION TESTSET --need NEED --json` prints.
 pub fn cover(installation: &Value, test_set: &Value, need: &str) -> Value {
-    let wiring = Wiring::of(installation);
-    let starts = starts(&wiring, test_set);
-    let courses: Vec<Course> = starts.into_iter().map(|start| course(&wiring, test_set, start)).collect();
-    let passes = readings(&wiring, test_set);
-    let taken = take_all(&wiring, &courses, &passes);
+    cover_of(&Wiring::of(installation), test_set, need)
+}
+
+/// The same with `--rules iec-60364-6`.
+pub fn cover_by_iec(installation: &Value, test_set: &Value, need: &str) -> Value {
+    cover_of(&Wiring::by_iec(installation), test_set, need)
+}
+
+fn cover_of(wiring: &Wiring, test_set: &Value, need: &str) -> Value {
+    let starts = starts(wiring, test_set);
+    let courses: Vec<Course> = starts.into_iter().map(|start| course(wiring, test_set, start)).collect();
+    let passes = readings(wiring, test_set);
+    let taken = take_all(wiring, &courses, &passes);
     let sound: Vec<&Everywhere> = taken.iter().filter(|reading| reading.void.is_none()).collect();
 
     let mut pairs = Vec::new();
@@ -193,7 +206,7 @@ pub fn cover(installation: &Value, test_set: &Value, need: &str) -> Value {
         let by =
             sound.iter().filter(|reading| tested && (0..courses.len()).any(|combination| tests(reading, combination)));
         let by: Vec<[usize; 2]> = by.map(|reading| reading.reading.place).collect();
-        let required = required(pair.class, need);
+        let required = wiring.requires(&pair, need);
         if required {
             required_count += 1;
             tested_count += usize::from(tested);
@@ -209,7 +222,7 @@ pub fn cover(installation: &Value, test_set: &Value, need: &str) -> Value {
         let mut groups: Vec<Vec<(usize, Vec<bool>)>> = Vec::new();
         for (number, pair) in all.iter().enumerate().filter(|(_, pair)| pair.length == length) {
             let when = tested_in(pair);
-            if !required(pair.class, need) || !when.contains(&true) || !when.contains(&false) {
+            if !wiring.requires(pair, need) || !when.contains(&true) || !when.contains(&false) {
                 continue;
             }
             let excludes =

@@ -6,11 +6,11 @@ use serde_json::{Value, json};
 
 use crate::asked::Asked;
 
-use super::conduct::{Joined, Setting, Taken};
-use super::cover::{device, lead, position_of};
+use super::conduct::{Joined, Leads, Setting, Taken};
+use super::cover::{device, leads, position_of};
 use super::kinds::{list, texts};
 use super::plan::{Limits, Stands, courses, dials, every_setting, moved_to, plan_leads, prepared, turned};
-use super::wiring::{Node, Pair, Wiring, required};
+use super::wiring::{Node, Pair, Wiring};
 
 /// More settings times combinations of unknown positions than this, and the question is too large for this oracle.
 const SETTINGS: usize = 256;
@@ -46,9 +46,8 @@ pub fn wrong_in_remedies(
         let remedy = &row["remedy"];
         let extra = extra_of(&wiring, remedy);
         let length = list(&installation["length"]).iter().find(|length| length["id"] == row["length"]).unwrap();
-        let at = json!({ "circuit": length["circuit"] });
-        let leads: Vec<Vec<Node>> = texts(&remedy["between"]).iter().map(|text| lead(&wiring, &at, text)).collect();
-        let leads: [Vec<Node>; 2] = leads.try_into().ok()?;
+        let at = json!({ "circuit": length["circuit"], "between": remedy["between"], "volts": remedy["volts"] });
+        let leads = leads(&wiring, &at);
         let name = json!([row["length"], row["cores"][0], row["cores"][1]]);
         let is_it = |pair: &&Pair| name == json!([wiring.lengths[pair.length].id, pair.cores[0], pair.cores[1]]);
         let nodes = pairs.iter().find(is_it).expect("a pair").nodes;
@@ -57,7 +56,7 @@ pub fn wrong_in_remedies(
                 let [device_name, position] = [0, 1].map(|place: usize| with[place].as_str().unwrap());
                 setting.positions[device(&wiring, device_name)] = position_of(&wiring, device_name, position);
             }
-            let taken = Taken::with(with_extra(&wiring, &extra, setting), &leads);
+            let taken = Taken::with(&with_extra(&wiring, &extra, setting), &leads);
             if taken.void.is_some() || !taken.parts(nodes) {
                 return Some(format!("{row} is no remedy"));
             }
@@ -78,7 +77,7 @@ pub fn unsound_in_extras(
     let test_set = test_set.unwrap_or(&nothing);
     let limits = Limits::of(installation, test_set, asked);
     let left = stands_at_start(&wiring, &limits, test_set);
-    let pairs: Vec<Pair> = wiring.pairs().into_iter().filter(|pair| required(pair.class, asked.need)).collect();
+    let pairs: Vec<Pair> = wiring.pairs().into_iter().filter(|pair| wiring.requires(pair, asked.need)).collect();
     wrong_in_rounds(&wiring, &left, &pairs, asked, plan)
 }
 
@@ -90,7 +89,7 @@ pub fn wrong_in_extras(installation: &Value, test_set: Option<&Value>, asked: &A
     let test_set = test_set.unwrap_or(&nothing);
     let limits = Limits::of(installation, test_set, asked);
     let left = stands_at_start(&wiring, &limits, test_set);
-    let pairs: Vec<Pair> = wiring.pairs().into_iter().filter(|pair| required(pair.class, asked.need)).collect();
+    let pairs: Vec<Pair> = wiring.pairs().into_iter().filter(|pair| wiring.requires(pair, asked.need)).collect();
     let name = |pair: &Pair| json!([wiring.lengths[pair.length].id, pair.cores[0], pair.cores[1]]);
     let untestable: Vec<Value> =
         list(&plan["untestable"]).iter().map(|row| json!([row["length"], row["cores"][0], row["cores"][1]])).collect();
@@ -132,20 +131,20 @@ pub fn wrong_in_extras(installation: &Value, test_set: Option<&Value>, asked: &A
     let covers: BTreeSet<BTreeSet<usize>> = every_extra(installation, &wiring, &limits, &left, asked)
         .iter()
         .map(|extra| {
-            let leads: Vec<[Vec<Node>; 2]> = match extra {
+            let leads: Vec<Leads> = match extra {
                 Extra::Point(point) => {
                     let mut nodes = wiring.terminals_of(point);
                     nodes.push(wiring.terminal("MET"));
-                    two_of(&nodes).into_iter().map(|(a, b)| [vec![a], vec![b]]).collect()
+                    two_of(&nodes).into_iter().map(|(a, b)| wiring.leads(None, None, [vec![a], vec![b]])).collect()
                 }
-                _ => wiring.circuits.iter().flat_map(|(_, way)| plan_leads(&wiring, &limits, way)).collect(),
+                _ => plan_leads(&wiring, &limits),
             };
             let mut covered = BTreeSet::new();
             for setting in &settings {
                 let joined: Vec<Joined> =
                     left.iter().map(|left| with_extra(&wiring, extra, turned(&dials, setting, left))).collect();
                 for leads in &leads {
-                    let taken: Vec<Taken> = joined.iter().map(|joined| Taken::with(joined.clone(), leads)).collect();
+                    let taken: Vec<Taken> = joined.iter().map(|joined| Taken::with(joined, leads)).collect();
                     if taken.iter().any(|taken| taken.void.is_some()) {
                         continue;
                     }
@@ -266,19 +265,17 @@ fn wrong_in_rounds(wiring: &Wiring, found: &[Setting], pairs: &[Pair], asked: &A
                 return Some(wrong);
             }
             for reading in list(&round["readings"]) {
-                let leads: Vec<Vec<Node>> =
-                    texts(&reading["between"]).iter().map(|text| lead(wiring, reading, text)).collect();
-                let leads: [Vec<Node>; 2] = leads.try_into().ok()?;
+                let leads = leads(wiring, reading);
                 if let Extra::Point(point) = &extra {
                     let mut there = wiring.terminals_of(point);
                     there.push(wiring.terminal("MET"));
-                    if !leads.iter().flatten().all(|node| there.contains(node)) {
+                    if !leads.touch.iter().flatten().all(|node| there.contains(node)) {
                         return Some(format!("{reading} is not taken at {point}"));
                     }
                 }
                 let taken: Vec<Taken> = stands
                     .iter()
-                    .map(|setting| Taken::with(with_extra(wiring, &extra, setting.clone()), &leads))
+                    .map(|setting| Taken::with(&with_extra(wiring, &extra, setting.clone()), &leads))
                     .collect();
                 for added in list(&reading["adds"]) {
                     let pair = pairs

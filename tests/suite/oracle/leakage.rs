@@ -58,9 +58,8 @@ impl Leaking {
             .zip(&settings)
             .map(|(readings, setting)| {
                 let joined = Joined::of(wiring, setting);
-                let taken = |reading: &super::cover::Reading| {
-                    conductance(&Taken::with(joined.clone(), &reading.leads), &leaks, maybe)
-                };
+                let taken =
+                    |reading: &super::cover::Reading| conductance(&Taken::with(&joined, &reading.leads), &leaks, maybe);
                 readings.iter().map(taken).collect()
             })
             .collect()

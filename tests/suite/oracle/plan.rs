@@ -6,10 +6,10 @@ use serde_json::{Value, json};
 
 use crate::asked::Asked;
 
-use super::conduct::{Joined, Setting, Taken};
+use super::conduct::{Joined, Leads, Setting, Taken};
 use super::cover::{Course, course, position_of, readings, starts, take_all};
 use super::kinds::{list, texts};
-use super::wiring::{Device, Node, Pair, Way, Wiring, required};
+use super::wiring::{Device, Node, Pair, Way, Wiring};
 
 /// More settings than this, or more sets and orders of settings to try than `PATIENCE`, and the question is too large for this oracle.
 pub(super) const SETTINGS: usize = 256;
@@ -67,7 +67,7 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Op
     if courses.len() > COMBINATIONS {
         return None;
     }
-    let pairs: Vec<Pair> = wiring.pairs().into_iter().filter(|pair| required(pair.class, need)).collect();
+    let pairs: Vec<Pair> = wiring.pairs().into_iter().filter(|pair| wiring.requires(pair, need)).collect();
 
     // What the test set has tested already, in each combination.
     let passes = readings(&wiring, test_set);
@@ -92,8 +92,7 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Op
     }
     let dials = dials;
     let settings = every_setting(&dials, SETTINGS)?;
-    let leads: Vec<[Vec<Node>; 2]> =
-        wiring.circuits.iter().flat_map(|(_, way)| plan_leads(&wiring, &limits, way)).collect();
+    let leads = plan_leads(&wiring, &limits);
 
     let extras: Vec<Extra> = if asked.each_switch { extras(&wiring, &dials) } else { Vec::new() };
     let reaches_contact = |taken: &Taken, device: usize, position: usize| {
@@ -122,7 +121,7 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Op
         for stands in &stands {
             known.entry(stands.clone()).or_insert_with(|| {
                 let joined = Joined::of(&wiring, stands);
-                leads.iter().map(|leads| Taken::with(joined.clone(), leads)).collect()
+                leads.iter().map(|leads| Taken::with(&joined, leads)).collect()
             });
         }
         let mut tested = BTreeSet::new();
@@ -388,9 +387,18 @@ pub(super) fn moved_to(wiring: &Wiring, device: &Device, position: usize, to: &s
     }
 }
 
-/// The readings that a plan may use at one circuit.
-pub(super) fn plan_leads(wiring: &Wiring, limits: &Limits, way: &Option<Way>) -> Vec<[Vec<Node>; 2]> {
-    let Some(way) = way else { return Vec::new() };
+/// The readings that a plan may use.
+pub(super) fn plan_leads(wiring: &Wiring, limits: &Limits) -> Vec<Leads> {
+    let of_circuit = |(id, way): &(String, Option<Way>)| {
+        // At the voltage that the circuit asks for, which is that of its relief where it has one.
+        let volts = if wiring.reliefs.contains_key(id) { 250.0 } else { 500.0 };
+        let touched = way.as_ref().map_or(Vec::new(), |way| leads_at_way(wiring, limits, way));
+        touched.into_iter().map(|touch| wiring.leads(Some(id), Some(volts), touch)).collect::<Vec<_>>()
+    };
+    wiring.circuits.iter().flat_map(of_circuit).collect()
+}
+
+fn leads_at_way(wiring: &Wiring, limits: &Limits, way: &Way) -> Vec<[Vec<Node>; 2]> {
     if limits.locks_board_of(&way.name) {
         return Vec::new();
     }

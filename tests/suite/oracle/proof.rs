@@ -13,7 +13,7 @@ use super::conduct::{Joined, Setting, Taken};
 use super::cover::{Course, course, readings, starts, take_all};
 use super::kinds::{list, texts};
 use super::plan::{Limits, Stands, dials, every_setting, plan, plan_leads, prepared, turned};
-use super::wiring::{Wiring, required};
+use super::wiring::Wiring;
 
 /// More settings than this are not gone through.
 const SETTINGS: usize = 1024;
@@ -57,7 +57,7 @@ impl<'c> Ground<'c> {
         let passes = readings(&wiring, tests);
         let sound: Vec<_> =
             take_all(&wiring, &courses, &passes).into_iter().filter(|reading| reading.void.is_none()).collect();
-        let pairs: Vec<_> = wiring.pairs().into_iter().filter(|pair| required(pair.class, asked.need)).collect();
+        let pairs: Vec<_> = wiring.pairs().into_iter().filter(|pair| wiring.requires(pair, asked.need)).collect();
         let open = pairs.iter().map(|pair| {
             let is_open = |&at: &usize| !sound.iter().any(|reading| reading.taken[at].parts(pair.nodes));
             (0..courses.len()).filter(is_open).collect()
@@ -69,13 +69,13 @@ impl<'c> Ground<'c> {
             dials.retain(|dial| !dial.is_one_way());
         }
         let every = every_setting(&dials, SETTINGS)?;
-        let leads: Vec<_> = wiring.circuits.iter().flat_map(|(_, way)| plan_leads(&wiring, &limits, way)).collect();
+        let leads = plan_leads(&wiring, &limits);
         let tested = every.iter().map(|setting| {
             let joined: Vec<Joined> =
                 left.iter().map(|left| Joined::of(&wiring, &turned(&dials, setting, left))).collect();
             let mut tested = BTreeSet::new();
             for leads in &leads {
-                let taken: Vec<Taken> = joined.iter().map(|joined| Taken::with(joined.clone(), leads)).collect();
+                let taken: Vec<Taken> = joined.iter().map(|joined| Taken::with(joined, leads)).collect();
                 if taken.iter().any(|taken| taken.void.is_some()) {
                     continue;
                 }

@@ -6,11 +6,11 @@ use serde_json::{Value, json};
 
 use crate::asked::Asked;
 
-use super::conduct::{Joined, Setting, Taken};
-use super::cover::{device, lead};
-use super::kinds::{list, texts};
+use super::conduct::{Joined, Leads, Setting, Taken};
+use super::cover::{device, leads};
+use super::kinds::list;
 use super::plan::{Limits, courses, moved_to, prepared};
-use super::wiring::{Node, Pair, Wiring, required};
+use super::wiring::{Node, Pair, Wiring};
 
 /// More tries than this, and the question is too large for this oracle.
 const PATIENCE: usize = 200_000;
@@ -31,7 +31,7 @@ pub fn wrong_in_readings(
     let limits = Limits::of(installation, test_set, asked);
     let mut stands: Vec<Setting> =
         courses(&wiring, &limits, test_set).into_iter().map(|course| prepared(&wiring, &limits, course.left)).collect();
-    let pairs: Vec<Pair> = wiring.pairs().into_iter().filter(|pair| required(pair.class, asked.need)).collect();
+    let pairs: Vec<Pair> = wiring.pairs().into_iter().filter(|pair| wiring.requires(pair, asked.need)).collect();
     let pair_of = |name: &Value| {
         let found =
             pairs.iter().find(|pair| *name == json!([wiring.lengths[pair.length].id, pair.cores[0], pair.cores[1]]));
@@ -49,15 +49,13 @@ pub fn wrong_in_readings(
         // For each board and voltage: the nodes of the pairs, and how many readings there are.
         let mut groups: BTreeMap<(String, String), Share> = BTreeMap::new();
         for reading in list(&round["readings"]) {
-            let leads: Vec<Vec<Node>> =
-                texts(&reading["between"]).iter().map(|text| lead(&wiring, reading, text)).collect();
-            let leads: [Vec<Node>; 2] = leads.try_into().ok()?;
-            let taken: Vec<Taken> = joined.iter().map(|joined| Taken::with(joined.clone(), &leads)).collect();
+            let leads = leads(&wiring, reading);
+            let taken: Vec<Taken> = joined.iter().map(|joined| Taken::with(joined, &leads)).collect();
             let name = way_of(&wiring, reading["circuit"].as_str().unwrap());
             let board = name.split_once('/').unwrap().0.to_owned();
             let (nodes, count) = groups.entry((board.clone(), reading["volts"].to_string())).or_default();
             *count += 1;
-            for &node in leads.iter().flatten() {
+            for &node in leads.touch.iter().flatten() {
                 let is_here = wiring.circuits.iter().flat_map(|row| &row.1).any(|way| {
                     let conductors = ["N", "E"].into_iter().chain(way.poles.iter().map(String::as_str));
                     way.name.starts_with(&format!("{board}/"))
@@ -111,7 +109,7 @@ fn way_of(wiring: &Wiring, circuit: &str) -> String {
 fn can_part(joined: &Joined, wiring: &Wiring, pairs: &[[Node; 2]], count: usize) -> Option<bool> {
     // Any two leads will do to ask who is joined to whom; these touch nothing of the wiring but what they name.
     let met = wiring.terminal("MET");
-    let taken = Taken::with(joined.clone(), &[vec![met], vec![met]]);
+    let taken = Taken::with(joined, &Leads { touch: [vec![met], vec![met]], left_in: Vec::new() });
     let pieces: BTreeSet<[Node; 2]> = pairs
         .iter()
         .map(|nodes| {

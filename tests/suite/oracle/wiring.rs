@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde_json::Value;
 
-use super::conduct::Joined;
+use super::conduct::{Joined, Leads};
 use super::kinds::{Bridge, Kind, list, texts};
 
 /// A terminal, or a core: a thing that can be joined to others.
@@ -42,8 +42,17 @@ pub struct Element {
     pub passes: bool,
 }
 
+/// What a circuit's `relief` says, where it counts.
+#[derive(Default)]
+pub struct Relief {
+    pub leaves: Vec<String>,
+    /// Its ruleset's `readings = "to-earth"`.
+    pub to_earth: bool,
+}
+
 pub struct Length {
     pub id: String,
+    pub circuit: String,
     pub metres: f64,
     /// In the file's order.
     pub cores: Vec<Core>,
@@ -92,6 +101,8 @@ pub struct Wiring {
     pub lengths: Vec<Length>,
     /// Circuits by id; none where no way feeds the circuit.
     pub circuits: Vec<(String, Option<Way>)>,
+    /// By circuit; BS 7671 and IEC 60364-6 have 250 V, which is below the row of low voltage and FELV alone.
+    pub reliefs: BTreeMap<String, Relief>,
     pub lines: Vec<String>,
     origin: String,
     sources: Vec<String>,
@@ -108,6 +119,7 @@ impl Wiring {
             bridges: Vec::new(),
             lengths: Vec::new(),
             circuits: Vec::new(),
+            reliefs: BTreeMap::new(),
             lines: lines.iter().map(|&line| line.to_owned()).collect(),
             origin: String::new(),
             sources: Vec::new(),
@@ -118,7 +130,12 @@ impl Wiring {
         }
         for circuit in list(&installation["circuit"]) {
             let way = circuit["way"].as_str().map(|way| ways.remove(way).expect("a way feeds one circuit"));
-            wiring.circuits.push((circuit["id"].as_str().unwrap().to_owned(), way));
+            let id = circuit["id"].as_str().unwrap().to_owned();
+            if !circuit["relief"].is_null() && !["selv", "pelv"].iter().any(|system| circuit["system"] == *system) {
+                let relief = Relief { leaves: texts(&circuit["relief"]["leaves"]), to_earth: false };
+                wiring.reliefs.insert(id.clone(), relief);
+            }
+            wiring.circuits.push((id, way));
         }
         for point in list(&installation["point"]) {
             wiring.add_point(point, installation);
@@ -127,6 +144,56 @@ impl Wiring {
             wiring.add_length(length);
         }
         wiring
+    }
+
+    /// The same by IEC 60364-6, whose relief is for readings to earth.
+    pub fn by_iec(installation: &Value) -> Wiring {
+        let mut wiring = Wiring::of(installation);
+        wiring.reliefs.values_mut().for_each(|relief| relief.to_earth = true);
+        wiring
+    }
+
+    /// Whether a pair must be tested.
+    pub fn requires(&self, pair: &Pair, need: &str) -> bool {
+        let relief = self.reliefs.get(&self.lengths[pair.length].circuit);
+        let to_earth_only = relief.is_some_and(|relief| relief.to_earth && !relief.leaves.is_empty());
+        required(pair.class, need) && (pair.class == "to-earth" || !to_earth_only)
+    }
+
+    /// A reading that is put down under a circuit, none for one at a board, at so many volts.
+    pub fn leads(&self, circuit: Option<&str>, volts: Option<f64>, touch: [Vec<Node>; 2]) -> Leads {
+        let relief = circuit.and_then(|circuit| self.reliefs.get(circuit));
+        let counts = |relief: &&Relief| {
+            volts.is_some_and(|volts| volts <= 250.0) && (!relief.to_earth || self.is_live_to_earth(&touch))
+        };
+        let leaves = relief.filter(counts).map_or(&[][..], |relief| &relief.leaves);
+        let numbered = self.bridges.iter().enumerate();
+        let left_in =
+            numbered.filter(|(_, bridges)| leaves.contains(&bridges.owner)).map(|(number, _)| number).collect();
+        Leads { touch, left_in }
+    }
+
+    /// Live conductors alone on one lead, earth alone on the other.
+    fn is_live_to_earth(&self, touch: &[Vec<Node>; 2]) -> bool {
+        let (roles, copper, met) = (self.roles(), Joined::copper(self), self.terminal("MET"));
+        let name =
+            |node: Node| self.terminals.iter().find(|(_, terminal)| **terminal == node).map(|row| row.0.as_str());
+        let boards: Vec<&str> = self.terminals.keys().filter_map(|name| name.strip_suffix(".bus.N")).collect();
+        let of_board = |name: &&str| boards.iter().any(|board| name.split(['.', '/']).next() == Some(board));
+        // Whether it is live and no earth, whether it is earth.
+        let of = |&node: &Node| {
+            let roles = roles.of(node);
+            match name(node).filter(of_board) {
+                _ if copper.for_sure(node, met) => (false, true),
+                // A board that nothing in the file feeds still has its conductors.
+                Some(name) if roles.is_empty() => (!name.ends_with(".E"), name.ends_with(".E")),
+                _ => (!roles.is_empty() && !roles.contains("E"), roles.len() == 1 && roles.contains("E")),
+            }
+        };
+        let all = |lead: &[Node], wanted: (bool, bool)| lead.iter().all(|node| of(node) == wanted);
+        let [a, b] = touch;
+        let (live, earth) = ((true, false), (false, true));
+        all(a, live) && all(b, earth) || all(a, earth) && all(b, live)
     }
 
     /// The terminal of this full name.
@@ -282,7 +349,9 @@ impl Wiring {
             let name = id.to_owned();
             self.devices.push(Device { name, positions, operable, visible, ready, at_board: false, stop });
         }
-        let removable = point["removable"].as_bool().unwrap_or(kind.removable);
+        let circuits = list(&installation["circuit"]).iter();
+        let is_left_in = circuits.flat_map(|circuit| texts(&circuit["relief"]["leaves"])).any(|left| left == id);
+        let removable = point["removable"].as_bool().unwrap_or(kind.removable) && !is_left_in;
         let bridges = kind.bridges.into_iter();
         let bridges =
             bridges.map(|row| Bridge { between: row.between.each_ref().map(|name| full(name)), ..row }).collect();
@@ -307,7 +376,12 @@ impl Wiring {
             let connected = texts(ends).iter().all(|terminal| terminal != "-");
             cores.push(Core { name: name.clone(), node, connected });
         }
-        self.lengths.push(Length { id: id.to_owned(), metres: length["metres"].as_f64().unwrap(), cores });
+        self.lengths.push(Length {
+            id: id.to_owned(),
+            circuit: length["circuit"].as_str().unwrap().to_owned(),
+            metres: length["metres"].as_f64().unwrap(),
+            cores,
+        });
     }
 
     /// What each node is for: the supply conductors it is joined to with every contact closed and every bridge absent;
@@ -449,7 +523,7 @@ fn class(a: &BTreeSet<String>, b: &BTreeSet<String>) -> Option<&'static str> {
 }
 
 /// Whether `--need` asks for this class.
-pub fn required(class: &str, need: &str) -> bool {
+fn required(class: &str, need: &str) -> bool {
     match need {
         "earth" => class == "to-earth",
         "standard" => ["to-earth", "between-live"].contains(&class),

@@ -122,6 +122,10 @@ impl Renamed {
                 (_, "location") => self.of("location", text).into(),
                 (_, "plate") => format!("plate-of-{text}").into(),
                 ("circuit", "way") | ("length", "from" | "to") => self.full(text).into(),
+                ("circuit", "relief") if !value["leaves"].is_null() => {
+                    let leaves = turned_around(&value["leaves"], |name| self.full(name.as_str().unwrap()).into());
+                    json!({ "because": value["because"], "leaves": leaves })
+                }
                 ("point", "kind") => self.of("kind", text).unwrap_or_else(|| text.to_owned()).into(),
                 ("point", "terminals" | "links") => turned_around(value, Value::clone),
                 ("kind", "bridges") => turned_around(value, Value::clone),

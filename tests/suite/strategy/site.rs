@@ -85,6 +85,8 @@ pub struct Site {
     pub devices: Vec<Device>,
     /// Holders of removable bridges.
     pub removable: Vec<String>,
+    /// Points with bridges.
+    holders: Vec<String>,
     /// What a length's end has for terminals, `E` among them.
     pub terminals: BTreeMap<String, Vec<String>>,
     /// Circuits that a way feeds: circuit, poles, whether there is a neutral.
@@ -108,6 +110,7 @@ impl Site {
             declared: false,
             devices: Vec::new(),
             removable: Vec::new(),
+            holders: Vec::new(),
             terminals: BTreeMap::new(),
             fed: Vec::new(),
             settings: 1,
@@ -128,7 +131,23 @@ impl Site {
                 patterns::circuit(&mut site, board);
             }
         }
+        site.add_reliefs();
         site
+    }
+
+    /// What can't be disconnected in some circuits, most often what stays in.
+    fn add_reliefs(&mut self) {
+        for circuit in 0..self.circuits.len() {
+            if self.dice.chance(75) {
+                continue;
+            }
+            let because = "it is built in";
+            let mut leaves = self.holders.clone();
+            leaves.retain(|holder| self.dice.chance(if self.removable.contains(holder) { 10 } else { 60 }));
+            self.removable.retain(|holder| !leaves.contains(holder));
+            self.circuits[circuit]["relief"] =
+                if leaves.is_empty() { because.into() } else { json!({ "because": because, "leaves": leaves }) };
+        }
     }
 
     pub fn lines(&self) -> Vec<String> {
@@ -288,6 +307,7 @@ impl Site {
             self.overrides_of_positions(&id, &mut point, positions);
         }
         if bridges {
+            self.holders.push(id.clone());
             if self.dice.chance(10) {
                 point["removable"] = false.into();
             }

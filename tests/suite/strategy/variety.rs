@@ -80,7 +80,8 @@ fn made_of(case: &Case) -> Vec<String> {
         }
     }
     for circuit in entries(&installation["circuit"]) {
-        features.extend(keys("circuit", circuit, &["system"]));
+        features.extend(keys("circuit", circuit, &["system", "relief"]));
+        features.extend(keys("relief", &circuit["relief"], &["leaves"]));
     }
     for point in entries(&installation["point"]) {
         let overrides =
@@ -144,6 +145,8 @@ fn installations_are_made_of_everything() {
             "circuit system selv",
             "circuit system pelv",
             "circuit system felv",
+            "circuit relief",
+            "relief leaves",
             "point removable false",
             "point operable false",
             "point visible false",

@@ -5,7 +5,7 @@ use indexmap::IndexMap;
 use super::super::coverage::circuit_title;
 use super::super::layout::Page;
 use super::sheet::Sheet;
-use crate::model::{BridgeRef, Conducts, Installation, PointId};
+use crate::model::{BridgeRef, Circuit, CircuitId, Conducts, Installation, PointId};
 use crate::network::Obstacle;
 use crate::plan::SwitchPosition;
 
@@ -92,6 +92,18 @@ fn obstacles(page: &mut Page, sheet: &Sheet<'_>) {
             page.after(5, "- ", 2, &what_it_is(installation, row));
         }
     };
+    let relieved: Vec<(CircuitId, &Circuit)> =
+        installation.circuits().filter(|&(id, _)| sheet.network.relief_of(id).is_some()).collect();
+    let leaves = |holder: BridgeRef| {
+        let mut leaving = relieved.iter().filter_map(|(_, circuit)| circuit.relief());
+        leaving.any(|relief| relief.leaves().iter().any(|&point| holder == BridgeRef::Point(point)))
+    };
+    let (left_in, stays): (Vec<&Obstacle>, Vec<&Obstacle>) = stays.into_iter().partition(|row| leaves(row.holder));
+    list(
+        "These are left in, as the `relief` of a circuit says: its readings below are taken with them in, at the lower \
+         voltage given there:",
+        &left_in,
+    );
     list("These can't be taken out; no reading below puts the test voltage across them:", &stays);
     list(
         "These are locked in, and taken to be fitted; no reading below puts the test voltage across them. If one is \

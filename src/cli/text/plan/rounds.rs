@@ -5,7 +5,6 @@ use super::super::layout::{Page, count, metres};
 use super::sheet::{Sheet, by_length};
 use crate::model::{Circuit, PointId};
 use crate::plan::{Operation, PlannedReading, Round, SwitchPosition};
-use crate::rules::test_voltage;
 
 pub(super) fn round(page: &mut Page, sheet: &Sheet<'_>, number: usize, round: &Round) {
     if round.operations.is_empty() {
@@ -117,11 +116,14 @@ fn touched(sheet: &Sheet<'_>, planned: &PlannedReading, lead: &str) -> String {
 
 /// A reading as a step, with what it adds.
 fn reading(page: &mut Page, sheet: &Sheet<'_>, planned: &PlannedReading, in_full: bool) {
-    let volts = planned.volts.0;
+    let volts = match planned.volts {
+        Some(volts) => format!("{} V d.c.", volts.0),
+        None => "a voltage that the ruleset does not name".to_owned(),
+    };
     let [a, b] = &planned.between;
     let what = if is_in_full(planned) { String::new() } else { format!("{a} to {b} at ") };
     let [one, other] = [a, b].map(|lead| touched(sheet, planned, lead));
-    page.after(2, "[ ] ", 4, &format!("{what}{volts} V d.c.: one lead on {one}, the other on {other}  ______\u{a0}MΩ"));
+    page.after(2, "[ ] ", 4, &format!("{what}{volts}: one lead on {one}, the other on {other}  ______\u{a0}MΩ"));
     if !planned.adds.is_empty() || planned.positions.is_empty() {
         page.paragraph(6, 2, &format!("adds {}", adds(&planned.adds, in_full)));
     }
@@ -129,7 +131,10 @@ fn reading(page: &mut Page, sheet: &Sheet<'_>, planned: &PlannedReading, in_full
         let positions: Vec<String> = planned.positions.iter().map(|row| row.join(" ")).collect();
         page.paragraph(6, 2, &format!("puts under test {}", positions.join(", ")));
     }
-    let asks_for_less = |id: &&str| test_voltage(sheet.circuit_of_length(id)).0 < volts;
+    let asks_for_less = |id: &&str| {
+        let asked = sheet.network.test_voltage(sheet.circuit_of_length(id));
+        asked.zip(planned.volts).is_some_and(|(asked, taken)| asked < taken)
+    };
     let mut low: Vec<&str> = planned.adds.iter().map(|pair| pair[0].as_str()).filter(asks_for_less).collect();
     low.dedup();
     if !low.is_empty() {
@@ -138,7 +143,7 @@ fn reading(page: &mut Page, sheet: &Sheet<'_>, planned: &PlannedReading, in_full
             "! ",
             2,
             &format!(
-                "This puts {volts} V d.c. on lengths of circuits that ask for less: {}. Extra-low voltage must be separate \
+                "This puts {volts} on lengths of circuits that ask for less: {}. Extra-low voltage must be separate \
                  from this circuit: look for a crossed connection before the reading.",
                 low.join(", ")
             ),

@@ -1,7 +1,7 @@
 //! What the page of a plan is written from, and how its parts name things.
 
 use super::super::coverage::ends;
-use crate::model::{Circuit, Installation, LengthId, PointId};
+use crate::model::{Circuit, CircuitId, Installation, LengthId, PointId};
 use crate::network::Network;
 use crate::plan::{Plan, PlanStart, Request};
 
@@ -27,8 +27,8 @@ impl<'p> Sheet<'p> {
         self.installation.length_by_id(id).expect(OF_ANOTHER)
     }
 
-    pub(super) fn circuit_of_length(&self, id: &str) -> &'p Circuit {
-        self.installation.circuit(self.installation.length(self.length(id)).circuit())
+    pub(super) fn circuit_of_length(&self, id: &str) -> CircuitId {
+        self.installation.length(self.length(id)).circuit()
     }
 
     /// What a length leads from and to.

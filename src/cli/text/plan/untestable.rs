@@ -82,7 +82,8 @@ fn remedies_in_words(remedies: &[&Remedy]) -> String {
         .iter()
         .map(|remedy| {
             let [a, b] = &remedy.between;
-            let mut text = format!("{a} to {b} at {} V d.c", remedy.volts.0);
+            let volts = remedy.volts.map_or_else(String::new, |volts| format!(" at {} V d.c", volts.0));
+            let mut text = format!("{a} to {b}{volts}");
             if !remedy.with.is_empty() {
                 let stands: Vec<String> =
                     remedy.with.iter().map(|[device, position]| format!("{device} in {position}")).collect();

@@ -1,6 +1,6 @@
 //! A reading that a plan takes, before it has names.
 
-use crate::model::{CircuitId, Reading, Volts};
+use crate::model::{CircuitId, Reading};
 use crate::network::{DeviceIndex, PairId};
 
 #[derive(Clone, Debug)]
@@ -8,7 +8,6 @@ pub(in crate::plan) struct ChosenReading {
     /// The circuit at whose way it is taken.
     pub(in crate::plan) circuit: CircuitId,
     pub(in crate::plan) reading: Reading,
-    pub(in crate::plan) volts: Volts,
     /// The required pairs that it completes.
     pub(in crate::plan) adds: Vec<PairId>,
     /// The positions, asked to come under test, that it completes.

@@ -31,7 +31,7 @@ pub(in crate::plan) struct JoinedReadings {
 /// The ways that can be read together: those of one board for one test voltage.
 struct WaysTogether {
     board: BoardId,
-    volts: Volts,
+    volts: Option<Volts>,
     circuits: Vec<(CircuitId, WayId)>,
     /// The terminals of the ways that leads may touch, in the order of circuits.
     terminals: Vec<(TerminalRef, WayId)>,
@@ -61,7 +61,7 @@ impl<'j, 'n> Joining<'j, 'n> {
         // The candidates of a circuit come one after the other.
         for candidate in setup.candidates.chunk_by(|a, b| a.circuit == b.circuit).map(|readings| &readings[0]) {
             let id = installation.circuit(candidate.circuit).way().expect("a planned reading is taken at a way");
-            let (board, volts) = (id.board(), candidate.volts);
+            let (board, volts) = (id.board(), candidate.reading.volts());
             let number = ways.iter().position(|row| row.board == board && row.volts == volts).unwrap_or_else(|| {
                 ways.push(WaysTogether { board, volts, circuits: Vec::new(), terminals: Vec::new() });
                 ways.len() - 1
@@ -206,7 +206,7 @@ impl<'j, 'n> Joining<'j, 'n> {
                 pieces
             };
             let (circuit, reading) = self.reading(at, [on(0), on(1)], copper);
-            let leads = LeadBodies::of(network, reading.leads());
+            let leads = LeadBodies::of(network, &reading);
             let probed = self.probe.read(network, copper.configuration, FreeDevices::Unknown, &leads);
             let tests = tests_of(&probed, self.demands);
             let open_before = open.len();
@@ -217,7 +217,7 @@ impl<'j, 'n> Joining<'j, 'n> {
             if open.len() == open_before || tests.iter().any(|(group, when)| after.gains(*group, when.as_ref())) {
                 return (None, false);
             }
-            readings.push(RoundReading { circuit, reading, volts: self.ways[at].volts, tests, shares: Vec::new() });
+            readings.push(RoundReading { circuit, reading, tests, shares: Vec::new() });
         }
         // Every group is found tested by coverage, or the readings stay as they were.
         if open.is_empty() { (Some(readings), is_least) } else { (None, false) }
@@ -259,7 +259,7 @@ impl<'j, 'n> Joining<'j, 'n> {
         let touched = || ways.circuits.iter().find(|row| is_touched(row.1)).expect("the leads touch terminals of ways");
         let circuit = one_way.unwrap_or_else(touched).0;
         let at = ReadingAt::Circuit(circuit);
-        (circuit, Reading { at, leads, volts: Some(ways.volts), megohms: None, written: None })
+        (circuit, Reading { at, leads, volts: ways.volts, megohms: None, written: None })
     }
 }
 

@@ -7,7 +7,7 @@ use fixedbitset::FixedBitSet;
 use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::coverage::Tested;
-use crate::model::{CircuitId, DeviceRef, Reading, Volts};
+use crate::model::{CircuitId, DeviceRef, Reading};
 use crate::network::{DeviceIndex, Lists, Need, Network};
 use crate::observer::{Stage, Watch};
 use crate::plan::problem::setup::Setup;
@@ -46,7 +46,6 @@ pub(in crate::plan) fn tests_of(probed: &Probed<'_>, demands: &Demands) -> Tests
 pub(in crate::plan) struct RoundReading {
     pub(in crate::plan) circuit: CircuitId,
     pub(in crate::plan) reading: Reading,
-    pub(in crate::plan) volts: Volts,
     pub(in crate::plan) tests: Tests,
     pub(in crate::plan) shares: Vec<KnownShare>,
 }
@@ -106,7 +105,7 @@ impl Untested {
             limits: network.limits().tables.clone(),
         };
         for number in 0..all_count {
-            let is_required = |pair| coverage.need.requires(network.pair_class(pair));
+            let is_required = |pair| network.requires(coverage.need, pair);
             let partly = match demands.get(number) {
                 Some(SwitchDemand::UnderTest { device, position }) => coverage.partly_under_test(device, position),
                 Some(SwitchDemand::Moved { .. }) => None,
@@ -232,9 +231,9 @@ pub(in crate::plan) fn select_readings(
         }
         chosen.sort_by_key(|(number, _)| *number);
         let chosen = chosen.into_iter().map(|(number, tests)| {
-            let CandidateReading { circuit, reading, volts, .. } = &candidates[number as usize];
+            let CandidateReading { circuit, reading, .. } = &candidates[number as usize];
             let shares = shares.iter().filter(|share| share.candidate == number).map(|&&share| share).collect();
-            RoundReading { circuit: *circuit, reading: reading.clone(), volts: *volts, tests, shares }
+            RoundReading { circuit: *circuit, reading: reading.clone(), tests, shares }
         });
         let before = joining.is_some().then(|| untested.clone());
         let mut taken = untested.take(chosen.collect());
@@ -271,12 +270,12 @@ fn planned(network: &Network, need: Need, demands: &Demands, taken: SelectedRead
         match demands.get(number) {
             Some(SwitchDemand::UnderTest { device, position }) => positions.push((device, position)),
             Some(SwitchDemand::Moved { .. }) => {}
-            None => adds.extend(network.group_pairs(number).filter(|&pair| need.requires(network.pair_class(pair)))),
+            None => adds.extend(network.group_pairs(number).filter(|&pair| network.requires(need, pair))),
         }
     }
     adds.sort_unstable();
-    let RoundReading { circuit, reading, volts, .. } = taken.reading;
-    ChosenReading { circuit, reading, volts, adds, positions }
+    let RoundReading { circuit, reading, .. } = taken.reading;
+    ChosenReading { circuit, reading, adds, positions }
 }
 
 /// Chooses readings that together do for every group what all would; in the order of candidates.
@@ -375,7 +374,7 @@ mod tests {
         let (at, leads) = (ReadingAt::Circuit(circuit), [lead(), lead()]);
         let reading = Reading { at, leads, volts: None, megohms: None, written: None };
         let shares = vec![KnownShare { candidate, group: 0, is_last }];
-        RoundReading { circuit, reading, volts: Volts(500.0), tests: Tests::new(), shares }
+        RoundReading { circuit, reading, tests: Tests::new(), shares }
     }
 
     fn taken(readings: Vec<RoundReading>) -> (Vec<(u32, Vec<u32>)>, bool) {

@@ -60,7 +60,7 @@ impl<'s, 'n> ExtraSearch<'s, 'n> {
         let wanted = groups.iter().map(|&group| sorted(network.group_bodies(group).map(piece))).collect();
         let mut touching: FxHashMap<u32, Vec<u32>> = FxHashMap::default();
         for (number, candidate) in setup.candidates.iter().enumerate() {
-            for &body in candidate.leads.0.iter().flatten() {
+            for &body in candidate.leads.touched.iter().flatten() {
                 let list = touching.entry(piece(body)).or_default();
                 if list.last() != Some(&(number as u32)) {
                     list.push(number as u32);
@@ -193,7 +193,7 @@ impl<'s, 'n> ExtraSearch<'s, 'n> {
         numbers.sort_unstable();
         numbers.dedup();
         let could_test = |number: &u32| {
-            let leads = &self.setup.candidates[*number as usize].leads.0;
+            let leads = &self.setup.candidates[*number as usize].leads.touched;
             let is_on =
                 |lead: usize, piece: u32| leads[lead].iter().any(|&body| now(self.pieces[body as usize]) == piece);
             wanted.iter().any(|&[a, b]| (is_on(0, a) && is_on(1, b)) || (is_on(0, b) && is_on(1, a)))

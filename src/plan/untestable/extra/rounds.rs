@@ -27,7 +27,7 @@ pub(super) struct ExtraRounds<'r, 'n> {
 struct RoundOption {
     at: TakenAt,
     circuit: CircuitId,
-    volts: Volts,
+    volts: Option<Volts>,
     tests: Vec<usize>,
 }
 
@@ -89,12 +89,12 @@ impl ExtraRounds<'_, '_> {
             .with(self.extra.step, |trial| readings.iter().map(|at| trial.tests_now(&at.leads(self.setup))).collect());
         let mut options: Vec<RoundOption> = Vec::new();
         for (at, groups) in readings.into_iter().zip(tests) {
-            let mut by_volts: BTreeMap<u64, RoundOption> = BTreeMap::new();
+            let mut by_volts: BTreeMap<Option<u64>, RoundOption> = BTreeMap::new();
             for group in groups {
                 let Ok(target) = self.groups.binary_search(&group) else { continue };
                 if left.contains(target) {
                     let (circuit, volts) = self.asked(at, group);
-                    let entry = by_volts.entry(volts.0.to_bits());
+                    let entry = by_volts.entry(volts.map(|volts| volts.0.to_bits()));
                     entry.or_insert_with(|| RoundOption { at, circuit, volts, tests: Vec::new() }).tests.push(target);
                 }
             }
@@ -119,15 +119,15 @@ impl ExtraRounds<'_, '_> {
     /// The needed pairs of a group.
     fn pairs(&self, group: u32) -> impl Iterator<Item = PairId> + '_ {
         let network = self.setup.network;
-        network.group_pairs(group).filter(move |&pair| self.need.requires(network.pair_class(pair)))
+        network.group_pairs(group).filter(move |&pair| network.requires(self.need, pair))
     }
 
     /// The circuit that a reading is for, and the test voltage: at a point, of the length of the first pair.
-    fn asked(&self, at: TakenAt, group: u32) -> (CircuitId, Volts) {
+    fn asked(&self, at: TakenAt, group: u32) -> (CircuitId, Option<Volts>) {
         match at {
             TakenAt::Way(number) => {
                 let candidate = &self.setup.candidates[number as usize];
-                (candidate.circuit, candidate.volts)
+                (candidate.circuit, candidate.reading.volts())
             }
             TakenAt::Point(_) => {
                 circuit_of(self.setup.network, self.pairs(group).next().expect("a target has a needed pair"))
@@ -143,10 +143,10 @@ impl ExtraRounds<'_, '_> {
                 let installation = self.setup.network.installation();
                 let lead = |terminal| Lead { text: installation.terminal_name(terminal), touches: vec![terminal] };
                 let at = ReadingAt::Circuit(circuit);
-                Reading { at, leads: terminals.map(lead), volts: Some(volts), megohms: None, written: None }
+                Reading { at, leads: terminals.map(lead), volts, megohms: None, written: None }
             }
         };
         let naming = Naming { network: self.setup.network, choices: &self.setup.choices };
-        naming.reading(&ChosenReading { circuit, reading, volts, adds, positions: Vec::new() })
+        naming.reading(&ChosenReading { circuit, reading, adds, positions: Vec::new() })
     }
 }

@@ -2,8 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::graph::{Network, Role};
 use crate::model::{Conductor, Lead, TerminalRef};
-use crate::network::{Network, Role};
 
 /// One of the two figures that are recorded of a circuit.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -58,7 +58,7 @@ pub fn column(network: &Network, leads: &[Lead; 2]) -> Result<Column, Neither> {
 
 /// Whether a terminal is earth alone: joined to the main earthing terminal for good (whatever else is, a source that is
 /// earthed), or in service to protective conductors and nothing else.
-pub(super) fn is_earth(network: &Network, terminal: TerminalRef) -> bool {
+pub(crate) fn is_earth(network: &Network, terminal: TerminalRef) -> bool {
     let body = network.body(terminal);
     match network.body_roles(body) {
         _ if body == network.body(TerminalRef::MainEarth) => true,
