@@ -36,7 +36,7 @@ impl Network {
     /// ```
     /// # use lengthwise::{Input, Network, Standard, read_installation};
     /// # let installation = read_installation(Input::toml(&std::fs::read("examples/landing.toml")?))?;
-    /// let network = Network::of(installation).with_ruleset(Standard::Iec60364.ruleset().clone());
+    /// let network = Network::of(installation).with_ruleset(Standard::Iec603646.ruleset().clone());
     /// assert_eq!(network.ruleset().id(), "iec-60364-6");
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
