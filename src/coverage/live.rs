@@ -295,7 +295,7 @@ impl LiveCoverage {
             let [pass, reading] = self.places[key as usize];
             self.stand_in(pass);
             let leads = LeadBodies::of(&network, &self.test_set.passes[pass].readings[reading]);
-            let probed = self.probe.read(&network, &self.standing.1, FreeDevices::Unknown, &leads);
+            let probed = self.probe.read(&network, &self.standing.1, FreeDevices::Unknown, &leads).by_diagrams();
             let mut outcome = ReadingOutcome::default();
             outcome.look_whether_void(&network, &self.standing.1, &leads, &probed);
             outcome.look_at_rest(&network, &probed, |_| true);

@@ -71,7 +71,7 @@ impl<'n> Tested<'n> {
                     break;
                 }
                 let leads = LeadBodies::of(network, reading);
-                let probed = probe.read(network, standing, FreeDevices::Unknown, &leads);
+                let probed = probe.read(network, standing, FreeDevices::Unknown, &leads).by_diagrams();
                 outcome.look_whether_void(network, standing, &leads, &probed);
                 if counts(number, reading_number) {
                     outcome.look_at_rest(network, &probed, |position| !survey.is_under_test(position));

@@ -45,7 +45,7 @@ impl EachStart {
             return;
         }
         let limits = &network.limits().tables;
-        let probed = probe.read(network, standing, FreeDevices::Unknown, leads);
+        let probed = probe.read(network, standing, FreeDevices::Unknown, leads).by_diagrams();
         let mut decided: Vec<u32> = probed.decided().flat_map(|body| gaps.at(body)).copied().collect();
         decided.sort_unstable();
         decided.dedup();

@@ -93,8 +93,9 @@ impl Probe {
         free: FreeDevices<'p>,
         leads: &LeadBodies,
     ) -> Probed<'p> {
-        Probed { network, state, free, explorer: &mut self.explorer, tables: Vec::new(), diagrams: Vec::new() }
-            .between(leads)
+        let (tables, diagrams) = (Vec::new(), Vec::new());
+        let limits = network.limits().tables.clone();
+        Probed { network, state, free, explorer: &mut self.explorer, tables, diagrams, limits }.between(leads)
     }
 }
 
@@ -109,6 +110,7 @@ pub(crate) struct Probed<'p> {
     /// The same of groups with too many devices for a table: for each lead, the diagrams of the group's bodies; none
     /// where these are too large.
     diagrams: Vec<OnceCell<Option<[Vec<Diagram>; 2]>>>,
+    limits: TableLimits,
 }
 
 impl<'p> Probed<'p> {
@@ -122,8 +124,15 @@ impl<'p> Probed<'p> {
         self
     }
 
+    /// The same reading with no table of more than a word: what more unknown devices decide is told by diagrams, which
+    /// have fewer nodes than such a table has rows.
+    pub(crate) fn by_diagrams(mut self) -> Probed<'p> {
+        self.limits.combinations = self.limits.combinations.min(u64::BITS as usize);
+        self
+    }
+
     fn limits(&self) -> &TableLimits {
-        &self.network.limits().tables
+        &self.limits
     }
 
     /// Where a free device stands for its digit in a condition.
