@@ -290,14 +290,25 @@ impl Diagram {
 
     /// Holds where any does; those that would make it too large are left out, so that less is claimed.
     pub(crate) fn union<'d>(diagrams: impl IntoIterator<Item = &'d Diagram>, limits: &TableLimits) -> Diagram {
-        let mut all = Diagram::never();
+        let mut workshop = Workshop::new(limits);
+        let mut all = NO;
         for diagram in diagrams {
-            all = all.or(diagram, limits).unwrap_or(all);
-            if all.is_always() {
+            let with = |workshop: &mut Workshop, all: Onward| {
+                let more = workshop.enter(diagram)?;
+                workshop.combine(Connective::Or, all, more)
+            };
+            all = with(&mut workshop, all).unwrap_or_else(|| {
+                // What is no part of it any more is cleared away, and it is tried once more.
+                let kept = workshop.take(all);
+                workshop = Workshop::new(limits);
+                let all = workshop.enter(&kept).expect("it had room before");
+                with(&mut workshop, all).unwrap_or(all)
+            });
+            if all == YES {
                 break;
             }
         }
-        all
+        workshop.take(all)
     }
 }
 

@@ -271,7 +271,7 @@ impl<'p> Search<'p> {
             return Vec::new();
         }
         let all = self.with_start(settings);
-        let mut starts = Starts::new(problem, &all, &[]);
+        let mut starts = Starts::new(problem, &all, self.rounds.starts());
         let budget = &mut self.budget();
         let mut shares = Vec::new();
         'targets: for target in targets {

@@ -114,6 +114,10 @@ impl<'p> Starts<'p> {
         budget: &mut Budget,
         watch: &mut Watch<'_>,
     ) -> bool {
+        let is_met = |start: &Start| self.problem.is_met(tester, &self.settings[setting], start);
+        if self.tried_first.iter().any(is_met) {
+            return true;
+        }
         tester.placements().into_iter().any(|placed| {
             let mut claims: Vec<Lit> = Vec::new();
             match self.stands_as_asked(setting, tester) {
@@ -136,7 +140,11 @@ impl<'p> Starts<'p> {
                     }
                 }
             }
-            self.formula.ask(&claims, budget, watch) != Answer::No
+            let answer = self.formula.ask(&claims, budget, watch);
+            if answer == Answer::Yes {
+                self.tried_first.push(self.model());
+            }
+            answer != Answer::No
         })
     }
 
