@@ -42,7 +42,7 @@ impl<'n> Difference<'n> {
     fn compare(&mut self) {
         let Difference { network, old, new, devices, bridges, bodies } = self;
         devices.retain(|&device| old.device(device) != new.device(device));
-        bridges.retain(|&bridge| old.is_fitted(bridge) != new.is_fitted(bridge));
+        bridges.retain(|&bridge| old.bridge(bridge) != new.bridge(bridge));
         bodies.clear();
         bodies.extend(devices.iter().flat_map(|&device| network.contacts_of(device)).flat_map(|row| row.bodies));
         let elements = bridges.iter().flat_map(|&bridge| &network.bridges()[bridge as usize].elements);

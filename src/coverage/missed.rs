@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::tested::Tested;
 use super::void::directed;
-use crate::model::{Conducts, DeviceRef, TerminalRef};
+use crate::model::{DeviceRef, TerminalRef};
 use crate::network::{Body, Edge, PairCore, PairId};
 use crate::reading::DeviceState;
 
@@ -144,9 +144,7 @@ impl<'t> WhyMissed<'t> {
                     DeviceState::Unknown(_) => Some(true),
                 }
             }
-            Edge::Bridge { bridge, conducts, .. } => {
-                (after.is_fitted(bridge) && conducts == Conducts::Sure).then_some(false)
-            }
+            Edge::Bridge { .. } => after.conducts(network, edge).then_some(false),
         };
         let steps = network.path(&[body], cost, is_lead)?;
         let open = steps.into_iter().filter(|step| cost(step.1) == Some(true)).map(|step| {

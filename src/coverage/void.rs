@@ -2,9 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::model::TerminalRef;
+use crate::model::{BridgeState, TerminalRef};
 use crate::network::{DeviceIndex, Edge, Network, PathStep};
-use crate::reading::{Configuration, DeviceState, LeadBodies, Void};
+use crate::reading::{Conduct, Configuration, DeviceState, FreeDevices, LeadBodies, Void};
 
 /// One contact or bridge on a path, with the terminals that it joins.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -17,7 +17,7 @@ pub struct Link {
     /// The position in which the contact is closed; none for a bridge that is fitted.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub position: Option<String>,
-    /// For a bridge: `sure` or `maybe`.
+    /// For a bridge: `sure` or `maybe`, or `linked` where a link is in its place.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub conducts: Option<String>,
 }
@@ -73,11 +73,10 @@ pub(super) fn void_path(
             let contact = &network.contacts()[number as usize];
             stands(contact.device).is_some_and(|position| contact.is_closed_in(position)).then_some(false)
         }
-        Edge::Bridge { bridge, conducts, .. } => {
-            let sure = conducts == crate::model::Conducts::Sure;
-            let may_join = sure || void == Void::Doubtful && leads.may_void(edge);
-            (standing.is_fitted(bridge) && may_join).then_some(!sure)
-        }
+        Edge::Bridge { .. } => match standing.conduct(network, FreeDevices::Unknown, edge)? {
+            Conduct::Maybe => (void == Void::Doubtful && leads.may_void(edge)).then_some(true),
+            Conduct::Sure | Conduct::In { .. } => Some(false),
+        },
     };
     let Some(steps) = network.path(&leads.touched[0], conducts, |body| leads.touched[1].contains(&body)) else {
         return Vec::new();
@@ -96,7 +95,10 @@ pub(super) fn void_path(
                     through: network.bridges()[bridge as usize].reference.name(network.installation()),
                     between,
                     position: None,
-                    conducts: Some(conducts.name().to_owned()),
+                    conducts: Some(match standing.bridge(bridge) {
+                        BridgeState::Linked => "linked".to_owned(),
+                        BridgeState::Fitted | BridgeState::Removed => conducts.name().to_owned(),
+                    }),
                 },
             }
         })

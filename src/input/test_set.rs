@@ -6,7 +6,7 @@ use super::reader::{Reader, Shape};
 use crate::model::{FormatOne, Indication, Megohms, PassDraft, ReadingDraft, StartDraft, TestSetDraft, Volts, cut};
 
 const FILE: Shape = Shape { name: "file", keys: &["format", "start", "pass"] };
-const PASS: Shape = Shape { name: "pass", keys: &["operate", "set", "remove", "refit", "reading"] };
+const PASS: Shape = Shape { name: "pass", keys: &["operate", "set", "remove", "link", "refit", "reading"] };
 const READING: Shape = Shape { name: "reading", keys: &["circuit", "board", "between", "volts", "megohms"] };
 
 /// What a test set is read for.
@@ -42,6 +42,7 @@ fn read_pass(reader: &mut Reader<'_>, node: &Node<'_>, purpose: Purpose) -> Pass
         operate: reader.optional_texts(fields, "operate"),
         set: reader.optional(fields, "set", |reader, node| reader.named(node, word)).unwrap_or_default(),
         remove: reader.optional_texts(fields, "remove"),
+        link: reader.optional_texts(fields, "link"),
         refit: reader.optional_texts(fields, "refit"),
         readings: reader.tables(fields, "reading", |reader, node| read_reading(reader, node, purpose)),
     }

@@ -63,11 +63,8 @@ impl Neighbourhoods {
         for (number, contact) in network.contacts().iter().enumerate() {
             links.extend(between(contact.bodies).map(|ends| (ends, Edge::Contact(number as u32))));
         }
-        for (number, bridge) in network.bridges().iter().enumerate() {
-            for (element, row) in bridge.elements.iter().enumerate() {
-                let edge = Edge::Bridge { bridge: number as u32, element: element as u32, conducts: row.conducts };
-                links.extend(between(row.bodies).map(|ends| (ends, edge)));
-            }
+        for (bodies, edge) in (0u32..).zip(network.bridges()).flat_map(|(number, bridge)| bridge.edges(number)) {
+            links.extend(between(bodies).map(|ends| (ends, edge)));
         }
         let mut circuits = vec![Vec::new(); numbers.len()];
         for (id, length) in installation.lengths() {

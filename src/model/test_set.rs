@@ -164,7 +164,7 @@ impl Reading {
 
 /// One setting of everything and the readings taken in it.
 ///
-/// Within a pass: operate, then set, then remove, then refit.
+/// Within a pass: operate, then set, then remove, then link, then refit.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Pass {
     /// Each goes to its next position, round and round.
@@ -172,6 +172,7 @@ pub struct Pass {
     /// Each goes to a named position (a number in the table's order).
     pub(crate) set: Vec<(DeviceRef, u16)>,
     pub(crate) remove: Vec<BridgeRef>,
+    pub(crate) link: Vec<BridgeRef>,
     pub(crate) refit: Vec<BridgeRef>,
     pub(crate) readings: Vec<Reading>,
 }

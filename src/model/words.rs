@@ -166,6 +166,8 @@ words! {
         Fitted = "fitted",
         /// Out: it does not.
         Removed = "removed",
+        /// Out, with a link for the test in the place of each bridge that passes.
+        Linked = "linked",
     }
 }
 

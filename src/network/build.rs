@@ -91,14 +91,11 @@ impl Network {
             }
         }
         let mut bridges = bridges;
-        for (number, bridge) in bridges.iter_mut().enumerate() {
-            for (element, row) in bridge.elements.iter_mut().enumerate() {
-                row.bodies = row.between.map(body);
-                if row.bodies[0] != row.bodies[1] {
-                    let [a, b] = row.bodies.map(|body| NodeIndex::new(body as usize));
-                    let edge = Edge::Bridge { bridge: number as u32, element: element as u32, conducts: row.conducts };
-                    graph.add_edge(a, b, edge);
-                }
+        for (number, bridge) in (0u32..).zip(&mut bridges) {
+            bridge.elements.iter_mut().for_each(|row| row.bodies = row.between.map(body));
+            for (bodies, edge) in bridge.edges(number).filter(|(bodies, _)| bodies[0] != bodies[1]) {
+                let [a, b] = bodies.map(|body| NodeIndex::new(body as usize));
+                graph.add_edge(a, b, edge);
             }
         }
         let contacts_at = Lists::new(

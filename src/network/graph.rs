@@ -149,6 +149,20 @@ pub(crate) struct Bridge {
     pub(crate) elements: Vec<BridgeElement>,
 }
 
+impl Bridge {
+    /// Whether a link can be put in its place: it comes out, and an element passes.
+    pub(crate) fn can_be_linked(&self) -> bool {
+        self.removable && self.elements.iter().any(|element| element.passes)
+    }
+
+    /// Its elements as edges.
+    pub(crate) fn edges(&self, bridge: BridgeIndex) -> impl Iterator<Item = ([Body; 2], Edge)> + '_ {
+        (0u32..).zip(&self.elements).map(move |(element, row)| {
+            (row.bodies, Edge::Bridge { bridge, element, conducts: row.conducts, passes: row.passes })
+        })
+    }
+}
+
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct BridgeElement {
     pub(crate) between: [TerminalRef; 2],
@@ -164,7 +178,7 @@ pub(crate) enum Edge {
     /// A contact, by its number in [`Network::contacts`].
     Contact(u32),
     /// An element of a bridge, with its number in the bridge's list.
-    Bridge { bridge: BridgeIndex, element: u32, conducts: Conducts },
+    Bridge { bridge: BridgeIndex, element: u32, conducts: Conducts, passes: bool },
 }
 
 /// An installation as a graph of copper, contacts and bridges.

@@ -2,6 +2,7 @@
 
 use crate::model::{BridgeRef, CircuitId, Conducts, Installation};
 use crate::network::Network;
+use crate::network::graph::BridgeElement;
 
 /// Something that a test current could pass through that is not plain copper, and what becomes of it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -17,6 +18,8 @@ pub struct Obstacle {
     pub conducts: Conducts,
     /// Whether it can be taken out.
     pub removable: bool,
+    /// The terminals between which a link is put in its place: those of each bridge that passes, where it comes out.
+    pub links: Vec<[String; 2]>,
 }
 
 impl Obstacle {
@@ -30,6 +33,7 @@ impl Network {
     /// Everything that would conduct, or might, besides copper and contacts; in the order of boards, then points.
     pub fn obstacles(&self) -> Vec<Obstacle> {
         let installation = self.installation();
+        let between = |element: &BridgeElement| element.between.map(|terminal| installation.terminal_name(terminal));
         let circuit_of_way = installation.circuits_of_ways();
         self.bridges()
             .iter()
@@ -40,17 +44,19 @@ impl Network {
                     BridgeRef::Way(way) => circuit_of_way.get(&way).copied(),
                     BridgeRef::Group(_) => None,
                 },
-                between: bridge
-                    .elements
-                    .iter()
-                    .map(|element| element.between.map(|terminal| installation.terminal_name(terminal)))
-                    .collect(),
+                between: bridge.elements.iter().map(between).collect(),
                 conducts: if bridge.elements.iter().any(|element| element.conducts == Conducts::Maybe) {
                     Conducts::Maybe
                 } else {
                     Conducts::Sure
                 },
                 removable: bridge.removable,
+                links: bridge
+                    .elements
+                    .iter()
+                    .filter(|element| element.passes && bridge.removable)
+                    .map(between)
+                    .collect(),
             })
             .collect()
     }

@@ -139,6 +139,10 @@ pub struct PlannedReading {
     /// test.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub positions: Vec<[String; 2]>,
+    /// Where it completes nothing: the required pairs that it tests if switches that nobody knows the position of stood
+    /// in some of theirs, and that others complete.
+    #[serde(rename = "for", skip_serializing_if = "Vec::is_empty", default)]
+    pub part_of: Vec<[String; 3]>,
 }
 
 /// What a plan comes to.

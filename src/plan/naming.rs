@@ -63,6 +63,7 @@ impl Naming<'_> {
             volts: chosen.reading.volts(),
             adds: self.pairs(&chosen.adds),
             positions: chosen.positions.iter().map(|&at| self.position(at)).collect(),
+            part_of: self.pairs(&chosen.part_of),
         }
     }
 

@@ -66,7 +66,7 @@ pub enum ExtraKind {
     Lamps,
     /// The instrument is taken to a point.
     Points,
-    /// A temporary link is put in at a point.
+    /// A temporary link is put in at a point, or one of the preparation is taken out.
     Links,
 }
 

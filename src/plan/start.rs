@@ -1,7 +1,7 @@
 //! What a plan starts from: how switches stand, and what has to be taken out before the first reading.
 
 use crate::coverage::Tested;
-use crate::model::{BoardId, BridgeRef, DeviceRef, OtherInstallation, TestSet};
+use crate::model::{BoardId, BridgeRef, BridgeState, DeviceRef, OtherInstallation, TestSet};
 use crate::network::{DeviceIndex, Network, Obstacle};
 use crate::observer::{Unwatched, Watch};
 use crate::plan::answer::SwitchPosition;
@@ -20,7 +20,7 @@ pub struct PlanStart {
     /// them back.
     pub not_put_back: Vec<String>,
     /// What would conduct, or might, besides copper and contacts: what is in a locked room can't be taken out, and what
-    /// was taken out there already is left out.
+    /// was taken out there already is left out. Where it comes out and passes, links are put in: a plan counts on them.
     pub obstacles: Vec<Obstacle>,
     /// The devices of boards that are off, which is all but those in locked rooms.
     pub off: Vec<DeviceRef>,
@@ -72,11 +72,12 @@ impl PlanStart {
             if !request.is_holder_locked(installation, row.holder) {
                 return true;
             }
-            let is_fitted = start.is_fitted(network.bridge(row.holder));
+            let is_fitted = start.bridge(network.bridge(row.holder)) == BridgeState::Fitted;
             if row.removable && is_fitted {
                 left_in.push(row.holder);
             }
             row.removable = false;
+            row.links.clear();
             is_fitted
         });
         let is_locked = |board: BoardId| request.is_board_locked(installation, board);

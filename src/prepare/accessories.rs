@@ -1,11 +1,9 @@
 //! What is done and looked at in the accessories of a circuit: what its readings would pass through, links, and
 //! switches.
 
-use rustc_hash::FxHashSet;
-
-use super::step::{Action, Caution, InTheWay, JoinedBy, Operated, Step, WhyOff};
+use super::step::{Action, Caution, InTheWay, Operated, Step, WhyOff};
 use super::surroundings::Surroundings;
-use crate::model::{BridgeRef, CircuitId, Conducts, Stands, Variant};
+use crate::model::{BridgeRef, CircuitId, Conducts, PointId, Stands, Variant};
 
 impl Surroundings<'_> {
     /// What a holder of bridges is to a circuit whose readings `across` it lies across.
@@ -42,30 +40,31 @@ impl Surroundings<'_> {
         }
     }
 
-    /// What the file says is joined for good; and what comes last: links that were for the test come out again.
-    pub(super) fn links(&self, id: CircuitId) -> [Vec<Step>; 2] {
+    /// The links that are put in the place of a holder of bridges that is out, and how they come out again.
+    pub(super) fn links(&self, holder: usize) -> [Vec<Step>; 2] {
+        let row = &self.obstacles[holder];
+        let BridgeRef::Point(point) = row.holder else { return [Vec::new(), Vec::new()] };
+        let (id, location) = (self.point_id(point), self.location(point));
+        let links = || row.links.iter().map(|terminals| (id.clone(), terminals.clone(), location.clone()));
+        [
+            links().map(|(point, terminals, location)| Action::Link { point, terminals, location }.into()).collect(),
+            links()
+                .map(|(point, terminals, location)| Action::TakeLinkOut { point, terminals, location }.into())
+                .collect(),
+        ]
+    }
+
+    /// What the file says is joined for good.
+    pub(super) fn joined(&self, id: CircuitId) -> Vec<Step> {
         let installation = self.installation();
-        let (mut joined, mut out) = (Vec::new(), Vec::new());
-        for &id in &self.points_of[id.index()] {
-            let row = installation.point(id);
-            let electronics =
-                installation.kind(row.kind()).bridges.iter().filter(|bridge| bridge.conducts == Conducts::Maybe);
-            let ends: FxHashSet<u16> = electronics.flat_map(|bridge| bridge.between).collect();
-            for link in &row.links {
-                let terminals: Vec<String> =
-                    link.iter().map(|&terminal| installation.point_terminal_name(id, terminal).to_owned()).collect();
+        let of_point = |&id: &PointId| {
+            installation.point(id).links.iter().map(move |link| {
+                let name = |&terminal: &u16| installation.point_terminal_name(id, terminal).to_owned();
                 let (point, location) = (self.point_id(id), self.location(id));
-                let stands_in =
-                    row.is_removable() && link.iter().filter(|terminal| ends.contains(terminal)).count() > 1;
-                let by = if stands_in { JoinedBy::TestLink } else { JoinedBy::AsWired };
-                if stands_in {
-                    let (point, terminals, location) = (point.clone(), terminals.clone(), location.clone());
-                    out.push(Action::TakeLinkOut { point, terminals, location }.into());
-                }
-                joined.push(Action::Joined { point, terminals, location, by }.into());
-            }
-        }
-        [joined, out]
+                Action::Joined { point, terminals: link.iter().map(name).collect(), location }.into()
+            })
+        };
+        self.points_of[id.index()].iter().flat_map(of_point).collect()
     }
 
     /// How the switches of a circuit stand; those that are simply on come first.

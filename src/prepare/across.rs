@@ -109,13 +109,14 @@ impl Reached {
     }
 }
 
-/// Whether a path goes over an edge: contacts of points that can close, what stays in, and the holder that is asked
-/// for.
+/// Whether a path goes over an edge: contacts of points that can close, what stays in, links in the place of what
+/// passes, and the holder that is asked for.
 fn passes(network: &Network, edge: Edge, contacts: Contacts, holder: Option<usize>) -> bool {
     match edge {
-        Edge::Bridge { bridge, .. } => {
+        Edge::Bridge { bridge, passes, .. } => {
             let row = &network.bridges()[bridge as usize];
-            holder == Some(bridge as usize) || !row.removable && matches!(row.reference, BridgeRef::Point(_))
+            let is_there = passes || !row.removable;
+            holder == Some(bridge as usize) || is_there && matches!(row.reference, BridgeRef::Point(_))
         }
         Edge::Contact(number) => {
             let contact = &network.contacts()[number as usize];

@@ -10,6 +10,4 @@ mod step;
 mod surroundings;
 
 pub use preparation::{CircuitPreparation, Preparation};
-pub use step::{
-    Action, Caution, InTheWay, IsolateAt, JoinedBy, LeadsProved, Operated, Step, TestBefore, WhyIsolated, WhyOff,
-};
+pub use step::{Action, Caution, InTheWay, IsolateAt, LeadsProved, Operated, Step, TestBefore, WhyIsolated, WhyOff};

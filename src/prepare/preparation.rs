@@ -51,7 +51,7 @@ impl Preparation {
     /// a plan takes.
     ///
     /// What lies across a reading is found with every switch of the points in any of its positions, so that it is named
-    /// whichever way they are worked, and with what can't be taken out. It may be named where no one setting makes it
+    /// whichever way they are worked, with what can't be taken out, and with links in the place of what passes. It may be named where no one setting makes it
     /// so. What bridges the leads only together with something else that comes out is listed with its circuit, without
     /// a reading.
     ///
@@ -143,12 +143,15 @@ fn steps_of(surroundings: &Surroundings<'_>, id: CircuitId, circuit: &Circuit) -
     if surroundings.is_ring(id) {
         steps.push(Action::TestBefore { test: TestBefore::RingContinuity }.into());
     }
+    let mut links_out = Vec::new();
     for &holder in own.iter().chain(&others) {
         let readings = across.get(&holder).into_iter().flatten().map(|&number| readings[number].between.clone());
         steps.push(surroundings.in_the_way(holder, id, readings.collect()));
+        let [put_in, taken_out] = surroundings.links(holder);
+        steps.extend(put_in);
+        links_out.extend(taken_out);
     }
-    let [joined, links_out] = surroundings.links(id);
-    steps.extend(joined);
+    steps.extend(surroundings.joined(id));
     steps.extend(surroundings.switches(id));
     steps.extend(circuit.way().and_then(|way| surroundings.neutral(way, id)));
     steps.extend(source_points.into_iter().map(|point| {

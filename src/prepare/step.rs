@@ -80,15 +80,23 @@ pub enum Action {
         /// Where it is.
         #[serde(skip_serializing_if = "Option::is_none")]
         location: Option<String>,
-        /// What joins them.
-        by: JoinedBy,
+    },
+    /// A link for the test is put in, in the place of what is out and passes.
+    Link {
+        /// The point.
+        point: String,
+        /// The two terminals that it joins.
+        terminals: [String; 2],
+        /// Where it is.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        location: Option<String>,
     },
     /// A link that was put in for the test comes out again.
     TakeLinkOut {
         /// The point.
         point: String,
-        /// The terminals that it joins.
-        terminals: Vec<String>,
+        /// The two terminals that it joins.
+        terminals: [String; 2],
         /// Where it is.
         #[serde(skip_serializing_if = "Option::is_none")]
         location: Option<String>,
@@ -188,17 +196,6 @@ pub enum WhyIsolated {
     OwnBoard,
     /// It can feed conductors in what is opened or touched for the circuit.
     FeedsWhatIsOpened,
-}
-
-/// What joins terminals that the file says are joined for good.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-#[non_exhaustive]
-pub enum JoinedBy {
-    /// The wiring.
-    AsWired,
-    /// A link for the test, in the place of electronics that are taken out.
-    TestLink,
 }
 
 /// Who operates a switch, and when.

@@ -4,7 +4,7 @@
 use fixedbitset::FixedBitSet;
 
 use crate::model::{BridgeState, Conducts, DeviceRef, Pass, Stands, TestSet};
-use crate::network::{BridgeIndex, DeviceIndex, Edge, Network};
+use crate::network::{Bridge, BridgeIndex, DeviceIndex, Edge, Network};
 
 /// How one device stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -58,18 +58,15 @@ pub(crate) enum Conduct {
 #[derive(Clone, Debug)]
 pub(crate) struct Configuration {
     devices: Vec<DeviceState>,
-    fitted: FixedBitSet,
+    bridges: Vec<BridgeState>,
 }
 
 impl Configuration {
     /// Everything ready: devices as they stand, removable bridges removed.
     fn ready(network: &Network) -> Configuration {
         let devices = network.devices().iter().map(|device| device.ready.into()).collect();
-        let mut fitted = FixedBitSet::with_capacity(network.bridges().len());
-        for (number, bridge) in network.bridges().iter().enumerate() {
-            fitted.set(number, !bridge.removable);
-        }
-        Configuration { devices, fitted }
+        let ready = |bridge: &Bridge| if bridge.removable { BridgeState::Removed } else { BridgeState::Fitted };
+        Configuration { devices, bridges: network.bridges().iter().map(ready).collect() }
     }
 
     /// How things stand before a test set's first pass.
@@ -78,13 +75,13 @@ impl Configuration {
         for &(device, stands) in &test_set.start_positions {
             state.set_device(network.device(device), stands.into());
         }
-        for &(bridge, fitted) in &test_set.start_bridges {
-            state.set_fitted(network.bridge(bridge), fitted == BridgeState::Fitted);
+        for &(bridge, is_so) in &test_set.start_bridges {
+            state.set_bridge(network.bridge(bridge), is_so);
         }
         state
     }
 
-    /// Carries out a pass's operations: operate, set, remove, refit.
+    /// Carries out a pass's operations: operate, set, remove, link, refit.
     pub(crate) fn carry_out(&mut self, network: &Network, pass: &Pass) {
         for &device in &pass.operate {
             let index = network.device(device) as usize;
@@ -97,17 +94,23 @@ impl Configuration {
         for &(device, position) in &pass.set {
             self.set_device(network.device(device), DeviceState::At(position));
         }
-        for &bridge in &pass.remove {
-            self.set_fitted(network.bridge(bridge), false);
-        }
-        for &bridge in &pass.refit {
-            self.set_fitted(network.bridge(bridge), true);
+        let states = [
+            (&pass.remove, BridgeState::Removed),
+            (&pass.link, BridgeState::Linked),
+            (&pass.refit, BridgeState::Fitted),
+        ];
+        for (bridges, state) in states {
+            bridges.iter().for_each(|&bridge| self.set_bridge(network.bridge(bridge), state));
         }
     }
 
-    /// Where a plan starts: points as they are, the devices of boards off, removable bridges removed.
+    /// What further readings are taken from: points as they are, the devices of boards off, removable bridges out, and
+    /// links where they are.
     pub(crate) fn for_planning(&self, network: &Network) -> Configuration {
         let mut state = Configuration::ready(network);
+        for (state, is_so) in state.bridges.iter_mut().zip(&self.bridges).filter(|row| *row.1 == BridgeState::Linked) {
+            *state = *is_so;
+        }
         for (number, device) in network.devices().iter().enumerate() {
             if matches!(device.reference, DeviceRef::Point(_)) {
                 state.devices[number] = self.devices[number];
@@ -124,12 +127,12 @@ impl Configuration {
         self.devices[device as usize] = to;
     }
 
-    pub(crate) fn is_fitted(&self, bridge: BridgeIndex) -> bool {
-        self.fitted.contains(bridge as usize)
+    pub(crate) fn bridge(&self, bridge: BridgeIndex) -> BridgeState {
+        self.bridges[bridge as usize]
     }
 
-    pub(crate) fn set_fitted(&mut self, bridge: BridgeIndex, fitted: bool) {
-        self.fitted.set(bridge as usize, fitted);
+    pub(crate) fn set_bridge(&mut self, bridge: BridgeIndex, to: BridgeState) {
+        self.bridges[bridge as usize] = to;
     }
 
     /// Where a device stands if it started in this position.
@@ -153,10 +156,12 @@ impl Configuration {
                     _ => Some(Conduct::In { device: contact.device, closed_in: contact.closed_in }),
                 }
             }
-            Edge::Bridge { bridge, conducts, .. } => self.is_fitted(bridge).then_some(match conducts {
-                Conducts::Sure => Conduct::Sure,
-                Conducts::Maybe => Conduct::Maybe,
-            }),
+            Edge::Bridge { bridge, conducts, passes, .. } => match (self.bridge(bridge), conducts) {
+                (BridgeState::Fitted, Conducts::Sure) => Some(Conduct::Sure),
+                (BridgeState::Fitted, Conducts::Maybe) => Some(Conduct::Maybe),
+                (BridgeState::Linked, _) => passes.then_some(Conduct::Sure),
+                (BridgeState::Removed, _) => None,
+            },
         }
     }
 

@@ -537,6 +537,7 @@ def test_set(rng, file, budget, most_readings):
     points = [row for row in network["devices"] if row["operable"] and row["worked_at"] == "point"]
     at_board = [row for row in network["devices"] if row["worked_at"] == "board"]
     bridges = sorted({row["id"] for row in network["bridges"] if row["removable"]})
+    passing = sorted({row["id"] for row in network["bridges"] if row["removable"] and row["passes"]})
     board_leads = reference.board_leads(file)
     circuits = network["circuits"]
     terminals = network["terminals"]
@@ -555,7 +556,7 @@ def test_set(rng, file, budget, most_readings):
             words.setdefault(row["device"], []).append(rng.choice(row["positions"]))
     if rng.random() < 0.5:
         for bridge in chosen(bridges, 2):
-            state = rng.choice(["fitted", "fitted", "removed"])
+            state = rng.choice(["fitted", "linked" if bridge in passing else "fitted", "removed"])
             words.setdefault(bridge, []).append(state)
             if state == "fitted":
                 fitted.add(bridge)
@@ -572,6 +573,9 @@ def test_set(rng, file, budget, most_readings):
             if rng.random() < 0.4:
                 step["remove"] = [bridge for bridge in sorted(fitted) if rng.random() < 0.6]
                 fitted -= set(step["remove"])
+            if rng.random() < 0.4:
+                step["link"] = chosen(passing, 3)
+                fitted -= set(step["link"])
             if rng.random() < 0.3:
                 step["refit"] = [bridge for bridge in chosen(bridges, 2) if bridge not in fitted]
                 fitted |= set(step["refit"])

@@ -57,6 +57,9 @@ class Hidden:
         self.leaks += [(piece[length, a], piece[length, b], 1.0 / megohms) for length, a, b, megohms in faults]
 
 
+START = {"S603": "linked"}
+
+
 def display(microsiemens):
     """What an instrument of three figures shows."""
     megohms = 1.0 / microsiemens
@@ -90,7 +93,7 @@ class Session:
 
     def read(self):
         """Puts a value to every reading."""
-        test_set = {"format": 1, "pass": self.passes}
+        test_set = {"format": 1, "start": START, "pass": self.passes}
         taken = passes.Taken(self.network, self.board_leads, test_set)
         found = locate_check.conductances(self.network, taken.devices, self.copper, taken, [self.hidden], self.folder)[0]
         rows = [row for step in self.passes for row in step["reading"]]
@@ -98,7 +101,7 @@ class Session:
             row["megohms"] = display(conductance)
 
     def test_set(self):
-        return {"format": 1, "pass": [{**step, "reading": [{**row, "megohms": value_of(row["megohms"])} for row in step["reading"]]}
+        return {"format": 1, "start": START, "pass": [{**step, "reading": [{**row, "megohms": value_of(row["megohms"])} for row in step["reading"]]}
                                       for step in self.passes]}
 
     def records(self):
@@ -118,7 +121,8 @@ class Session:
 
     def written(self):
         """The record as TOML."""
-        lines = []
+        lines = ["", "# The dimmer is out for the test, and a link in its place.", "[start]"]
+        lines += [f'{name} = "{state}"' for name, state in START.items()]
         for step in self.passes:
             lines += ["", "[[pass]]"]
             if step.get("operate"):

@@ -334,8 +334,8 @@ class Judged:
             stands = set(list(taken["standing"].values())[number])
             if stands & closed_in and not set(ends) & self.earth:
                 graph.add_edge(*ends)
-        graph.add_edges_from(ends for owner, _, ends in self.conductors.bridges
-                             if owner in taken["fitted"] and not set(ends) & self.earth)
+        graph.add_edges_from(ends for row, ends in self.conductors.bridges
+                             if passes.conduct(row, taken["fitted"]) and not set(ends) & self.earth)
         touched = {self.conductors.piece[terminal] for lead in taken["leads"] for terminal in lead} - self.earth
         return frozenset().union(*(networkx.node_connected_component(graph, piece) for piece in touched))
 

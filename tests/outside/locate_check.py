@@ -182,7 +182,8 @@ def conductances(network, devices, copper, taken, plants, folder):
             for a, b in passes.conducting(network, devices, taken.key(reading["standing"], plant.combination)):
                 joined.join([copper.piece[a], copper.piece[b]])
             for bridge, row in enumerate(network["bridges"]):
-                if row["id"] in reading["fitted"] and plant.maybe.get(bridge, True):
+                conducts = passes.conduct(row, reading["fitted"])
+                if conducts == "sure" or conducts and plant.maybe[bridge]:
                     joined.join([copper.piece[end] for end in row["between"]])
             plus, minus = ([copper.piece[terminal] for terminal in lead] for lead in reading["leads"])
             joined.join(plus)
@@ -324,10 +325,11 @@ class Sums:
                 if any(closed):
                     may.add_edge(*ends)
             for row in network["bridges"]:
-                if row["id"] in reading["fitted"]:
+                conducts = passes.conduct(row, reading["fitted"])
+                if conducts:
                     ends = [copper.piece[end] for end in row["between"]]
                     may.add_edge(*ends)
-                    if row["conducts"] == "sure":
+                    if conducts == "sure":
                         sure.add_edge(*ends)
             touched = [[copper.piece[terminal] for terminal in lead] for lead in reading["leads"]]
 

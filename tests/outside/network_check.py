@@ -33,8 +33,7 @@ class Conductors:
             for node in component:
                 self.piece[node] = number
         self.piece_count = number + 1
-        self.bridges = [(row["id"], row["conducts"], [self.piece[end] for end in row["between"]])
-                        for row in network["bridges"]]
+        self.bridges = [(row, [self.piece[end] for end in row["between"]]) for row in network["bridges"]]
         number_of = {name: number for number, name in enumerate(devices)}
         self.contacts = []
         for row in network["contacts"]:
@@ -49,11 +48,9 @@ class Conductors:
             graph = networkx.Graph()
             graph.add_nodes_from(range(self.piece_count))
             graph.add_edges_from((a, b) for device, closed_in, a, b in self.contacts if key[device] in closed_in)
-            graph.add_edges_from(ends for owner, conducts, ends in self.bridges
-                                 if conducts == "sure" and owner in fitted)
+            graph.add_edges_from(ends for row, ends in self.bridges if passes.conduct(row, fitted) == "sure")
             sure = numbered(graph)
-            graph.add_edges_from(ends for owner, conducts, ends in self.bridges
-                                 if conducts == "maybe" and owner in fitted)
+            graph.add_edges_from(ends for row, ends in self.bridges if passes.conduct(row, fitted) == "maybe")
             self.known[key, fitted] = sure, numbered(graph)
         return self.known[key, fitted]
 

@@ -16,15 +16,14 @@ class Taken:
     def __init__(self, network, board_leads, test_set):
         self.devices = {row["device"]: row for row in network["devices"]}
         self.removable = {row["id"]: row["removable"] for row in network["bridges"]}
+        passing = {row["id"] for row in network["bridges"] if row["passes"]}
         circuit_leads = {row["circuit"]: row["leads"] for row in network["circuits"]}
         found = {name: row["ready"] for name, row in self.devices.items()}
         fitted = {name for name, removable in self.removable.items() if not removable}
         for name, words in test_set.get("start", {}).items():
             for word in [words] if isinstance(words, str) else words:
-                if word == "fitted":
-                    fitted.add(name)
-                elif word == "removed":
-                    fitted.discard(name)
+                if word in ("fitted", "removed", "linked"):
+                    fitted = moved(fitted, [name], word)
                 else:
                     found[name] = word
         self.unknown = [name for name in self.devices if found[name] == "unknown"]
@@ -50,7 +49,8 @@ class Taken:
                 standing[name] = [(position + 1) % count for position in standing[name]]
             for name, position in step.get("set", {}).items():
                 standing[name] = [self.devices[name]["positions"].index(position)] * len(combinations)
-            fitted = (fitted - set(step.get("remove", []))) | set(step.get("refit", []))
+            for key, state in (("remove", "removed"), ("link", "linked"), ("refit", "fitted")):
+                fitted = moved(fitted, step.get(key, []), state)
             for place, reading in enumerate(step.get("reading", []), 1):
                 leads = circuit_leads[reading["circuit"]] if "circuit" in reading else board_leads[reading["board"]]
                 self.readings.append({
@@ -58,10 +58,26 @@ class Taken:
                     "leads": [touched(lead, leads) for lead in reading["between"]]})
         self.standing = standing
         self.fitted = frozenset(fitted)
+        # What a plan takes out, and links where it passes.
+        self.prepared = frozenset(f"link of {name}" if removable and name in passing else name
+                                  for name, removable in self.removable.items() if not removable or name in passing)
 
     def key(self, standing, combination):
         """How every device stands in one combination, as position numbers in the order of `devices`."""
         return tuple(positions[combination] for positions in standing.values())
+
+
+def moved(fitted, names, state):
+    """What is in, once the bridges of these holders are fitted, removed or linked."""
+    fitted = fitted - set(names) - {f"link of {name}" for name in names}
+    return fitted | {"fitted": set(names), "linked": {f"link of {name}" for name in names}, "removed": set()}[state]
+
+
+def conduct(row, fitted):
+    """Whether a bridge (a row of `network --json`) conducts, "sure" or "maybe", with this in; none where it does not."""
+    if row["id"] in fitted:
+        return row["conducts"]
+    return "sure" if row["passes"] and f"link of {row['id']}" in fitted else None
 
 
 def touched(lead, leads):

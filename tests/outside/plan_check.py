@@ -23,7 +23,7 @@ class Followed:
         combinations = range(taken.combination_count)
         standing = {name: [0] * taken.combination_count if row["worked_at"] == "board" else taken.standing[name]
                     for name, row in self.devices.items()}
-        fitted = frozenset(name for name, removable in taken.removable.items() if not removable)
+        fitted = taken.prepared
         required = [settings.reference.required(row["class"], need) for row in network["pairs"]]
         tested = [set(known) for known in tested_in]
         self.totals = {"walks": 0, "operations": 0, "stops": 0, "readings": 0}
@@ -131,14 +131,16 @@ def value_of(plan, name):
 
 
 def joined_up(taken, test_set, passes):
-    """The test set with the plan's rounds behind it, as one test set: boards off and bridges out first."""
+    """The test set with the plan's rounds behind it, as one test set: boards off and bridges out or linked first."""
     test_set = test_set or {"format": 1}
     passes = [dict(step) for step in passes]
     if passes:
         off = {name: "off" for name, row in taken.devices.items()
                if row["worked_at"] == "board" and any(taken.standing[name])}
         passes[0]["set"] = {**passes[0]["set"], **off}
-        passes[0]["remove"] = sorted(name for name in taken.fitted if taken.removable[name])
+        linked = {name.removeprefix("link of ") for name in taken.prepared if name.startswith("link of ")}
+        passes[0]["remove"] = sorted(name for name in taken.fitted if taken.removable.get(name) and name not in linked)
+        passes[0]["link"] = sorted(linked)
     return {**test_set, "pass": [*test_set.get("pass", []), *passes]}
 
 

@@ -13,7 +13,7 @@ from ortools.sat.python import cp_model
 
 import reference
 from coverage import pair_nodes
-from passes import touched
+from passes import conduct, touched
 
 AS_IT_IS = -1
 MOST_SETTINGS = 4096
@@ -29,10 +29,10 @@ class Settings:
         self.combinations = range(taken.combination_count)
         devices = list(taken.devices.values())
         self.names = [row["device"] for row in devices]
-        # Board devices are off and stay so; whatever comes out is out.
+        # Board devices are off and stay so; whatever comes out is out, and linked where it passes.
         self.start = [[0] * taken.combination_count if row["worked_at"] == "board" else taken.standing[row["device"]]
                       for row in devices]
-        self.fitted = frozenset(name for name, removable in taken.removable.items() if not removable)
+        self.fitted = taken.prepared
         self.worked = [i for i, row in enumerate(devices) if row["operable"] and row["worked_at"] == "point"]
         self.choices = choices = []
         for i in self.worked:
@@ -276,12 +276,12 @@ def solve_with_sets(conductors, key, fitted, readings):
         device, closed_in, a, b = row
         if key[device] in closed_in:
             parent[find(a)] = find(b)
-    for owner, conducts, (a, b) in conductors.bridges:
-        if conducts == "sure" and owner in fitted:
+    for row, (a, b) in conductors.bridges:
+        if conduct(row, fitted) == "sure":
             parent[find(a)] = find(b)
     sure = [find(piece) for piece in range(len(parent))]
-    for owner, conducts, (a, b) in conductors.bridges:
-        if conducts == "maybe" and owner in fitted:
+    for row, (a, b) in conductors.bridges:
+        if conduct(row, fitted) == "maybe":
             parent[find(a)] = find(b)
     members = {}
     for piece, root in enumerate(sure):

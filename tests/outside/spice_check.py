@@ -51,9 +51,10 @@ class Deck:
         for a, b in passes.conducting(self.network, self.devices, key):
             yield a, b, COPPER
         for row in self.network["bridges"]:
-            if row["id"] in fitted and row["conducts"] == "sure":
+            conducts = passes.conduct(row, fitted)
+            if conducts == "sure":
                 yield *row["between"], COPPER
-            elif row["id"] in fitted and with_maybe:
+            elif conducts and with_maybe:
                 yield *row["between"], MAYBE
         for number, lead in enumerate(leads):
             for terminal in lead:

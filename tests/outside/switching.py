@@ -11,6 +11,7 @@ import math
 from ortools.sat.python import cp_model
 
 from coverage import pair_nodes
+from passes import conduct
 from settings import AS_IT_IS, Settings, pair_name
 
 MOST_SETTINGS = 1 << 14
@@ -69,8 +70,7 @@ class Switching(Settings):
         beside = [[] for _ in range(self.conductors.piece_count)]
         edges = [(a, b, self.closed_in(contact, combination)) for contact in self.conductors.contacts
                  for _, _, a, b in [contact]]
-        edges += [(a, b, self.every) for owner, how, (a, b) in self.conductors.bridges
-                  if owner in self.fitted and how in conducts]
+        edges += [(a, b, self.every) for row, (a, b) in self.conductors.bridges if conduct(row, self.fitted) in conducts]
         for a, b, settings in edges:
             if settings and a != b:
                 beside[a].append((b, settings))

@@ -447,7 +447,7 @@ fn as_planned(installation: &Value) -> Vec<Value> {
             }
         }
         for reading in pass["reading"].as_array_mut().unwrap() {
-            reading.as_object_mut().unwrap().retain(|key, _| key != "adds");
+            reading.as_object_mut().unwrap().retain(|key, _| ["circuit", "between", "volts"].contains(&key.as_str()));
         }
         pass
     };

@@ -103,6 +103,28 @@ fn extras_of_small_fixtures_are_sound_and_the_fewest() {
     }
 }
 
+/// By hand: behind sensor and dimmer, both linked, electronics that stay in lie across line and neutral. With the dimmer's
+/// link out they are off the line, and all before the dimmer is tested; what is behind it stays void.
+#[test]
+fn a_link_of_the_preparation_comes_out_where_it_leads_to_what_lies_across() {
+    let mut installation = small::fixture("linked").installation;
+    let lamp = installation["point"].as_array_mut().unwrap().iter_mut().find(|point| point["id"] == "E1").unwrap();
+    lamp["lamp"] = "led".into();
+    lamp["removable"] = false.into();
+    let asked = Asked { allow: vec!["links"], ..Asked::of("standard") };
+    assert_eq!(wrong(&installation, None, &asked), None);
+    let plan = engine::plan_asked(&installation, None, &asked);
+    let untestable: Vec<&Value> = plan["untestable"].as_array().unwrap().iter().map(|row| &row["length"]).collect();
+    assert_eq!(untestable, ["W1", "W2", "W3"]);
+    assert_eq!(plan["untestable"][0]["remedy"]["do"], "take-link-out");
+    let used = plan["extras"]["used"].as_array().unwrap();
+    assert_eq!([&used[0]["do"], &used[0]["point"]], ["take-link-out", "D1"]);
+    assert_eq!(used.len(), 1);
+    let adds = json!([["W1", "blue", "brown"], ["W2", "blue", "brown"]]);
+    assert_eq!(used[0]["rounds"][0]["readings"][0]["adds"], adds);
+    assert_eq!(plan["extras"]["left"], json!([["W3", "blue", "brown"]]));
+}
+
 /// By hand, from the wiring rule of two-way switching: with the lamp in, line reaches one strapper at the feed switch
 /// while the other strapper hangs on the lamp at the far one, and through the lamp on neutral (FACTS: reached through
 /// a lamp).

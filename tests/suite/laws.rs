@@ -56,7 +56,8 @@ fn with_pass(test_set: &Value, pass: &Value) -> Value {
 /// The test set with the plan carried out after it.
 pub fn followed(installation: &Value, test_set: &Value, plan: &Value) -> Value {
     let network = engine::network(&engine::from_value(installation));
-    // A plan starts with the devices of boards off and everything out that comes out.
+    // A plan starts with the devices of boards off and everything out that comes out, and a link in the place of what
+    // passes.
     let mut preparation = json!({ "set": {}, "remove": [] });
     for device in entries(&network["devices"]) {
         let name = device["device"].as_str().unwrap();
@@ -64,12 +65,13 @@ pub fn followed(installation: &Value, test_set: &Value, plan: &Value) -> Value {
             preparation["set"][name] = "off".into();
         }
     }
-    let removable: BTreeSet<&str> = entries(&network["bridges"])
-        .iter()
-        .filter(|bridge| bridge["removable"] == true)
-        .map(|bridge| bridge["id"].as_str().unwrap())
-        .collect();
-    preparation["remove"] = json!(removable);
+    let removable = || entries(&network["bridges"]).iter().filter(|bridge| bridge["removable"] == true);
+    let passing = removable().filter(|bridge| bridge["passes"] == true);
+    let names = |bridges: &mut dyn Iterator<Item = &Value>| -> BTreeSet<String> {
+        bridges.map(|bridge| bridge["id"].as_str().unwrap().to_owned()).collect()
+    };
+    preparation["remove"] = json!(names(&mut removable()));
+    preparation["link"] = json!(names(&mut { passing }));
 
     let mut done = test_set.clone();
     if done["pass"].is_null() {
@@ -188,9 +190,16 @@ pub fn check_plan(
             entries(&reading["adds"]).iter().map(|add| pair_name(&add[0], &entries(add)[1..])).collect();
         let gone: BTreeSet<PairName> = left.difference(&now).cloned().collect();
         prop_assert_eq!(&gone, &adds, "reading {} of the plan", number + 1);
-        // Where all positions are known, what adds nothing tests nothing for any start.
-        let is_known = oracle::combinations(installation, &before) == 1;
-        prop_assert!(!is_known || !gone.is_empty() || reading.get("positions").is_some(), "{reading} adds nothing");
+        let is_for = entries(&reading["for"]);
+        let completes_nothing = gone.is_empty() && reading.get("positions").is_none();
+        prop_assert!(completes_nothing || is_for.is_empty(), "{reading} completes something");
+        // What it does for a switch alone is not told.
+        prop_assert!(!completes_nothing || !is_for.is_empty() || asked.each_switch, "{reading} adds nothing");
+        let can_be_tried = oracle::combinations(installation, &before) <= 64;
+        for pair in is_for.iter().filter(|_| can_be_tried) {
+            let adds = oracle::adds_for_some_start(installation, &done, before_count + number, pair);
+            prop_assert!(adds, "{reading} is not needed for {pair}");
+        }
         left = now;
     }
     Ok(())
@@ -397,7 +406,7 @@ fn started(test_set: &Value, device: &str, stands: &str) -> Value {
     let mut started = test_set.clone();
     let before = entries(&test_set["start"][device]).to_vec();
     let before = if before.is_empty() { vec![test_set["start"][device].clone()] } else { before };
-    let bridges = before.into_iter().filter(|word| word == "fitted" || word == "removed");
+    let bridges = before.into_iter().filter(|word| ["fitted", "removed", "linked"].iter().any(|state| word == state));
     let words: Vec<Value> = std::iter::once(stands.into()).chain(bridges).collect();
     started["start"][device] = words.into();
     started
@@ -528,6 +537,7 @@ fn plans_of_the_demo_followed_leave_exactly_what_they_call_untestable() {
             entries(&preparation["remove"]).iter().cloned().partition(|id| is_locked(id));
         assert_eq!(stays.is_empty(), without.is_empty());
         (preparation["remove"], preparation["refit"]) = (out.into(), stays.into());
+        preparation["link"].as_array_mut().unwrap().retain(|id| !is_locked(id));
         let report = engine::cover(&installation, &done, "standard");
         assert_eq!(plan["not_planned"], Value::Null);
         assert_eq!(missed(&report), untestable(&plan), "{without:?}");

@@ -6,7 +6,7 @@ use std::path::Path;
 use lengthwise::coverage::Coverage;
 use lengthwise::model::Installation;
 use lengthwise::network::{Need, Network};
-use lengthwise::prepare::{Action, InTheWay, JoinedBy, Operated, Preparation, Step, TestBefore};
+use lengthwise::prepare::{Action, InTheWay, Operated, Preparation, Step, TestBefore};
 use proptest::prelude::*;
 use serde_json::{Map, Value, json};
 
@@ -48,7 +48,7 @@ fn obstacles(steps: &[Step]) -> Vec<(&InTheWay, bool)> {
     found.collect()
 }
 
-/// Why each of these readings is void with everything taken out but what `start` names.
+/// Why each of these readings is void with everything taken out but as `start` says.
 fn voids(installation: &Installation, readings: &[(String, [String; 2])], start: &Map<String, Value>) -> Vec<bool> {
     let readings: Vec<Value> =
         readings.iter().map(|(circuit, between)| json!({ "circuit": circuit, "between": between })).collect();
@@ -68,12 +68,23 @@ fn check_list(name: &str, installation: &Installation) -> usize {
     let mut across: BTreeMap<(String, [String; 2]), BTreeSet<String>> = BTreeMap::new();
     let mut holders = BTreeSet::new();
     let mut never = Vec::new();
+    // As the list asks, with links in the place of what passes.
+    let mut linked = Map::new();
     for row in &preparation.circuits {
         for step in &row.steps {
-            if let Action::Read { between, not_while_fitted, never_cut_off, .. } = &step.action {
-                readings.push((row.circuit.clone(), between.clone()));
-                never.push(!never_cut_off.is_empty());
-                assert!(never_cut_off.iter().all(|holder| not_while_fitted.contains(holder)), "{name}: {between:?}");
+            match &step.action {
+                Action::Read { between, not_while_fitted, never_cut_off, .. } => {
+                    readings.push((row.circuit.clone(), between.clone()));
+                    never.push(!never_cut_off.is_empty());
+                    assert!(
+                        never_cut_off.iter().all(|holder| not_while_fitted.contains(holder)),
+                        "{name}: {between:?}"
+                    );
+                }
+                Action::Link { point, .. } => {
+                    linked.insert(point.clone(), json!("linked"));
+                }
+                _ => {}
             }
         }
         for (obstacle, comes_out) in obstacles(&row.steps) {
@@ -86,13 +97,13 @@ fn check_list(name: &str, installation: &Installation) -> usize {
             }
         }
     }
-    let without = voids(installation, &readings, &Map::new());
+    let without = voids(installation, &readings, &linked);
     for ((reading, never), void) in readings.iter().zip(never).zip(&without) {
         assert!(*void || !never, "{name}: {reading:?} is sound, whatever its list says");
     }
     let mut found = 0;
     for holder in holders {
-        let mut start = Map::new();
+        let mut start = linked.clone();
         start.insert(holder.clone(), json!("fitted"));
         for ((reading, with), without) in readings.iter().zip(voids(installation, &readings, &start)).zip(&without) {
             if with && !without {
@@ -280,37 +291,39 @@ fn one_circuit(circuit: Value, kinds: Value, points: Value, lengths: &[(&str, &s
     })))
 }
 
-/// A dimmer that is out leaves its two conductors on no lead unless they are joined; `judge` takes them to be, since the file
-/// says so. The link comes out again; one that is part of the wiring does not.
+/// A dimmer that is out leaves its two conductors on no lead, unless a link is put in its place: right after it is taken
+/// out, and it comes out again after the readings. What the file joins is part of the wiring, and stays.
 #[test]
-fn what_the_file_joins_is_looked_at_and_test_links_come_out_again() {
+fn a_link_is_put_in_the_place_of_what_passes_and_comes_out_again() {
     let preparation = prepared(&demo());
     let steps = steps(&preparation, "C6");
-    let terminals = ["COM".to_owned(), "L1".to_owned()];
-    let joined = steps.iter().position(|step| {
-        matches!(&step.action, Action::Joined { point, terminals: joined, by: JoinedBy::TestLink, location: Some(_) }
-            if point == "S603" && joined[..] == terminals)
+    let terminals = ["S603.COM".to_owned(), "S603.L1".to_owned()];
+    let link = steps.iter().position(|step| {
+        matches!(&step.action, Action::Link { point, terminals: linked, location: Some(_) }
+            if point == "S603" && *linked == terminals)
     });
+    let taken_out = steps.iter().position(|step| matches!(&step.action, Action::TakeOut(row) if row.what == "S603"));
+    assert_eq!(link, taken_out.map(|place| place + 1));
     let last_read = steps.iter().rposition(|step| matches!(step.action, Action::Read { .. }));
     let out = steps.iter().position(|step| {
-        matches!(&step.action, Action::TakeLinkOut { point, terminals: joined, .. }
-            if point == "S603" && joined[..] == terminals)
+        matches!(&step.action, Action::TakeLinkOut { point, terminals: linked, .. }
+            if point == "S603" && *linked == terminals)
     });
-    assert!(joined.is_some() && joined < last_read && last_read < out, "{joined:?} {last_read:?} {out:?}");
+    assert!(link.is_some() && link < last_read && last_read < out, "{link:?} {last_read:?} {out:?}");
 
     let points = json!([{ "id": "H1", "kind": "appliance-3", "circuit": "C1", "links": [["L1", "L2", "L3"]] }]);
     let cores = json!({ "brown": ["L", "L1"], "blue": ["N", "N"], "cpc": ["E", "E"] });
     let preparation = one_circuit(json!({ "id": "C1", "way": "DB1/1" }), json!([]), points, &[("DB1/1", "H1", cores)]);
-    let joined: Vec<JoinedBy> = preparation.circuits[0]
+    let joined: Vec<&str> = preparation.circuits[0]
         .steps
         .iter()
         .filter_map(|step| match &step.action {
-            Action::Joined { by, .. } => Some(*by),
+            Action::Joined { point, .. } => Some(point.as_str()),
             Action::TakeLinkOut { .. } => panic!("a hob on one line needs its links"),
             _ => None,
         })
         .collect();
-    assert_eq!(joined, [JoinedBy::AsWired]);
+    assert_eq!(joined, ["H1"]);
 }
 
 /// Nobody is sent to operate what the file says can't be; a switch that is found off has to close at some time, and a plan

@@ -67,7 +67,9 @@ fn the_files_in_the_format_read() {
     assert!(one_line.lengths().all(|(_, length)| one_line.circuit(length.circuit()).id() == "C1"));
     // The test set names points that the sample of an installation has no room for.
     let mut whole = format!("{installation}\n{kind}");
-    for (id, kind) in [("S2", "\"two-way\""), ("K1", "\"contactor\"\nmanual = true"), ("E4", "\"luminaire\"")] {
+    for (id, kind) in
+        [("S2", "\"two-way\""), ("K1", "\"contactor\"\nmanual = true"), ("E4", "\"luminaire\""), ("D1", "\"dimmer\"")]
+    {
         whole.push_str(&format!("\n[[point]]\nid = \"{id}\"\ncircuit = \"C1\"\nkind = {kind}\n"));
     }
     let read = read_installation(Input::toml(&whole)).unwrap_or_else(|errors| panic!("{errors}"));

@@ -281,5 +281,29 @@ fn what_only_equipment_joins_to_the_supply_is_asked_for_all_the_same() {
     assert_eq!(pair(&report, "W3", ["brown", "blue"])["by"], json!([[1, 4]]));
     assert_eq!(pair(&report, "W11", ["black", "cpc"])["by"], json!([[2, 2]]));
     assert_eq!(pair(&report, "W14", ["red", "cpc"])["by"], json!([[2, 3]]));
-    assert_eq!(why(&plan("in-service", "standard"), "W9", "violet"), ["never-reached"]);
+    // A plan's links bring the line there (and the mistaken dimmer's line and neutral together), but no lead comes to the
+    // interconnect.
+    let plan = plan("in-service", "standard");
+    assert_eq!([why(&plan, "W2", "brown"), why(&plan, "W9", "violet")], [["same-lead"].as_slice(), &[]]);
+    assert_eq!(why(&plan, "W11", "black"), ["never-reached"; 3]);
+}
+
+/// Source: reasoning: out, a sensor and a dimmer cut off what is behind them; a link leads on, and electronics that are back
+/// lead nowhere for sure.
+#[test]
+fn links_in_the_place_of_electronics_lead_on() {
+    let report = cover("linked");
+    let by = |length: &str, cores: [&str; 2]| pair(&report, length, cores)["by"].clone();
+    assert_eq!(by("W2", ["brown", "cpc"]), json!([[1, 1], [2, 1]]));
+    assert_eq!(by("W3", ["brown", "cpc"]), json!([[2, 1]]));
+    // With the sensor back line and neutral may be joined; with it out, the line ends there.
+    let voids: Vec<&Value> = report["readings"].as_array().unwrap().iter().map(|reading| &reading["void"]).collect();
+    assert_eq!(voids, [&Value::Null, &Value::Null, &json!("doubtful"), &Value::Null]);
+    assert_eq!(by("W1", ["brown", "blue"]), json!([[4, 1]]));
+    assert_eq!(by("W2", ["brown", "blue"]), json!([]));
+
+    // A plan puts links in beforehand.
+    let plan = plan("linked", "standard");
+    assert_eq!(totals(&plan), [0, 0, 0]);
+    assert_eq!(plan["untestable"], json!([]));
 }

@@ -4,7 +4,7 @@ use super::coverage::circuit_title;
 use super::layout::Page;
 use crate::model::{Installation, Volts};
 use crate::prepare::{
-    Action, InTheWay, IsolateAt, JoinedBy, LeadsProved, Operated, Preparation, Step, TestBefore, WhyIsolated, WhyOff,
+    Action, InTheWay, IsolateAt, LeadsProved, Operated, Preparation, Step, TestBefore, WhyIsolated, WhyOff,
 };
 use crate::rules::Relief;
 
@@ -99,18 +99,15 @@ fn in_words(action: &Action) -> String {
         Action::TakeOut(obstacle) => format!("{}: {}.", take_out(obstacle), why(obstacle)),
         Action::LeaveIn(obstacle) => format!("{} can't be taken out: {}.", what(obstacle), why(obstacle)),
         Action::SwitchOn { point, position, location } => format!("{point}{} is {position}.", at(location)),
-        Action::Joined { point, terminals, location, by } => {
-            let by = match by {
-                JoinedBy::AsWired => "",
-                JoinedBy::TestLink => ": by a link for the test, where the device itself is out",
-            };
-            format!("See that {} of {point}{} are joined, as the file says{by}.", terminals.join(" and "), at(location))
+        Action::Joined { point, terminals, location } => {
+            format!("See that {} of {point}{} are joined, as the file says.", terminals.join(" and "), at(location))
         }
-        Action::TakeLinkOut { point, terminals, location } => format!(
-            "Take the link between {} of {point}{} out again, if it was put in for the test.",
-            terminals.join(" and "),
-            at(location)
-        ),
+        Action::Link { terminals, location, .. } => {
+            format!("Link {} for the test{}: it passes in service.", terminals.join(" to "), at(location))
+        }
+        Action::TakeLinkOut { terminals, location, .. } => {
+            format!("Take the link from {} out again{}.", terminals.join(" to "), at(location))
+        }
         Action::Stands { point, position, location, operated } => {
             stands(&format!("{point}{}", at(location)), position.as_deref(), *operated)
         }

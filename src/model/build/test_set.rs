@@ -92,6 +92,12 @@ impl<'d> TestSetBuilder<'d> {
         }
     }
 
+    /// Whether a bridge of what holds it passes.
+    fn passes(&self, bridge: BridgeRef) -> bool {
+        let BridgeRef::Point(id) = bridge else { return false };
+        self.installation.kind(self.installation.point(id).kind).bridges.iter().any(|bridge| bridge.passes)
+    }
+
     /// Why a device cannot be operated, if it cannot.
     fn not_operable(&self, device: DeviceRef) -> Option<NotOperable> {
         let DeviceRef::Point(id) = device else {
@@ -125,6 +131,7 @@ impl<'d> TestSetBuilder<'d> {
                 let state = match word.as_str() {
                     "fitted" => Some(BridgeState::Fitted),
                     "removed" => Some(BridgeState::Removed),
+                    "linked" => Some(BridgeState::Linked),
                     _ => None,
                 };
                 let first = if state.is_some() { &mut bridge } else { &mut position };
@@ -155,8 +162,12 @@ impl<'d> TestSetBuilder<'d> {
                 self.faults.push(path(), ModelFault::NoBridge { name: cut(name) });
                 None
             }
-            Some((_, false)) if state == BridgeState::Removed => {
+            Some((_, false)) if state != BridgeState::Fitted => {
                 self.faults.push(path(), cannot_remove(device, name));
+                None
+            }
+            Some((bridge, _)) if state == BridgeState::Linked && !self.passes(bridge) => {
+                self.faults.push(path(), ModelFault::NothingToLink { name: cut(name) });
                 None
             }
             Some((bridge, _)) => Some((bridge, state)),
@@ -235,6 +246,15 @@ impl<'d> TestSetBuilder<'d> {
         for (place, name) in draft.remove.iter().enumerate() {
             let path = || entry("pass", number).key("remove").index(place);
             pass.remove.extend(self.find_removable(name, path));
+        }
+        for (place, name) in draft.link.iter().enumerate() {
+            let path = || entry("pass", number).key("link").index(place);
+            if let Some(bridge) = self.find_removable(name, path) {
+                match self.passes(bridge) {
+                    true => pass.link.push(bridge),
+                    false => self.faults.push(path(), ModelFault::NothingToLink { name: cut(name) }),
+                }
+            }
         }
         for (place, name) in draft.refit.iter().enumerate() {
             let path = || entry("pass", number).key("refit").index(place);

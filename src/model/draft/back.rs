@@ -252,6 +252,7 @@ impl TestSet {
                         .map(|(of, position)| (device(of), position_name(*of, *position, installation)))
                         .collect(),
                     remove: pass.remove.iter().map(bridge).collect(),
+                    link: pass.link.iter().map(bridge).collect(),
                     refit: pass.refit.iter().map(bridge).collect(),
                     readings: pass.readings.iter().map(|reading| reading_draft(reading, installation)).collect(),
                 })

@@ -64,6 +64,9 @@ pub struct PassDraft {
     /// What is taken out.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub remove: Vec<String>,
+    /// What is out, and a link put in the place of each of its bridges that passes.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub link: Vec<String>,
     /// What is put back.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub refit: Vec<String>,

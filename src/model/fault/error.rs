@@ -533,6 +533,12 @@ pub enum ModelFault {
         /// Its name.
         name: String,
     },
+    /// Something in the place of which no link can be put.
+    #[error("`{name}` has nothing in it that passes, so no link can be put in its place")]
+    NothingToLink {
+        /// Its name.
+        name: String,
+    },
     /// A device that cannot be operated, said to start elsewhere than it stands.
     #[error("`{device}` cannot be operated and stands at `{stands}`, not `{position}`")]
     CannotStart {

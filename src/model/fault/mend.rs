@@ -148,6 +148,9 @@ impl ModelFault {
             ModelFault::NoBridge { .. } => {
                 "leave it out: only a lamp, a load, a coil or electronics can be fitted or removed".to_owned()
             }
+            ModelFault::NothingToLink { .. } => {
+                "leave it out, or write `passes = true` on the bridge if what it joins is one conductor in service".to_owned()
+            }
             ModelFault::CannotRemove { of: Named::Group, .. } => {
                 "leave it out; write `electronic = false` on the group if its device holds no electronics".to_owned()
             }

@@ -1,7 +1,7 @@
 //! What a plan starts from, and what it may operate and read: the network, the test set and the request together.
 
 use crate::coverage::Tested;
-use crate::model::{BoardId, BridgeRef, DeviceRef, TestSet};
+use crate::model::{BoardId, BridgeRef, BridgeState, DeviceRef, TestSet};
 use crate::network::{BridgeIndex, DeviceIndex, Network};
 use crate::plan::limits::PlanLimits;
 use crate::plan::problem::choices::DeviceChoices;
@@ -28,6 +28,9 @@ impl<'n> Setup<'n> {
         request: &Request,
     ) -> Setup<'n> {
         let mut start = coverage.after.for_planning(network);
+        for (number, _) in (0..).zip(network.bridges()).filter(|(_, bridge)| bridge.can_be_linked()) {
+            start.set_bridge(number, BridgeState::Linked);
+        }
         if !request.without.is_empty() {
             lock(network, coverage, test_set, request, &mut start);
         }
@@ -47,7 +50,7 @@ impl<'n> Setup<'n> {
     }
 }
 
-/// Leaves everything in locked rooms as it is: what can be taken out is in, unless the test set says that it is out;
+/// Leaves everything in locked rooms as it is: what can be taken out is in, unless the test set says how it is;
 /// and the devices of boards stand as the test set says, or nobody knows how.
 fn lock(network: &Network, coverage: &Tested<'_>, test_set: &TestSet, request: &Request, start: &mut Configuration) {
     let installation = network.installation();
@@ -63,9 +66,10 @@ fn lock(network: &Network, coverage: &Tested<'_>, test_set: &TestSet, request: &
                 || test_set
                     .passes
                     .iter()
-                    .any(|pass| pass.remove.contains(&bridge.reference) || pass.refit.contains(&bridge.reference));
+                    .flat_map(|pass| [&pass.remove, &pass.link, &pass.refit])
+                    .any(|named| named.contains(&bridge.reference));
             let number = number as BridgeIndex;
-            start.set_fitted(number, !named || coverage.after.is_fitted(number));
+            start.set_bridge(number, if named { coverage.after.bridge(number) } else { BridgeState::Fitted });
         }
     }
     for (number, device) in network.devices().iter().enumerate() {

@@ -3,7 +3,7 @@
 use rustc_hash::FxHashMap;
 use serde::{Deserialize, Serialize};
 
-use crate::model::{End, PointId, TerminalRef, Volts};
+use crate::model::{BridgeState, End, PointId, TerminalRef, Volts};
 use crate::network::{Body, BridgeIndex, Edge, PairCore, PairId, Reach};
 use crate::plan::problem::setup::Setup;
 use crate::plan::request::Request;
@@ -40,6 +40,11 @@ pub enum RemedyStep {
         /// The point.
         point: String,
     },
+    /// Take the link out that stands in the place of what is out at a point.
+    TakeLinkOut {
+        /// The point.
+        point: String,
+    },
     /// Put a temporary link between two terminals of a point, and take it out again afterwards.
     Link {
         /// The point.
@@ -49,8 +54,8 @@ pub enum RemedyStep {
     },
 }
 
-/// What was tried: the group, the bridge fitted, the link, the leads.
-type TriedRemedy = (u32, Option<BridgeIndex>, Option<[Body; 2]>, LeadBodies);
+/// What was tried: the group, the bridge fitted or its link taken out, the link, the leads.
+type TriedRemedy = (u32, Option<(BridgeIndex, BridgeState)>, Option<[Body; 2]>, LeadBodies);
 
 /// Tries remedies.
 struct RemedySearch<'r> {
@@ -63,7 +68,7 @@ struct RemedySearch<'r> {
 }
 
 /// What would make each of these untestable pairs testable: each change is tried on the network, in the order of least
-/// trouble (a lamp left in, the instrument taken to a point, a temporary link), and the first that works is given. None
+/// trouble (a lamp left in, a link of the preparation out, the instrument taken to a point, a temporary link), and the first that works is given. None
 /// where none of those tried does.
 ///
 /// Time: linear in the devices once, then a few readings of the pair's own circuit for each change tried; what is tried
@@ -96,11 +101,13 @@ impl RemedySearch<'_> {
             .collect();
         let points = self.points_of(pair);
         if !own.is_empty() {
-            for bridge in self.bridges_near(bodies) {
-                let Some(lamp) = ExtraStep::lamp(setup, request, bridge) else { continue };
+            let near = self.bridges_near(bodies);
+            let lamps = near.iter().filter_map(|&bridge| ExtraStep::lamp(setup, request, bridge));
+            let links = near.iter().filter_map(|&bridge| ExtraStep::unlinked(setup, request, bridge));
+            for step in lamps.chain(links) {
                 for &number in &own {
-                    if let Some(with) = self.tests(pair, lamp, TakenAt::Way(number)) {
-                        return Some(self.told(pair, lamp, TakenAt::Way(number), &with));
+                    if let Some(with) = self.tests(pair, step, TakenAt::Way(number)) {
+                        return Some(self.told(pair, step, TakenAt::Way(number), &with));
                     }
                 }
             }
@@ -148,7 +155,8 @@ impl RemedySearch<'_> {
         let network = setup.network;
         let group = network.pair_group(pair);
         let (fitted, linked) = match step {
-            ExtraStep::Fitted(_, bridge) => (Some(bridge), None),
+            ExtraStep::Fitted(_, bridge) => (Some((bridge, BridgeState::Fitted)), None),
+            ExtraStep::Unlinked(_, bridge) => (Some((bridge, BridgeState::Removed)), None),
             ExtraStep::At(_) => (None, None),
             ExtraStep::Linked(_, terminals) => (None, Some(terminals.map(|terminal| network.body(terminal)))),
         };
@@ -176,7 +184,7 @@ impl RemedySearch<'_> {
         Remedy { step: step.named(network), between, volts: circuit_of(network, pair).1, with: with.collect() }
     }
 
-    /// Bridges within reach of a pair's cores through contacts, nearest first.
+    /// Bridges within reach of a pair's cores through contacts and links, nearest first.
     fn bridges_near(&self, bodies: [Body; 2]) -> Vec<BridgeIndex> {
         let network = self.setup.network;
         let most = network.limits().plan.remedy_bridges;
@@ -192,9 +200,11 @@ impl RemedySearch<'_> {
                     && !bridges.contains(&bridge)
                 {
                     bridges.push(bridge);
-                } else {
-                    walk.enter(far);
+                    if self.setup.start.bridge(bridge) != BridgeState::Linked {
+                        continue;
+                    }
                 }
+                walk.enter(far);
             }
         }
         bridges.truncate(most);

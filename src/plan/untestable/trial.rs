@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::model::{BridgeRef, CircuitId, Conducts, PointId, TerminalRef, Volts};
+use crate::model::{BridgeRef, BridgeState, CircuitId, Conducts, PointId, TerminalRef, Volts};
 use crate::network::{BridgeIndex, DeviceIndex, Network, PairId};
 use crate::plan::problem::choices::DeviceChoices;
 use crate::plan::problem::setup::Setup;
@@ -15,6 +15,8 @@ use crate::reading::{Condition, Configuration, DeviceState, FreeDevices, LeadBod
 pub(super) enum ExtraStep {
     Fitted(PointId, BridgeIndex),
     At(PointId),
+    /// A link that stands in the place of something that is out is taken out too.
+    Unlinked(PointId, BridgeIndex),
     Linked(PointId, [TerminalRef; 2]),
 }
 
@@ -26,9 +28,18 @@ impl ExtraStep {
         let row = &network.bridges()[bridge as usize];
         let BridgeRef::Point(point) = row.reference else { return None };
         let is_sure = row.elements.iter().all(|element| element.conducts == Conducts::Sure);
-        let is_out = !setup.start.is_fitted(bridge);
+        let is_out = setup.start.bridge(bridge) != BridgeState::Fitted;
         let is_open = !request.is_locked(network.installation(), point);
         (is_sure && is_out && row.removable && is_open).then_some(ExtraStep::Fitted(point, bridge))
+    }
+
+    /// A link of the preparation: what it leads to may lie across the leads.
+    pub(super) fn unlinked(setup: &Setup<'_>, request: &Request, bridge: BridgeIndex) -> Option<ExtraStep> {
+        let network = setup.network;
+        let BridgeRef::Point(point) = network.bridges()[bridge as usize].reference else { return None };
+        let is_open = !request.is_locked(network.installation(), point);
+        let is_linked = setup.start.bridge(bridge) == BridgeState::Linked;
+        (is_linked && is_open).then_some(ExtraStep::Unlinked(point, bridge))
     }
 
     pub(super) fn named(self, network: &Network) -> RemedyStep {
@@ -37,6 +48,7 @@ impl ExtraStep {
         match self {
             ExtraStep::Fitted(point, _) => RemedyStep::LeaveFitted { bridge: id(point) },
             ExtraStep::At(point) => RemedyStep::TakeInstrumentTo { point: id(point) },
+            ExtraStep::Unlinked(point, _) => RemedyStep::TakeLinkOut { point: id(point) },
             ExtraStep::Linked(point, terminals) => {
                 let terminals = terminals.map(|terminal| installation.terminal_name(terminal));
                 RemedyStep::Link { point: id(point), terminals }
@@ -44,11 +56,11 @@ impl ExtraStep {
         }
     }
 
-    /// How much trouble it is: a lamp least, a link most, and one to earth more than others.
+    /// How much trouble it is: a lamp least, a link put in most, and one to earth more than others.
     pub(super) fn trouble(self, network: &Network) -> u32 {
         match self {
             ExtraStep::Fitted(..) => 0,
-            ExtraStep::At(_) => 1,
+            ExtraStep::At(_) | ExtraStep::Unlinked(..) => 1,
             ExtraStep::Linked(_, terminals) => {
                 let earth = network.body(TerminalRef::MainEarth);
                 2 + u32::from(terminals.iter().any(|&terminal| network.body(terminal) == earth))
@@ -107,19 +119,24 @@ impl<'t> ExtraTrial<'t> {
     /// What is found with an extra in place; it is taken out again.
     pub(super) fn with<R>(&mut self, step: ExtraStep, find: impl FnOnce(&mut ExtraTrial<'t>) -> R) -> R {
         match step {
-            ExtraStep::Fitted(_, bridge) => self.configuration.set_fitted(bridge, true),
-            ExtraStep::At(_) => {}
+            ExtraStep::Fitted(_, bridge) => self.with_bridge(bridge, BridgeState::Fitted, find),
+            ExtraStep::Unlinked(_, bridge) => self.with_bridge(bridge, BridgeState::Removed, find),
+            ExtraStep::At(_) => find(self),
             ExtraStep::Linked(_, terminals) => {
                 let bodies = terminals.map(|terminal| self.network.body(terminal));
                 self.linked.get_or_insert_with(|| self.network.clone()).put_link_in(bodies);
+                let found = find(self);
+                self.linked.as_mut().expect("it was put in").take_link_out();
+                found
             }
         }
+    }
+
+    fn with_bridge<R>(&mut self, bridge: BridgeIndex, state: BridgeState, find: impl FnOnce(&mut Self) -> R) -> R {
+        let before = self.configuration.bridge(bridge);
+        self.configuration.set_bridge(bridge, state);
         let found = find(self);
-        match step {
-            ExtraStep::Fitted(_, bridge) => self.configuration.set_fitted(bridge, false),
-            ExtraStep::At(_) => {}
-            ExtraStep::Linked(..) => self.linked.as_mut().expect("it was put in").take_link_out(),
-        }
+        self.configuration.set_bridge(bridge, before);
         found
     }
 

@@ -2,11 +2,19 @@
 
 use super::wiring::{Element, Node, Wiring};
 
-/// How everything stands: a position for each device, and for each holder of bridges whether they are fitted.
+/// How everything stands: a position for each device, and for each holder of bridges what is done with them.
 #[derive(Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Setting {
     pub positions: Vec<usize>,
-    pub fitted: Vec<bool>,
+    pub bridges: Vec<Bridged>,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Bridged {
+    Fitted,
+    Removed,
+    /// Removed, with a link in the place of each that passes.
+    Linked,
 }
 
 /// The graph SURE of one setting, kept as who is joined to whom, and what more may conduct in it.
@@ -30,13 +38,13 @@ impl Joined {
         for (device, &position) in wiring.devices.iter().zip(&setting.positions) {
             device.positions[position].1.iter().for_each(|&(a, b)| joined.join_for_sure(a, b));
         }
-        let holders = wiring.bridges.iter().enumerate().zip(&setting.fitted);
-        for ((holder, bridges), _) in holders.filter(|(_, fitted)| **fitted) {
-            for &Element { between: [a, b], sure, .. } in &bridges.elements {
-                if sure {
-                    joined.join_for_sure(a, b);
-                } else {
-                    joined.perhaps.push((holder, a, b));
+        for ((holder, bridges), state) in wiring.bridges.iter().enumerate().zip(&setting.bridges) {
+            for &Element { between: [a, b], sure, passes } in &bridges.elements {
+                match state {
+                    Bridged::Fitted if sure => joined.join_for_sure(a, b),
+                    Bridged::Fitted => joined.perhaps.push((holder, a, b)),
+                    Bridged::Linked if passes => joined.join_for_sure(a, b),
+                    Bridged::Linked | Bridged::Removed => {}
                 }
             }
         }

@@ -4,9 +4,9 @@ use std::collections::BTreeMap;
 
 use serde_json::{Value, json};
 
-use super::conduct::{Joined, Leads, Setting, Taken, Void};
+use super::conduct::{Bridged, Joined, Leads, Setting, Taken, Void};
 use super::kinds::{list, texts};
-use super::wiring::{Node, Pair, Wiring};
+use super::wiring::{Bridges, Node, Pair, Wiring};
 
 /// One reading of a test set: its place in the file, and what the leads touch.
 pub struct Reading {
@@ -25,24 +25,26 @@ pub struct Course {
     pub left: Setting,
 }
 
-/// Where each device stands before pass 1, none where nobody knows, and whether each bridge is fitted.
-fn found(wiring: &Wiring, test_set: &Value) -> (Vec<Option<usize>>, Vec<bool>) {
+/// Where each device stands before pass 1, none where nobody knows, and what is done with each holder of bridges.
+fn found(wiring: &Wiring, test_set: &Value) -> (Vec<Option<usize>>, Vec<Bridged>) {
     let mut positions: Vec<Option<usize>> = wiring.devices.iter().map(|device| device.ready).collect();
-    let mut fitted: Vec<bool> = wiring.bridges.iter().map(|bridges| !bridges.removable).collect();
+    let ready = |bridges: &Bridges| if bridges.removable { Bridged::Removed } else { Bridged::Fitted };
+    let mut of_bridges: Vec<Bridged> = wiring.bridges.iter().map(ready).collect();
     if let Some(start) = test_set["start"].as_object() {
         for (name, stands) in start {
             let words = stands.as_str().map_or_else(|| texts(stands), |word| vec![word.to_owned()]);
             for word in words {
                 match word.as_str() {
-                    "fitted" => fitted[bridges(wiring, name)] = true,
-                    "removed" => fitted[bridges(wiring, name)] = false,
+                    "fitted" => of_bridges[bridges(wiring, name)] = Bridged::Fitted,
+                    "removed" => of_bridges[bridges(wiring, name)] = Bridged::Removed,
+                    "linked" => of_bridges[bridges(wiring, name)] = Bridged::Linked,
                     "unknown" => positions[device(wiring, name)] = None,
                     position => positions[device(wiring, name)] = Some(position_of(wiring, name, position)),
                 }
             }
         }
     }
-    (positions, fitted)
+    (positions, of_bridges)
 }
 
 /// How many combinations of the unknown positions there are.
@@ -54,8 +56,8 @@ pub fn combinations(wiring: &Wiring, test_set: &Value) -> usize {
 
 /// How things stand before pass 1: one setting for each combination of the unknown positions.
 pub fn starts(wiring: &Wiring, test_set: &Value) -> Vec<Setting> {
-    let (positions, fitted) = found(wiring, test_set);
-    let mut starts = vec![Setting { positions: Vec::new(), fitted }];
+    let (positions, bridges) = found(wiring, test_set);
+    let mut starts = vec![Setting { positions: Vec::new(), bridges }];
     for (device, position) in wiring.devices.iter().zip(positions) {
         let choices = position.map_or(0..device.positions.len(), |position| position..position + 1);
         starts = starts
@@ -84,11 +86,10 @@ pub fn course(wiring: &Wiring, test_set: &Value, start: Setting) -> Course {
         for (name, position) in pass["set"].as_object().into_iter().flatten() {
             setting.positions[device(wiring, name)] = position_of(wiring, name, position.as_str().unwrap());
         }
-        for name in texts(&pass["remove"]) {
-            setting.fitted[bridges(wiring, &name)] = false;
-        }
-        for name in texts(&pass["refit"]) {
-            setting.fitted[bridges(wiring, &name)] = true;
+        for (key, state) in [("remove", Bridged::Removed), ("link", Bridged::Linked), ("refit", Bridged::Fitted)] {
+            for name in texts(&pass[key]) {
+                setting.bridges[bridges(wiring, &name)] = state;
+            }
         }
         settings.push(setting.clone());
     }
@@ -270,5 +271,23 @@ fn cover_of(wiring: &Wiring, test_set: &Value, need: &str) -> Value {
         "pairs": pairs,
         "positions": positions,
         "without_role": wiring.without_role(true),
+    })
+}
+
+/// Whether, for some combination of the unknown positions, the reading of this number tests a pair [length, core, core]
+/// that no reading before it does.
+pub fn adds_for_some_start(installation: &Value, test_set: &Value, number: usize, pair: &Value) -> bool {
+    let wiring = Wiring::of(installation);
+    let courses: Vec<Course> =
+        starts(&wiring, test_set).into_iter().map(|start| course(&wiring, test_set, start)).collect();
+    let passes = readings(&wiring, test_set);
+    let taken = take_all(&wiring, &courses, &passes);
+    let pairs = wiring.pairs();
+    let is_it = |row: &&Pair| *pair == json!([wiring.lengths[row.length].id, row.cores[0], row.cores[1]]);
+    let nodes = pairs.iter().find(is_it).expect("a pair of the installation").nodes;
+    let tests =
+        |reading: &Everywhere, combination: usize| reading.void.is_none() && reading.taken[combination].parts(nodes);
+    (0..courses.len()).any(|combination| {
+        tests(&taken[number], combination) && !taken[..number].iter().any(|before| tests(before, combination))
     })
 }

@@ -6,7 +6,7 @@ use serde_json::{Value, json};
 
 use crate::asked::Asked;
 
-use super::conduct::{Joined, Leads, Setting, Taken};
+use super::conduct::{Bridged, Joined, Leads, Setting, Taken};
 use super::cover::{device, leads, position_of};
 use super::kinds::{list, texts};
 use super::plan::{Limits, Stands, courses, dials, every_setting, moved_to, plan_leads, prepared, turned};
@@ -21,6 +21,8 @@ enum Extra {
     Lamp(usize),
     Point(String),
     Link(Node, Node),
+    /// The link in the place of these bridges is out.
+    Unlinked(usize),
 }
 
 /// How things stand after the test set, prepared for a plan, whichever way they stood at the start.
@@ -196,12 +198,23 @@ fn every_extra(installation: &Value, wiring: &Wiring, limits: &Limits, left: &[S
             "lamps" => extras.extend((0..wiring.bridges.len()).filter_map(|number| {
                 let bridges = &wiring.bridges[number];
                 let is_sure = bridges.elements.iter().all(|element| element.sure);
-                let can_be_in = points.contains(&bridges.owner) && bridges.removable && !left[0].fitted[number];
+                let can_be_in =
+                    points.contains(&bridges.owner) && bridges.removable && left[0].bridges[number] != Bridged::Fitted;
                 (is_sure && can_be_in).then_some(Extra::Lamp(number))
             })),
             "points" => extras.extend(points.iter().cloned().map(Extra::Point)),
             "links" => extras.extend(
-                points.iter().flat_map(|point| two_of(&wiring.terminals_of(point))).map(|(a, b)| Extra::Link(a, b)),
+                (0..wiring.bridges.len())
+                    .filter_map(|number| {
+                        let is_linked = left[0].bridges[number] == Bridged::Linked;
+                        (is_linked && points.contains(&wiring.bridges[number].owner)).then_some(Extra::Unlinked(number))
+                    })
+                    .chain(
+                        points
+                            .iter()
+                            .flat_map(|point| two_of(&wiring.terminals_of(point)))
+                            .map(|(a, b)| Extra::Link(a, b)),
+                    ),
             ),
             _ => panic!("no such extras: {sort}"),
         }
@@ -211,7 +224,10 @@ fn every_extra(installation: &Value, wiring: &Wiring, limits: &Limits, left: &[S
 
 fn with_extra(wiring: &Wiring, extra: &Extra, mut setting: Setting) -> Joined {
     if let Extra::Lamp(number) = extra {
-        setting.fitted[*number] = true;
+        setting.bridges[*number] = Bridged::Fitted;
+    }
+    if let Extra::Unlinked(number) = extra {
+        setting.bridges[*number] = Bridged::Removed;
     }
     let mut joined = Joined::of(wiring, &setting);
     if let Extra::Link(a, b) = extra {
@@ -222,11 +238,10 @@ fn with_extra(wiring: &Wiring, extra: &Extra, mut setting: Setting) -> Joined {
 
 /// The extra that a remedy, or one used, names.
 fn extra_of(wiring: &Wiring, row: &Value) -> Extra {
+    let held_by = |owner: &str| wiring.bridges.iter().position(|bridges| bridges.owner == owner).unwrap();
     match row["do"].as_str().unwrap() {
-        "leave-fitted" => {
-            let owner = row["bridge"].as_str().unwrap();
-            Extra::Lamp(wiring.bridges.iter().position(|bridges| bridges.owner == owner).unwrap())
-        }
+        "leave-fitted" => Extra::Lamp(held_by(row["bridge"].as_str().unwrap())),
+        "take-link-out" => Extra::Unlinked(held_by(row["point"].as_str().unwrap())),
         "take-instrument-to" => Extra::Point(row["point"].as_str().unwrap().to_owned()),
         _ => {
             let terminals = texts(&row["terminals"]);

@@ -17,7 +17,7 @@ mod proof;
 mod readings;
 mod wiring;
 
-pub use cover::{cover, cover_by_iec};
+pub use cover::{adds_for_some_start, cover, cover_by_iec};
 pub use extras::{unsound_in_extras, wrong_in_extras, wrong_in_remedies};
 pub use leakage::{Leak, Leaking};
 pub use plan::{plan, steps_on};

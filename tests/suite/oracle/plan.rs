@@ -6,7 +6,7 @@ use serde_json::{Value, json};
 
 use crate::asked::Asked;
 
-use super::conduct::{Joined, Leads, Setting, Taken};
+use super::conduct::{Bridged, Joined, Leads, Setting, Taken};
 use super::cover::{Course, course, position_of, readings, starts, take_all};
 use super::kinds::{list, texts};
 use super::wiring::{Device, Node, Pair, Way, Wiring};
@@ -83,7 +83,8 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Op
         .map(|course| std::iter::once(&course.start).chain(&course.settings).cloned().collect())
         .collect();
 
-    // A plan starts with the points as the test set leaves them, board devices off and removable bridges removed.
+    // A plan starts with the points as the test set leaves them, board devices off and removable bridges out, with links in
+    // the place of what passes.
     let left: Vec<Setting> = courses.into_iter().map(|course| prepared(&wiring, &limits, course.left)).collect();
     let mut dials = dials(&wiring, &limits, &left);
     if asked.restore {
@@ -264,7 +265,7 @@ pub(super) struct Limits {
     leave: BTreeSet<String>,
     /// The devices that the test set says of how they stand.
     named: BTreeSet<String>,
-    /// The holders of bridges that it says of whether they are fitted.
+    /// The holders of bridges that it says of whether they are fitted, removed or linked.
     named_bridges: BTreeSet<String>,
 }
 
@@ -277,14 +278,14 @@ impl Limits {
         let (mut named, mut named_bridges) = (BTreeSet::new(), BTreeSet::new());
         for (name, stands) in test_set["start"].as_object().into_iter().flatten() {
             for word in stands.as_str().map_or_else(|| texts(stands), |word| vec![word.to_owned()]) {
-                let of_bridges = ["fitted", "removed"].contains(&word.as_str());
+                let of_bridges = ["fitted", "removed", "linked"].contains(&word.as_str());
                 if of_bridges { &mut named_bridges } else { &mut named }.insert(name.clone());
             }
         }
         for pass in list(&test_set["pass"]) {
             named.extend(texts(&pass["operate"]));
             named.extend(pass["set"].as_object().into_iter().flatten().map(|row| row.0.clone()));
-            named_bridges.extend(["remove", "refit"].into_iter().flat_map(|key| texts(&pass[key])));
+            named_bridges.extend(["remove", "link", "refit"].into_iter().flat_map(|key| texts(&pass[key])));
         }
         Limits {
             locked: rows.filter(is_locked).map(|row| row["id"].as_str().unwrap().to_owned()).collect(),
@@ -310,11 +311,16 @@ pub(super) fn prepared(wiring: &Wiring, limits: &Limits, mut setting: Setting) -
             *position = 0;
         }
     }
-    for (bridges, fitted) in wiring.bridges.iter().zip(&mut setting.fitted) {
+    for (bridges, state) in wiring.bridges.iter().zip(&mut setting.bridges) {
+        let passes = bridges.elements.iter().any(|element| element.passes);
         if !limits.locks(&bridges.owner) {
-            *fitted &= !bridges.removable;
+            *state = match (bridges.removable, passes) {
+                (false, _) => Bridged::Fitted,
+                (true, true) => Bridged::Linked,
+                (true, false) => Bridged::Removed,
+            };
         } else if !limits.named_bridges.contains(&bridges.owner) {
-            *fitted = true;
+            *state = Bridged::Fitted;
         }
     }
     setting

@@ -168,7 +168,7 @@ impl Renamed {
 
     fn pass(&self, old: &Value) -> Value {
         let mut new = old.clone();
-        for list in ["operate", "remove", "refit"] {
+        for list in ["operate", "remove", "link", "refit"] {
             if !old[list].is_null() {
                 new[list] = turned_around(&old[list], |name| self.full(name.as_str().unwrap()).into());
             }

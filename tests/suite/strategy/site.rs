@@ -87,6 +87,8 @@ pub struct Site {
     pub removable: Vec<String>,
     /// Points with bridges.
     holders: Vec<String>,
+    /// Those of them that a link can be put in the place of.
+    pub linkable: Vec<String>,
     /// What a length's end has for terminals, `E` among them.
     pub terminals: BTreeMap<String, Vec<String>>,
     /// Circuits that a way feeds: circuit, poles, whether there is a neutral.
@@ -111,6 +113,7 @@ impl Site {
             devices: Vec::new(),
             removable: Vec::new(),
             holders: Vec::new(),
+            linkable: Vec::new(),
             terminals: BTreeMap::new(),
             fed: Vec::new(),
             settings: 1,
@@ -145,6 +148,7 @@ impl Site {
             let mut leaves = self.holders.clone();
             leaves.retain(|holder| self.dice.chance(if self.removable.contains(holder) { 10 } else { 60 }));
             self.removable.retain(|holder| !leaves.contains(holder));
+            self.linkable.retain(|holder| !leaves.contains(holder));
             self.circuits[circuit]["relief"] =
                 if leaves.is_empty() { because.into() } else { json!({ "because": because, "leaves": leaves }) };
         }
@@ -315,6 +319,7 @@ impl Site {
             let stays = ["indicator", "push"].contains(&kind);
             if point["removable"].as_bool().unwrap_or(!stays) {
                 self.removable.push(id.clone());
+                self.linkable.extend(["sensor", "dimmer", "relay"].contains(&kind).then(|| id.clone()));
             }
         }
         self.terminals.insert(id.clone(), terminals);

@@ -39,7 +39,8 @@ pub fn pass(site: &mut Site) -> Value {
             [&mut remove, &mut refit][site.dice.below(2)].push(holder);
         }
     }
-    for (key, names) in [("operate", operate), ("remove", remove), ("refit", refit)] {
+    let link: Vec<String> = site.linkable.clone().into_iter().filter(|_| site.dice.chance(25)).collect();
+    for (key, names) in [("operate", operate), ("remove", remove), ("link", link), ("refit", refit)] {
         if !names.is_empty() {
             pass.insert(key.to_owned(), names.into());
         }
@@ -63,8 +64,10 @@ pub fn start(site: &mut Site) -> Map<String, Value> {
         }
     }
     for holder in site.removable.clone() {
-        if site.dice.chance(20) {
-            let word = site.dice.one(&["fitted", "fitted", "removed"]).to_owned();
+        let can_be_linked = site.linkable.contains(&holder);
+        if site.dice.chance(if can_be_linked { 45 } else { 20 }) {
+            let word =
+                site.dice.one(&["fitted", if can_be_linked { "linked" } else { "fitted" }, "removed"]).to_owned();
             match words.iter_mut().find(|(name, _)| *name == holder) {
                 Some((_, words)) => words.push(word),
                 None => words.push((holder, vec![word])),

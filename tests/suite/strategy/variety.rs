@@ -89,7 +89,7 @@ fn made_of(case: &Case) -> Vec<String> {
         features.extend(keys("point", point, &overrides));
     }
     for pass in entries(&test_set["pass"]) {
-        features.extend(keys("pass", pass, &["operate", "set", "remove", "refit"]));
+        features.extend(keys("pass", pass, &["operate", "set", "remove", "link", "refit"]));
         for reading in entries(&pass["reading"]) {
             let leads = reading["between"].to_string();
             for (sign, feature) in [('+', "joined leads"), ('.', "full names")] {
@@ -101,7 +101,7 @@ fn made_of(case: &Case) -> Vec<String> {
         }
     }
     for stands in test_set["start"].as_object().into_iter().flat_map(|start| start.values()) {
-        let word = ["unknown", "fitted"].into_iter().find(|word| stands == word);
+        let word = ["unknown", "fitted", "linked"].into_iter().find(|word| stands == word);
         features.push(match word {
             Some(word) => format!("start {word}"),
             None if stands.is_array() => "start of device and bridge".to_owned(),
@@ -163,6 +163,7 @@ fn installations_are_made_of_everything() {
             "pass operate",
             "pass set",
             "pass remove",
+            "pass link",
             "pass refit",
             "reading with joined leads",
             "reading with full names",
@@ -170,6 +171,7 @@ fn installations_are_made_of_everything() {
             "reading at a board",
             "start unknown",
             "start fitted",
+            "start linked",
             "start in a position",
             "length without a protective core",
             "core with a free end",

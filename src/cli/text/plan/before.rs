@@ -43,6 +43,7 @@ pub(super) fn write(page: &mut Page, sheet: &Sheet<'_>) {
     );
     page.after(0, "3. ", 3, "Take out, or disconnect by the maker's instructions:");
     obstacles(page, sheet);
+    links(page, sheet);
     joined(page, sheet.installation);
     page.after(0, "4. ", 3, "Screw covers and accessories back as far as can be: pinched cables show only then.");
     page.after(
@@ -112,18 +113,28 @@ fn obstacles(page: &mut Page, sheet: &Sheet<'_>) {
     );
 }
 
+/// Links in the place of what is out and passes: the plan counts on them.
+fn links(page: &mut Page, sheet: &Sheet<'_>) {
+    let rows = || sheet.start.obstacles.iter().flat_map(|row| row.links.iter().map(move |link| (row, link)));
+    if rows().next().is_some() {
+        page.after(3, "", 2, "Link for the test, in the place of what is out; the plan counts on it:");
+    }
+    for (row, link) in rows() {
+        let place = match row.holder {
+            BridgeRef::Point(point) => place(sheet.installation, point),
+            BridgeRef::Way(_) | BridgeRef::Group(_) => String::new(),
+        };
+        page.after(5, "[ ] ", 4, &format!("{}{place}", link.join(" to ")));
+    }
+}
+
 /// What the file says is joined for good: the plan counts on it.
 fn joined(page: &mut Page, installation: &Installation) {
     let linked: Vec<_> = installation.points().filter(|(_, point)| !point.links.is_empty()).collect();
     if linked.is_empty() {
         return;
     }
-    page.after(
-        3,
-        "",
-        2,
-        "See that these are joined, as the file says, by a link for the test where the device itself is out:",
-    );
+    page.after(3, "", 2, "See that these are joined for good, as the file says:");
     for (id, point) in linked {
         for link in &point.links {
             let name = |&terminal: &u16| installation.point_terminal_name(id, terminal);

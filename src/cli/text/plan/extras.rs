@@ -71,6 +71,7 @@ fn extra(page: &mut Page, sheet: &Sheet<'_>, number: usize, extra: &Extra) {
     let installation = sheet.installation;
     let (RemedyStep::LeaveFitted { bridge: id }
     | RemedyStep::TakeInstrumentTo { point: id }
+    | RemedyStep::TakeLinkOut { point: id }
     | RemedyStep::Link { point: id, .. }) = &extra.step;
     let point = sheet.point(id);
     let kind = installation.kind(installation.point(point).kind()).name();
@@ -78,6 +79,7 @@ fn extra(page: &mut Page, sheet: &Sheet<'_>, number: usize, extra: &Extra) {
     let title = match &extra.step {
         RemedyStep::LeaveFitted { bridge } => format!("{bridge} left in"),
         RemedyStep::TakeInstrumentTo { point } => format!("the instrument at {point}"),
+        RemedyStep::TakeLinkOut { point } => format!("the link at {point} out"),
         RemedyStep::Link { terminals: [one, other], .. } => format!("a link from {one} to {other}"),
     };
     page.heading(&format!("Extra {number}: {title}"));
@@ -101,6 +103,9 @@ fn extra(page: &mut Page, sheet: &Sheet<'_>, number: usize, extra: &Extra) {
                 2,
                 "Conductors are in reach there and all along the circuit: nobody else is near while the test is on.",
             );
+        }
+        RemedyStep::TakeLinkOut { .. } => {
+            page.after(2, "[ ] ", 4, &format!("At {thing}: take the link out that is in its place."));
         }
         RemedyStep::Link { terminals: [one, other], .. } => {
             page.after(
@@ -132,6 +137,7 @@ fn extra(page: &mut Page, sheet: &Sheet<'_>, number: usize, extra: &Extra) {
     let after = match &extra.step {
         RemedyStep::LeaveFitted { .. } => format!("Take {id} out again."),
         RemedyStep::TakeInstrumentTo { .. } => "Let it discharge, take the leads off, and close it again.".to_owned(),
+        RemedyStep::TakeLinkOut { .. } => format!("Let it discharge. Put the link at {id} back in."),
         RemedyStep::Link { terminals: [one, other], .. } => {
             format!("Let it discharge. Take the link from {one} to {other} OUT again, and look that it is out.")
         }

@@ -124,8 +124,15 @@ fn reading(page: &mut Page, sheet: &Sheet<'_>, planned: &PlannedReading, in_full
     let what = if is_in_full(planned) { String::new() } else { format!("{a} to {b} at ") };
     let [one, other] = [a, b].map(|lead| touched(sheet, planned, lead));
     page.after(2, "[ ] ", 4, &format!("{what}{volts}: one lead on {one}, the other on {other}  ______\u{a0}MΩ"));
-    if !planned.adds.is_empty() || planned.positions.is_empty() {
-        page.paragraph(6, 2, &format!("adds {}", adds(&planned.adds, in_full)));
+    if !planned.adds.is_empty() {
+        page.paragraph(6, 2, &format!("adds {}", pairs_in_words(&planned.adds, in_full)));
+    }
+    if planned.adds.is_empty() && planned.positions.is_empty() {
+        let what = match planned.part_of.as_slice() {
+            [] => "positions of switches".to_owned(),
+            pairs => pairs_in_words(pairs, in_full),
+        };
+        page.paragraph(6, 2, &format!("for {what}, which later readings complete however the switches stood"));
     }
     if !planned.positions.is_empty() {
         let positions: Vec<String> = planned.positions.iter().map(|row| row.join(" ")).collect();
@@ -151,12 +158,10 @@ fn reading(page: &mut Page, sheet: &Sheet<'_>, planned: &PlannedReading, in_full
     }
 }
 
-/// What a reading adds: in full, the cores length by length; else how much.
-fn adds(pairs: &[[String; 3]], in_full: bool) -> String {
+/// Pairs in full, the cores length by length; else how many.
+fn pairs_in_words(pairs: &[[String; 3]], in_full: bool) -> String {
     let lengths = by_length(pairs.iter().map(|pair| pair.each_ref().map(String::as_str)));
-    if pairs.is_empty() {
-        "what later readings complete, whichever way the switches stood".to_owned()
-    } else if in_full {
+    if in_full {
         lengths.iter().map(|(id, names)| format!("{id} {}", names.join(", "))).collect::<Vec<_>>().join("; ")
     } else {
         format!("{} in {}", count(pairs.len(), "pair"), count(lengths.len(), "length"))

@@ -100,6 +100,9 @@ fn remedies_in_words(remedies: &[&Remedy]) -> String {
         RemedyStep::TakeInstrumentTo { point } => {
             format!("Would be tested with the instrument taken to {point}: read {readings}.")
         }
+        RemedyStep::TakeLinkOut { point } => {
+            format!("Would be tested with the link at {point} out: read {readings}.")
+        }
         RemedyStep::Link { point, terminals: [x, y] } => format!(
             "Would be tested with a temporary link at {point} from {x} to {y}: read {readings}. Take the link out again."
         ),

@@ -12,4 +12,6 @@ pub(in crate::plan) struct ChosenReading {
     pub(in crate::plan) adds: Vec<PairId>,
     /// The positions, asked to come under test, that it completes.
     pub(in crate::plan) positions: Vec<(DeviceIndex, u16)>,
+    /// Where it completes nothing: the required pairs that it tests for some starts, and others for the rest.
+    pub(in crate::plan) part_of: Vec<PairId>,
 }

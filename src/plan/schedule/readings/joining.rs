@@ -92,11 +92,11 @@ impl<'j, 'n> Joining<'j, 'n> {
         // For each board and voltage, the readings that can be replaced, and what they complete.
         let mut replaceable: BTreeMap<usize, (Vec<RoundReading>, Vec<u32>)> = BTreeMap::new();
         let mut joined: Vec<(usize, RoundReading)> = Vec::new();
-        for SelectedReading { reading, completes, does_part } in readings {
+        for SelectedReading { reading, completes, part_of } in readings {
             let at = self.ways_of(reading.circuit);
             let is_whole =
                 |group: &u32| (*group as usize) < network.group_count() && reading.tests.contains(&(*group, None));
-            if !does_part && completes.iter().all(is_whole) {
+            if part_of.is_empty() && completes.iter().all(is_whole) {
                 let (readings, groups) = replaceable.entry(at).or_default();
                 readings.push(reading);
                 groups.extend(completes);

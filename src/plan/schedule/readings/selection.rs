@@ -55,8 +55,8 @@ pub(in crate::plan) struct SelectedReading {
     pub(in crate::plan) reading: RoundReading,
     /// What it completes, of pair groups and of what is asked of switches.
     pub(in crate::plan) completes: Vec<u32>,
-    /// It tests something for some starts that it does not complete: others count on it.
-    pub(in crate::plan) does_part: bool,
+    /// What it tests for some starts and does not complete: others count on it.
+    pub(in crate::plan) part_of: Vec<u32>,
 }
 
 /// The readings of one round.
@@ -158,7 +158,7 @@ impl Untested {
             group.is_completed |= share.is_last;
         }
         let taken = readings.into_iter().map(|reading| {
-            let (mut completes, mut does_part) = (Vec::new(), false);
+            let (mut completes, mut part_of) = (Vec::new(), Vec::new());
             for share in &reading.shares {
                 let group = sharing.get_mut(&share.group).expect("it was entered");
                 group.left -= 1;
@@ -169,19 +169,18 @@ impl Untested {
                     self.enter(share.group, None);
                     completes.push(share.group);
                 } else {
-                    does_part = true;
+                    part_of.push(share.group);
                 }
             }
             for (number, when) in &reading.tests {
                 if self.gains(*number, when.as_ref()) {
                     let is_complete = self.enter(*number, when.as_ref());
-                    does_part |= !is_complete;
-                    completes.extend(is_complete.then_some(*number));
+                    if is_complete { &mut completes } else { &mut part_of }.push(*number);
                 }
             }
-            SelectedReading { reading, completes, does_part }
+            SelectedReading { reading, completes, part_of }
         });
-        taken.filter(|taken| taken.does_part || !taken.completes.is_empty()).collect()
+        taken.filter(|taken| !taken.part_of.is_empty() || !taken.completes.is_empty()).collect()
     }
 }
 
@@ -263,19 +262,27 @@ pub(in crate::plan) fn select_readings(
     Selection { rounds, usual_count, tested, left_at_start }
 }
 
-/// A reading with the needed pairs and the positions that it completes.
+/// A reading with the needed pairs and the positions that it completes; where there are none, with the pairs that it
+/// tests for some starts.
 fn planned(network: &Network, need: Need, demands: &Demands, taken: SelectedReading) -> ChosenReading {
+    let needed = |group: u32| network.group_pairs(group).filter(|&pair| network.requires(need, pair));
     let (mut adds, mut positions) = (Vec::new(), Vec::new());
     for number in taken.completes {
         match demands.get(number) {
             Some(SwitchDemand::UnderTest { device, position }) => positions.push((device, position)),
             Some(SwitchDemand::Moved { .. }) => {}
-            None => adds.extend(network.group_pairs(number).filter(|&pair| network.requires(need, pair))),
+            None => adds.extend(needed(number)),
         }
     }
     adds.sort_unstable();
+    let mut part_of = Vec::new();
+    if adds.is_empty() && positions.is_empty() {
+        let groups = taken.part_of.into_iter().filter(|&number| demands.get(number).is_none());
+        part_of.extend(groups.flat_map(needed));
+        part_of.sort_unstable();
+    }
     let RoundReading { circuit, reading, .. } = taken.reading;
-    ChosenReading { circuit, reading, adds, positions }
+    ChosenReading { circuit, reading, adds, positions, part_of }
 }
 
 /// Chooses readings that together do for every group what all would; in the order of candidates.

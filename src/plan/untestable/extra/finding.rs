@@ -34,7 +34,7 @@ pub(super) struct UsefulExtra {
 ///
 /// What could be joined to what for sure, whatever the devices do, are **pieces**. A reading with an extra can test a
 /// pair only if each core is in the piece of another lead, with the extra's own pieces counted as one; and a pair that
-/// is untestable without it has a core in one of these. All others need not be tried.
+/// is untestable without it has a core in one of these (but where a link is taken out). All others need not be tried.
 pub(super) struct ExtraSearch<'s, 'n> {
     setup: &'s Setup<'n>,
     /// The pair groups to make testable: the targets, by their places in this list.
@@ -128,12 +128,14 @@ impl<'s, 'n> ExtraSearch<'s, 'n> {
         installation.points().map(|(point, _)| point).filter(|&point| !request.is_locked(installation, point))
     }
 
-    /// Links between two terminals of one point. Where two points have the same copper at theirs, the first will do.
+    /// Links that can be taken out, then links between two terminals of one point. Where two points have the same copper at theirs, the first will do.
     fn links(&self, request: &Request) -> Vec<ExtraStep> {
         let network = self.setup.network;
         let of_targets: FxHashSet<u32> = self.wanted.iter().flatten().copied().collect();
         let mut seen: FxHashSet<[Body; 2]> = FxHashSet::default();
-        let mut steps = Vec::new();
+        let bridges = 0..network.bridges().len() as BridgeIndex;
+        let mut steps: Vec<ExtraStep> =
+            bridges.filter_map(|bridge| ExtraStep::unlinked(self.setup, request, bridge)).collect();
         for point in self.points(request) {
             for two in in_twos(&terminals_of(network, point)) {
                 let is_wanted = two.iter().any(|&terminal| of_targets.contains(&self.piece(terminal)));
@@ -163,6 +165,16 @@ impl<'s, 'n> ExtraSearch<'s, 'n> {
             ExtraStep::Fitted(_, bridge) => {
                 let elements = network.bridges()[bridge as usize].elements.iter();
                 self.readings_at_ways(elements.map(|element| element.bodies))
+            }
+            ExtraStep::Unlinked(..) => {
+                // It may have led to what lies across the leads from anywhere.
+                let could_test = |number: &u32| {
+                    let [one, other] = &self.setup.candidates[*number as usize].leads.touched;
+                    let pieces = one.iter().flat_map(|&one| other.iter().map(move |&other| [one, other]));
+                    let mut pieces = pieces.map(|bodies| sorted(bodies.map(|body| self.pieces[body as usize])));
+                    pieces.any(|pieces| self.wanted.contains(&pieces))
+                };
+                (0..self.setup.candidates.len() as u32).filter(could_test).map(TakenAt::Way).collect()
             }
             ExtraStep::Linked(_, terminals) => {
                 self.readings_at_ways(std::iter::once(terminals.map(|terminal| network.body(terminal))))

@@ -147,6 +147,6 @@ impl ExtraRounds<'_, '_> {
             }
         };
         let naming = Naming { network: self.setup.network, choices: &self.setup.choices };
-        naming.reading(&ChosenReading { circuit, reading, adds, positions: Vec::new() })
+        naming.reading(&ChosenReading { circuit, reading, adds, positions: Vec::new(), part_of: Vec::new() })
     }
 }
