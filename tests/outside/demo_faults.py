@@ -23,16 +23,21 @@ DEMO = HERE.parent.parent / "demo"
 # What healthy cable of the demo has, in megohm-kilometres: above what `locate` reckons with at least.
 HEALTHY = 150.0
 
+# What all records begin with: the dimmer is out, and a link in its place.
+START = {"S603": "linked"}
+
 FAULTS = {
     "fault-1": {
         "what": "Tower stair (C2): well as the switches stand, and low after the switch at the foot was operated.",
         "hidden": [("W204", "black", "cpc", 0.21)],
+        "seen": {"S201": "L1", "S202": "straight", "S203": "straight", "S204": "straight", "S205": "straight", "S206": "L1"},
         "passes": [{"reading": [("C2", "L+N", "E"), ("C2", "L", "N")]},
                    {"operate": ["S201"], "reading": [("C2", "L+N", "E"), ("C2", "L", "N")]}],
     },
     "fault-2": {
         "what": "First floor lighting (C3): low to earth, well between line and neutral.",
         "hidden": [("W319", "brown", "cpc", 0.08)],
+        "seen": {name: "L1" for name in ("S301", "S302", "S303", "S304", "S307", "S308")},
         "passes": [{"reading": [("C3", "L+N", "E"), ("C3", "L", "N")]}],
     },
     "fault-3": {
@@ -57,9 +62,6 @@ class Hidden:
         self.leaks += [(piece[length, a], piece[length, b], 1.0 / megohms) for length, a, b, megohms in faults]
 
 
-START = {"S603": "linked"}
-
-
 def display(microsiemens):
     """What an instrument of three figures shows."""
     megohms = 1.0 / microsiemens
@@ -82,6 +84,11 @@ class Session:
         self.board_leads = reference.board_leads(installation)
         self.copper = locate_check.Copper(self.network, installation)
         self.hidden = Hidden(self.copper, self.network, fault["hidden"])
+        self.seen = fault.get("seen", {})
+        self.start = {**START, **self.seen}
+        # How the rockers stand that nobody looked at; the records don't say.
+        first = {"two-way": "L1", "intermediate": "straight"}
+        self.stands = {row["id"]: first[row["kind"]] for row in installation["point"] if row["kind"] in first}
         self.passes = [{**{key: value for key, value in step.items() if key != "reading"},
                         "reading": [self.reading("circuit", *row) for row in step["reading"]]} for step in fault["passes"]]
 
@@ -93,7 +100,7 @@ class Session:
 
     def read(self):
         """Puts a value to every reading."""
-        test_set = {"format": 1, "start": START, "pass": self.passes}
+        test_set = {"format": 1, "start": {**self.stands, **self.start}, "pass": self.passes}
         taken = passes.Taken(self.network, self.board_leads, test_set)
         found = locate_check.conductances(self.network, taken.devices, self.copper, taken, [self.hidden], self.folder)[0]
         rows = [row for step in self.passes for row in step["reading"]]
@@ -101,7 +108,7 @@ class Session:
             row["megohms"] = display(conductance)
 
     def test_set(self):
-        return {"format": 1, "start": START, "pass": [{**step, "reading": [{**row, "megohms": value_of(row["megohms"])} for row in step["reading"]]}
+        return {"format": 1, "start": self.start, "pass": [{**step, "reading": [{**row, "megohms": value_of(row["megohms"])} for row in step["reading"]]}
                                       for step in self.passes]}
 
     def records(self):
@@ -123,6 +130,9 @@ class Session:
         """The record as TOML."""
         lines = ["", "# The dimmer is out for the test, and a link in its place.", "[start]"]
         lines += [f'{name} = "{state}"' for name, state in START.items()]
+        if self.seen:
+            lines.append("# The boxes of this circuit were opened for the search, and so its switches stood.")
+            lines += [f'{name} = "{position}"' for name, position in self.seen.items()]
         for step in self.passes:
             lines += ["", "[[pass]]"]
             if step.get("operate"):
