@@ -20,6 +20,9 @@ use super::subgraph::{BodyPlace, Subgraph};
 use super::tables::{LeadTables, Voids};
 use crate::network::{Body, DeviceIndex, Network};
 
+/// Devices, and where each stands.
+type Witness = Vec<(DeviceIndex, u16)>;
+
 /// Why a reading tests nothing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -216,7 +219,7 @@ impl<'p> Probed<'p> {
 
     /// How the devices of a group too large for a table may stand where it joins the leads: for sure, and perhaps. None
     /// where that is not known.
-    fn large_void(&self, group: &DeviceGroup) -> Option<[Option<Vec<(DeviceIndex, u16)>>; 2]> {
+    fn large_void(&self, group: &DeviceGroup) -> Option<[Option<Witness>; 2]> {
         let graph = self.explorer.region.subgraph(group);
         let witness = |with_maybe: bool| {
             let joined = self.diagrams_of(&graph, Side::A, with_maybe)?.pop();

@@ -207,7 +207,7 @@ fn cover_of(wiring: &Wiring, test_set: &Value, need: &str) -> Value {
         let by =
             sound.iter().filter(|reading| tested && (0..courses.len()).any(|combination| tests(reading, combination)));
         let by: Vec<[usize; 2]> = by.map(|reading| reading.reading.place).collect();
-        let required = wiring.requires(&pair, need);
+        let required = wiring.requires(pair, need);
         if required {
             required_count += 1;
             tested_count += usize::from(tested);
