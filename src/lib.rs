@@ -157,7 +157,7 @@
 //! let plan = Plan::of(&network, Some(&tests), Need::Standard)?;
 //! let [round] = plan.rounds.as_slice() else { unreachable!() };
 //! let [operation] = round.operations.as_slice() else { unreachable!() };
-//! assert_eq!((operation.device.as_str(), operation.from.name(), operation.to.name()), ("S1", "L1", "L2"));
+//! assert_eq!((operation.device.as_str(), &*operation.from.name(), &*operation.to.name()), ("S1", "L1", "L2"));
 //! assert_eq!(round.readings.len(), 2);
 //! assert!(plan.optimal.walks && plan.optimal.operations);
 //! assert!(plan.untestable.is_empty());
