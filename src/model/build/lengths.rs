@@ -16,7 +16,7 @@ impl<'d> Builder<'d> {
             let path = || entry("length", number);
             self.faults.add_id(Named::Length, (&length.id, number), path, &mut index, |first| entry("length", first));
             let membership = self.read_membership(length.circuit.as_deref(), || path().key("circuit"));
-            self.length_memberships.push(membership);
+            self.memberships.push(membership);
             let ends =
                 [self.find_end(&length.from, || path().key("from")), self.find_end(&length.to, || path().key("to"))];
             self.length_ends.push(ends);

@@ -50,37 +50,33 @@ impl Builder<'_> {
     /// Lengths and the points at their ends form parts, cut at ways, boards and transformers, which go with their
     /// primary. All of a part are of the one circuit that is named in it, by a member or by a way at an end.
     pub(super) fn read_memberships(&mut self) {
-        let point_count = self.points.len();
-        let (points, lengths) = (&self.point_memberships, &self.length_memberships);
-        let given =
-            |membership: &Membership| if let Membership::Named(circuit) = membership { *circuit } else { CircuitId(0) };
-        self.points.iter_mut().zip(points).for_each(|(point, membership)| point.circuit = given(membership));
-        self.lengths.iter_mut().zip(lengths).for_each(|(length, membership)| length.circuit = given(membership));
-        if !points.iter().chain(lengths).any(|&membership| membership == Membership::Open) {
-            return;
+        if self.memberships.contains(&Membership::Open) {
+            let wiring = Wiring::of(self);
+            let mut is_seen = vec![false; self.memberships.len()];
+            for first in 0..is_seen.len() {
+                if !is_seen[first] {
+                    let part = wiring.around(first, &mut is_seen);
+                    self.read_part(&wiring, &part);
+                }
+            }
         }
-        let wiring = Wiring::of(self);
-        let mut is_seen = vec![false; point_count + self.lengths.len()];
-        for first in 0..is_seen.len() {
-            if !is_seen[first] {
-                let part = wiring.around(first, &mut is_seen);
-                self.read_part(&wiring, &part);
+        let points = self.points.iter_mut().map(|point| &mut point.circuit);
+        let members = points.chain(self.lengths.iter_mut().map(|length| &mut length.circuit));
+        for (circuit, membership) in members.zip(&self.memberships) {
+            if let Membership::Named(named) = *membership {
+                *circuit = named;
             }
         }
     }
 
     fn read_part(&mut self, wiring: &Wiring, part: &[usize]) {
-        let Some(&open) = part.iter().find(|&&member| wiring.memberships[member] == Membership::Open) else { return };
+        let is_open = |&&member: &&usize| wiring.memberships[member] == Membership::Open;
+        let Some(&open) = part.iter().find(is_open) else { return };
         let mut circuits: Vec<CircuitId> = part.iter().flat_map(|&member| wiring.names(member)).collect();
         circuits.sort_unstable();
         circuits.dedup();
         if let [circuit] = circuits[..] {
-            for &member in part.iter().filter(|&&member| wiring.memberships[member] == Membership::Open) {
-                match wiring.member(member) {
-                    PointOrLength::Point(number) => self.points[number].circuit = circuit,
-                    PointOrLength::Length(number) => self.lengths[number].circuit = circuit,
-                }
-            }
+            part.iter().filter(is_open).for_each(|&member| self.memberships[member] = Membership::Named(circuit));
             return;
         }
         let (what, id) = self.named(wiring.member(open));
@@ -123,7 +119,7 @@ struct Wiring {
 impl Wiring {
     fn of(builder: &Builder<'_>) -> Wiring {
         let point_count = builder.points.len();
-        let count = point_count + builder.lengths.len();
+        let draft = builder.draft;
         let ways: FxHashMap<WayId, CircuitId> = builder
             .circuits
             .iter()
@@ -132,17 +128,17 @@ impl Wiring {
             .collect();
         let mut wiring = Wiring {
             point_count,
-            memberships: builder.point_memberships.iter().chain(&builder.length_memberships).copied().collect(),
+            memberships: builder.memberships.clone(),
             fed: vec![Vec::new(); builder.lengths.len()],
-            neighbours: vec![Vec::new(); count],
-            is_certain: builder.certain_ways
+            neighbours: vec![Vec::new(); builder.memberships.len()],
+            is_certain: !builder.memberships.contains(&Membership::Broken)
                 && builder
-                    .draft
-                    .points
+                    .circuits
                     .iter()
-                    .all(|point| builder.point_index.get(&point.id.as_str()) != Lookup::Broken),
+                    .zip(&draft.circuits)
+                    .all(|(read, row)| read.way.is_some() || row.way.is_none())
+                && draft.points.iter().all(|row| builder.point_index.get(&row.id.as_str()) != Lookup::Broken),
         };
-        wiring.is_certain &= wiring.memberships.iter().all(|&membership| membership != Membership::Broken);
         for (number, length) in builder.lengths.iter().enumerate() {
             let node = point_count + number;
             for (side, end) in builder.length_ends[number].into_iter().enumerate() {

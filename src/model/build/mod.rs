@@ -124,10 +124,8 @@ struct Builder<'d> {
     plate_index: FxHashMap<&'d str, PlateId>,
     way_states: Vec<Vec<WayState>>,
     point_states: Vec<PointState>,
-    /// Whether the way of each circuit is known, where it has one.
-    certain_ways: bool,
-    point_memberships: Vec<Membership>,
-    length_memberships: Vec<Membership>,
+    /// What each point, then each length, says of its circuit.
+    memberships: Vec<Membership>,
     /// What each length ends at, where that is known.
     length_ends: Vec<[Option<End>; 2]>,
     locations: Vec<Location>,
@@ -162,9 +160,7 @@ impl<'d> Builder<'d> {
             plate_index: FxHashMap::default(),
             way_states: Vec::with_capacity(draft.boards.len()),
             point_states: Vec::with_capacity(draft.points.len()),
-            certain_ways: true,
-            point_memberships: Vec::with_capacity(draft.points.len()),
-            length_memberships: Vec::with_capacity(draft.lengths.len()),
+            memberships: Vec::with_capacity(draft.points.len() + draft.lengths.len()),
             length_ends: Vec::with_capacity(draft.lengths.len()),
             locations: Vec::with_capacity(draft.locations.len()),
             passages: Vec::with_capacity(draft.passages.len()),
@@ -250,7 +246,6 @@ impl<'d> Builder<'d> {
                     None
                 }
             };
-            self.certain_ways &= way.is_some() || circuit.way.is_none();
             if let Some(way) = way {
                 if let Some(&first) = feeds.get(&way) {
                     let fault = ModelFault::WayFeedsTwo {

@@ -22,7 +22,7 @@ impl<'d> Builder<'d> {
             self.check_shared(Named::Point, &point.id, number);
             let kind = self.find_kind(point, path);
             let membership = self.read_membership(point.circuit.as_deref(), || path().key("circuit"));
-            self.point_memberships.push(membership);
+            self.memberships.push(membership);
             let location = point.location.as_ref().and_then(|name| self.find_location(name, || path().key("location")));
             let plate = point.plate.as_ref().map(|name| self.find_plate(name, || path().key("plate")));
             let (extra_terminals, complete) = self.read_extra_terminals(point, id, kind, path);
