@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use fixedbitset::FixedBitSet;
 
 use super::blocks::Leakage;
-use super::leakages::{is_at_least, is_at_most};
+use super::program::{is_at_least, is_at_most};
 use super::sums::Measured;
 use crate::network::Lists;
 

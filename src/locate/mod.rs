@@ -54,7 +54,6 @@ mod explained;
 mod faults;
 mod findings;
 mod gaps;
-mod leakages;
 mod limits;
 mod next;
 mod program;

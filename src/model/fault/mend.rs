@@ -1,6 +1,7 @@
 //! What to do about each error of an installation or a test set.
 
-use super::error::{ModelFault, Named, NotOperable, Quantity};
+use super::error::{ModelFault, NotOperable, Quantity};
+use super::names::Named;
 
 impl ModelFault {
     /// What to do next.

@@ -5,8 +5,9 @@ mod mend;
 mod names;
 mod path;
 
-pub use error::{ModelError, ModelErrors, ModelFault, NameFault, Named, NotOperable, Quantity};
+pub use error::{ModelError, ModelErrors, ModelFault, NotOperable, Quantity};
 pub(crate) use mend::{either, list};
 pub(crate) use names::Nearest;
+pub use names::{NameFault, Named};
 pub(super) use names::{RESERVED_CORES, RESERVED_GROUPS, RESERVED_POSITIONS, name_fault};
 pub use path::{DocumentPath, Part, Segment};

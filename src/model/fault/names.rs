@@ -1,7 +1,92 @@
 //! What may be called what, and which known name is nearest to one that is not known.
 
-use super::error::{NameFault, Named};
+use std::fmt;
+
 use crate::model::InputLimits;
+
+/// What an id, a name or a reference stands for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[non_exhaustive]
+pub enum Named {
+    /// A location.
+    Location,
+    /// A board.
+    Board,
+    /// A group of ways on a board.
+    Group,
+    /// A way of a board.
+    Way,
+    /// A circuit.
+    Circuit,
+    /// A point.
+    Point,
+    /// A length of cable.
+    Length,
+    /// A kind of point.
+    Kind,
+    /// A terminal.
+    Terminal,
+    /// A core of a length.
+    Core,
+    /// A position of a device.
+    Position,
+    /// A device or what holds bridges.
+    Device,
+    /// A line conductor.
+    Line,
+}
+
+impl fmt::Display for Named {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Named::Location => "location",
+            Named::Board => "board",
+            Named::Group => "group",
+            Named::Way => "way",
+            Named::Circuit => "circuit",
+            Named::Point => "point",
+            Named::Length => "length",
+            Named::Kind => "kind",
+            Named::Terminal => "terminal",
+            Named::Core => "core",
+            Named::Position => "position",
+            Named::Device => "device",
+            Named::Line => "line conductor",
+        })
+    }
+}
+
+/// What is wrong with an id or a name.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum NameFault {
+    /// It has no characters.
+    Empty,
+    /// It has too many characters.
+    TooLong {
+        /// How many it has.
+        length: usize,
+        /// How many it may have.
+        longest: usize,
+    },
+    /// It has a character that is not allowed.
+    Character {
+        /// The first such character.
+        character: char,
+    },
+}
+
+impl fmt::Display for NameFault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            NameFault::Empty => f.write_str("is empty"),
+            NameFault::TooLong { length, longest } => {
+                write!(f, "has {length} characters, and {longest} is the most")
+            }
+            NameFault::Character { character } => write!(f, "holds {character:?}"),
+        }
+    }
+}
 
 /// The longest id.
 pub(crate) const LONGEST_ID: usize = 64;

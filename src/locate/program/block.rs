@@ -38,51 +38,51 @@ const SHRINKS: usize = 3;
 
 /// A sum of columns and its bound, in µS.
 #[derive(Clone, Debug)]
-pub(super) struct Sum {
+pub(in crate::locate) struct Sum {
     /// Ascending.
-    pub(super) columns: Vec<u32>,
-    pub(super) bound: f64,
+    pub(in crate::locate) columns: Vec<u32>,
+    pub(in crate::locate) bound: f64,
     /// The reading that it comes from, by its place in the block's list.
-    pub(super) reading: u32,
+    pub(in crate::locate) reading: u32,
 }
 
 /// Columns and sums that bear on one another.
 #[derive(Clone, Debug)]
-pub(super) struct Block {
-    pub(super) column_count: usize,
+pub(in crate::locate) struct Block {
+    pub(in crate::locate) column_count: usize,
     /// At most; bounds are finite.
-    pub(super) ups: Vec<Sum>,
+    pub(in crate::locate) ups: Vec<Sum>,
     /// At least; bounds are above nought.
-    pub(super) downs: Vec<Sum>,
+    pub(in crate::locate) downs: Vec<Sum>,
     /// For each column the least bound of a single sum at most; infinite where there is none.
     single: Vec<f64>,
 }
 
 /// What columns may leak without being faulty.
-pub(super) struct Healthy<'a> {
+pub(in crate::locate) struct Healthy<'a> {
     /// For each column, in µS.
-    pub(super) allowance: &'a [f64],
+    pub(in crate::locate) allowance: &'a [f64],
     /// What all together may leak beyond, in each sum, in µS.
-    pub(super) threshold: f64,
+    pub(in crate::locate) threshold: f64,
     /// The columns that may leak anything.
-    pub(super) faulty: &'a [u32],
+    pub(in crate::locate) faulty: &'a [u32],
 }
 
 /// What multipliers that show that no leakages keep all sums are about.
 #[derive(Debug)]
-pub(super) struct Certificate {
+pub(in crate::locate) struct Certificate {
     /// The readings whose sums have part in it, ascending.
-    pub(super) readings: Vec<u32>,
+    pub(in crate::locate) readings: Vec<u32>,
     /// The columns whose healthy leakage has part in it, ascending: one of them must be faulty.
-    pub(super) columns: Vec<u32>,
+    pub(in crate::locate) columns: Vec<u32>,
 }
 
 /// The solver came to no end, or claims what its multipliers don't prove: nothing is known either way.
-pub(super) struct NotSolved;
+pub(in crate::locate) struct NotSolved;
 
 /// The least or the greatest that a column can leak.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Extreme {
+pub(in crate::locate) enum Extreme {
     Least,
     Greatest,
 }
@@ -156,7 +156,7 @@ impl Careful {
 }
 
 impl Block {
-    pub(super) fn new(column_count: usize, ups: Vec<Sum>, downs: Vec<Sum>) -> Block {
+    pub(in crate::locate) fn new(column_count: usize, ups: Vec<Sum>, downs: Vec<Sum>) -> Block {
         let mut single = vec![f64::INFINITY; column_count];
         for sum in &ups {
             for &column in &sum.columns {
@@ -167,19 +167,19 @@ impl Block {
     }
 
     /// The same columns with the sums of some readings only.
-    pub(super) fn of_readings(&self, is_kept: impl Fn(u32) -> bool) -> Block {
+    pub(in crate::locate) fn of_readings(&self, is_kept: impl Fn(u32) -> bool) -> Block {
         let part = |sums: &[Sum]| sums.iter().filter(|sum| is_kept(sum.reading)).cloned().collect();
         Block::new(self.column_count, part(&self.ups), part(&self.downs))
     }
 
     /// How large a program is, as columns times sums.
-    pub(super) fn size(&self) -> usize {
+    pub(in crate::locate) fn size(&self) -> usize {
         self.column_count * (self.ups.len() + self.downs.len())
     }
 
     /// A bound on what a column can leak, in µS. The greatest is that of its least sum, infinite where there is none;
     /// the least that of one sum at least and single sums for the others in it.
-    pub(super) fn by_one_sum(&self, column: u32, extreme: Extreme) -> f64 {
+    pub(in crate::locate) fn by_one_sum(&self, column: u32, extreme: Extreme) -> f64 {
         if extreme == Extreme::Greatest {
             return self.single[column as usize];
         }
@@ -196,7 +196,7 @@ impl Block {
     }
 
     /// The best bound on what a column can leak, in µS, as far as the solver finds it: it is proven in any case.
-    pub(super) fn bound(&self, column: u32, extreme: Extreme) -> f64 {
+    pub(in crate::locate) fn bound(&self, column: u32, extreme: Extreme) -> f64 {
         let single = self.by_one_sum(column, extreme);
         if single.is_infinite() {
             return single;
@@ -270,7 +270,10 @@ impl Block {
     /// None says that there are such leakages, as far as the solver can be believed.
     ///
     /// With `healthy`, all columns but the faulty ones must also keep to what they may leak.
-    pub(super) fn contradiction(&self, healthy: Option<&Healthy<'_>>) -> Result<Option<Certificate>, NotSolved> {
+    pub(in crate::locate) fn contradiction(
+        &self,
+        healthy: Option<&Healthy<'_>>,
+    ) -> Result<Option<Certificate>, NotSolved> {
         // A column that nothing bounds makes its sums say nothing.
         let downs =
             self.telling_downs(|column| !is_faulty(healthy, column) || self.single[column as usize].is_finite());

@@ -6,7 +6,7 @@
 
 use microlp::{ComparisonOp, OptimizationDirection, Problem, Variable};
 
-use super::program::{Block, Extreme, Healthy, Sum, any, solved, wanted};
+use super::block::{Block, Extreme, Healthy, Sum, any, solved, wanted};
 
 /// Leakages keep a sum that they break by no more than this part of it, or so many µS: rounding.
 const KEPT: f64 = 1e-12;
@@ -20,18 +20,18 @@ fn slack(part: f64, figure: f64) -> f64 {
 }
 
 /// Whether a sum is at most a figure, but for rounding.
-pub(super) fn is_at_most(sum: f64, figure: f64) -> bool {
+pub(in crate::locate) fn is_at_most(sum: f64, figure: f64) -> bool {
     sum <= figure + slack(KEPT, figure)
 }
 
 /// Whether a sum is at least a figure, but for rounding.
-pub(super) fn is_at_least(sum: f64, figure: f64) -> bool {
+pub(in crate::locate) fn is_at_least(sum: f64, figure: f64) -> bool {
     sum >= figure - slack(KEPT, figure)
 }
 
 impl Extreme {
     /// Whether a leakage comes to this bound.
-    pub(super) fn is_met(self, leakage: f64, bound: f64) -> bool {
+    pub(in crate::locate) fn is_met(self, leakage: f64, bound: f64) -> bool {
         match self {
             Extreme::Least => leakage <= bound + slack(MET, bound),
             Extreme::Greatest => leakage >= bound - slack(MET, bound),
@@ -42,7 +42,7 @@ impl Extreme {
 impl Block {
     /// Leakages that keep all sums, of which the solver takes this column's for an extreme; none where they don't keep
     /// them.
-    pub(super) fn leakages(&self, column: u32, extreme: Extreme) -> Option<Vec<f64>> {
+    pub(in crate::locate) fn leakages(&self, column: u32, extreme: Extreme) -> Option<Vec<f64>> {
         let mut problem = Problem::new(match extreme {
             Extreme::Least => OptimizationDirection::Minimize,
             Extreme::Greatest => OptimizationDirection::Maximize,
@@ -56,7 +56,7 @@ impl Block {
 
     /// Leakages that keep all sums with no fault but in the faulty columns; none where the solver finds none, or what
     /// it finds is not such.
-    pub(super) fn explained(&self, healthy: &Healthy<'_>) -> Option<Vec<f64>> {
+    pub(in crate::locate) fn explained(&self, healthy: &Healthy<'_>) -> Option<Vec<f64>> {
         let mut in_downs = vec![false; self.column_count];
         self.downs.iter().flat_map(|sum| &sum.columns).for_each(|&column| in_downs[column as usize] = true);
         let mut problem = Problem::new(OptimizationDirection::Minimize);
