@@ -97,9 +97,9 @@ impl Coverage {
     /// no more than 65,536 nodes of a decision diagram; beyond that it may claim less, never more.
     ///
     /// Time O(Σ over readings of what the reading reaches), times one more for every 64 combinations of the unknown
-    /// devices that bear on one another, or the nodes of their diagrams where they have more than 65,536 combinations,
-    /// and for each missed pair the part of the network around it; space linear in
-    /// the network, in what is tested and in the contacts that cut missed pairs off.
+    /// devices that bear on one another, or the nodes of their diagrams where they have more than 64 combinations, and
+    /// for each missed pair the part of the network around it; space linear in the network, in what is tested and in the
+    /// contacts that cut missed pairs off.
     ///
     /// ```
     /// use lengthwise::{Coverage, Input, Missed, Need, Network, read_installation, read_test_set};
@@ -168,18 +168,11 @@ impl Coverage {
                 }
             })
             .collect();
-        let of_length: Vec<PairId> = network.pairs().collect();
-        let mut first = 0;
-        for of_length in of_length.chunk_by(|&one, &other| network.pair_length(one) == network.pair_length(other)) {
-            for group in tested.one_of(of_length) {
-                let cores: Vec<[String; 2]> =
-                    group.iter().map(|&pair| network.pair_core_names(pair).map(str::to_owned)).collect();
-                for pair in pairs[first..first + of_length.len()].iter_mut().filter(|pair| cores.contains(&pair.cores))
-                {
-                    pair.one_of = cores.clone();
-                }
-            }
-            first += of_length.len();
+        let all: Vec<PairId> = network.pairs().collect();
+        let by_length = all.chunk_by(|&one, &other| network.pair_length(one) == network.pair_length(other));
+        for group in by_length.flat_map(|of_length| tested.one_of(of_length)) {
+            let cores: Vec<[String; 2]> = group.iter().map(|pair| pairs[pair.index()].cores.clone()).collect();
+            group.iter().for_each(|pair| pairs[pair.index()].one_of = cores.clone());
         }
         let lengths = RequiredPairs::by_length(network, tested.need, |pair| !tested.is_tested(pair));
         Coverage {

@@ -12,7 +12,7 @@ use super::tested::Tested;
 use crate::model::{OtherInstallation, Pass, PassDraft, Reading, ReadingDraft, TestSet, TestSetDraft};
 use crate::network::{Body, Need, Network, PairId};
 use crate::observer::{Observer, Stage, Unwatched, Watch};
-use crate::reading::{Configuration, FreeDevices, LeadBodies, Probe};
+use crate::reading::{Configuration, LeadBodies, Probe};
 
 /// Coverage that follows a person's entries: after each [`Edit`] it says what that changed, and at any time
 /// [`LiveCoverage::coverage`] is what [`Coverage::of`] says of the same test set.
@@ -295,7 +295,7 @@ impl LiveCoverage {
             let [pass, reading] = self.places[key as usize];
             self.stand_in(pass);
             let leads = LeadBodies::of(&network, &self.test_set.passes[pass].readings[reading]);
-            let probed = self.probe.read(&network, &self.standing.1, FreeDevices::Unknown, &leads).by_diagrams();
+            let probed = self.probe.read_for_starts(&network, &self.standing.1, &leads);
             let mut outcome = ReadingOutcome::default();
             outcome.look_whether_void(&network, &self.standing.1, &leads, &probed);
             outcome.look_at_rest(&network, &probed, |_| true);

@@ -9,7 +9,7 @@ use super::outcome::{ForStarts, ReadingOutcome};
 use crate::model::TestSet;
 use crate::network::{DeviceIndex, Lists, Need, Network, PairId};
 use crate::observer::{Stage, Watch};
-use crate::reading::{Configuration, Diagram, FreeDevices, LeadBodies, Probe, Replay, TableLimits};
+use crate::reading::{Configuration, Diagram, LeadBodies, Probe, Replay, TableLimits};
 
 /// What a test set tests.
 #[derive(Debug)]
@@ -71,7 +71,7 @@ impl<'n> Tested<'n> {
                     break;
                 }
                 let leads = LeadBodies::of(network, reading);
-                let probed = probe.read(network, standing, FreeDevices::Unknown, &leads).by_diagrams();
+                let probed = probe.read_for_starts(network, standing, &leads);
                 outcome.look_whether_void(network, standing, &leads, &probed);
                 if counts(number, reading_number) {
                     outcome.look_at_rest(network, &probed, |position| !survey.is_under_test(position));
@@ -140,6 +140,11 @@ impl<'n> Tested<'n> {
 
     pub(crate) fn is_group_tested(&self, group: u32) -> bool {
         self.groups.contains(group as usize)
+    }
+
+    /// Whether a pair of a group must be tested and is not.
+    pub(crate) fn is_group_missed(&self, group: u32) -> bool {
+        !self.is_group_tested(group) && self.network.required_pairs(self.need, group).next().is_some()
     }
 
     /// For which starts a pair group is tested, where that is some but not all.

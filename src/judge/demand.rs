@@ -8,7 +8,7 @@ use super::verdict::{Assessment, ReadingReason, ReadingVerdict};
 use crate::model::{CircuitId, Megohms, Reading, Volts, Work};
 use crate::network::{AskedOfBoard, Network};
 use crate::reading::Void;
-use crate::rules::{RowValue, Ruleset};
+use crate::rules::Ruleset;
 
 /// A test voltage, and the least value at it.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -36,19 +36,24 @@ pub(super) struct Demand<'r> {
 impl<'r> Demand<'r> {
     pub(super) fn of_circuit(network: &'r Network, circuit: CircuitId) -> Demand<'r> {
         let relief = network.relief_of(circuit).map(|relief| Asked { volts: relief.volts, megohms: relief.megohms });
-        let asked = match &network.row_of(circuit).value {
-            RowValue::Given { volts, megohms } => Ok(Asked { volts: *volts, megohms: *megohms }),
-            RowValue::NotGiven { no_value } => Err(no_value.clone()),
-        };
-        Demand { asked, relief, greatest: None, ruleset: network.ruleset(), work: network.installation().work() }
+        Demand::by_ruleset(network, network.row_of(circuit).given(), relief, None)
     }
 
     /// What is asked of a board with these circuits behind it.
     pub(super) fn of_board(network: &'r Network, circuits: &[CircuitId]) -> Demand<'r> {
         let AskedOfBoard { asked, greatest } = network.asked_of_board(circuits);
+        let greatest = greatest.filter(|greatest| asked.is_ok_and(|(volts, _)| volts < *greatest));
+        Demand::by_ruleset(network, asked, None, greatest)
+    }
+
+    fn by_ruleset(
+        network: &'r Network,
+        asked: Result<(Volts, Megohms), &str>,
+        relief: Option<Asked>,
+        greatest: Option<Volts>,
+    ) -> Demand<'r> {
         let asked = asked.map(|(volts, megohms)| Asked { volts, megohms }).map_err(str::to_owned);
-        let greatest = greatest.filter(|greatest| asked.as_ref().is_ok_and(|asked| asked.volts < *greatest));
-        Demand { asked, relief: None, greatest, ruleset: network.ruleset(), work: network.installation().work() }
+        Demand { asked, relief, greatest, ruleset: network.ruleset(), work: network.installation().work() }
     }
 
     /// Whether two demands of one judgement ask for the same.

@@ -14,7 +14,7 @@ use std::sync::Arc;
 use super::gaps::GapTable;
 use crate::model::Volts;
 use crate::network::Network;
-use crate::reading::{Configuration, Diagram, FreeDevices, LeadBodies, Probe};
+use crate::reading::{Configuration, Diagram, LeadBodies, Probe};
 
 /// A reading that has a gap directly across for some starts.
 struct AcrossForStarts {
@@ -45,7 +45,7 @@ impl EachStart {
             return;
         }
         let limits = &network.limits().tables;
-        let probed = probe.read(network, standing, FreeDevices::Unknown, leads).by_diagrams();
+        let probed = probe.read_for_starts(network, standing, leads);
         let mut decided: Vec<u32> = probed.decided().flat_map(|body| gaps.at(body)).copied().collect();
         decided.sort_unstable();
         decided.dedup();

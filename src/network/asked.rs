@@ -15,7 +15,7 @@ use super::pairs::Need;
 use crate::model::{
     BoardId, BridgeRef, CircuitId, Line, Megohms, Phases, Reading, ReadingAt, ReliefReadings, System, Volts,
 };
-use crate::rules::{Relief, Row, RowValue, Ruleset};
+use crate::rules::{Relief, Row, Ruleset};
 
 /// Nominal voltages are rounded: between the lines of 289/500 V there are 500 V, not 500.6 V.
 const BETWEEN_LINES: f64 = 1.732_050_807_568_877_2 * 0.995;
@@ -90,7 +90,7 @@ impl Network {
     /// the relief's voltage is the lower one.
     pub fn relief_of(&self, circuit: CircuitId) -> Option<&Relief> {
         self.installation.circuit(circuit).relief()?;
-        let RowValue::Given { volts, .. } = self.row_of(circuit).value else { return None };
+        let (volts, _) = self.row_of(circuit).given().ok()?;
         self.ruleset.relief().filter(|relief| relief.volts < volts)
     }
 
@@ -107,11 +107,8 @@ impl Network {
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn test_voltage(&self, circuit: CircuitId) -> Option<Volts> {
-        match (&self.row_of(circuit).value, self.relief_of(circuit)) {
-            (RowValue::NotGiven { .. }, _) => None,
-            (RowValue::Given { .. }, Some(relief)) => Some(relief.volts),
-            (RowValue::Given { volts, .. }, None) => Some(*volts),
-        }
+        let (volts, _) = self.row_of(circuit).given().ok()?;
+        Some(self.relief_of(circuit).map_or(volts, |relief| relief.volts))
     }
 
     /// What is asked of a board with these circuits behind it: the least test voltage of their rows, so that none is
@@ -126,20 +123,12 @@ impl Network {
         if rows.is_empty() {
             rows.push(low_voltage());
         }
-        let given = || {
-            rows.iter().filter_map(|row| match &row.value {
-                RowValue::Given { volts, megohms } => Some((*volts, *megohms)),
-                RowValue::NotGiven { .. } => None,
-            })
-        };
+        let given = || rows.iter().filter_map(|row| row.given().ok());
         let greatest = given().map(|(volts, _)| volts).max_by(|one, other| one.0.total_cmp(&other.0));
         let least = given().map(|(volts, _)| volts).min_by(|one, other| one.0.total_cmp(&other.0));
         let megohms = given().map(|(_, megohms)| megohms).max_by(|one, other| one.0.total_cmp(&other.0));
-        let why_not = rows.iter().find_map(|row| match &row.value {
-            RowValue::NotGiven { no_value } => Some(no_value.as_str()),
-            RowValue::Given { .. } => None,
-        });
-        let asked = least.zip(megohms).ok_or_else(|| why_not.expect("a row gives a value or says why not"));
+        let why_not = || rows.iter().find_map(|row| row.given().err()).expect("a row gives a value or says why not");
+        let asked = least.zip(megohms).ok_or_else(why_not);
         AskedOfBoard { asked, greatest }
     }
 
@@ -161,6 +150,11 @@ impl Network {
         need.requires(class)
             && (class == PairClass::ToEarth
                 || !self.is_read_to_earth_only(self.installation.length(self.pair_length(pair)).circuit()))
+    }
+
+    /// The pairs of a group that must be tested, in order.
+    pub(crate) fn required_pairs(&self, need: Need, group: u32) -> impl Iterator<Item = PairId> + '_ {
+        self.group_pairs(group).filter(move |&pair| self.requires(need, pair))
     }
 
     fn is_read_to_earth_only(&self, circuit: CircuitId) -> bool {

@@ -7,7 +7,8 @@ use crate::plan::start::PlanStart;
 
 impl PlanStart {
     /// What is to be done before the first round, as a pass without readings: the devices of boards are off, and
-    /// everything out that comes out, with links in the place of what passes. What is in a locked room is in; how a board's devices stand there, no pass says.
+    /// everything out that comes out, with links in the place of what passes. What is in a locked room is in; how a
+    /// board's devices stand there, no pass says.
     ///
     /// An example stands at [`TestSet::to_draft`](crate::TestSet::to_draft).
     pub fn to_pass(&self, installation: &Installation) -> PassDraft {

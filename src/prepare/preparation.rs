@@ -51,9 +51,9 @@ impl Preparation {
     /// a plan takes.
     ///
     /// What lies across a reading is found with every switch of the points in any of its positions, so that it is named
-    /// whichever way they are worked, with what can't be taken out, and with links in the place of what passes. It may be named where no one setting makes it
-    /// so. What bridges the leads only together with something else that comes out is listed with its circuit, without
-    /// a reading.
+    /// whichever way they are worked, with what can't be taken out, and with links in the place of what passes. It may
+    /// be named where no one setting makes it so. What bridges the leads only together with something else that comes
+    /// out is listed with its circuit, without a reading.
     ///
     /// Time O(circuits × the part of the network that a reading reaches); space linear in what is listed.
     ///

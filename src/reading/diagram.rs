@@ -9,6 +9,8 @@
 //! gives no table of the starts for which a pair is tested, and proves of two strappers that they exclude one another
 //! by a search where two diagrams are compared.
 
+use std::collections::VecDeque;
+
 use rustc_hash::FxHashMap;
 
 use super::condition::{Condition, Digit, combinations, count};
@@ -156,13 +158,9 @@ impl Workshop {
 }
 
 impl Diagram {
-    fn constant(holds: bool) -> Diagram {
-        Diagram { nodes: Vec::new(), holds }
-    }
-
     /// What holds nowhere.
     pub(crate) fn never() -> Diagram {
-        Diagram::constant(false)
+        Diagram { nodes: Vec::new(), holds: false }
     }
 
     /// What a table says; none where it takes too many nodes.
@@ -355,7 +353,7 @@ impl Subgraph {
         let mut joined = vec![NO; lead + 1];
         joined[lead] = YES;
         // First in, first out, each place once: what is joined to it by then goes on together.
-        let mut queue = std::collections::VecDeque::from([lead]);
+        let mut queue = VecDeque::from([lead]);
         let mut is_queued = vec![false; lead + 1];
         while let Some(at) = queue.pop_front() {
             is_queued[at] = false;

@@ -55,22 +55,15 @@ pub(crate) enum When {
     TooLarge,
 }
 
-impl From<Option<Condition>> for When {
-    fn from(condition: Option<Condition>) -> When {
-        match condition {
-            None => When::TooLarge,
-            Some(condition) if condition.is_always() => When::Always,
-            Some(condition) => When::In(condition),
-        }
-    }
-}
-
-impl From<Option<Diagram>> for When {
-    fn from(diagram: Option<Diagram>) -> When {
-        match diagram {
-            None => When::TooLarge,
-            Some(diagram) if diagram.is_always() => When::Always,
-            Some(diagram) => When::Large(diagram),
+impl When {
+    /// By its table; where that is too large, by its diagram, as far as there is one.
+    fn told(table: Option<Condition>, diagram: impl FnOnce() -> Option<Diagram>) -> When {
+        match table.ok_or_else(diagram) {
+            Ok(table) if table.is_always() => When::Always,
+            Ok(table) => When::In(table),
+            Err(Some(diagram)) if diagram.is_always() => When::Always,
+            Err(Some(diagram)) => When::Large(diagram),
+            Err(None) => When::TooLarge,
         }
     }
 }
@@ -100,6 +93,19 @@ impl Probe {
         let limits = network.limits().tables.clone();
         Probed { network, state, free, explorer: &mut self.explorer, tables, diagrams, limits }.between(leads)
     }
+
+    /// The same for every start of what nobody knows, with no table of more than a word: what more unknown devices
+    /// decide is told by diagrams, which have fewer nodes than such a table has rows.
+    pub(crate) fn read_for_starts<'p>(
+        &'p mut self,
+        network: &'p Network,
+        state: &'p Configuration,
+        leads: &LeadBodies,
+    ) -> Probed<'p> {
+        let mut probed = self.read(network, state, FreeDevices::Unknown, leads);
+        probed.limits.combinations = probed.limits.combinations.min(u64::BITS as usize);
+        probed
+    }
 }
 
 /// One reading.
@@ -124,13 +130,6 @@ impl<'p> Probed<'p> {
         self.tables.resize_with(self.explorer.region.groups.len(), OnceCell::new);
         self.diagrams.clear();
         self.diagrams.resize_with(self.explorer.region.groups.len(), OnceCell::new);
-        self
-    }
-
-    /// The same reading with no table of more than a word: what more unknown devices decide is told by diagrams, which
-    /// have fewer nodes than such a table has rows.
-    pub(crate) fn by_diagrams(mut self) -> Probed<'p> {
-        self.limits.combinations = self.limits.combinations.min(u64::BITS as usize);
         self
     }
 
@@ -275,8 +274,7 @@ impl<'p> Probed<'p> {
     }
 
     fn node_joined_when(&self, node: u32, side: Side) -> When {
-        self.node_joined(node, side)
-            .map_or_else(|| self.node_joined_large(node, side).into(), |table| Some(table).into())
+        When::told(self.node_joined(node, side), || self.node_joined_large(node, side))
     }
 
     /// For however many devices, as long as they are unknown ones.
@@ -311,7 +309,7 @@ impl<'p> Probed<'p> {
         let limits = self.limits();
         let table = || self.node_joined(node, Side::A)?.or(&self.node_joined(node, Side::B)?, limits);
         let diagram = || self.node_joined_large(node, Side::A)?.or(&self.node_joined_large(node, Side::B)?, limits);
-        table().map_or_else(|| diagram().into(), |table| Some(table).into())
+        When::told(table(), diagram)
     }
 
     /// Where the reading has a body; none where it does not come to it.
@@ -401,7 +399,7 @@ impl<'p> Probed<'p> {
                 .map(|[here, there]| self.node_joined_large(x, here)?.and(&self.node_joined_large(y, there)?, limits));
             straight?.or(&turned?, limits)
         };
-        table().map_or_else(|| diagram().into(), |table| Some(table).into())
+        When::told(table(), diagram)
     }
 
     /// Tells, for each position of a device that closes a contact on a lead, when it does, by each such contact; never
@@ -547,11 +545,8 @@ impl When {
         let both = |when: &Diagram| when.and(&Diagram::of(&digit, limits)?, limits);
         match self {
             When::Always => When::In(digit),
-            When::In(when) => match when.and(&digit, limits) {
-                Some(table) => Some(table).into(),
-                None => Diagram::of(when, limits).and_then(|when| both(&when)).into(),
-            },
-            When::Large(when) => both(when).into(),
+            When::In(when) => When::told(when.and(&digit, limits), || both(&Diagram::of(when, limits)?)),
+            When::Large(when) => When::told(None, || both(when)),
             When::TooLarge => When::TooLarge,
         }
     }

@@ -55,6 +55,18 @@ pub struct Row {
 }
 
 impl Row {
+    /// The d.c. test voltage and the least value accepted at it.
+    ///
+    /// # Errors
+    ///
+    /// Why the ruleset has none, in its words.
+    pub fn given(&self) -> Result<(Volts, Megohms), &str> {
+        match &self.value {
+            RowValue::Given { volts, megohms } => Ok((*volts, *megohms)),
+            RowValue::NotGiven { no_value } => Err(no_value),
+        }
+    }
+
     fn is_for(&self, system: System, nominal: Volts) -> bool {
         self.system.contains(&system)
             && self.above.is_none_or(|above| nominal > above)

@@ -7,7 +7,7 @@ use crate::coverage::{Coverage, Link, Missed, OpenContact, PairCoverage, Reading
 use crate::model::{Circuit, CircuitId, LengthId, ReadingAt, TestSet};
 use crate::network::{Need, Network};
 use crate::reading::Void;
-use crate::rules::{CAUTIONS, RowValue};
+use crate::rules::CAUTIONS;
 
 /// The text of `cover`.
 pub(in crate::cli) fn render(network: &Network, coverage: &Coverage, tests: &TestSet, need: Need) -> String {
@@ -143,8 +143,7 @@ fn voltages(page: &mut Page, network: &Network, tests: &TestSet) {
         for (number, reading) in row.readings().iter().enumerate() {
             let (ReadingAt::Circuit(id), Some(volts)) = (reading.at(), reading.volts()) else { continue };
             let Some(asked) = network.test_voltage(id) else { continue };
-            let is_of_row =
-                matches!(network.row_of(id).value, RowValue::Given { volts: of_row, .. } if of_row == volts);
+            let is_of_row = network.row_of(id).given().is_ok_and(|(of_row, _)| of_row == volts);
             if volts != asked && !is_of_row {
                 others.push(format!(
                     "pass {}, reading {} ({}) at {} V, where {} V is asked for",

@@ -22,6 +22,18 @@ pub(in crate::plan) enum OptionKind {
     Stuck { moved: u16 },
 }
 
+impl OptionKind {
+    /// Where a device of so many positions stands that began in one of them and has this option.
+    pub(in crate::plan) fn position(self, option: u16, begun: u16, positions: u16) -> u16 {
+        match self {
+            OptionKind::Known => option,
+            OptionKind::Turned { moved, .. } => (begun + moved + option) % positions,
+            OptionKind::AsFound { .. } if option < positions => option,
+            OptionKind::AsFound { moved } | OptionKind::Stuck { moved } => (begun + moved) % positions,
+        }
+    }
+}
+
 /// All devices that are free or unknown in a plan.
 #[derive(Debug)]
 pub(in crate::plan) struct DeviceChoices {
@@ -186,12 +198,7 @@ impl DeviceChoices {
         let mut stride = 1;
         for &(device, positions) in &condition.digits {
             let begun = start_of(start, device);
-            let position = |option: u16| match self.kind(device) {
-                OptionKind::Known => option,
-                OptionKind::Turned { moved, .. } => (begun + moved + option) % positions,
-                OptionKind::AsFound { .. } if option < positions => option,
-                OptionKind::AsFound { moved } | OptionKind::Stuck { moved } => (begun + moved) % positions,
-            };
+            let position = |option: u16| self.kind(device).position(option, begun, positions);
             match self.options(device) {
                 Some(count) => {
                     options.push((device, count));

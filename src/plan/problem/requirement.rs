@@ -555,12 +555,8 @@ pub(in crate::plan) fn gather(
     watch: &mut Watch<'_>,
 ) -> Requirements {
     let Setup { network, candidates, .. } = setup;
-    let need = coverage.need;
-    let is_needed = |group: u32| {
-        !coverage.is_group_tested(group) && network.group_pairs(group).any(|pair| network.requires(need, pair))
-    };
     let mut probe = Probe::new(network);
-    let mut gathering = Gathering::new(setup, demands, is_needed, search);
+    let mut gathering = Gathering::new(setup, demands, |group| coverage.is_group_missed(group), search);
     for (number, candidate) in candidates.iter().enumerate() {
         watch.at(Stage::Readings, number, candidates.len());
         if !watch.goes_on() {

@@ -68,8 +68,8 @@ struct RemedySearch<'r> {
 }
 
 /// What would make each of these untestable pairs testable: each change is tried on the network, in the order of least
-/// trouble (a lamp left in, a link of the preparation out, the instrument taken to a point, a temporary link), and the first that works is given. None
-/// where none of those tried does.
+/// trouble (a lamp left in, a link of the preparation out, the instrument taken to a point, a temporary link), and the
+/// first that works is given. None where none of those tried does.
 ///
 /// Time: linear in the devices once, then a few readings of the pair's own circuit for each change tried; what is tried
 /// for one pair is not tried again for another between the same copper.

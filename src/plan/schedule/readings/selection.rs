@@ -105,12 +105,11 @@ impl Untested {
             limits: network.limits().tables.clone(),
         };
         for number in 0..all_count {
-            let is_required = |pair| network.requires(coverage.need, pair);
             let partly = match demands.get(number) {
                 Some(SwitchDemand::UnderTest { device, position }) => coverage.partly_under_test(device, position),
                 Some(SwitchDemand::Moved { .. }) => None,
-                None if coverage.is_group_tested(number) || !network.group_pairs(number).any(is_required) => continue,
-                None => coverage.partly_tested(number),
+                None if coverage.is_group_missed(number) => coverage.partly_tested(number),
+                None => continue,
             };
             untested.open.insert(number as usize);
             untested.partly.extend(partly.and_then(|when| Some((number, when.table(&untested.limits)?))));
@@ -265,20 +264,19 @@ pub(in crate::plan) fn select_readings(
 /// A reading with the needed pairs and the positions that it completes; where there are none, with the pairs that it
 /// tests for some starts.
 fn planned(network: &Network, need: Need, demands: &Demands, taken: SelectedReading) -> ChosenReading {
-    let needed = |group: u32| network.group_pairs(group).filter(|&pair| network.requires(need, pair));
     let (mut adds, mut positions) = (Vec::new(), Vec::new());
     for number in taken.completes {
         match demands.get(number) {
             Some(SwitchDemand::UnderTest { device, position }) => positions.push((device, position)),
             Some(SwitchDemand::Moved { .. }) => {}
-            None => adds.extend(needed(number)),
+            None => adds.extend(network.required_pairs(need, number)),
         }
     }
     adds.sort_unstable();
     let mut part_of = Vec::new();
     if adds.is_empty() && positions.is_empty() {
         let groups = taken.part_of.into_iter().filter(|&number| demands.get(number).is_none());
-        part_of.extend(groups.flat_map(needed));
+        part_of.extend(groups.flat_map(|group| network.required_pairs(need, group)));
         part_of.sort_unstable();
     }
     let RoundReading { circuit, reading, .. } = taken.reading;

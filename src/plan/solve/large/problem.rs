@@ -317,13 +317,9 @@ impl Problem {
 
     /// Where a device stands that started there and has that option.
     pub(super) fn position(&self, device: DeviceIndex, option: u16, started: u16) -> u16 {
-        let positions = || self.unknown[self.unknown_of[&device] as usize].positions;
         match self.kinds[&device] {
             OptionKind::Known => option,
-            OptionKind::Turned { moved, positions } => (started + moved + option) % positions,
-            OptionKind::AsFound { moved } if option == positions() => (started + moved) % positions(),
-            OptionKind::AsFound { .. } => option,
-            OptionKind::Stuck { moved } => (started + moved) % positions(),
+            kind => kind.position(option, started, self.unknown[self.unknown_of[&device] as usize].positions),
         }
     }
 

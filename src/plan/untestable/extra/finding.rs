@@ -128,7 +128,8 @@ impl<'s, 'n> ExtraSearch<'s, 'n> {
         installation.points().map(|(point, _)| point).filter(|&point| !request.is_locked(installation, point))
     }
 
-    /// Links that can be taken out, then links between two terminals of one point. Where two points have the same copper at theirs, the first will do.
+    /// Links that can be taken out, then links between two terminals of one point. Where two points have the same copper
+    /// at theirs, the first will do.
     fn links(&self, request: &Request) -> Vec<ExtraStep> {
         let network = self.setup.network;
         let of_targets: FxHashSet<u32> = self.wanted.iter().flatten().copied().collect();

@@ -1,10 +1,10 @@
 //! Extras: what a plan does beside operating switches and reading at ways, for pairs that can't be tested otherwise.
 //!
 //! An extra is a lamp left in, the instrument taken to a point, a link of the preparation taken out, or a temporary
-//! link. `finding` tries every one of the
-//! sorts that are allowed, each by itself, and tells which pairs it makes testable; `cover` takes the fewest that do
-//! for all of these; `rounds` adds what is done for each at the end of the plan. A reading needs only one of two things
-//! to be on each lead, so for an instrument at a point single terminals do whatever joined ones would.
+//! link. `finding` tries every one of the sorts that are allowed, each by itself, and tells which pairs it makes
+//! testable; `cover` takes the fewest that do for all of these; `rounds` adds what is done for each at the end of the
+//! plan. A reading needs only one of two things to be on each lead, so for an instrument at a point single terminals do
+//! whatever joined ones would.
 
 mod cover;
 mod finding;

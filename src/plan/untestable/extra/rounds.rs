@@ -118,8 +118,7 @@ impl ExtraRounds<'_, '_> {
 
     /// The needed pairs of a group.
     fn pairs(&self, group: u32) -> impl Iterator<Item = PairId> + '_ {
-        let network = self.setup.network;
-        network.group_pairs(group).filter(move |&pair| network.requires(self.need, pair))
+        self.setup.network.required_pairs(self.need, group)
     }
 
     /// The circuit that a reading is for, and the test voltage: at a point, of the length of the first pair.
