@@ -97,7 +97,7 @@ pub(crate) const RESERVED_GROUPS: &[&str] = &["in", "bus", "E", "main"];
 /// What no core is called: the word for the main earthing terminal in a pair.
 pub(crate) const RESERVED_CORES: &[&str] = &["earth"];
 /// What no position is called: the words of starts and operations.
-pub(crate) const RESERVED_POSITIONS: &[&str] = &["fitted", "removed", "unknown", "other", "next"];
+pub(crate) const RESERVED_POSITIONS: &[&str] = &["fitted", "removed", "linked", "unknown", "other", "next"];
 
 /// What is wrong with an id or a name, if anything.
 pub(crate) fn name_fault(what: Named, name: &str) -> Option<NameFault> {
