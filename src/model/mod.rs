@@ -20,9 +20,9 @@ pub use fault::{
 };
 pub(crate) use fault::{Nearest, either, list};
 pub use installation::{
-    Board, BoardId, Circuit, CircuitId, CircuitRelief, Core, End, Group, GroupId, Installation, Kind, KindBridge,
-    KindId, Length, LengthId, Location, LocationId, Passage, PlateId, Point, PointId, Position, Stands, Stop,
-    TerminalRef, Variant, Way, WayDevice, WayId,
+    Board, BoardId, Circuit, CircuitId, CircuitRelief, CircuitSource, Core, End, Group, GroupId, Installation, Kind,
+    KindBridge, KindId, Length, LengthId, Location, LocationId, Passage, PlateId, Point, PointId, Position, Stands,
+    Stop, TerminalRef, Variant, Way, WayDevice, WayId,
 };
 pub use limits::InputLimits;
 pub(crate) use limits::scale;

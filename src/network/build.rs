@@ -155,8 +155,12 @@ impl Network {
     fn find_lead_bodies(&self) -> FixedBitSet {
         let installation = self.installation();
         let mut bodies = FixedBitSet::with_capacity(self.body_count());
-        for (_, circuit) in installation.circuits() {
-            let Some(way) = circuit.way() else { continue };
+        for (id, circuit) in installation.circuits() {
+            let Some(way) = circuit.way() else {
+                let live = installation.sources_of(id).iter().flat_map(|source| &source.live);
+                bodies.extend(live.map(|&terminal| self.body(terminal) as usize));
+                continue;
+            };
             let row = installation.way(way);
             let lines = row.poles().iter().map(|&line| Conductor::Line(line));
             for conductor in lines.chain(row.has_neutral().then_some(Conductor::Neutral)) {

@@ -127,8 +127,11 @@ pub enum SwitchPosition {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[non_exhaustive]
 pub struct PlannedReading {
-    /// The circuit at whose way it is taken.
+    /// The circuit at whose way it is taken, or at whose source.
     pub circuit: String,
+    /// The source, of a circuit without a way: the instrument is taken there.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub at: Option<String>,
     /// What each lead touches: conductors of the way joined by `+`, or full names of terminals.
     pub between: [String; 2],
     /// The test voltage, d.c.

@@ -57,9 +57,11 @@ impl Naming<'_> {
     }
 
     pub(in crate::plan) fn reading(&self, chosen: &ChosenReading) -> PlannedReading {
+        let installation = self.network.installation();
         PlannedReading {
-            circuit: self.network.installation().circuit(chosen.circuit).id().to_owned(),
+            circuit: installation.circuit(chosen.circuit).id().to_owned(),
             between: chosen.reading.leads().each_ref().map(|lead| lead.text().to_owned()),
+            at: installation.source_read_at(&chosen.reading).map(|point| self.point(point)),
             volts: chosen.reading.volts(),
             adds: self.pairs(&chosen.adds),
             positions: chosen.positions.iter().map(|&at| self.position(at)).collect(),

@@ -119,11 +119,8 @@ impl Preparation {
 
 /// The steps of one circuit, in order.
 fn steps_of(surroundings: &Surroundings<'_>, id: CircuitId, circuit: &Circuit) -> Vec<Step> {
-    let sources = if circuit.way().is_none() { surroundings.sources_of(id) } else { Vec::new() };
-    let readings = match circuit.way() {
-        Some(_) => surroundings.readings_at_way(id),
-        None => surroundings.readings_at_source(&sources),
-    };
+    let sources = surroundings.installation().sources_of(id);
+    let readings = surroundings.readings_of(id);
     // By holder of bridges, the readings that it lies across.
     let mut across: FxHashMap<usize, Vec<usize>> = FxHashMap::default();
     for (number, reading) in readings.iter().enumerate() {
@@ -135,8 +132,7 @@ fn steps_of(surroundings: &Surroundings<'_>, id: CircuitId, circuit: &Circuit) -
     let mut others: Vec<usize> = across.keys().copied().filter(|number| !own.contains(number)).collect();
     others.sort_unstable();
     let listed = others.iter().map(|&holder| surroundings.obstacles[holder].holder);
-    let mut source_points: Vec<PointId> = sources.iter().map(|&(point, _)| point).collect();
-    source_points.dedup();
+    let source_points: Vec<PointId> = sources.iter().map(|source| source.point).collect();
     let opened: Vec<BridgeRef> = listed.chain(source_points.iter().map(|&point| BridgeRef::Point(point))).collect();
 
     let mut steps = surroundings.isolate(id, &opened);

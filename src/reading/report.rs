@@ -250,6 +250,13 @@ impl Network {
                     leads.insert("N".to_owned(), vec![at(Conductor::Neutral)]);
                 }
                 leads.insert("E".to_owned(), vec![at(Conductor::Earth)]);
+            } else if let [source] = installation.sources_of(id) {
+                for &terminal in &installation.kind(installation.point(source.point).kind()).sources {
+                    let terminal = TerminalRef::Point { point: source.point, terminal };
+                    let name = installation.terminal_name(terminal);
+                    leads.insert(name.rsplit('.').next().unwrap_or_default().to_owned(), vec![name]);
+                }
+                leads.insert("E".to_owned(), vec![installation.terminal_name(source.earth)]);
             }
             reports.push(CircuitReport {
                 circuit: circuit.id().to_owned(),

@@ -337,6 +337,7 @@ def network(installation):
             if found and copper.find(nodes[0]) != copper.find(nodes[1]):
                 pairs.append({"length": length["id"], "cores": [a, b], "class": found})
 
+    owner_of = {length["id"]: length.get("circuit") for length in lengths}
     nominal = nominal_voltages(installation, roles_by_length(cores))
     circuits = []
     for circuit in installation.get("circuit", []):
@@ -347,6 +348,24 @@ def network(installation):
             row["leads"] = {"L": [f"{way}.{pole}" for pole in poles], **{pole: [f"{way}.{pole}"] for pole in poles},
                             **({"N": [f"{way}.N"]} if neutral else {}), "E": [f"{way}.E"]}
             row["plan_readings"] = plan_readings(poles, neutral)
+        else:
+            own = [core for core in cores if owner_of[core["length"]] == circuit["id"]]
+            on = {in_service.find(("core", core["length"], core["core"])) for core in own}
+            points = list(dict.fromkeys(source["terminal"].split(".")[0] for source in sources
+                                        if in_service.find(source["terminal"]) in on))
+            for point in points:
+                earth = f"{point}.E" if copper.find(f"{point}.E") == copper.find("MET") else "MET"
+                live = {name: f"{point}.{name}" for name in ("V1", "V2")}
+                kept = [name for name, terminal in live.items() if copper.find(terminal) != copper.find("MET")]
+                if len(points) == 1:
+                    row["leads"] = {**{name: [terminal] for name, terminal in live.items()}, "E": [earth]}
+                    names = {**{name: name for name in kept}, "E": "E"}
+                else:
+                    names = {**{name: live[name] for name in kept}, "E": earth}
+                if kept:
+                    row["plan_readings"].append(["+".join(names[name] for name in kept), names["E"]])
+                if len(kept) == 2:
+                    row["plan_readings"].append([names[name] for name in kept])
         circuits.append(row)
     return {"format": 1,
             "installation": {"name": head["name"], "nominal_voltage": head["nominal_voltage"], "phases": phases},

@@ -29,6 +29,7 @@ mod reasons;
 mod relief;
 mod rules;
 mod small;
+mod source;
 mod strategy;
 mod tables;
 mod untestable;

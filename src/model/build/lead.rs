@@ -5,7 +5,7 @@ use rustc_hash::FxHashSet;
 use super::cut;
 use super::test_set::TestSetBuilder;
 use crate::model::fault::{ModelFault, Named};
-use crate::model::{BoardId, Conductor, DocumentPath, Lead, ReadingAt, TerminalRef, WayId};
+use crate::model::{BoardId, CircuitId, Conductor, DocumentPath, Lead, ReadingAt, TerminalRef, WayId};
 
 impl<'d> TestSetBuilder<'d> {
     /// What one lead touches; none where that is broken.
@@ -45,12 +45,7 @@ impl<'d> TestSetBuilder<'d> {
                         let installation = self.installation;
                         match installation.circuit(circuit).way {
                             Some(way) => self.touch_way(way, token, touch, &path),
-                            None => {
-                                let circuit = installation.circuit(circuit).id.clone();
-                                let fault = ModelFault::CircuitWithoutWay { circuit, token: cut(token) };
-                                self.faults.push(path(), fault);
-                                false
-                            }
+                            None => self.touch_source(circuit, token, touch, &path),
                         }
                     }
                 }
@@ -84,6 +79,40 @@ impl<'d> TestSetBuilder<'d> {
                 known.insert(0, "L".to_owned());
             }
             ModelFault::UnknownLead { token: cut(token), at: name, known }
+        };
+        self.faults.push(path(), fault);
+        false
+    }
+
+    /// The terminals of the one source of a circuit without a way.
+    fn touch_source(
+        &mut self,
+        circuit: CircuitId,
+        token: &str,
+        touch: impl FnOnce(TerminalRef),
+        path: impl FnOnce() -> DocumentPath,
+    ) -> bool {
+        let installation = self.installation;
+        let id = || installation.circuit(circuit).id.clone();
+        let fault = match installation.sources_of(circuit) {
+            [] => ModelFault::CircuitWithoutWay { circuit: id(), token: cut(token) },
+            [source] => {
+                let point = installation.point(source.point);
+                let kind = installation.kind(point.kind);
+                let of_source = |&&number: &&u16| kind.terminals[usize::from(number)] == token;
+                if token == "E" {
+                    touch(source.earth);
+                    return true;
+                }
+                if let Some(&terminal) = kind.sources.iter().find(of_source) {
+                    touch(TerminalRef::Point { point: source.point, terminal });
+                    return true;
+                }
+                let known = kind.sources.iter().map(|&number| kind.terminals[usize::from(number)].clone());
+                let known = known.chain(["E".to_owned()]).collect();
+                ModelFault::UnknownLead { token: cut(token), at: point.id.clone(), known }
+            }
+            _ => ModelFault::SeveralSources { circuit: id(), token: cut(token) },
         };
         self.faults.push(path(), fault);
         false

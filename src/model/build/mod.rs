@@ -192,6 +192,7 @@ impl<'d> Builder<'d> {
             points: self.points,
             lengths: self.lengths,
             by_id: OnceLock::new(),
+            sources: OnceLock::new(),
         })
     }
 

@@ -512,7 +512,15 @@ pub enum ModelFault {
         /// The way.
         way: String,
     },
-    /// A short name on a circuit without a way.
+    /// A short name on a circuit with several sources of its own.
+    #[error("circuit `{circuit}` has several sources with a terminal `{token}`")]
+    SeveralSources {
+        /// The circuit.
+        circuit: String,
+        /// The part of the lead.
+        token: String,
+    },
+    /// A short name on a circuit without a way and without a source of its own.
     #[error("circuit `{circuit}` has no way whose `{token}` a lead could touch")]
     CircuitWithoutWay {
         /// The circuit.

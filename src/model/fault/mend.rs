@@ -179,8 +179,8 @@ impl ModelFault {
             ModelFault::NoNeutral { .. } => {
                 "leave `N` out, or write `neutral = true` on the way if a neutral is wired from it".to_owned()
             }
-            ModelFault::CircuitWithoutWay { .. } => {
-                "write the full name of a terminal, as in `POINT.TERMINAL`: its source is not at a board".to_owned()
+            ModelFault::CircuitWithoutWay { .. } | ModelFault::SeveralSources { .. } => {
+                "write the full name of a terminal, as in `POINT.TERMINAL`".to_owned()
             }
         }
     }

@@ -172,7 +172,7 @@ impl Installation {
     }
 
     /// A terminal of a point: one of its kind's, or a further one of its own.
-    fn point_terminal(&self, point: PointId, name: &str) -> Option<TerminalRef> {
+    pub(super) fn point_terminal(&self, point: PointId, name: &str) -> Option<TerminalRef> {
         let kind = self.point(point).kind;
         let of_kind = find(&self.by_id().kind_terminals, (kind, name), |&place| (place.0, kind_terminal(self, place)));
         let number = of_kind.map(|(_, number)| number).or_else(|| {

@@ -6,6 +6,7 @@ use std::sync::OnceLock;
 use rustc_hash::FxHashMap;
 
 use super::by_id::ById;
+use super::sources::CircuitSource;
 use super::stamp::Stamp;
 use crate::model::{
     Board, BoardId, Circuit, CircuitId, Earthing, End, Group, GroupId, Kind, KindId, Length, LengthId, Location,
@@ -33,6 +34,8 @@ pub struct Installation {
     pub(crate) lengths: Vec<Length>,
     /// Made when first something is looked up by its id.
     pub(crate) by_id: OnceLock<ById>,
+    /// For each circuit its sources, made when they are first asked for.
+    pub(crate) sources: OnceLock<Vec<Vec<CircuitSource>>>,
 }
 
 impl Installation {
@@ -54,6 +57,7 @@ impl Installation {
             points: Vec::new(),
             lengths: Vec::new(),
             by_id: OnceLock::new(),
+            sources: OnceLock::new(),
         }
     }
 

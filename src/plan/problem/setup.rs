@@ -42,9 +42,12 @@ impl<'n> Setup<'n> {
         let installation = network.installation();
         let choices = DeviceChoices::new(network, &start, request);
         let mut candidates = candidates(network);
-        candidates.retain(|candidate| {
-            let way = installation.circuit(candidate.circuit).way().expect("a planned reading is taken at a way");
-            !request.is_board_locked(installation, way.board())
+        candidates.retain(|candidate| match installation.circuit(candidate.circuit).way() {
+            Some(way) => !request.is_board_locked(installation, way.board()),
+            None => {
+                let source = installation.source_read_at(&candidate.reading);
+                !source.is_some_and(|point| request.is_locked(installation, point))
+            }
         });
         Setup { network, start, choices, candidates }
     }

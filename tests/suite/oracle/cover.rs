@@ -122,8 +122,16 @@ fn lead(wiring: &Wiring, reading: &Value, text: &str) -> Vec<Node> {
                 _ => touches.push(wiring.terminal(&format!("{board}.bus.{name}"))),
             }
         } else {
-            let (_, way) = wiring.circuits.iter().find(|(id, _)| reading["circuit"] == *id).unwrap();
-            let way = way.as_ref().expect("a circuit with a way");
+            let (circuit, way) = wiring.circuits.iter().find(|(id, _)| reading["circuit"] == *id).unwrap();
+            let Some(way) = way else {
+                let [source] = &wiring.sources_of(circuit)[..] else { panic!("one source") };
+                touches.push(if name == "E" {
+                    wiring.earth_at(source)
+                } else {
+                    wiring.terminal(&format!("{source}.{name}"))
+                });
+                continue;
+            };
             match name {
                 "L" => touches.extend(way.poles.iter().map(|pole| wiring.terminal(&format!("{}.{pole}", way.name)))),
                 _ => touches.push(wiring.terminal(&format!("{}.{name}", way.name))),

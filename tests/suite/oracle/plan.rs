@@ -398,10 +398,29 @@ pub(super) fn plan_leads(wiring: &Wiring, limits: &Limits) -> Vec<Leads> {
     let of_circuit = |(id, way): &(String, Option<Way>)| {
         // At the voltage that the circuit asks for, which is that of its relief where it has one.
         let volts = if wiring.reliefs.contains_key(id) { 250.0 } else { 500.0 };
-        let touched = way.as_ref().map_or(Vec::new(), |way| leads_at_way(wiring, limits, way));
+        let touched = match way {
+            Some(way) => leads_at_way(wiring, limits, way),
+            None => leads_at_sources(wiring, limits, id),
+        };
         touched.into_iter().map(|touch| wiring.leads(Some(id), Some(volts), touch)).collect::<Vec<_>>()
     };
     wiring.circuits.iter().flat_map(of_circuit).collect()
+}
+
+fn leads_at_sources(wiring: &Wiring, limits: &Limits, circuit: &str) -> Vec<[Vec<Node>; 2]> {
+    let copper = Joined::copper(wiring);
+    let mut leads = Vec::new();
+    for source in wiring.sources_of(circuit).iter().filter(|source| !limits.locks(source)) {
+        let mut live = ["V1", "V2"].map(|terminal| wiring.terminal(&format!("{source}.{terminal}"))).to_vec();
+        live.retain(|&terminal| !copper.for_sure(terminal, wiring.terminal("MET")));
+        if !live.is_empty() {
+            leads.push([live.clone(), vec![wiring.earth_at(source)]]);
+        }
+        if let [one, other] = live[..] {
+            leads.push([vec![one], vec![other]]);
+        }
+    }
+    leads
 }
 
 fn leads_at_way(wiring: &Wiring, limits: &Limits, way: &Way) -> Vec<[Vec<Node>; 2]> {

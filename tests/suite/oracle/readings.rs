@@ -51,11 +51,16 @@ pub fn wrong_in_readings(
         for reading in list(&round["readings"]) {
             let leads = leads(&wiring, reading);
             let taken: Vec<Taken> = joined.iter().map(|joined| Taken::with(joined, &leads)).collect();
-            let name = way_of(&wiring, reading["circuit"].as_str().unwrap());
-            let board = name.split_once('/').unwrap().0.to_owned();
-            let (nodes, count) = groups.entry((board.clone(), reading["volts"].to_string())).or_default();
+            let mut of_sources = Share::default();
+            let way = way_of(&wiring, reading["circuit"].as_str().unwrap());
+            let board = way.as_ref().map(|name| name.split_once('/').unwrap().0.to_owned());
+            let (nodes, count) = match &board {
+                Some(board) => groups.entry((board.clone(), reading["volts"].to_string())).or_default(),
+                // What is read at a source is joined with nothing.
+                None => &mut of_sources,
+            };
             *count += 1;
-            for &node in leads.touch.iter().flatten() {
+            for (&node, board) in leads.touch.iter().flatten().filter_map(|node| Some((node, board.as_ref()?))) {
                 let is_here = wiring.circuits.iter().flat_map(|row| &row.1).any(|way| {
                     let conductors = ["N", "E"].into_iter().chain(way.poles.iter().map(String::as_str));
                     way.name.starts_with(&format!("{board}/"))
@@ -99,9 +104,9 @@ pub fn wrong_in_readings(
     None
 }
 
-fn way_of(wiring: &Wiring, circuit: &str) -> String {
+fn way_of(wiring: &Wiring, circuit: &str) -> Option<String> {
     let row = wiring.circuits.iter().find(|row| row.0 == circuit).unwrap();
-    row.1.as_ref().expect("a plan reads at ways").name.clone()
+    row.1.as_ref().map(|way| way.name.clone())
 }
 
 /// Whether so many readings can part every two of these nodes: for each piece of copper every choice of lead A, lead B or

@@ -160,6 +160,31 @@ impl Wiring {
         required(pair.class, need) && (pair.class == "to-earth" || !to_earth_only)
     }
 
+    /// The sources of a circuit without a way, in the order of the file.
+    pub fn sources_of(&self, circuit: &str) -> Vec<String> {
+        let mut in_service = Joined::copper(self);
+        for (_, contacts) in self.devices.iter().flat_map(|device| &device.positions) {
+            contacts.iter().for_each(|&(a, b)| in_service.join_for_sure(a, b));
+        }
+        let own = self.lengths.iter().filter(|length| length.circuit == circuit);
+        let cores: Vec<Node> = own.flat_map(|length| &length.cores).map(|core| core.node).collect();
+        let mut sources: Vec<String> = Vec::new();
+        for source in &self.sources {
+            let point = source.split('.').next().unwrap().to_owned();
+            let is_on = cores.iter().any(|&core| in_service.for_sure(core, self.terminal(source)));
+            if is_on && !sources.contains(&point) {
+                sources.push(point);
+            }
+        }
+        sources
+    }
+
+    /// What `E` is at a source: its own where that is joined for good to `MET`.
+    pub fn earth_at(&self, source: &str) -> Node {
+        let (own, met) = (self.terminal(&format!("{source}.E")), self.terminal("MET"));
+        if Joined::copper(self).for_sure(own, met) { own } else { met }
+    }
+
     /// A reading that is put down under a circuit, none for one at a board, at so many volts.
     pub fn leads(&self, circuit: Option<&str>, volts: Option<f64>, touch: [Vec<Node>; 2]) -> Leads {
         let relief = circuit.and_then(|circuit| self.reliefs.get(circuit));

@@ -2,7 +2,7 @@
 
 use super::super::coverage::circuit_title;
 use super::super::layout::{Page, count, metres};
-use super::sheet::{Sheet, by_length};
+use super::sheet::{OF_ANOTHER, Sheet, by_length};
 use crate::model::{Circuit, PointId};
 use crate::plan::{Operation, PlannedReading, Round, SwitchPosition};
 
@@ -27,8 +27,21 @@ pub(super) fn round(page: &mut Page, sheet: &Sheet<'_>, number: usize, round: &R
             format!("At board {}, its ways together:", sheet.installation.board(way.board()).id())
         }
         Some(way) => format!("At way {}: {}", sheet.installation.way_name(way), circuit_title(circuit)),
-        None => circuit_title(circuit),
+        None => at_source(sheet, planned, circuit),
     });
+}
+
+/// Where a reading of a circuit without a way is taken.
+fn at_source(sheet: &Sheet<'_>, planned: &PlannedReading, circuit: &Circuit) -> String {
+    match &planned.at {
+        Some(id) => {
+            let point = sheet.installation.point(sheet.point(id));
+            let place = point.location().map(|location| sheet.installation.location(location).name());
+            let place = place.map_or_else(String::new, |place| format!(" ({place})"));
+            format!("Take the instrument to {id}{place}: {}", circuit_title(circuit))
+        }
+        None => circuit_title(circuit),
+    }
 }
 
 /// Readings as steps, each under where it is taken.
@@ -101,13 +114,24 @@ fn is_in_full(planned: &PlannedReading) -> bool {
 
 /// What a lead touches, by full names.
 fn touched(sheet: &Sheet<'_>, planned: &PlannedReading, lead: &str) -> String {
-    let way = sheet.circuit(&planned.circuit).way();
+    let installation = sheet.installation;
+    let (way, source) = (sheet.circuit(&planned.circuit).way(), planned.at.as_deref());
     let full = |name: &str| match way {
         Some(id) if !name.contains('.') => {
             // On a way with one pole `L` is that pole.
             let poles = sheet.installation.way(id).poles();
             let conductor = if name == "L" { poles[0].name() } else { name };
             format!("{}.{conductor}", sheet.installation.way_name(id))
+        }
+        None if name == "E" => {
+            let circuit = installation.circuit_by_id(&planned.circuit).expect(OF_ANOTHER);
+            installation
+                .sources_of(circuit)
+                .first()
+                .map_or(name.to_owned(), |row| installation.terminal_name(row.earth))
+        }
+        None if !name.contains('.') && name != "MET" => {
+            source.map_or_else(|| name.to_owned(), |source| format!("{source}.{name}"))
         }
         _ => name.to_owned(),
     };

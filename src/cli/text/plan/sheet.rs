@@ -37,7 +37,7 @@ impl<'p> Sheet<'p> {
     }
 }
 
-const OF_ANOTHER: &str = "the plan is of this installation";
+pub(super) const OF_ANOTHER: &str = "the plan is of this installation";
 
 pub(super) fn pair_name([length, a, b]: &[String; 3]) -> String {
     format!("{length} {a}-{b}")

@@ -60,7 +60,8 @@ impl<'j, 'n> Joining<'j, 'n> {
         let mut ways: Vec<WaysTogether> = Vec::new();
         // The candidates of a circuit come one after the other.
         for candidate in setup.candidates.chunk_by(|a, b| a.circuit == b.circuit).map(|readings| &readings[0]) {
-            let id = installation.circuit(candidate.circuit).way().expect("a planned reading is taken at a way");
+            // What is read at a source is never joined with others.
+            let Some(id) = installation.circuit(candidate.circuit).way() else { continue };
             let (board, volts) = (id.board(), candidate.reading.volts());
             let number = ways.iter().position(|row| row.board == board && row.volts == volts).unwrap_or_else(|| {
                 ways.push(WaysTogether { board, volts, circuits: Vec::new(), terminals: Vec::new() });
@@ -93,7 +94,11 @@ impl<'j, 'n> Joining<'j, 'n> {
         let mut replaceable: BTreeMap<usize, (Vec<RoundReading>, Vec<u32>)> = BTreeMap::new();
         let mut joined: Vec<(usize, RoundReading)> = Vec::new();
         for SelectedReading { reading, completes, part_of } in readings {
-            let at = self.ways_of(reading.circuit);
+            let Some(at) = self.ways_of(reading.circuit) else {
+                is_least = false;
+                joined.push((self.ways.len(), reading));
+                continue;
+            };
             let is_whole =
                 |group: &u32| (*group as usize) < network.group_count() && reading.tests.contains(&(*group, None));
             if part_of.is_empty() && completes.iter().all(is_whole) {
@@ -116,9 +121,10 @@ impl<'j, 'n> Joining<'j, 'n> {
         JoinedReadings { readings: joined.into_iter().map(|(_, reading)| reading).collect(), is_least }
     }
 
-    fn ways_of(&self, circuit: CircuitId) -> usize {
+    /// None of a circuit that is read at its source.
+    fn ways_of(&self, circuit: CircuitId) -> Option<usize> {
         let is_here = |ways: &WaysTogether| ways.circuits.iter().any(|row| row.0 == circuit);
-        self.ways.iter().position(is_here).expect("a plan reads at circuits of candidates")
+        self.ways.iter().position(is_here)
     }
 
     /// The pieces of sure copper that each group lies between.
