@@ -32,10 +32,10 @@ pub enum Missed {
     NotReached {
         /// The core, or `earth`.
         core: String,
-        /// The contacts that stand open, after the last pass, between the core and the nearest way; empty where none
-        /// need be closed (its circuit was not read), or where no contacts could reach it.
+        /// The contacts that stand open, after the last pass, between the core and the nearest way or source; empty where
+        /// none need be closed (its circuit was not read), or where no contacts could reach it.
         cut_off_at: Vec<OpenContact>,
-        /// Whether some position of the devices would join the core to a way at all.
+        /// Whether some position of the devices would join the core to a way, or to the source of a circuit without one.
         reachable: bool,
         /// Whether a void reading had it on a lead.
         only_void: bool,

@@ -64,10 +64,12 @@ pub struct Plan {
 pub struct Round {
     /// What to operate first, stop by stop; nothing in a round taken as things stand.
     pub operations: Vec<Operation>,
-    /// The readings to take; none in a last round that puts everything back as it was found.
+    /// The readings to take: at ways, then at sources, stop by stop; none in a last round that puts everything back as
+    /// it was found.
     pub readings: Vec<PlannedReading>,
     /// How far it is past all stops, from the board whose ways are read (the origin, where it is more than one) and
-    /// back; none where nothing is operated, or the passages do not tell.
+    /// back: first those where something is operated, then those where something is read; none where there are no
+    /// stops, or the passages do not tell.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub walk: Option<WalkLength>,
     /// Where leads may be joined otherwise: whether it is proven that no fewer readings at the ways do, in this
@@ -80,7 +82,7 @@ pub struct Round {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[non_exhaustive]
 pub struct WalkLength {
-    /// In the order of the round's operations.
+    /// In the order of the round's operations, then of its readings.
     pub metres: Metres,
     /// No order of the stops is shorter than this, proven; none where that is not known.
     #[serde(skip_serializing_if = "Option::is_none", default)]
@@ -132,6 +134,9 @@ pub struct PlannedReading {
     /// The source, of a circuit without a way: the instrument is taken there.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub at: Option<String>,
+    /// The stop that this makes of its round, as [`Stop::name`](crate::model::Stop::name) says it.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub stop: Option<String>,
     /// What each lead touches: conductors of the way joined by `+`, or full names of terminals.
     pub between: [String; 2],
     /// The test voltage, d.c.
@@ -320,9 +325,10 @@ impl Plan {
 }
 
 impl Round {
-    /// The stops visited.
+    /// The stops visited, to operate something or to read at a source.
     pub fn stops(&self) -> usize {
-        let mut stops: Vec<&str> = self.operations.iter().map(|operation| operation.stop.as_str()).collect();
+        let worked = self.operations.iter().map(|operation| operation.stop.as_str());
+        let mut stops: Vec<&str> = worked.chain(self.readings.iter().filter_map(|row| row.stop.as_deref())).collect();
         stops.sort_unstable();
         stops.dedup();
         stops.len()

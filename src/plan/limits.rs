@@ -44,6 +44,9 @@ pub struct PlanLimits {
     /// Nodes of the choice of ways that share stops, for clusters that have stops in common. Spent: the best choice so
     /// far, stops not proven.
     pub choice_nodes: usize,
+    /// Nodes of the search for the rounds in which sources are read at. Spent: some set of rounds, from which none can be
+    /// left out.
+    pub visit_nodes: usize,
     /// Choices of equally few stops that are kept to compare their metres. More: metres not proven.
     pub equal_choices: usize,
     /// Ways of all clusters together of which every combination is measured in metres. More: metres not proven.
@@ -106,6 +109,7 @@ impl PlanLimits {
             &mut self.sharing_nodes,
             &mut self.sharing_ways,
             &mut self.choice_nodes,
+            &mut self.visit_nodes,
             &mut self.equal_choices,
             &mut self.compared_ways,
             &mut self.tour_steps,
@@ -148,6 +152,7 @@ impl Default for PlanLimits {
             sharing_nodes: 100_000,
             sharing_ways: 2_000,
             choice_nodes: 200_000,
+            visit_nodes: 20_000,
             equal_choices: 2_000,
             compared_ways: 4_096,
             tour_steps: 300_000_000,

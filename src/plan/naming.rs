@@ -1,6 +1,6 @@
 //! From numbers of the search to pairs, switches and positions by name.
 
-use crate::model::{DeviceRef, PointId};
+use crate::model::{DeviceRef, PointId, Stop};
 use crate::network::{DeviceIndex, Network, PairId};
 use crate::plan::answer::{PlannedReading, SwitchPosition};
 use crate::plan::problem::choices::{DeviceChoices, OptionKind};
@@ -61,7 +61,8 @@ impl Naming<'_> {
         PlannedReading {
             circuit: installation.circuit(chosen.circuit).id().to_owned(),
             between: chosen.reading.leads().each_ref().map(|lead| lead.text().to_owned()),
-            at: installation.source_read_at(&chosen.reading).map(|point| self.point(point)),
+            at: chosen.at.map(|point| self.point(point)),
+            stop: chosen.at.map(|point| Stop::of(installation, point).name(installation)),
             volts: chosen.reading.volts(),
             adds: self.pairs(&chosen.adds),
             positions: chosen.positions.iter().map(|&at| self.position(at)).collect(),

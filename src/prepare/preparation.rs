@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use super::across::{Contacts, holders_across};
 use super::step::{Action, Caution, LeadsProved, Step, TestBefore};
 use super::surroundings::Surroundings;
-use crate::model::{BridgeRef, Circuit, CircuitId, Conducts, PointId};
+use crate::model::{BridgeRef, Circuit, CircuitId, Conducts};
 use crate::network::Network;
 use crate::observer::{Observer, Stage, Unwatched, Watch};
 use crate::rules::CAUTIONS;
@@ -132,8 +132,8 @@ fn steps_of(surroundings: &Surroundings<'_>, id: CircuitId, circuit: &Circuit) -
     let mut others: Vec<usize> = across.keys().copied().filter(|number| !own.contains(number)).collect();
     others.sort_unstable();
     let listed = others.iter().map(|&holder| surroundings.obstacles[holder].holder);
-    let source_points: Vec<PointId> = sources.iter().map(|source| source.point).collect();
-    let opened: Vec<BridgeRef> = listed.chain(source_points.iter().map(|&point| BridgeRef::Point(point))).collect();
+    let opened = sources.iter().map(|source| BridgeRef::Point(source.point));
+    let opened: Vec<BridgeRef> = listed.chain(opened).collect();
 
     let mut steps = surroundings.isolate(id, &opened);
     if surroundings.is_ring(id) {
@@ -150,11 +150,13 @@ fn steps_of(surroundings: &Surroundings<'_>, id: CircuitId, circuit: &Circuit) -
     steps.extend(surroundings.joined(id));
     steps.extend(surroundings.switches(id));
     steps.extend(circuit.way().and_then(|way| surroundings.neutral(way, id)));
-    steps.extend(source_points.into_iter().map(|point| {
-        let (location, point) = (surroundings.location(point), surroundings.point_id(point));
-        Action::TakeInstrumentTo { point, location }.into()
-    }));
+    let mut taken_to = None;
     for (number, reading) in readings.into_iter().enumerate() {
+        if let Some(point) = reading.at.filter(|_| reading.at != taken_to) {
+            let (location, point) = (surroundings.location(point), surroundings.point_id(point));
+            steps.push(Action::TakeInstrumentTo { point, location }.into());
+            taken_to = reading.at;
+        }
         let stays_across = |&holder: &usize| {
             let is_across = across.get(&holder).is_some_and(|numbers| numbers.contains(&number));
             is_across && !surroundings.obstacles[holder].removable

@@ -2,11 +2,13 @@
 
 use super::step::{Action, Caution, Step};
 use super::surroundings::{Surroundings, neutral_of};
-use crate::model::{CircuitId, Conductor, GroupId, TerminalRef, WayDevice, WayId};
-use crate::reading::{LeadBodies, planned_readings};
+use crate::model::{CircuitId, Conductor, GroupId, PointId, TerminalRef, WayDevice, WayId};
+use crate::reading::{LeadBodies, candidates_of};
 
 /// A reading of a circuit: how it is written, and the copper that it touches.
 pub(super) struct CircuitReading {
+    /// The source at which it is taken; none at a way.
+    pub(super) at: Option<PointId>,
     pub(super) between: [String; 2],
     pub(super) leads: LeadBodies,
 }
@@ -14,10 +16,10 @@ pub(super) struct CircuitReading {
 impl Surroundings<'_> {
     /// The readings of a circuit, at its way or its sources; none where it has neither.
     pub(super) fn readings_of(&self, id: CircuitId) -> Vec<CircuitReading> {
-        let readings = planned_readings(self.network, id);
-        let own = readings.iter().map(|reading| CircuitReading {
-            between: reading.leads().each_ref().map(|lead| lead.text().to_owned()),
-            leads: LeadBodies::of(self.network, reading),
+        let own = candidates_of(self.network, id).into_iter().map(|candidate| CircuitReading {
+            at: candidate.at,
+            between: candidate.reading.leads.map(|lead| lead.text),
+            leads: candidate.leads,
         });
         own.collect()
     }

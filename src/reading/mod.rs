@@ -25,6 +25,6 @@ pub(crate) use condition::{Condition, Digit, combinations};
 pub(crate) use configuration::{Conduct, Configuration, DeviceState, FreeDevices, Replay};
 pub(crate) use diagram::Diagram;
 pub(crate) use leads::{LeadBodies, Side};
-pub(crate) use planned::{CandidateReading, candidates, planned_readings};
+pub(crate) use planned::{CandidateReading, candidates, candidates_of};
 pub(crate) use probe::{Probe, Probed, SettingTests, VoidReading, When};
 pub(crate) use subgraph::{BodyPlace, Subgraph, SubgraphEnd};

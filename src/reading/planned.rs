@@ -1,22 +1,40 @@
 //! The readings that a plan may use on a circuit.
 
 use super::leads::LeadBodies;
-use crate::model::{CircuitId, Conductor, Installation, Lead, Line, Reading, ReadingAt, TerminalRef, WayId};
+use crate::model::{CircuitId, Conductor, Installation, Lead, Line, PointId, Reading, ReadingAt, TerminalRef, WayId};
 use crate::network::Network;
+
+/// A reading that a plan may use.
+#[derive(Clone, Debug)]
+pub(crate) struct CandidateReading {
+    pub(crate) circuit: CircuitId,
+    /// Of a circuit without a way: the source at which it is taken.
+    pub(crate) at: Option<PointId>,
+    pub(crate) reading: Reading,
+    pub(crate) leads: LeadBodies,
+}
+
+/// All readings that a plan may use, in the order of circuits.
+pub(crate) fn candidates(network: &Network) -> Vec<CandidateReading> {
+    network.installation().circuits().flat_map(|(circuit, _)| candidates_of(network, circuit)).collect()
+}
 
 /// The readings of a plan on one circuit: all live conductors joined to earth, each line to each other line, all lines
 /// joined to neutral, at its way; where it has none, at each of its sources. None where it has no source either.
 ///
 /// Source: BS 7671:2018 reg. 643.3.1 (between live conductors, and between live conductors and the protective
 /// conductor; line and neutral may be joined for the latter).
-pub(crate) fn planned_readings(network: &Network, id: CircuitId) -> Vec<Reading> {
-    let leads = match network.installation().circuit(id).way() {
-        Some(way) => at_way(network.installation(), way),
-        None => at_sources(network.installation(), id),
+pub(crate) fn candidates_of(network: &Network, circuit: CircuitId) -> Vec<CandidateReading> {
+    let leads = match network.installation().circuit(circuit).way() {
+        Some(way) => at_way(network.installation(), way).into_iter().map(|leads| (None, leads)).collect(),
+        None => at_sources(network.installation(), circuit),
     };
-    let volts = network.test_voltage(id);
-    let reading = |leads| Reading { at: ReadingAt::Circuit(id), leads, volts, megohms: None, written: None };
-    leads.into_iter().map(reading).collect()
+    let volts = network.test_voltage(circuit);
+    let candidate = |(at, leads)| {
+        let reading = Reading { at: ReadingAt::Circuit(circuit), leads, volts, megohms: None, written: None };
+        CandidateReading { circuit, at, leads: LeadBodies::of(network, &reading), reading }
+    };
+    leads.into_iter().map(candidate).collect()
 }
 
 fn lead(touched: &[(String, TerminalRef)]) -> Lead {
@@ -37,46 +55,25 @@ fn at_way(installation: &Installation, id: WayId) -> Vec<[Lead; 2]> {
     let live: Vec<_> = lines.iter().cloned().chain(neutral.clone()).collect();
     let mut leads = vec![[lead(&live), lead(&[("E".to_owned(), at(Conductor::Earth))])]];
     for (number, one) in lines.iter().enumerate() {
-        leads.extend(lines[number + 1..].iter().map(|other| [lead(&[one.clone()]), lead(&[other.clone()])]));
+        leads.extend(lines[number + 1..].iter().map(|other| [one, other].map(|line| lead(std::slice::from_ref(line)))));
     }
     leads.extend(neutral.map(|neutral| [lead(&lines), lead(&[neutral])]));
     leads
 }
 
 /// By short names where there is one source.
-fn at_sources(installation: &Installation, id: CircuitId) -> Vec<[Lead; 2]> {
-    let sources = installation.sources_of(id);
+fn at_sources(installation: &Installation, circuit: CircuitId) -> Vec<(Option<PointId>, [Lead; 2])> {
+    let sources = installation.sources_of(circuit);
     let mut leads = Vec::new();
     for source in sources {
-        let full = |terminal| installation.terminal_name(terminal);
-        let short = |name: String| name.rsplit('.').next().unwrap_or_default().to_owned();
-        let name = |terminal| if sources.len() == 1 { short(full(terminal)) } else { full(terminal) };
+        let name = |terminal| source.name(installation, terminal, sources.len());
         let live: Vec<(String, TerminalRef)> = source.live.iter().map(|&terminal| (name(terminal), terminal)).collect();
-        let earth = if sources.len() == 1 { "E".to_owned() } else { full(source.earth) };
         if !live.is_empty() {
-            leads.push([lead(&live), lead(&[(earth, source.earth)])]);
+            leads.push((Some(source.point), [lead(&live), lead(&[(name(source.earth), source.earth)])]));
         }
         if let [one, other] = &live[..] {
-            leads.push([one, other].map(|terminal| lead(&[terminal.clone()])));
+            leads.push((Some(source.point), [one, other].map(|terminal| lead(std::slice::from_ref(terminal)))));
         }
     }
     leads
-}
-
-/// A reading that a plan may use.
-#[derive(Clone, Debug)]
-pub(crate) struct CandidateReading {
-    pub(crate) circuit: CircuitId,
-    pub(crate) reading: Reading,
-    pub(crate) leads: LeadBodies,
-}
-
-/// All readings that a plan may use, in the order of circuits.
-pub(crate) fn candidates(network: &Network) -> Vec<CandidateReading> {
-    let circuits = network.installation().circuits();
-    let readings = circuits.flat_map(|(circuit, _)| {
-        let readings = planned_readings(network, circuit).into_iter();
-        readings.map(move |reading| CandidateReading { circuit, leads: LeadBodies::of(network, &reading), reading })
-    });
-    readings.collect()
 }

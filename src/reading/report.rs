@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::planned::planned_readings;
+use super::planned::candidates_of;
 use crate::model::{Conductor, DeviceRef, Length, LengthId, Stop, TerminalRef, Volts};
 use crate::network::{Network, PairClass};
 
@@ -251,10 +251,9 @@ impl Network {
                 }
                 leads.insert("E".to_owned(), vec![at(Conductor::Earth)]);
             } else if let [source] = installation.sources_of(id) {
-                for &terminal in &installation.kind(installation.point(source.point).kind()).sources {
-                    let terminal = TerminalRef::Point { point: source.point, terminal };
-                    let name = installation.terminal_name(terminal);
-                    leads.insert(name.rsplit('.').next().unwrap_or_default().to_owned(), vec![name]);
+                for terminal in source.terminals(installation) {
+                    let short = source.short_name(installation, terminal);
+                    leads.insert(short, vec![installation.terminal_name(terminal)]);
                 }
                 leads.insert("E".to_owned(), vec![installation.terminal_name(source.earth)]);
             }
@@ -262,9 +261,9 @@ impl Network {
                 circuit: circuit.id().to_owned(),
                 volts: self.test_voltage(id),
                 leads,
-                plan_readings: planned_readings(self, id)
+                plan_readings: candidates_of(self, id)
                     .into_iter()
-                    .map(|reading| reading.leads.map(|lead| lead.text))
+                    .map(|candidate| candidate.reading.leads.map(|lead| lead.text))
                     .collect(),
             });
         }

@@ -32,12 +32,15 @@ class Followed:
             step = self.operate(number, row["operations"], standing)
             standing = step.pop("standing")
             step["reading"] = []
+            stops = step.pop("stops")
             for place, reading in enumerate(row["readings"], 1):
                 what = f"round {number} reading {place}"
                 self.totals["readings"] += 1
                 leads = self.allowed(what, reading)
                 if leads is None:
                     continue
+                if reading.get("at") is not None:
+                    stops.add(reading["stop"])
                 step["reading"].append({"circuit": reading["circuit"], "between": reading["between"]})
                 outcome = [conductors.reading(taken.key(standing, combination), fitted, leads)
                            for combination in combinations]
@@ -60,6 +63,7 @@ class Followed:
                     self.wrong.append(f"{what} says that it adds {name}, and does not")
                 for name in {name for name, needed in adds if needed} - set(said):
                     self.wrong.append(f"{what} adds {name}, and does not say so")
+            self.totals["stops"] += len(stops)
             self.passes.append(step)
         self.missing = {settings.pair_name(row) for row, needed, known in zip(network["pairs"], required, tested)
                         if needed and len(known) < len(combinations)}
@@ -106,8 +110,7 @@ class Followed:
                 self.wrong.append(f"{what}: it cannot be taken from {stands_at} to {operation['to']}")
         self.totals["walks"] += bool(operations)
         self.totals["operations"] += len(operations)
-        self.totals["stops"] += len(stops)
-        step["standing"] = standing
+        step["standing"], step["stops"] = standing, stops
         return step
 
     def allowed(self, what, reading):
@@ -123,6 +126,11 @@ class Followed:
         if {frozenset(lead) for lead in leads} not in usable:
             self.wrong.append(f"{what}: {reading['between']} is not a reading that a plan may use")
             return None
+        # Of a circuit without a way: the source whose live terminals the first lead touches.
+        sources = circuit.get("stops", {})
+        at = next((source for source in sources if all(name.split(".")[0] == source for name in leads[0])), None)
+        if (reading.get("at"), reading.get("stop")) != (at, sources.get(at)):
+            self.wrong.append(f"{what}: at {reading.get('at')}, {reading.get('stop')}, expected {at}, {sources.get(at)}")
         return leads
 
 
@@ -151,6 +159,10 @@ def compare_least(cluster, plan):
     listed = cluster.least_by_listing()
     if listed and listed != (walks, operations, stops):
         wrong.append(f"the two searches of this check differ: {(walks, operations, stops)} and {listed}")
+    # Rounds are chosen without a thought for the sources that are read at: their stops come on top.
+    worked = [{operation["stop"] for operation in row["operations"]} for row in plan["rounds"]]
+    read = [{reading["stop"] for reading in row["readings"] if reading.get("stop")} for row in plan["rounds"]]
+    stops += sum(len(there - here) for here, there in zip(worked, read))
     for name, value in (("walks", walks), ("operations", operations), ("stops", stops)):
         if plan["totals"][name] != value:
             wrong.append(f"totals: {name} is {plan['totals'][name]}, brute force finds {value}")

@@ -283,12 +283,10 @@ def network(installation):
             visible = point.get("visible", kind["visible"])
             # A contactor that is not worked by hand is released, seen or not.
             ready = kind["positions"][0][0] if visible or not kind["operable"] else "unknown"
-            stop = (f"plate:{point['plate']}" if "plate" in point
-                    else f"location:{point['location']}" if "location" in point else f"point:{name}")
             devices.append({"device": name, "positions": [position for position, _ in kind["positions"]],
                             "ready": point.get("stands", ready), "visible": visible,
                             "operable": kind["operable"] and point.get("operable", True),
-                            "worked_at": "point", "stop": stop})
+                            "worked_at": "point", "stop": stop_of(point)})
             contacts += contact_rows(name, [(position, [[f"{name}.{t}" for t in group] for group in groups])
                                             for position, groups in kind["positions"]])
         removable = kind["removable"] and point.get("removable", True)
@@ -338,6 +336,7 @@ def network(installation):
                 pairs.append({"length": length["id"], "cores": [a, b], "class": found})
 
     owner_of = {length["id"]: length.get("circuit") for length in lengths}
+    points_by_id = {point["id"]: point for point in installation.get("point", [])}
     nominal = nominal_voltages(installation, roles_by_length(cores))
     circuits = []
     for circuit in installation.get("circuit", []):
@@ -351,8 +350,8 @@ def network(installation):
         else:
             own = [core for core in cores if owner_of[core["length"]] == circuit["id"]]
             on = {in_service.find(("core", core["length"], core["core"])) for core in own}
-            points = list(dict.fromkeys(source["terminal"].split(".")[0] for source in sources
-                                        if in_service.find(source["terminal"]) in on))
+            own_sources = [source["terminal"] for source in sources if source["terminal"].split(".")[0] in points_by_id]
+            points = list(dict.fromkeys(terminal.split(".")[0] for terminal in own_sources if in_service.find(terminal) in on))
             for point in points:
                 earth = f"{point}.E" if copper.find(f"{point}.E") == copper.find("MET") else "MET"
                 live = {name: f"{point}.{name}" for name in ("V1", "V2")}
@@ -362,6 +361,7 @@ def network(installation):
                     names = {**{name: name for name in kept}, "E": "E"}
                 else:
                     names = {**{name: live[name] for name in kept}, "E": earth}
+                row.setdefault("stops", {})[point] = stop_of(points_by_id[point])
                 if kept:
                     row["plan_readings"].append(["+".join(names[name] for name in kept), names["E"]])
                 if len(kept) == 2:
@@ -373,6 +373,12 @@ def network(installation):
             "bridges": bridges, "sources": sources, "pairs": pairs, "circuits": circuits,
             "roles": {**{terminal: roles(terminal) for terminal in terminals},
                       **{core: roles(("core", *core)) for core in joined}}}
+
+
+def stop_of(point):
+    """Where a point is worked or read at."""
+    return (f"plate:{point['plate']}" if "plate" in point
+            else f"location:{point['location']}" if "location" in point else f"point:{point['id']}")
 
 
 def plan_readings(poles, neutral):

@@ -60,7 +60,7 @@ fn the_files_that_the_others_get_wrong_are_right() {
     let installation = workshop();
     let test_set =
         read_test_set(Input::toml(WORKSHOP_TESTS), &installation).unwrap_or_else(|errors| panic!("{errors}"));
-    assert_eq!(installation.points().len(), 7);
+    assert_eq!(installation.points().len(), 10);
     assert_eq!(test_set.passes().len(), 2);
 }
 

@@ -16,7 +16,7 @@ use crate::strategy::{cases, planning_clusters, times};
 type Tiny = (&'static str, fn(&mut PlanLimits, u32));
 
 /// Each limit made tiny, more or less so by a number.
-const TINY: [Tiny; 20] = [
+const TINY: [Tiny; 21] = [
     ("compared_tables", |limits, size| limits.compared_tables = size as usize % 4),
     ("compared_settings", |limits, size| limits.compared_settings = size as usize % 4),
     ("table_cells", |limits, size| limits.table_cells = size as usize),
@@ -29,6 +29,7 @@ const TINY: [Tiny; 20] = [
     ("equal_choices", |limits, size| limits.equal_choices = size as usize % 4),
     ("compared_ways", |limits, size| limits.compared_ways = size as usize),
     ("tour_steps", |limits, size| limits.tour_steps = 1 << size),
+    ("visit_nodes", |limits, size| limits.visit_nodes = size as usize),
     ("exact_stops", |limits, size| limits.exact_stops = size as usize % 4),
     ("tour_changes", |limits, size| (limits.exact_stops, limits.tour_changes) = (1, size as usize)),
     ("compared_places", |limits, size| (limits.exact_stops, limits.compared_places) = (1, size as usize % 4)),

@@ -174,6 +174,26 @@ fn a_separate_source_is_never_reached_from_the_board() {
     assert_eq!(report["readings"][3]["void"], "bridged", "the winding is in");
 }
 
+/// Source: counting: C1 has two readings at its way as things stand. S1 is worked in the hall, and the two readings at the
+/// transformer, in the attic 7 m away, test all of C2 then: two stops, and the walk there and back.
+#[test]
+fn a_circuit_without_a_way_is_read_where_its_source_is() {
+    let plan = plan("low-side", "standard");
+    assert_eq!(totals(&plan), [1, 1, 2]);
+    assert_eq!(plan["micrometres"], 14_000_000);
+    assert_eq!(plan["untestable"], json!([]));
+
+    let report = cover("low-side");
+    assert_eq!(report["summary"]["required"], 9);
+    // The three pairs of W1, which nothing here reads.
+    assert_eq!(report["summary"]["not_tested"], 3);
+    assert_eq!(pair(&report, "W2", ["red", "earth"])["by"], json!([[1, 1], [2, 1]]));
+    assert_eq!(pair(&report, "W2", ["red", "black"])["by"], json!([[1, 2], [2, 2]]));
+    assert_eq!(pair(&report, "W3", ["red", "earth"])["by"], json!([[2, 1]]));
+    assert_eq!(pair(&report, "W3", ["red", "black"])["by"], json!([[2, 2]]));
+    assert_eq!(pair(&report, "W3", ["black", "earth"])["by"], json!([[1, 1], [2, 1]]));
+}
+
 /// Source: reasoning: an indicator that stays in, before the master, may carry the reading of line to neutral.
 #[test]
 fn electronics_that_stay_in_make_line_to_neutral_doubtful() {

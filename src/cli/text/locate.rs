@@ -263,7 +263,7 @@ impl<'a> Text<'a> {
                  points where parting it would. Look at the accessories, then disconnect lengths one by one."
             }
             WhyNothing::NotSplit => {
-                "No reading that was tried splits these: at the ways and bars after up to two operations, or directly across \
+                "No reading that was tried splits these: at the ways, sources and bars after up to two operations, or directly across \
                  each."
             }
             WhyNothing::Stopped => "The work was stopped before it was known what to read next.",
@@ -285,7 +285,7 @@ impl<'a> Text<'a> {
             };
             page.after(2, "[ ] ", 4, &format!("{device}{}: {step}", self.location_of(device)));
         }
-        let taken = match (&reading.at_point, &reading.circuit, &reading.board) {
+        let taken = match (reading.at_point.as_ref().or(reading.at.as_ref()), &reading.circuit, &reading.board) {
             (Some(point), _, _) => format!("Instrument taken to {point}{}", self.location_of(point)),
             (None, Some(circuit), _) => format!("At the way of {circuit}"),
             (None, None, board) => format!("At board {}", board.as_deref().unwrap_or_default()),
@@ -315,6 +315,11 @@ impl<'a> Text<'a> {
         if name.contains('.') || name == "MET" {
             return name.to_owned();
         }
+        let circuit = reading.circuit.as_ref().and_then(|id| self.installation.circuit_by_id(id));
+        if let ([source], Some(_)) = (circuit.map_or(&[][..], |id| self.installation.sources_of(id)), &reading.at) {
+            let terminal = source.terminal(self.installation, name);
+            return terminal.map_or(name.to_owned(), |terminal| self.installation.terminal_name(terminal));
+        }
         let conductor = match name {
             "N" => Conductor::Neutral,
             "E" => Conductor::Earth,
@@ -323,7 +328,6 @@ impl<'a> Text<'a> {
                 Conductor::Line(lines.find(|line| line.name() == name).expect("a short name is a conductor's"))
             }
         };
-        let circuit = reading.circuit.as_ref().and_then(|id| self.installation.circuit_by_id(id));
         let way = circuit.and_then(|circuit| self.installation.circuit(circuit).way());
         let board = reading.board.as_ref().and_then(|id| self.installation.board_by_id(id));
         self.installation.terminal_name(match (way, board, conductor) {

@@ -1,7 +1,9 @@
-//! The readings that might be taken next: at ways and boards as things stand and after operations, and at points.
+//! The readings that might be taken next: at ways, sources and boards as things stand and after operations, and at points.
 
 use super::super::gaps::{GapId, GapTable, SideBySide, at_end};
-use crate::model::{BoardId, Conductor, End, GroupId, Lead, LengthId, PointId, ReadingAt, TerminalRef, WayId};
+use crate::model::{
+    BoardId, CircuitId, Conductor, End, GroupId, Lead, LengthId, PointId, ReadingAt, TerminalRef, WayId,
+};
 use crate::network::{Body, DeviceIndex, Edge, Network, Reach};
 use crate::reading::{Configuration, DeviceState};
 
@@ -15,14 +17,23 @@ pub(super) struct Candidate {
     pub(super) operations: Operations,
     pub(super) at: ReadingAt,
     pub(super) leads: [Lead; 2],
-    /// Whether the instrument is taken to a point; else it is at a board.
-    pub(super) at_point: Option<PointId>,
+    pub(super) instrument: Instrument,
+}
+
+/// Where the instrument is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Instrument {
+    Board,
+    /// Taken to the source of a circuit without a way.
+    Source(PointId),
+    /// Taken to a point.
+    Point(PointId),
 }
 
 impl Candidate {
     /// What it costs beside the reading: operations, and a walk with the instrument.
     pub(super) fn cost(&self) -> usize {
-        self.operations.len() + usize::from(self.at_point.is_some())
+        self.operations.len() + usize::from(self.instrument != Instrument::Board)
     }
 }
 
@@ -49,7 +60,7 @@ impl<'a> Places<'a> {
     }
 
     /// Adds a reading, unless a lead would be on what stays live.
-    fn add(&mut self, at: ReadingAt, at_point: Option<PointId>, leads: [Vec<(String, TerminalRef)>; 2]) {
+    fn add(&mut self, at: ReadingAt, instrument: Instrument, leads: [Vec<(String, TerminalRef)>; 2]) {
         let is_live = |terminal: TerminalRef| {
             let body = self.network.body(terminal);
             self.live.iter().any(|(live, copper)| *live == terminal || *copper == Some(body))
@@ -61,22 +72,22 @@ impl<'a> Places<'a> {
             text: touched.iter().map(|entry| entry.0.as_str()).collect::<Vec<_>>().join("+"),
             touches: touched.iter().map(|entry| entry.1).collect(),
         });
-        self.readings.push(Candidate { operations: Vec::new(), at, leads, at_point });
+        self.readings.push(Candidate { operations: Vec::new(), at, leads, instrument });
     }
 
     /// Each terminal against each other one, and each against all others.
-    fn add_between(&mut self, at: ReadingAt, terminals: &[(String, TerminalRef)]) {
+    fn add_between(&mut self, at: ReadingAt, instrument: Instrument, terminals: &[(String, TerminalRef)]) {
         let count = terminals.len();
         for one in 0..count {
             for other in one + 1..count {
-                self.add(at, None, [vec![terminals[one].clone()], vec![terminals[other].clone()]]);
+                self.add(at, instrument, [vec![terminals[one].clone()], vec![terminals[other].clone()]]);
             }
         }
         if count > 2 {
             for one in (0..count).rev() {
                 let mut rest = terminals.to_vec();
                 let one = rest.remove(one);
-                self.add(at, None, [rest, vec![one]]);
+                self.add(at, instrument, [rest, vec![one]]);
             }
         }
     }
@@ -86,7 +97,10 @@ impl<'a> Places<'a> {
         let installation = network.installation();
         let mut count = 0;
         for (id, circuit) in installation.circuits() {
-            let Some(way) = circuit.way() else { continue };
+            let Some(way) = circuit.way() else {
+                self.add_sources(area, id, &mut count);
+                continue;
+            };
             let row = installation.way(way);
             let at = |conductor| TerminalRef::Way { way, conductor };
             let reaches = row.poles().iter().any(|&line| area.contains(network.body(at(Conductor::Line(line)))));
@@ -101,7 +115,25 @@ impl<'a> Places<'a> {
                 terminals.push(("N".to_owned(), at(Conductor::Neutral)));
             }
             terminals.push(("E".to_owned(), at(Conductor::Earth)));
-            self.add_between(ReadingAt::Circuit(id), &terminals);
+            self.add_between(ReadingAt::Circuit(id), Instrument::Board, &terminals);
+        }
+    }
+
+    /// At the sources of a circuit without a way, as a plan reads them.
+    fn add_sources(&mut self, area: &Reach, circuit: CircuitId, count: &mut usize) {
+        let network = self.network;
+        let installation = network.installation();
+        let sources = installation.sources_of(circuit);
+        for source in sources {
+            let reaches = source.live.iter().any(|&terminal| area.contains(network.body(terminal)));
+            if !reaches || *count == network.limits().locate.ways_tried {
+                continue;
+            }
+            *count += 1;
+            let name = |terminal| source.name(installation, terminal, sources.len());
+            let terminals = source.live.iter().chain([&source.earth]);
+            let terminals: Vec<(String, TerminalRef)> = terminals.map(|&row| (name(row), row)).collect();
+            self.add_between(ReadingAt::Circuit(circuit), Instrument::Source(source.point), &terminals);
         }
     }
 
@@ -120,7 +152,7 @@ impl<'a> Places<'a> {
                 .collect();
             if reaches(&bars) {
                 bars.push(earth.clone());
-                self.add_between(ReadingAt::Board(board), &bars);
+                self.add_between(ReadingAt::Board(board), Instrument::Board, &bars);
             }
             let named = |terminal: TerminalRef| (installation.terminal_name(terminal), terminal);
             let incoming: Vec<_> =
@@ -132,7 +164,7 @@ impl<'a> Places<'a> {
             for mut bars in std::iter::once(incoming).chain(groups) {
                 if reaches(&bars) {
                     bars.push(earth.clone());
-                    self.add_between(ReadingAt::Board(board), &bars);
+                    self.add_between(ReadingAt::Board(board), Instrument::Board, &bars);
                 }
             }
         }
@@ -149,25 +181,29 @@ impl<'a> Places<'a> {
                 }),
                 SideBySide::Point { point, terminals } => {
                     let circuit = installation.point(point).circuit();
-                    Some(((ReadingAt::Circuit(circuit), Some(point)), terminals))
+                    Some(((ReadingAt::Circuit(circuit), Instrument::Point(point)), terminals))
                 }
-                SideBySide::Way { way, terminals } => Some(((ReadingAt::Board(way.board), None), terminals)),
-                SideBySide::Board { board, terminals } => Some(((ReadingAt::Board(board), None), terminals)),
+                SideBySide::Way { way, terminals } => {
+                    Some(((ReadingAt::Board(way.board), Instrument::Board), terminals))
+                }
+                SideBySide::Board { board, terminals } => {
+                    Some(((ReadingAt::Board(board), Instrument::Board), terminals))
+                }
             };
-            if let Some(((at, at_point), terminals)) = place {
+            if let Some(((at, instrument), terminals)) = place {
                 let leads = terminals.map(|terminal| vec![(installation.terminal_name(terminal), terminal)]);
-                self.add(at, at_point, leads);
+                self.add(at, instrument, leads);
                 return;
             }
         }
     }
 
     /// Where an instrument at this end of a length is.
-    fn reading_at(&self, length: LengthId, end: usize) -> Option<(ReadingAt, Option<PointId>)> {
+    fn reading_at(&self, length: LengthId, end: usize) -> Option<(ReadingAt, Instrument)> {
         let length = self.network.installation().length(length);
         Some(match length.ends()[end] {
-            End::Point(point) => (ReadingAt::Circuit(length.circuit()), Some(point)),
-            End::Way(WayId { board, .. }) | End::Incoming(board) => (ReadingAt::Board(board), None),
+            End::Point(point) => (ReadingAt::Circuit(length.circuit()), Instrument::Point(point)),
+            End::Way(WayId { board, .. }) | End::Incoming(board) => (ReadingAt::Board(board), Instrument::Board),
         })
     }
 

@@ -6,7 +6,7 @@ use super::super::analysis::{AnalysisPurpose, BlockAnalysis, State};
 use super::super::evidence::Evidence;
 use super::super::gaps::{GapId, metres};
 use super::super::sums::{Across, Measured, Sums};
-use super::candidates::{Candidate, Places};
+use super::candidates::{Candidate, Instrument, Places};
 use crate::model::{DeviceRef, Indication, Megohms, ReadingAt, Volts};
 use crate::observer::{Stage, Watch};
 use crate::reading::{DeviceState, LeadBodies};
@@ -47,7 +47,10 @@ pub struct NextReading {
     /// The test voltage: the least that its circuit, or its board, and the gaps directly across the leads ask for.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub volts: Option<Volts>,
-    /// The point that the instrument is taken to; none where it is at a board.
+    /// The source that the instrument is taken to, of a circuit without a way.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub at: Option<String>,
+    /// The point that the instrument is taken to; none where it is at a board or a source.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub at_point: Option<String>,
     /// The suspects before it.
@@ -254,13 +257,20 @@ impl<'a> Split<'a> {
             ReadingAt::Circuit(circuit) => (Some(installation.circuit(circuit).id().to_owned()), None),
             ReadingAt::Board(board) => (None, Some(installation.board(board).id().to_owned())),
         };
+        let id = |point| Some(installation.point(point).id().to_owned());
+        let (at, at_point) = match candidate.instrument {
+            Instrument::Board => (None, None),
+            Instrument::Source(point) => (id(point), None),
+            Instrument::Point(point) => (None, id(point)),
+        };
         Some(NextReading {
             set: set.collect(),
             circuit,
             board,
             between: candidate.leads.each_ref().map(|lead| lead.text().to_owned()),
             volts,
-            at_point: candidate.at_point.map(|point| installation.point(point).id().to_owned()),
+            at,
+            at_point,
             suspects: self.suspects.clone(),
             if_more,
             if_less,

@@ -97,20 +97,14 @@ impl<'d> TestSetBuilder<'d> {
         let fault = match installation.sources_of(circuit) {
             [] => ModelFault::CircuitWithoutWay { circuit: id(), token: cut(token) },
             [source] => {
-                let point = installation.point(source.point);
-                let kind = installation.kind(point.kind);
-                let of_source = |&&number: &&u16| kind.terminals[usize::from(number)] == token;
-                if token == "E" {
-                    touch(source.earth);
+                if let Some(terminal) = source.terminal(installation, token) {
+                    touch(terminal);
                     return true;
                 }
-                if let Some(&terminal) = kind.sources.iter().find(of_source) {
-                    touch(TerminalRef::Point { point: source.point, terminal });
-                    return true;
-                }
-                let known = kind.sources.iter().map(|&number| kind.terminals[usize::from(number)].clone());
-                let known = known.chain(["E".to_owned()]).collect();
-                ModelFault::UnknownLead { token: cut(token), at: point.id.clone(), known }
+                let names = source.terminals(installation).into_iter();
+                let names = names.map(|terminal| source.short_name(installation, terminal));
+                let at = installation.point(source.point).id.clone();
+                ModelFault::UnknownLead { token: cut(token), at, known: names.chain(["E".to_owned()]).collect() }
             }
             _ => ModelFault::SeveralSources { circuit: id(), token: cut(token) },
         };

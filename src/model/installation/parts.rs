@@ -307,3 +307,15 @@ pub enum TerminalRef {
     /// The main earthing terminal, `MET`.
     MainEarth,
 }
+
+/// A source of a circuit that no way feeds: where its readings are taken.
+#[derive(Clone, Debug, PartialEq, Eq)]
+#[non_exhaustive]
+pub struct CircuitSource {
+    /// The point.
+    pub point: PointId,
+    /// Its terminals `V1` and `V2`, without those that are joined to the main earthing terminal for good (PELV).
+    pub live: Vec<TerminalRef>,
+    /// Its earth terminal, where that is joined to the main earthing terminal for good; else that one, by a long lead.
+    pub earth: TerminalRef,
+}

@@ -3,25 +3,40 @@
 use petgraph::unionfind::UnionFind;
 use rustc_hash::FxHashMap;
 
-use crate::model::{
-    BoardId, CircuitId, Conductor, GroupId, Installation, PointId, Reading, ReadingAt, TerminalRef, WayDevice,
-};
+use crate::model::{BoardId, CircuitId, CircuitSource, Conductor, GroupId, Installation, TerminalRef, WayDevice};
 
-/// A source of a circuit that no way feeds: where its readings are taken.
-#[derive(Clone, Debug, PartialEq, Eq)]
-#[non_exhaustive]
-pub struct CircuitSource {
-    /// The point.
-    pub point: PointId,
-    /// Its terminals `V1` and `V2`, without those that are joined to the main earthing terminal for good (PELV).
-    pub live: Vec<TerminalRef>,
-    /// Its earth terminal, where that is joined to the main earthing terminal for good; else that one, by a long lead.
-    pub earth: TerminalRef,
+impl CircuitSource {
+    /// What a reading calls a terminal, where the circuit has this source alone: `V1`, `V2` or `E`.
+    pub fn short_name(&self, installation: &Installation, terminal: TerminalRef) -> String {
+        let name = installation.terminal_name(terminal);
+        let short = name.rsplit('.').next().filter(|_| terminal != self.earth);
+        short.unwrap_or("E").to_owned()
+    }
+
+    /// What a reading calls a terminal, where the circuit has so many sources.
+    pub(crate) fn name(&self, installation: &Installation, terminal: TerminalRef, sources: usize) -> String {
+        if sources == 1 { self.short_name(installation, terminal) } else { installation.terminal_name(terminal) }
+    }
+
+    /// The terminal that a reading calls so, where the circuit has this source alone.
+    pub fn terminal(&self, installation: &Installation, short: &str) -> Option<TerminalRef> {
+        if short == "E" {
+            return Some(self.earth);
+        }
+        let terminals = self.terminals(installation);
+        terminals.into_iter().find(|&terminal| self.short_name(installation, terminal) == short)
+    }
+
+    /// Its terminals `V1` and `V2`, whatever they are joined to.
+    pub(crate) fn terminals(&self, installation: &Installation) -> Vec<TerminalRef> {
+        let kind = installation.kind(installation.point(self.point).kind);
+        kind.sources.iter().map(|&terminal| TerminalRef::Point { point: self.point, terminal }).collect()
+    }
 }
 
 /// What is joined to what.
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum Joined {
+enum WhenJoined {
     /// By cores, links and what boards join for good.
     ForGood,
     /// In service: by every contact that any position closes too, all devices of boards on.
@@ -38,22 +53,13 @@ impl Installation {
         &self.sources.get_or_init(|| self.find_sources())[circuit.index()]
     }
 
-    /// The source at which a reading of a circuit without a way is taken: its first lead is on nothing but live terminals
-    /// of that. None where there is no such source.
-    pub(crate) fn source_read_at(&self, reading: &Reading) -> Option<PointId> {
-        let ReadingAt::Circuit(circuit) = reading.at() else { return None };
-        let [lead, _] = reading.leads();
-        let is_on = |source: &&CircuitSource| lead.touches().iter().all(|terminal| source.live.contains(terminal));
-        self.sources_of(circuit).iter().find(is_on).map(|source| source.point)
-    }
-
     fn find_sources(&self) -> Vec<Vec<CircuitSource>> {
         let mut found = vec![Vec::new(); self.circuits.len()];
         if self.circuits.iter().all(|circuit| circuit.way.is_some()) {
             return found;
         }
-        let mut for_good = Copper::of(self, Joined::ForGood);
-        let mut in_service = Copper::of(self, Joined::InService);
+        let mut for_good = Copper::of(self, WhenJoined::ForGood);
+        let mut in_service = Copper::of(self, WhenJoined::InService);
         let mut on_piece: FxHashMap<usize, Vec<CircuitId>> = FxHashMap::default();
         for length in self.lengths.iter().filter(|length| self.circuits[length.circuit.index()].way.is_none()) {
             for end in length.cores.iter().flat_map(|core| core.ends).flatten() {
@@ -86,13 +92,13 @@ impl Installation {
 
 /// Terminals by what they are joined to.
 struct Copper {
-    joined: Joined,
+    joined: WhenJoined,
     numbers: FxHashMap<TerminalRef, usize>,
     pieces: UnionFind<usize>,
 }
 
 impl Copper {
-    fn of(installation: &Installation, joined: Joined) -> Copper {
+    fn of(installation: &Installation, joined: WhenJoined) -> Copper {
         let mut copper = Copper { joined, numbers: FxHashMap::default(), pieces: UnionFind::new_empty() };
         for core in installation.lengths.iter().flat_map(|length| &length.cores) {
             if let [Some(from), Some(to)] = core.ends {
@@ -102,7 +108,7 @@ impl Copper {
         for (point, row) in installation.points() {
             let terminal = |terminal: u16| TerminalRef::Point { point, terminal };
             let contacts = installation.kind(row.kind).positions.iter().flat_map(|position| &position.joins);
-            let closed = contacts.filter(|_| joined == Joined::InService);
+            let closed = contacts.filter(|_| joined == WhenJoined::InService);
             for group in row.links.iter().chain(closed) {
                 for two in group.windows(2) {
                     copper.join(installation, terminal(two[0]), terminal(two[1]));
@@ -124,8 +130,8 @@ impl Copper {
 
     fn number(&mut self, installation: &Installation, terminal: TerminalRef) -> usize {
         let terminal = match self.joined {
-            Joined::ForGood => joined_for_good(installation, terminal),
-            Joined::InService => joined_in_service(joined_for_good(installation, terminal)),
+            WhenJoined::ForGood => joined_for_good(installation, terminal),
+            WhenJoined::InService => joined_in_service(joined_for_good(installation, terminal)),
         };
         let pieces = &mut self.pieces;
         *self.numbers.entry(terminal).or_insert_with(|| pieces.new_set())

@@ -1,8 +1,8 @@
-//! Where switches are operated.
+//! Where switches are operated, and circuits without a way are read.
 
 use crate::model::{Installation, LocationId, PlateId, PointId};
 
-/// Where a walk stops to operate switches: a plate, or else a location, or else the point itself.
+/// Where a walk stops to operate switches or to read at a source: a plate, or else a location, or else the point itself.
 ///
 /// # Examples
 ///
@@ -20,14 +20,14 @@ use crate::model::{Installation, LocationId, PlateId, PointId};
 pub enum Stop {
     /// The switches of one plate.
     Plate(PlateId),
-    /// Switches without a plate in one location.
+    /// Points without a plate in one location.
     Location(LocationId),
     /// A point with neither.
     Point(PointId),
 }
 
 impl Stop {
-    /// The stop at which a point is worked.
+    /// The stop at which a point is worked or read.
     pub fn of(installation: &Installation, point: PointId) -> Stop {
         let row = installation.point(point);
         match (row.plate(), row.location()) {

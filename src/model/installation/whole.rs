@@ -6,11 +6,10 @@ use std::sync::OnceLock;
 use rustc_hash::FxHashMap;
 
 use super::by_id::ById;
-use super::sources::CircuitSource;
 use super::stamp::Stamp;
 use crate::model::{
-    Board, BoardId, Circuit, CircuitId, Earthing, End, Group, GroupId, Kind, KindId, Length, LengthId, Location,
-    LocationId, Passage, Phases, PlateId, Point, PointId, TerminalRef, Volts, Way, WayId, Work,
+    Board, BoardId, Circuit, CircuitId, CircuitSource, Earthing, End, Group, GroupId, Kind, KindId, Length, LengthId,
+    Location, LocationId, Passage, Phases, PlateId, Point, PointId, TerminalRef, Volts, Way, WayId, Work,
 };
 
 /// An installation, checked and immutable.

@@ -1,4 +1,4 @@
-//! What is still to be tested: where it starts, what a walk may do with each device, requirements, clusters.
+//! What is still to be tested: where it starts, what a walk may do with each device, requirements, clusters, stops.
 
 pub(in crate::plan) mod choices;
 pub(in crate::plan) mod cluster;
@@ -7,3 +7,4 @@ pub(in crate::plan) mod requirement;
 pub(in crate::plan) mod setup;
 pub(in crate::plan) mod stops;
 pub(in crate::plan) mod switches;
+pub(in crate::plan) mod visits;

@@ -3,7 +3,7 @@
 use rustc_hash::FxHashMap;
 
 use crate::coverage::Tested;
-use crate::model::{PointId, TestSet};
+use crate::model::{PointId, Stop, TestSet};
 use crate::network::{Lists, Network};
 use crate::observer::{Unwatched, Watch};
 use crate::plan::answer::Unworked;
@@ -13,6 +13,7 @@ use crate::plan::problem::requirement::{PairForStart, Untestable, WhenTested, ga
 use crate::plan::problem::setup::Setup;
 use crate::plan::problem::stops::Stops;
 use crate::plan::problem::switches::{Demands, SwitchDemand, WhyUnworked, not_operated};
+use crate::plan::problem::visits::least_visits;
 use crate::plan::request::Request;
 
 /// What is still to be tested, and what nothing tests.
@@ -24,6 +25,8 @@ pub(in crate::plan) struct Remaining<'n> {
     pub(in crate::plan) clusters: Clusters,
     /// For each pair group that some reading tests in some settings only: the candidate readings that may test it.
     pub(in crate::plan) readings: Lists,
+    /// For each stop that must be read at, in how many rounds at least.
+    pub(in crate::plan) least_visits: Vec<(Stop, u32)>,
     /// The pair groups that no setting tests. Those that only a solver can tell of are not among them.
     pub(in crate::plan) untestable: FxHashMap<u32, Untestable>,
     /// Demands that nothing is planned for.
@@ -42,6 +45,10 @@ impl<'n> Remaining<'n> {
         let setup = Setup::new(network, &coverage, test_set, request);
         let demands = Demands::new(network, &coverage, test_set, &setup.choices, request);
         let requirements = gather(&setup, &coverage, &demands, request.search, watch);
+
+        let stops = Stops::new(network);
+        let read_at = |group: u32| requirements.read_at.get(group as usize).copied().unwrap_or_default();
+        let least_visits = least_visits(&requirements.groups, read_at, &network.limits().tables);
 
         let mut shapes = Vec::new();
         let mut untestable = FxHashMap::default();
@@ -62,9 +69,9 @@ impl<'n> Remaining<'n> {
             .extend(moves.map(|(number, holds)| {
                 (number, ClusterShape::Tables(vec![PairForStart { holds, start: Vec::new() }]))
             }));
-        let stops = Stops::new(network);
         let clusters = form(&setup, |device| stops.of(device), shapes, request);
-        Remaining { coverage, setup, demands, stops, clusters, readings: requirements.readings, untestable, unworked }
+        let readings = requirements.readings;
+        Remaining { coverage, setup, demands, stops, clusters, readings, least_visits, untestable, unworked }
     }
 
     /// Where each switch is to be worked: those that are not operated, and these demands.

@@ -10,10 +10,12 @@ use fixedbitset::FixedBitSet;
 use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::coverage::Tested;
+use crate::model::Stop;
 use crate::network::{DeviceIndex, Lists, Network};
 use crate::observer::{Stage, Watch};
 use crate::plan::problem::choices::{DeviceChoices, OptionKind, start_of};
 use crate::plan::problem::setup::Setup;
+use crate::plan::problem::stops::ReadAt;
 use crate::plan::problem::switches::{Demands, SwitchDemand};
 use crate::plan::request::SearchBy;
 use crate::reading::{
@@ -69,6 +71,8 @@ pub(in crate::plan) struct Requirements {
     pub(in crate::plan) groups: Vec<(u32, WhenTested)>,
     /// For each pair group that some reading tests in some settings only: the candidate readings that may test it.
     pub(in crate::plan) readings: Lists,
+    /// For each group, where the readings are that may test it; empty where there is none at a source.
+    pub(in crate::plan) read_at: Vec<ReadAt>,
 }
 
 /// Testers by pair group: each knows the one entered before it for the same group.
@@ -114,6 +118,11 @@ struct Gathering<'p> {
     testers: Testers,
     /// Groups with readings that may test them.
     readings: Vec<(u32, u32)>,
+    /// Groups that a reading at a source tests in every setting: they are looked at further, for where else they are
+    /// tested.
+    always: FixedBitSet,
+    /// As in [`Requirements::read_at`].
+    read_at: Vec<ReadAt>,
     /// Bodies that some setting joins to some lead.
     reachable: StartTables,
     /// Groups whose cores some setting has on opposite leads that are not joined for sure.
@@ -154,6 +163,8 @@ impl<'p> Gathering<'p> {
             needed,
             testers: Testers::new(count),
             readings: Vec::new(),
+            always: FixedBitSet::with_capacity(count),
+            read_at: if setup.reads_at_sources() { vec![ReadAt::default(); count] } else { Vec::new() },
             reachable: StartTables::new(network.body_count()),
             opposite: StartTables::new(group_count),
             demands,
@@ -164,7 +175,8 @@ impl<'p> Gathering<'p> {
         }
     }
 
-    fn add(&mut self, probe: &mut Probe, number: u32, leads: &LeadBodies) {
+    /// `stop`: where the reading is taken at a source.
+    fn add(&mut self, probe: &mut Probe, number: u32, leads: &LeadBodies, stop: Option<Stop>) {
         let probed = probe.read(self.network, self.configuration, FreeDevices::These(&self.choices.variable), leads);
         if probed.is_bridged() {
             // The reading is void in any case, but its leads still reach what they reach.
@@ -193,10 +205,14 @@ impl<'p> Gathering<'p> {
 
         let (choices, network, search) = (self.choices, self.network, self.search);
         let limits = &network.limits().tables;
-        let Gathering { demands, met_if_void, open, testers, readings, opposite: possible, too_large, .. } = self;
+        let Gathering { demands, met_if_void, open, testers, readings, read_at, opposite: possible, too_large, .. } =
+            self;
         let mut always = Vec::new();
         let mut tell = |group: u32, when: When| {
             let index = group as usize;
+            if let (Some(read_at), false) = (read_at.get_mut(index), never_sound) {
+                *read_at = read_at.and(stop);
+            }
             if sound_for_sure && when == When::Always {
                 always.push(index);
                 return;
@@ -241,7 +257,11 @@ impl<'p> Gathering<'p> {
             });
         }
         for index in always {
-            open.remove(index);
+            if stop.is_some() {
+                self.always.insert(index);
+            } else {
+                self.open.remove(index);
+            }
         }
     }
 
@@ -272,12 +292,13 @@ impl<'p> Gathering<'p> {
         Requirements {
             groups,
             readings: Lists::new(self.network.group_count() + self.demands.count(), self.readings.iter().copied()),
+            read_at: self.read_at,
         }
     }
 
     fn when_tested(&self, group: u32, coverage: &Tested<'_>, watch: &mut Watch<'_>) -> WhenTested {
         let index = group as usize;
-        if !self.open.contains(index) {
+        if !self.open.contains(index) || self.always.contains(index) {
             return WhenTested::Always;
         }
         if self.stopped || !watch.goes_on() {
@@ -564,7 +585,8 @@ pub(in crate::plan) fn gather(
             gathering.stopped = true;
             break;
         }
-        gathering.add(&mut probe, number as u32, &candidate.leads);
+        let stop = candidate.at.map(|point| Stop::of(network.installation(), point));
+        gathering.add(&mut probe, number as u32, &candidate.leads, stop);
     }
     gathering.conclude(coverage, watch)
 }

@@ -37,17 +37,19 @@ impl<'n> Setup<'n> {
         Setup::from_start(network, start, request)
     }
 
+    /// Whether something is read at the source of a circuit without a way.
+    pub(in crate::plan) fn reads_at_sources(&self) -> bool {
+        self.candidates.iter().any(|candidate| candidate.at.is_some())
+    }
+
     /// Where things stand so.
     pub(in crate::plan) fn from_start(network: &'n Network, start: Configuration, request: &Request) -> Setup<'n> {
         let installation = network.installation();
         let choices = DeviceChoices::new(network, &start, request);
         let mut candidates = candidates(network);
-        candidates.retain(|candidate| match installation.circuit(candidate.circuit).way() {
-            Some(way) => !request.is_board_locked(installation, way.board()),
-            None => {
-                let source = installation.source_read_at(&candidate.reading);
-                !source.is_some_and(|point| request.is_locked(installation, point))
-            }
+        candidates.retain(|candidate| match (candidate.at, installation.circuit(candidate.circuit).way()) {
+            (Some(source), _) => !request.is_locked(installation, source),
+            (None, way) => !way.is_some_and(|way| request.is_board_locked(installation, way.board())),
         });
         Setup { network, start, choices, candidates }
     }

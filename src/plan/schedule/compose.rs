@@ -23,6 +23,10 @@ pub(in crate::plan) struct Schedule {
     pub(in crate::plan) operations: u32,
     /// Whether each cluster's plan is known to be the least by itself.
     pub(in crate::plan) is_searched: bool,
+    /// The stops of the clusters, by those that have stops in common.
+    pub(in crate::plan) by_part: Vec<PartStops>,
+    /// No plan of as many walks has fewer stops of clusters, where those that share stops were searched as one.
+    pub(in crate::plan) stops_together: u32,
     /// Whether no two clusters have a stop in common.
     pub(in crate::plan) is_apart: bool,
     /// Whether no stops can be shared better among plans of equally few operations.
@@ -30,6 +34,16 @@ pub(in crate::plan) struct Schedule {
     pub(in crate::plan) nearness: Nearness,
     /// For each cluster, the fewest walks that there must be, and the fewest operations.
     pub(in crate::plan) of_clusters: Vec<(usize, usize)>,
+}
+
+/// Clusters that have stops in common, directly or by others: where they are worked.
+pub(in crate::plan) struct PartStops {
+    /// Their stops.
+    pub(in crate::plan) stops: Vec<u32>,
+    /// Visits to these that there are at least in a plan of as many walks.
+    pub(in crate::plan) at_least: u32,
+    /// Visits to these in the plan.
+    pub(in crate::plan) visits: u32,
 }
 
 /// What is done in one walk.
@@ -57,7 +71,7 @@ pub(in crate::plan) fn schedule<'e>(
     let mut listed = engines(clusters.merged.as_ref().unwrap_or(&clusters.listed), request, limits, watch);
     let mut fewest = of_solved.and(Fewest::of(&listed));
     let mut plans = fewest.plans(&mut listed, request, watch);
-    let mut stops_together = 0;
+    let mut stops_together = 0u32;
     let is_merged = clusters.merged.as_ref().is_some_and(|merged| merged.len() < clusters.listed.len());
     if is_merged && plans.iter().any(|plan| !plan.is_least) {
         // Together they are too much to search: each for itself, with the bounds of both.
@@ -75,7 +89,15 @@ pub(in crate::plan) fn schedule<'e>(
     let components = components(&engines);
     let is_apart = components.len() == engines.len();
     let operations = |of: fn(&ClusterPlan) -> Cost| plans.iter().map(|plan| of(plan).operations).sum::<u32>();
-    let stops = components.iter().map(|members| most_stops(members, &plans)).sum();
+    let mut by_part: Vec<PartStops> = Vec::with_capacity(components.len());
+    for members in &components {
+        let mut stops: Vec<u32> =
+            members.iter().flat_map(|&member| engines[member].devices()).map(|device| device.stop).collect();
+        stops.sort_unstable();
+        stops.dedup();
+        by_part.push(PartStops { stops, at_least: most_stops(members, &plans), visits: 0 });
+    }
+    let stops = by_part.iter().map(|part| part.at_least).sum();
     let at_least = Cost { operations: operations(|plan| plan.at_least), stops: stops_together.max(stops) };
     let operations = operations(|plan| plan.way.cost());
     let is_searched = plans.iter().all(|plan| plan.is_least);
@@ -83,7 +105,14 @@ pub(in crate::plan) fn schedule<'e>(
     let of_clusters =
         of_clusters.map(|(engine, plan)| (engine.fewest_walks().at_least, plan.at_least.operations as usize)).collect();
     let mut sharing = Sharing { engines: &mut engines, plans: &plans, walks, limits };
-    let shared = sharing.of(components, lengths, watch);
+    let shared = sharing.of(components.clone(), lengths, watch);
+    for (part, members) in by_part.iter_mut().zip(components) {
+        let mut visits: Vec<(u16, u32)> =
+            members.iter().flat_map(|&member| &shared.ways[member].visits).copied().collect();
+        visits.sort_unstable();
+        visits.dedup();
+        part.visits = visits.len() as u32;
+    }
     let mut scheduled: Vec<ScheduledWalk> = (0..walks).map(|_| ScheduledWalk::default()).collect();
     let mut shares_at_start = Vec::new();
     for ((engine, plan), way) in engines.iter().zip(plans).zip(shared.ways) {
@@ -105,6 +134,8 @@ pub(in crate::plan) fn schedule<'e>(
         at_least,
         operations,
         is_searched,
+        by_part,
+        stops_together,
         is_apart,
         shares_best: shared.is_best,
         nearness: shared.nearness,

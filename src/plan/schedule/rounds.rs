@@ -2,7 +2,7 @@
 
 use fixedbitset::FixedBitSet;
 
-use crate::model::{LocationId, PointId};
+use crate::model::{LocationId, PointId, Stop};
 use crate::network::DeviceIndex;
 use crate::observer::Watch;
 use crate::plan::answer::{Operation, Round};
@@ -11,8 +11,8 @@ use crate::plan::problem::remaining::Remaining;
 use crate::plan::request::{Afterwards, LeadJoining, Request, SwitchWork};
 use crate::plan::schedule::compose::Schedule;
 use crate::plan::schedule::operations::{moved, operations};
-use crate::plan::schedule::readings::chosen::ChosenReading;
 use crate::plan::schedule::readings::selection::{SelectedRound, Trial, select_readings};
+use crate::plan::schedule::readings::visits::keep_fewest_visits;
 use crate::plan::schedule::tour::distances::Distances;
 use crate::plan::schedule::tour::home::{home, only_home};
 use crate::reading::Configuration;
@@ -40,9 +40,9 @@ impl PlannedRounds {
         watch: &mut Watch<'_>,
     ) -> PlannedRounds {
         let setup = &remaining.setup;
-        let trials = trials(remaining, schedule);
-        let selection =
-            select_readings(setup, &remaining.coverage, &trials, &remaining.demands, request.joining, watch);
+        let mut trials = trials(remaining, schedule);
+        keep_fewest_visits(remaining, &mut trials, request);
+        let selection = select_readings(remaining, &trials, request.joining, watch);
         let mut going = Going {
             remaining,
             distances,
@@ -57,7 +57,7 @@ impl PlannedRounds {
             // What is operated for no reading is left to the round that reads next, unless it is asked for itself.
             let is_asked_for = request.switches == SwitchWork::Each && !trial.changes.is_empty();
             if !selected.readings.is_empty() || is_asked_for {
-                going.add(&selected, watch);
+                going.add(selected, watch);
             }
         }
         if request.afterwards == Afterwards::AsFound {
@@ -72,7 +72,12 @@ impl PlannedRounds {
 /// The rounds on trial: as things stand, then each walk with all readings that bear on what it operates.
 fn trials(remaining: &Remaining<'_>, schedule: &Schedule) -> Vec<Trial> {
     let all = (0..remaining.setup.candidates.len() as u32).collect();
-    let mut trials = vec![Trial { changes: Vec::new(), candidates: all, shares: schedule.shares_at_start.clone() }];
+    let mut trials = vec![Trial {
+        changes: Vec::new(),
+        candidates: all,
+        set_aside: Vec::new(),
+        shares: schedule.shares_at_start.clone(),
+    }];
     for walk in &schedule.walks {
         let readings = walk.groups.iter().flat_map(|&group| remaining.readings.at(group));
         let mut candidates: Vec<u32> = readings.copied().collect();
@@ -80,7 +85,7 @@ fn trials(remaining: &Remaining<'_>, schedule: &Schedule) -> Vec<Trial> {
         candidates.dedup();
         let mut changes = walk.changes.clone();
         changes.sort_unstable();
-        trials.push(Trial { changes, candidates, shares: walk.shares.clone() });
+        trials.push(Trial { changes, candidates, set_aside: Vec::new(), shares: walk.shares.clone() });
     }
     trials
 }
@@ -107,11 +112,11 @@ impl Going<'_, '_> {
     }
 
     /// A round with these readings, and the operations left to it.
-    fn add(&mut self, selected: &SelectedRound, watch: &mut Watch<'_>) {
+    fn add(&mut self, selected: SelectedRound, watch: &mut Watch<'_>) {
         let changes = std::mem::take(&mut self.pending);
         let operations = self.operations(&changes);
         if !operations.is_empty() || !selected.readings.is_empty() {
-            self.push(operations, &selected.readings, selected.is_fewest, watch);
+            self.push(operations, selected, watch);
         }
     }
 
@@ -120,8 +125,7 @@ impl Going<'_, '_> {
         let changes = moved(&self.remaining.setup.choices, &self.configuration);
         let operations = self.operations(&changes);
         if !operations.is_empty() {
-            let fewest_readings = self.is_joined.then_some(true);
-            self.push(operations, &[], fewest_readings, watch);
+            self.push(operations, SelectedRound::without_readings(self.is_joined.then_some(true)), watch);
         }
     }
 
@@ -130,26 +134,41 @@ impl Going<'_, '_> {
         operations(setup.network, &setup.choices, &mut self.configuration, changes)
     }
 
-    fn push(
-        &mut self,
-        mut operations: Vec<(PointId, Operation)>,
-        readings: &[ChosenReading],
-        fewest_readings: Option<bool>,
-        watch: &mut Watch<'_>,
-    ) {
+    fn push(&mut self, mut operations: Vec<(PointId, Operation)>, mut selected: SelectedRound, watch: &mut Watch<'_>) {
         let setup = &self.remaining.setup;
         let naming = Naming { network: setup.network, choices: &setup.choices };
-        self.last_home = home(setup.network.installation(), readings).or(self.last_home);
-        let walk = if operations.is_empty() {
-            None
-        } else {
-            self.distances.order(self.last_home, &mut operations, setup.limits(), watch)
+        self.last_home = home(setup.network.installation(), &selected.readings).or(self.last_home);
+        let mut sources = self.sources(&selected);
+        let walk = loop {
+            let is_walked = !operations.is_empty() || !sources.is_empty();
+            let home = self.last_home.filter(|_| is_walked);
+            let walk = self.distances.order(home, &mut operations, &mut sources, setup.limits(), watch);
+            let rank = |point: PointId| sources.iter().position(|&other| other == point).unwrap_or(usize::MAX);
+            selected.order(self.remaining, rank);
+            // In another order a reading may add nothing, and its stop be left out.
+            let left = self.sources(&selected);
+            if left.len() == sources.len() {
+                break walk;
+            }
+            sources = left;
         };
         self.rounds.push(Round {
             operations: operations.into_iter().map(|(_, operation)| operation).collect(),
-            readings: readings.iter().map(|chosen| naming.reading(chosen)).collect(),
+            readings: selected.readings.iter().map(|chosen| naming.reading(chosen)).collect(),
             walk,
-            fewest_readings,
+            fewest_readings: selected.is_fewest,
         });
+    }
+
+    /// The sources that are read at, stop by stop, each stop where its first comes in the file.
+    fn sources(&self, selected: &SelectedRound) -> Vec<PointId> {
+        let installation = self.remaining.setup.network.installation();
+        let mut sources: Vec<PointId> = selected.readings.iter().filter_map(|chosen| chosen.at).collect();
+        sources.sort_unstable();
+        sources.dedup();
+        let stop = |point: PointId| Stop::of(installation, point);
+        let all = sources.clone();
+        sources.sort_by_key(|&point| (all.iter().position(|&first| stop(first) == stop(point)), point));
+        sources
     }
 }

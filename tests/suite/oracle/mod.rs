@@ -33,6 +33,13 @@ pub fn core_roles(installation: &Value) -> (Vec<Value>, Vec<[String; 2]>) {
     (rows, wiring.without_role(false))
 }
 
+/// The circuits that no way feeds, each with its sources.
+pub fn sources(installation: &Value) -> Vec<(String, Vec<String>)> {
+    let wiring = wiring::Wiring::of(installation);
+    let circuits = wiring.circuits.iter().filter(|(_, way)| way.is_none());
+    circuits.map(|(circuit, _)| (circuit.clone(), wiring.sources_of(circuit))).collect()
+}
+
 /// How many combinations of the unknown positions a pair of files gives rise to; both answers take that many times as long.
 pub fn combinations(installation: &Value, test_set: &Value) -> usize {
     cover::combinations(&wiring::Wiring::of(installation), test_set)

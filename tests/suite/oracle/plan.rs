@@ -44,6 +44,28 @@ impl Dial {
 /// What must be done still: a pair, in one combination of the unknown positions.
 type Requirement = (usize, usize);
 
+/// What the readings in one setting test.
+#[derive(Default)]
+struct Tests {
+    /// Those at ways; and what is done by standing so.
+    anyway: BTreeSet<Requirement>,
+    /// Those at each source of a circuit without a way.
+    at_sources: BTreeMap<String, BTreeSet<Requirement>>,
+}
+
+impl Tests {
+    fn contains(&self, requirement: &Requirement) -> bool {
+        self.anyway.contains(requirement) || self.at_sources.values().any(|tests| tests.contains(requirement))
+    }
+
+    fn at(&mut self, source: Option<&String>) -> &mut BTreeSet<Requirement> {
+        match source {
+            Some(source) => self.at_sources.entry(source.clone()).or_default(),
+            None => &mut self.anyway,
+        }
+    }
+}
+
 /// What one pair met with over all settings and plan readings, in one combination.
 #[derive(Clone, Copy, Default)]
 struct Met {
@@ -93,7 +115,9 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Op
     }
     let dials = dials;
     let settings = every_setting(&dials, SETTINGS)?;
-    let leads = plan_leads(&wiring, &limits);
+    let plan_readings = plan_readings(&wiring, &limits);
+    let source_of = |reading: usize| plan_readings[reading].0.as_ref();
+    let leads: Vec<&Leads> = plan_readings.iter().map(|row| &row.1).collect();
 
     let extras: Vec<Extra> = if asked.each_switch { extras(&wiring, &dials) } else { Vec::new() };
     let reaches_contact = |taken: &Taken, device: usize, position: usize| {
@@ -114,7 +138,7 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Op
     };
 
     let mut met = vec![vec![Met::default(); left.len()]; pairs.len()];
-    let mut tests: Vec<BTreeSet<Requirement>> = Vec::new();
+    let mut tests: Vec<Tests> = Vec::new();
     let mut known: BTreeMap<Setting, Vec<Taken>> = BTreeMap::new();
     for setting in &settings {
         // The same setting of the dials is one setting of the contacts in each combination.
@@ -125,7 +149,7 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Op
                 leads.iter().map(|leads| Taken::with(&joined, leads)).collect()
             });
         }
-        let mut tested = BTreeSet::new();
+        let mut tested = Tests::default();
         let in_each: Vec<&Vec<Taken>> = stands.iter().map(|stands| &known[stands]).collect();
         for reading in 0..leads.len() {
             let taken: Vec<&Taken> = in_each.iter().map(|readings| &readings[reading]).collect();
@@ -140,7 +164,7 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Op
                         met.parted = true;
                         if !void {
                             met.tested = true;
-                            tested.insert((pair, combination));
+                            tested.at(source_of(reading)).insert((pair, combination));
                         }
                     }
                 }
@@ -148,18 +172,24 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Op
         }
         for (number, extra) in extras.iter().enumerate() {
             for (combination, stands) in stands.iter().enumerate() {
+                let requirement = (pairs.len() + number, combination);
                 let is_met = match *extra {
                     Extra::UnderTest { device, position } => {
-                        let mut sound = (0..leads.len())
+                        let sound = (0..leads.len())
                             .filter(|&reading| in_each.iter().all(|readings| readings[reading].void.is_none()));
-                        stands.positions[device] == position
-                            && sound.any(|reading| reaches_contact(&in_each[combination][reading], device, position))
+                        let stands_so = stands.positions[device] == position;
+                        for reading in sound.filter(|&reading| {
+                            stands_so && reaches_contact(&in_each[combination][reading], device, position)
+                        }) {
+                            tested.at(source_of(reading)).insert(requirement);
+                        }
+                        false
                     }
                     Extra::Stand { device, position } => stands.positions[device] == position,
                     Extra::Operate { dial, .. } => setting[dial] != dials[dial].stands[0],
                 };
                 if is_met {
-                    tested.insert((pairs.len() + number, combination));
+                    tested.anyway.insert(requirement);
                 }
             }
         }
@@ -203,15 +233,18 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Op
         dials: &dials,
         devices: dials.iter().map(|dial| &wiring.devices[dial.device]).collect(),
         settings: &settings,
+        tests: &tests,
+        wanted: &wanted,
+        stops: &wiring.stops,
         map: Map::of(installation, &wiring, &limits),
         asked,
     };
-    let Some((walks, cost)) = walking.fewest(&tests, &wanted)? else { unreachable!("what is wanted can be had") };
+    let Some((walks, cost)) = walking.fewest()? else { unreachable!("what is wanted can be had") };
     let [operations, stops] = if asked.stops_first { [cost[1], cost[0]] } else { [cost[0], cost[1]] };
     let metres = walking.map.is_some().then_some(cost[2]);
     Some(json!({
         "walks": walks, "operations": operations, "stops": stops, "micrometres": metres, "untestable": untestable,
-        "switches": switches,
+        "switches": switches, "stops_first": asked.stops_first,
     }))
 }
 
@@ -395,29 +428,35 @@ pub(super) fn moved_to(wiring: &Wiring, device: &Device, position: usize, to: &s
 
 /// The readings that a plan may use.
 pub(super) fn plan_leads(wiring: &Wiring, limits: &Limits) -> Vec<Leads> {
+    plan_readings(wiring, limits).into_iter().map(|row| row.1).collect()
+}
+
+/// The same, each with the source at which it is taken; none at a way.
+fn plan_readings(wiring: &Wiring, limits: &Limits) -> Vec<(Option<String>, Leads)> {
     let of_circuit = |(id, way): &(String, Option<Way>)| {
         // At the voltage that the circuit asks for, which is that of its relief where it has one.
         let volts = if wiring.reliefs.contains_key(id) { 250.0 } else { 500.0 };
         let touched = match way {
-            Some(way) => leads_at_way(wiring, limits, way),
+            Some(way) => leads_at_way(wiring, limits, way).into_iter().map(|touch| (None, touch)).collect(),
             None => leads_at_sources(wiring, limits, id),
         };
-        touched.into_iter().map(|touch| wiring.leads(Some(id), Some(volts), touch)).collect::<Vec<_>>()
+        let reading = |(source, touch)| (source, wiring.leads(Some(id), Some(volts), touch));
+        touched.into_iter().map(reading).collect::<Vec<_>>()
     };
     wiring.circuits.iter().flat_map(of_circuit).collect()
 }
 
-fn leads_at_sources(wiring: &Wiring, limits: &Limits, circuit: &str) -> Vec<[Vec<Node>; 2]> {
+fn leads_at_sources(wiring: &Wiring, limits: &Limits, circuit: &str) -> Vec<(Option<String>, [Vec<Node>; 2])> {
     let copper = Joined::copper(wiring);
     let mut leads = Vec::new();
     for source in wiring.sources_of(circuit).iter().filter(|source| !limits.locks(source)) {
         let mut live = ["V1", "V2"].map(|terminal| wiring.terminal(&format!("{source}.{terminal}"))).to_vec();
         live.retain(|&terminal| !copper.for_sure(terminal, wiring.terminal("MET")));
         if !live.is_empty() {
-            leads.push([live.clone(), vec![wiring.earth_at(source)]]);
+            leads.push((Some(source.clone()), [live.clone(), vec![wiring.earth_at(source)]]));
         }
         if let [one, other] = live[..] {
-            leads.push([vec![one], vec![other]]);
+            leads.push((Some(source.clone()), [vec![one], vec![other]]));
         }
     }
     leads
@@ -465,6 +504,10 @@ struct Walking<'w> {
     dials: &'w [Dial],
     devices: Vec<&'w Device>,
     settings: &'w [Vec<Stands>],
+    /// For each setting.
+    tests: &'w [Tests],
+    wanted: &'w BTreeSet<Requirement>,
+    stops: &'w BTreeMap<String, String>,
     map: Option<Map>,
     asked: &'w Asked,
 }
@@ -474,7 +517,8 @@ type Cost = [usize; 3];
 
 impl Walking<'_> {
     /// Fewest walks, then what they cost, so that every requirement is met. None when patience runs out.
-    fn fewest(&self, tests: &[BTreeSet<Requirement>], wanted: &BTreeSet<Requirement>) -> Option<Option<(usize, Cost)>> {
+    fn fewest(&self) -> Option<Option<(usize, Cost)>> {
+        let (tests, wanted) = (self.tests, self.wanted);
         // For each requirement that the first setting leaves, which settings meet it; a requirement met wherever another
         // is needs no thought of its own.
         let met_by = |requirement: &Requirement| -> BTreeSet<usize> {
@@ -513,7 +557,7 @@ impl Walking<'_> {
                 return Some(());
             }
             *patience = patience.checked_sub((1..=walks).product())?;
-            let cost = self.cheapest_order(0, chosen);
+            let cost = self.cheapest_order(&mut vec![0], chosen, patience)?;
             *best = [*best, cost].into_iter().flatten().min();
             return Some(());
         };
@@ -528,39 +572,92 @@ impl Walking<'_> {
     }
 
     /// What the cheapest order costs in which to walk through these settings, if there is any; and back to the first
-    /// where everything is put back.
-    fn cheapest_order(&self, here: usize, to_visit: &[usize]) -> Option<Cost> {
+    /// where everything is put back. None when patience runs out.
+    fn cheapest_order(&self, steps: &mut Vec<usize>, to_visit: &[usize], patience: &mut usize) -> Option<Option<Cost>> {
         if to_visit.is_empty() {
-            return if self.asked.restore && here != 0 { self.walk(here, 0) } else { Some([0; 3]) };
+            return self.cost(steps, patience);
         }
         let mut best = None;
         for &next in to_visit {
-            let Some(cost) = self.walk(here, next) else { continue };
             let rest: Vec<usize> = to_visit.iter().copied().filter(|&setting| setting != next).collect();
-            let after = self.cheapest_order(next, &rest);
-            let cost = after.map(|after| [cost[0] + after[0], cost[1] + after[1], cost[2] + after[2]]);
+            steps.push(next);
+            let cost = self.cheapest_order(steps, &rest, patience)?;
+            steps.pop();
             best = [best, cost].into_iter().flatten().min();
         }
-        best
+        Some(best)
     }
 
-    /// What one walk costs; none where it would put a switch back as it was found and nobody knows how that was.
-    fn walk(&self, from: usize, to: usize) -> Option<Cost> {
-        let mut operations = 0;
-        let mut stops = BTreeSet::new();
-        let mut points = Vec::new();
+    /// What it costs to walk through these settings, with every choice of the sources to read at in each; none where a
+    /// walk would put a switch back as it was found and nobody knows how that was. None when patience runs out.
+    fn cost(&self, steps: &[usize], patience: &mut usize) -> Option<Option<Cost>> {
+        let mut rounds: Vec<(Vec<&Device>, &Tests)> = vec![(Vec::new(), &self.tests[steps[0]])];
+        for two in steps.windows(2) {
+            let Some(worked) = self.worked(two[0], two[1]) else { return Some(None) };
+            rounds.push((worked, &self.tests[two[1]]));
+        }
+        let nothing = Tests::default();
+        let here = *steps.last().unwrap();
+        if self.asked.restore && here != 0 {
+            let Some(worked) = self.worked(here, 0) else { return Some(None) };
+            rounds.push((worked, &nothing));
+        }
+        let left: BTreeSet<Requirement> = self
+            .wanted
+            .iter()
+            .filter(|row| !rounds.iter().any(|round| round.1.anyway.contains(row)))
+            .copied()
+            .collect();
+        let visits: Vec<(usize, &String)> = (0..rounds.len())
+            .flat_map(|round| rounds[round].1.at_sources.iter().map(move |row| (round, row)))
+            .filter(|(_, (_, tests))| left.iter().any(|row| tests.contains(row)))
+            .map(|(round, (source, _))| (round, source))
+            .collect();
+        if visits.len() > 12 {
+            return None;
+        }
+        *patience = patience.checked_sub(1 << visits.len())?;
+        let mut best = None;
+        for set in 0..1usize << visits.len() {
+            let visited: Vec<(usize, &String)> =
+                visits.iter().enumerate().filter(|(number, _)| set >> number & 1 == 1).map(|row| *row.1).collect();
+            let is_tested = |row: &Requirement| {
+                visited.iter().any(|(round, source)| rounds[*round].1.at_sources[*source].contains(row))
+            };
+            if left.iter().all(is_tested) {
+                best = [best, Some(self.cost_with(&rounds, &visited))].into_iter().flatten().min();
+            }
+        }
+        Some(best)
+    }
+
+    fn cost_with(&self, rounds: &[(Vec<&Device>, &Tests)], visited: &[(usize, &String)]) -> Cost {
+        let (mut operations, mut stops, mut metres) = (0, 0, 0);
+        for (number, (worked, _)) in rounds.iter().enumerate() {
+            let read: Vec<&str> =
+                visited.iter().filter(|visit| visit.0 == number).map(|visit| visit.1.as_str()).collect();
+            let worked_at = worked.iter().map(|device| &device.stop);
+            let all: BTreeSet<&String> = worked_at.chain(read.iter().map(|source| &self.stops[*source])).collect();
+            operations += worked.len();
+            stops += all.len();
+            let worked: Vec<&str> = worked.iter().map(|device| device.name.as_str()).collect();
+            metres += self.map.as_ref().map_or(0, |map| map.around(&worked, &read));
+        }
+        if self.asked.stops_first { [stops, operations, metres] } else { [operations, stops, metres] }
+    }
+
+    /// What one walk operates; none where it would put a switch back as it was found and nobody knows how that was.
+    fn worked(&self, from: usize, to: usize) -> Option<Vec<&Device>> {
+        let mut worked = Vec::new();
         for (number, (from, to)) in self.settings[from].iter().zip(&self.settings[to]).enumerate() {
             if from != to {
                 if *to == Stands::AsFound && self.dials[number].is_one_way() {
                     return None;
                 }
-                operations += 1;
-                stops.insert(&self.devices[number].stop);
-                points.push(self.devices[number].name.as_str());
+                worked.push(self.devices[number]);
             }
         }
-        let metres = self.map.as_ref().map_or(0, |map| map.around(&points));
-        Some(if self.asked.stops_first { [stops.len(), operations, metres] } else { [operations, stops.len(), metres] })
+        Some(worked)
     }
 }
 
@@ -612,9 +709,12 @@ impl Map {
                 }
             }
         }
-        let switches = list(&installation["point"])
-            .iter()
-            .filter(|point| wiring.devices.iter().any(|device| point["id"] == device.name.as_str()));
+        let sources: BTreeSet<String> =
+            plan_readings(wiring, limits).into_iter().filter_map(|reading| reading.0).collect();
+        let switches = list(&installation["point"]).iter().filter(|point| {
+            let id = point["id"].as_str().unwrap();
+            sources.contains(id) || wiring.devices.iter().any(|device| id == device.name)
+        });
         let room_of: BTreeMap<String, usize> = switches
             .map(|point| Some((point["id"].as_str().unwrap().to_owned(), number(&room(point)?))))
             .collect::<Option<_>>()?;
@@ -622,16 +722,21 @@ impl Map {
         room_of.values().all(is_near).then_some(Map { between, room_of })
     }
 
-    /// The shortest way from the first room past all these points and back, by trying every order of rooms.
-    fn around(&self, points: &[&str]) -> usize {
-        let rooms: BTreeSet<usize> = points.iter().map(|&point| self.room_of[point]).collect();
-        self.shortest(0, &rooms.into_iter().collect::<Vec<_>>())
+    /// The shortest way from the first room past all points that are worked, then past all sources that are read at, and
+    /// back, by trying every order of rooms.
+    fn around(&self, worked: &[&str], read: &[&str]) -> usize {
+        let rooms = |points: &[&str]| -> Vec<usize> {
+            let rooms: BTreeSet<usize> = points.iter().map(|&point| self.room_of[point]).collect();
+            rooms.into_iter().collect()
+        };
+        self.shortest(0, &rooms(worked), &rooms(read))
     }
 
-    fn shortest(&self, here: usize, left: &[usize]) -> usize {
+    fn shortest(&self, here: usize, left: &[usize], then: &[usize]) -> usize {
+        let (left, then) = if left.is_empty() { (then, &[][..]) } else { (left, then) };
         let ways = left.iter().map(|&next| {
             let rest: Vec<usize> = left.iter().copied().filter(|&room| room != next).collect();
-            self.between[here][next] + self.shortest(next, &rest)
+            self.between[here][next] + self.shortest(next, &rest, then)
         });
         ways.min().unwrap_or(self.between[here][0])
     }

@@ -106,6 +106,8 @@ pub struct Wiring {
     pub lines: Vec<String>,
     origin: String,
     sources: Vec<String>,
+    /// By point: the plate, or else the location, or else the point.
+    pub stops: BTreeMap<String, String>,
 }
 
 impl Wiring {
@@ -123,6 +125,7 @@ impl Wiring {
             lines: lines.iter().map(|&line| line.to_owned()).collect(),
             origin: String::new(),
             sources: Vec::new(),
+            stops: BTreeMap::new(),
         };
         let mut ways = BTreeMap::new();
         for board in list(&installation["board"]) {
@@ -344,6 +347,11 @@ impl Wiring {
         for terminal in kind.terminals.iter().cloned().chain(texts(&point["terminals"])) {
             self.node(full(&terminal));
         }
+        let stop = [("plate", &point["plate"]), ("location", &point["location"]), ("point", &point["id"])]
+            .into_iter()
+            .find_map(|(what, place)| place.as_str().map(|place| format!("{what} {place}")))
+            .unwrap();
+        self.stops.insert(id.to_owned(), stop);
         for link in list(&point["links"]) {
             for two in texts(link).windows(2) {
                 self.join_for_good(full(&two[0]), full(&two[1]));
@@ -357,10 +365,7 @@ impl Wiring {
                 Some("unknown") => None,
                 Some(stands) => Some(kind.positions.iter().position(|(name, _)| name == stands).unwrap()),
             };
-            let stop = [("plate", &point["plate"]), ("location", &point["location"]), ("point", &point["id"])]
-                .into_iter()
-                .find_map(|(what, place)| place.as_str().map(|place| format!("{what} {place}")))
-                .unwrap();
+            let stop = self.stops[id].clone();
             let mut positions = Vec::new();
             for (name, joins) in kind.positions {
                 let joined = |join: &Vec<String>| {

@@ -4,7 +4,7 @@ use super::site::{Feed, Site};
 
 /// A circuit on this board in which switches bear on one another.
 pub fn switching(site: &mut Site, board: &str) {
-    const PATTERNS: [fn(&mut Site, &Feed); 6] = [maze, two_way, maze, master, maze, selector];
+    const PATTERNS: [fn(&mut Site, &Feed); 7] = [maze, two_way, maze, master, maze, selector, low_side];
     let feed = site.add_circuit(board, None, false);
     let number = site.dice.below(PATTERNS.len());
     PATTERNS[number](site, &feed);
@@ -12,7 +12,7 @@ pub fn switching(site: &mut Site, board: &str) {
 
 /// A circuit on this board, in one of the patterns.
 pub fn circuit(site: &mut Site, board: &str) {
-    const PATTERNS: [fn(&mut Site, &Feed); 13] = [
+    const PATTERNS: [fn(&mut Site, &Feed); 14] = [
         at_the_switch,
         two_way,
         loop_in,
@@ -24,6 +24,7 @@ pub fn circuit(site: &mut Site, board: &str) {
         fan,
         contactor,
         transformer,
+        low_side,
         declared,
         jumble,
     ];
@@ -208,6 +209,40 @@ fn transformer(site: &mut Site, feed: &Feed) {
     let circuit = if site.dice.chance(85) { site.add_separate_circuit() } else { feed.circuit.clone() };
     let lamp = site.point(&circuit, "luminaire", &[]);
     site.length(&circuit, &transformer, &lamp, &[("V1", "L"), ("V2", "N")]);
+}
+
+/// A transformer, and on its low side a circuit of its own with switches, now and then earthed at the transformer. A second
+/// transformer may feed it elsewhere, or none at all.
+fn low_side(site: &mut Site, feed: &Feed) {
+    let transformer = site.point(&feed.circuit, "transformer", &[]);
+    site.length(&feed.circuit, &feed.end, &transformer, &both(feed, "L", "N"));
+    let circuit = site.add_separate_circuit();
+    let low = Feed {
+        circuit: circuit.clone(),
+        end: transformer.clone(),
+        line: "V1".to_owned(),
+        neutral: Some("V2".to_owned()),
+    };
+    if site.dice.chance(20) {
+        site.link(&transformer, ["V2", "E"]);
+    }
+    let lamp = site.point(&circuit, "luminaire", &[]);
+    let number = site.dice.below(6);
+    if number == 0 {
+        // What it fed is cut off.
+        let other = site.point(&circuit, "luminaire", &[]);
+        site.length(&circuit, &lamp, &other, &[("L", "L"), ("N", "N")]);
+        return;
+    }
+    site.length(&circuit, &transformer, &lamp, &[("V1", "L"), ("V2", "N")]);
+    if number < 3 {
+        let second = site.point(&feed.circuit, "transformer", &[]);
+        site.length(&feed.circuit, &transformer, &second, &[("L", "L"), ("N", "N")]);
+        site.length(&circuit, &second, &lamp, &[("V1", "L"), ("V2", "N")]);
+    }
+    const PATTERNS: [fn(&mut Site, &Feed); 4] = [two_way, at_the_switch, maze, selector];
+    let pattern = site.dice.below(PATTERNS.len());
+    PATTERNS[pattern](site, &low);
 }
 
 /// The file's own kinds.

@@ -93,6 +93,8 @@ pub struct Site {
     pub terminals: BTreeMap<String, Vec<String>>,
     /// Circuits that a way feeds: circuit, poles, whether there is a neutral.
     pub fed: Vec<(String, Vec<String>, bool)>,
+    /// Circuits that no way feeds, with their sources.
+    pub separate: Vec<(String, Vec<String>)>,
     settings: usize,
     combinations: usize,
 }
@@ -116,6 +118,7 @@ impl Site {
             linkable: Vec::new(),
             terminals: BTreeMap::new(),
             fed: Vec::new(),
+            separate: Vec::new(),
             settings: 1,
             combinations: 1,
         };
@@ -135,6 +138,9 @@ impl Site {
             }
         }
         site.add_reliefs();
+        if !site.separate.is_empty() {
+            site.separate = crate::oracle::sources(&site.installation());
+        }
         site
     }
 
@@ -260,7 +266,14 @@ impl Site {
         let circuit = format!("C{}", self.circuits.len() + 1);
         let system = self.dice.one(&["selv", "pelv", "felv"]);
         self.circuits.push(json!({ "id": circuit, "system": system, "nominal_voltage": 12 }));
+        self.separate.push((circuit.clone(), Vec::new()));
         circuit
+    }
+
+    /// Joins two terminals of a point for good.
+    pub fn link(&mut self, id: &str, two: [&str; 2]) {
+        let point = self.points.iter_mut().find(|point| point["id"] == id).expect("it was added");
+        point["links"] = json!([two]);
     }
 
     fn location(&mut self) -> String {

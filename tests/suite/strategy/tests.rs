@@ -82,8 +82,14 @@ pub fn start(site: &mut Site) -> Map<String, Value> {
 
 fn reading(site: &mut Site) -> Value {
     let number = site.dice.below(site.fed.len());
+    let count = site.separate.len();
+    if count > 0 && site.dice.chance(30) {
+        let (circuit, sources) = site.separate[site.dice.below(count)].clone();
+        let between = between_of_sources(site, &sources);
+        return with_values(site, json!({ "circuit": circuit, "between": between }));
+    }
     let (circuit, poles, neutral) = site.fed[number].clone();
-    let mut reading = if site.dice.chance(15) {
+    let reading = if site.dice.chance(15) {
         let boards = site.board_names();
         let board = boards[site.dice.below(boards.len())].clone();
         let lines = site.lines();
@@ -91,6 +97,10 @@ fn reading(site: &mut Site) -> Value {
     } else {
         json!({ "circuit": circuit, "between": between(site, &poles, neutral) })
     };
+    with_values(site, reading)
+}
+
+fn with_values(site: &mut Site, mut reading: Value) -> Value {
     if site.dice.chance(50) {
         reading["volts"] = [250, 500, 1000][site.dice.below(3)].into();
     }
@@ -98,6 +108,22 @@ fn reading(site: &mut Site) -> Value {
         reading["megohms"] = [json!(250.0), json!(">999"), json!("<0.01"), json!(3)][site.dice.below(4)].clone();
     }
     reading
+}
+
+/// What the two leads touch of a circuit without a way: by short names where it has one source.
+fn between_of_sources(site: &mut Site, sources: &[String]) -> [String; 2] {
+    const LEADS: [[&str; 2]; 4] = [["V1+V2", "E"], ["V1", "V2"], ["V1", "E"], ["E", "V2"]];
+    let leads = LEADS[site.dice.below(LEADS.len())].map(str::to_owned);
+    let source = match sources {
+        [] => return [full_name(site), "MET".to_owned()],
+        [_] if site.dice.chance(20) => return [leads[0].clone(), full_name(site)],
+        [_] => return leads,
+        sources => sources[site.dice.below(sources.len())].clone(),
+    };
+    leads.map(|lead| {
+        let full = |name| if name == "E" { "MET".to_owned() } else { format!("{source}.{name}") };
+        lead.split('+').map(full).collect::<Vec<_>>().join("+")
+    })
 }
 
 /// What the two leads touch, at a way or a busbar with these lines.

@@ -88,6 +88,12 @@ fn made_of(case: &Case) -> Vec<String> {
             ["kind", "removable", "operable", "visible", "stands", "links", "terminals", "lamp", "load", "manual"];
         features.extend(keys("point", point, &overrides));
     }
+    for (circuit, sources) in oracle::sources(installation) {
+        features.push(format!("sources of a circuit {}", ["none", "one", "two"][sources.len().min(2)]));
+        let is_read = |reading: &&Value| reading["circuit"] == circuit.as_str();
+        let readings = entries(&test_set["pass"]).iter().flat_map(|pass| entries(&pass["reading"]));
+        features.extend(readings.filter(is_read).map(|_| "reading of a circuit without a way".to_owned()));
+    }
     for pass in entries(&test_set["pass"]) {
         features.extend(keys("pass", pass, &["operate", "set", "remove", "link", "refit"]));
         for reading in entries(&pass["reading"]) {
@@ -169,6 +175,10 @@ fn installations_are_made_of_everything() {
             "reading with full names",
             "reading at a circuit",
             "reading at a board",
+            "reading of a circuit without a way",
+            "sources of a circuit none",
+            "sources of a circuit one",
+            "sources of a circuit two",
             "start unknown",
             "start fitted",
             "start linked",

@@ -12,16 +12,12 @@ pub(super) fn round(page: &mut Page, sheet: &Sheet<'_>, number: usize, round: &R
     } else {
         let what = if round.readings.is_empty() { "; no reading" } else { "" };
         page.heading(&format!("Round {number}: {}{what}", count(round.operations.len(), "operation")));
-        if let Some(walk) = round.walk {
-            let order = if walk.shortest { "in this order, the shortest" } else { "in this order" };
-            page.paragraph(
-                0,
-                2,
-                &format!("From the board past these stops and back: {}, {order}.", metres(walk.metres.0)),
-            );
-        }
-        operations(page, sheet, &round.operations);
     }
+    if let Some(walk) = round.walk {
+        let order = if walk.shortest { "in this order, the shortest" } else { "in this order" };
+        page.paragraph(0, 2, &format!("From the board past these stops and back: {}, {order}.", metres(walk.metres.0)));
+    }
+    operations(page, sheet, &round.operations);
     readings(page, sheet, &round.readings, !round.operations.is_empty(), |circuit, planned| match circuit.way() {
         Some(way) if is_in_full(planned) => {
             format!("At board {}, its ways together:", sheet.installation.board(way.board()).id())
@@ -115,25 +111,20 @@ fn is_in_full(planned: &PlannedReading) -> bool {
 /// What a lead touches, by full names.
 fn touched(sheet: &Sheet<'_>, planned: &PlannedReading, lead: &str) -> String {
     let installation = sheet.installation;
-    let (way, source) = (sheet.circuit(&planned.circuit).way(), planned.at.as_deref());
-    let full = |name: &str| match way {
-        Some(id) if !name.contains('.') => {
+    let circuit = installation.circuit_by_id(&planned.circuit).expect(OF_ANOTHER);
+    let full = |name: &str| match (installation.circuit(circuit).way(), installation.sources_of(circuit)) {
+        _ if name.contains('.') || name == "MET" => name.to_owned(),
+        (Some(id), _) => {
             // On a way with one pole `L` is that pole.
-            let poles = sheet.installation.way(id).poles();
+            let poles = installation.way(id).poles();
             let conductor = if name == "L" { poles[0].name() } else { name };
-            format!("{}.{conductor}", sheet.installation.way_name(id))
+            format!("{}.{conductor}", installation.way_name(id))
         }
-        None if name == "E" => {
-            let circuit = installation.circuit_by_id(&planned.circuit).expect(OF_ANOTHER);
-            installation
-                .sources_of(circuit)
-                .first()
-                .map_or(name.to_owned(), |row| installation.terminal_name(row.earth))
+        (None, [source]) => {
+            let terminal = source.terminal(installation, name);
+            terminal.map_or(name.to_owned(), |terminal| installation.terminal_name(terminal))
         }
-        None if !name.contains('.') && name != "MET" => {
-            source.map_or_else(|| name.to_owned(), |source| format!("{source}.{name}"))
-        }
-        _ => name.to_owned(),
+        (None, _) => name.to_owned(),
     };
     lead.split('+').map(full).collect::<Vec<_>>().join(" and ")
 }

@@ -223,7 +223,7 @@ impl<'j, 'n> Joining<'j, 'n> {
             if open.len() == open_before || tests.iter().any(|(group, when)| after.gains(*group, when.as_ref())) {
                 return (None, false);
             }
-            readings.push(RoundReading { circuit, reading, tests, shares: Vec::new() });
+            readings.push(RoundReading { circuit, at: None, reading, tests, shares: Vec::new() });
         }
         // Every group is found tested by coverage, or the readings stay as they were.
         if open.is_empty() { (Some(readings), is_least) } else { (None, false) }

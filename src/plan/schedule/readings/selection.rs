@@ -7,9 +7,10 @@ use fixedbitset::FixedBitSet;
 use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::coverage::Tested;
-use crate::model::{CircuitId, DeviceRef, Reading};
+use crate::model::{CircuitId, DeviceRef, PointId, Reading};
 use crate::network::{DeviceIndex, Lists, Need, Network};
 use crate::observer::{Stage, Watch};
+use crate::plan::problem::remaining::Remaining;
 use crate::plan::problem::setup::Setup;
 use crate::plan::problem::switches::{Demands, SwitchDemand};
 use crate::plan::request::LeadJoining;
@@ -23,6 +24,8 @@ use crate::reading::{CandidateReading, Condition, FreeDevices, Probe, Probed, Ta
 pub(in crate::plan) struct Trial {
     pub(in crate::plan) changes: Vec<(DeviceIndex, u16)>,
     pub(in crate::plan) candidates: Vec<u32>,
+    /// Readings at sources that could be taken too, and are taken in other rounds.
+    pub(in crate::plan) set_aside: Vec<u32>,
     /// What is known of readings beyond what tables tell.
     pub(in crate::plan) shares: Vec<KnownShare>,
 }
@@ -45,6 +48,8 @@ pub(in crate::plan) fn tests_of(probed: &Probed<'_>, demands: &Demands) -> Tests
 #[derive(Clone)]
 pub(in crate::plan) struct RoundReading {
     pub(in crate::plan) circuit: CircuitId,
+    /// The source at which it is taken; none at a way.
+    pub(in crate::plan) at: Option<PointId>,
     pub(in crate::plan) reading: Reading,
     pub(in crate::plan) tests: Tests,
     pub(in crate::plan) shares: Vec<KnownShare>,
@@ -64,6 +69,27 @@ pub(in crate::plan) struct SelectedRound {
     pub(in crate::plan) readings: Vec<ChosenReading>,
     /// Where leads may be joined otherwise: no fewer readings do what the round adds, proven.
     pub(in crate::plan) is_fewest: Option<bool>,
+    /// What was untested before it, and its readings, where they are taken at several sources: they may be taken in
+    /// another order.
+    before: Option<(Untested, Vec<RoundReading>)>,
+}
+
+impl SelectedRound {
+    pub(in crate::plan) fn without_readings(is_fewest: Option<bool>) -> SelectedRound {
+        SelectedRound { readings: Vec::new(), is_fewest, before: None }
+    }
+
+    /// Takes the readings in the order of a rank of their sources, those at ways first, and tells anew what each adds;
+    /// those that add nothing then are left out.
+    pub(in crate::plan) fn order(&mut self, remaining: &Remaining<'_>, rank: impl Fn(PointId) -> usize) {
+        let Some((before, readings)) = &mut self.before else { return };
+        readings.sort_by_key(|reading| reading.at.map(&rank));
+        let taken = before.clone().take(readings.clone());
+        *readings = taken.iter().map(|taken| taken.reading.clone()).collect();
+        let Remaining { setup, coverage, demands, .. } = remaining;
+        let planned = |taken| planned(setup.network, coverage.need, demands, taken);
+        self.readings = taken.into_iter().map(planned).collect();
+    }
 }
 
 pub(in crate::plan) struct Selection {
@@ -96,7 +122,7 @@ pub(in crate::plan) struct Untested {
 }
 
 impl Untested {
-    fn new(network: &Network, coverage: &Tested<'_>, demands: &Demands) -> Untested {
+    pub(in crate::plan) fn new(network: &Network, coverage: &Tested<'_>, demands: &Demands) -> Untested {
         let group_count = network.group_count() as u32;
         let all_count = group_count + demands.count() as u32;
         let mut untested = Untested {
@@ -186,13 +212,12 @@ impl Untested {
 /// Selects, round by round, readings that add something: a circuit's own readings before those of its neighbours on
 /// one neutral bar, those that add most first; then drops those that the others made needless.
 pub(in crate::plan) fn select_readings(
-    setup: &Setup<'_>,
-    coverage: &Tested<'_>,
+    remaining: &Remaining<'_>,
     trials: &[Trial],
-    demands: &Demands,
     leads: LeadJoining,
     watch: &mut Watch<'_>,
 ) -> Selection {
+    let Remaining { setup, coverage, demands, .. } = remaining;
     let Setup { network, start, choices, candidates } = setup;
     let mut joining = (leads == LeadJoining::Fewest).then(|| Joining::new(setup, demands));
     let mut untested = Untested::new(network, coverage, demands);
@@ -227,27 +252,44 @@ pub(in crate::plan) fn select_readings(
                 chosen.push((share.candidate, Tests::new()));
             }
         }
-        chosen.sort_by_key(|(number, _)| *number);
+        chosen.sort_by_key(|(number, _)| (candidates[*number as usize].at, *number));
         let chosen = chosen.into_iter().map(|(number, tests)| {
-            let CandidateReading { circuit, reading, .. } = &candidates[number as usize];
+            let CandidateReading { circuit, at, reading, .. } = &candidates[number as usize];
             let shares = shares.iter().filter(|share| share.candidate == number).map(|&&share| share).collect();
-            RoundReading { circuit: *circuit, reading: reading.clone(), tests, shares }
+            RoundReading { circuit: *circuit, at: *at, reading: reading.clone(), tests, shares }
         });
-        let before = joining.is_some().then(|| untested.clone());
-        let mut taken = untested.take(chosen.collect());
+        let chosen: Vec<RoundReading> = chosen.collect();
+        let sources = chosen.iter().filter_map(|reading| reading.at);
+        let has_order = sources.clone().any(|point| sources.clone().next() != Some(point));
+        let before = (has_order || joining.is_some()).then(|| untested.clone());
+        let mut taken = untested.take(chosen);
         usual_count += taken.len();
         let mut is_fewest = None;
-        if let (Some(joining), Some(before)) = (&mut joining, before) {
+        if let (Some(joining), Some(before)) = (&mut joining, &before) {
             let joined = joining.join(&configuration, taken, &untested);
             is_fewest = Some(joined.is_least);
             // What they add is told anew, since they come in another order.
-            untested = before;
+            untested.clone_from(before);
             taken = untested.take(joined.readings);
         }
+        let before = before.filter(|_| has_order);
+        let before = before.map(|before| (before, taken.iter().map(|taken| taken.reading.clone()).collect()));
         let need = coverage.need;
         let readings = taken.into_iter().map(|taken| planned(network, need, demands, taken)).collect();
-        rounds.push(SelectedRound { readings, is_fewest });
-        left_by_first.get_or_insert_with(|| untested.open.clone());
+        rounds.push(SelectedRound { readings, is_fewest, before });
+        left_by_first.get_or_insert_with(|| {
+            let mut left = untested.clone();
+            for &number in &trial.set_aside {
+                let leads = &candidates[number as usize].leads;
+                let probed = probe.read(network, &configuration, FreeDevices::Unknown, leads);
+                for (group, when) in tests_of(&probed, demands) {
+                    if left.gains(group, when.as_ref()) {
+                        left.enter(group, when.as_ref());
+                    }
+                }
+            }
+            left.open
+        });
     }
     let group_count = network.group_count();
     let mut tested = needed;
@@ -279,8 +321,8 @@ fn planned(network: &Network, need: Need, demands: &Demands, taken: SelectedRead
         part_of.extend(groups.flat_map(|group| network.required_pairs(need, group)));
         part_of.sort_unstable();
     }
-    let RoundReading { circuit, reading, .. } = taken.reading;
-    ChosenReading { circuit, reading, adds, positions, part_of }
+    let RoundReading { circuit, at, reading, .. } = taken.reading;
+    ChosenReading { circuit, at, reading, adds, positions, part_of }
 }
 
 /// Chooses readings that together do for every group what all would; in the order of candidates.
@@ -379,7 +421,7 @@ mod tests {
         let (at, leads) = (ReadingAt::Circuit(circuit), [lead(), lead()]);
         let reading = Reading { at, leads, volts: None, megohms: None, written: None };
         let shares = vec![KnownShare { candidate, group: 0, is_last }];
-        RoundReading { circuit, reading, tests: Tests::new(), shares }
+        RoundReading { circuit, at: None, reading, tests: Tests::new(), shares }
     }
 
     fn taken(readings: Vec<RoundReading>) -> (Vec<(u32, Vec<u32>)>, bool) {

@@ -14,6 +14,8 @@ use crate::plan::schedule::tour::tree_walk::{self, WalkSpan};
 
 /// A passage longer than this, in metres, is no walk: it is left out, and sums of the others stay exact.
 const LONGEST_PASSAGE: f64 = 1e9;
+/// Longer than any walk, and yet a dozen of it can be added up.
+const NO_WALK: Micrometres = Micrometres::MAX / 64;
 
 /// Walking distances between locations.
 pub(in crate::plan) struct Distances<'i> {
@@ -75,7 +77,8 @@ impl<'i> Distances<'i> {
         Some((found, false))
     }
 
-    /// Puts operations in the order of a walk from a board's location and back, stops together.
+    /// Puts operations in the order of a walk from a board's location and back, stops together, and then the sources
+    /// that are read at: a reading is taken when all stands as it is to.
     ///
     /// None, and nothing is changed, where a stop has no location or the passages do not lead to one. Passages count to
     /// the micrometre. Exact to 12 locations; of more a good order.
@@ -83,25 +86,79 @@ impl<'i> Distances<'i> {
         &self,
         home: Option<LocationId>,
         operations: &mut [(PointId, Operation)],
+        sources: &mut [PointId],
         limits: &PlanLimits,
         watch: &mut Watch<'_>,
     ) -> Option<WalkLength> {
-        let mut places = vec![home?];
-        let mut rank: FxHashMap<LocationId, usize> = places.iter().map(|&place| (place, 0)).collect();
+        let home = home?;
         let location = |point: PointId| self.installation.point(point).location();
-        for (point, _) in operations.iter() {
-            let place = location(*point)?;
-            if rank.insert(place, 0).is_none() {
-                places.push(place);
-            }
-        }
-        let (found, shortest) = self.walk(&places, limits, watch)?;
-        for (number, &visited) in found.order.iter().enumerate() {
-            rank.insert(places[visited], number + 1);
-        }
+        let worked = places(home, operations.iter().map(|row| location(row.0)))?;
+        let read = places(home, sources.iter().map(|&point| location(point)))?;
+        let (order, length, shortest) = self.walk_in_two(home, &worked, &read, limits, watch)?;
+        let rank = |places: &[LocationId], offset: usize, point: PointId| {
+            let number = places.iter().position(|&place| Some(place) == location(point));
+            // At home operations come before setting out, and readings after coming back.
+            let at_home = if offset == 0 { 0 } else { order.len() + 1 };
+            number.map_or(at_home, |number| order[number + offset] + 1)
+        };
         // Stable: stops of one location, and operations of one stop, stay in the order of the file.
-        operations.sort_by_cached_key(|(point, _)| location(*point).map(|place| rank[&place]));
-        let metres = Metres(found.length as f64 / 1e6);
+        operations.sort_by_cached_key(|(point, _)| rank(&worked, 0, *point));
+        sources.sort_by_cached_key(|&point| rank(&read, worked.len(), point));
+        let metres = Metres(length as f64 / 1e6);
         Some(WalkLength { metres, at_least: shortest.then_some(metres), shortest })
     }
+
+    /// The walk from home past places, then past others, and back: for each place its number in the order, how long it
+    /// is, and whether it is proven the shortest.
+    fn walk_in_two(
+        &self,
+        home: LocationId,
+        worked: &[LocationId],
+        read: &[LocationId],
+        limits: &PlanLimits,
+        watch: &mut Watch<'_>,
+    ) -> Option<(Vec<usize>, Micrometres, bool)> {
+        let count = worked.len() + read.len();
+        let all: Vec<LocationId> = [&[home], worked, read].concat();
+        let (found, shortest) = if read.is_empty() || worked.is_empty() {
+            self.walk(&all, limits, watch)?
+        } else if count <= limits.exact_stops {
+            let mut between = self.between(&all)?;
+            let is_read = |number: usize| number > worked.len();
+            for (from, row) in between.iter_mut().enumerate() {
+                for (to, length) in row.iter_mut().enumerate() {
+                    let is_back = is_read(from) && !is_read(to) && to > 0;
+                    let skips = (from == 0 && is_read(to)) || (to == 0 && from > 0 && !is_read(from));
+                    if is_back || skips {
+                        *length = NO_WALK;
+                    }
+                }
+            }
+            (shortest_tour(&between), true)
+        } else {
+            let [first, then] = [worked, read].map(|places| self.walk(&[&[home], places].concat(), limits, watch));
+            let (first, then) = (first?.0.order, then?.0.order);
+            let order: Vec<usize> = first.into_iter().chain(then.into_iter().map(|at| at + worked.len())).collect();
+            let stops: Vec<LocationId> = [0].iter().chain(&order).chain([&0]).map(|&at| all[at]).collect();
+            let legs = stops.windows(2).map(|leg| Some(self.between(leg)?[0][1]));
+            (FoundTour { length: legs.sum::<Option<Micrometres>>()?, order }, false)
+        };
+        let mut number = vec![0; count];
+        for (rank, &place) in found.order.iter().enumerate() {
+            number[place - 1] = rank;
+        }
+        Some((number, found.length, shortest))
+    }
+}
+
+/// The distinct places, without home; none where one is not known.
+fn places(home: LocationId, places: impl Iterator<Item = Option<LocationId>>) -> Option<Vec<LocationId>> {
+    let mut distinct: Vec<LocationId> = Vec::new();
+    for place in places {
+        let place = place?;
+        if place != home && !distinct.contains(&place) {
+            distinct.push(place);
+        }
+    }
+    Some(distinct)
 }

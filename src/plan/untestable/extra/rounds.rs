@@ -136,16 +136,19 @@ impl ExtraRounds<'_, '_> {
 
     fn planned(&self, option: &RoundOption, adds: Vec<PairId>) -> PlannedReading {
         let &RoundOption { at, circuit, volts, .. } = option;
-        let reading = match at {
-            TakenAt::Way(number) => self.setup.candidates[number as usize].reading.clone(),
+        let (at, reading) = match at {
+            TakenAt::Way(number) => {
+                let candidate = &self.setup.candidates[number as usize];
+                (candidate.at, candidate.reading.clone())
+            }
             TakenAt::Point(terminals) => {
                 let installation = self.setup.network.installation();
                 let lead = |terminal| Lead { text: installation.terminal_name(terminal), touches: vec![terminal] };
                 let at = ReadingAt::Circuit(circuit);
-                Reading { at, leads: terminals.map(lead), volts, megohms: None, written: None }
+                (None, Reading { at, leads: terminals.map(lead), volts, megohms: None, written: None })
             }
         };
         let naming = Naming { network: self.setup.network, choices: &self.setup.choices };
-        naming.reading(&ChosenReading { circuit, reading, adds, positions: Vec::new(), part_of: Vec::new() })
+        naming.reading(&ChosenReading { circuit, at, reading, adds, positions: Vec::new(), part_of: Vec::new() })
     }
 }
