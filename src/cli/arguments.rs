@@ -4,7 +4,9 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap_complete::Shell;
 
+use crate::input::Language;
 use crate::limits::Limits;
 use crate::network::Need;
 
@@ -14,14 +16,64 @@ Exit status:
   1  done, and with --strict the answer is that something fails or is missing
   2  the input is wrong; every error is named with its place, and nothing is written
 
-Files end in .toml or .json. The program plans and records; a competent person
-decides. Local codes and licensed practice come first.";
+Files end in .toml or .json; `-` is standard input, with --language. The program plans and records; \
+a competent person decides. Local codes and licensed practice come first.";
+/// Examples, of files in the folder where they are.
+const CHECK: &str = "\
+Examples:
+  lengthwise check house.toml
+  lengthwise check house.toml house.tests.toml
+  lengthwise check --json - --language toml < house.toml";
+const COVER: &str = "\
+Examples:
+  lengthwise cover house.toml house.tests.toml
+  lengthwise cover house.toml house.tests.toml --need every-pair --strict";
+const JUDGE: &str = "\
+Examples:
+  lengthwise judge house.toml house.tests.toml
+  lengthwise judge house.toml house.tests.toml --rules as-nzs-3000
+  lengthwise judge house.toml house.tests.toml --csv > record.csv";
+const PLAN: &str = "\
+Examples:
+  lengthwise plan house.toml
+  lengthwise plan house.toml --record house.tests.toml
+  lengthwise plan house.toml house.tests.toml --without cellar --restore
+  lengthwise plan house.toml --time-limit 10";
+const PREPARE: &str = "\
+Example:
+  lengthwise prepare house.toml";
+const RULES: &str = "\
+Examples:
+  lengthwise rules
+  lengthwise rules --rules iec-60364-6";
+const LOCATE: &str = "\
+Examples:
+  lengthwise locate house.toml house.tests.toml
+  lengthwise locate house.toml house.tests.toml --accuracy-percent 10";
+const NETWORK: &str = "\
+Example:
+  lengthwise network house.toml --json";
+const EXPLAIN: &str = "\
+Example:
+  lengthwise explain circuits-meet";
+const COMPLETIONS: &str = "\
+Example:
+  lengthwise completions bash > lengthwise.bash";
+const MAN: &str = "\
+Examples:
+  lengthwise man > lengthwise.1
+  lengthwise man plan > lengthwise-plan.1";
 
 /// Works out which lengths of cable a set of insulation-resistance tests has covered, and the fewest switch operations
 /// that reach the rest.
 #[derive(Debug, Parser)]
-#[command(name = "lengthwise", version, after_help = EXIT_STATUS, max_term_width = 80)]
+#[command(name = "lengthwise", version, after_help = EXIT_STATUS)]
 pub(super) struct Arguments {
+    #[command(flatten)]
+    pub(super) colour: colorchoice_clap::Color,
+    /// The language of standard input (`-`), and of files whose names don't tell it
+    #[arg(long, global = true, value_enum, value_name = "LANGUAGE")]
+    pub(super) language: Option<LanguageArgument>,
     #[command(subcommand)]
     pub(super) command: Command,
 }
@@ -29,6 +81,7 @@ pub(super) struct Arguments {
 #[derive(Debug, Subcommand)]
 pub(super) enum Command {
     /// Check an installation file, and a test set file against it: every error at once
+    #[command(after_help = CHECK)]
     Check {
         #[command(flatten)]
         files: Files,
@@ -37,6 +90,7 @@ pub(super) enum Command {
         json: bool,
     },
     /// Work out which pairs of cores a test set has tested, and why the others are missed
+    #[command(after_help = COVER)]
     Cover {
         #[command(flatten)]
         files: FilesWithTests,
@@ -46,6 +100,7 @@ pub(super) enum Command {
         question: Question,
     },
     /// Judge what the instrument showed: each reading, each circuit with what is not tested, each board as a whole
+    #[command(after_help = JUDGE)]
     Judge {
         #[command(flatten)]
         files: FilesWithTests,
@@ -58,6 +113,7 @@ pub(super) enum Command {
         csv: bool,
     },
     /// Plan what is still to be done: the fewest walks, then operations, then stops
+    #[command(after_help = PLAN)]
     Plan {
         #[command(flatten)]
         files: Files,
@@ -65,15 +121,21 @@ pub(super) enum Command {
         rules: Rules,
         #[command(flatten)]
         question: Question,
-        /// Stop the search after so many seconds, with the best plan found so far; it says what is not proven
-        #[arg(long, value_name = "SECONDS", value_parser = seconds)]
-        time_limit: Option<Duration>,
         #[command(flatten)]
         effort: Effort,
+        /// Stop the search after so many seconds, with the best plan found so far; it says what is not proven. `none`
+        /// lifts the limit
+        #[arg(long, value_name = "SECONDS", value_parser = time_limit, default_value = "60", help_heading = "Search")]
+        time_limit: TimeLimit,
+        /// Write the test set with what is planned to a new file: each reading has a `megohms` to fill in. What was
+        /// done before stays to the letter
+        #[arg(long, value_name = "FILE")]
+        record: Option<PathBuf>,
         #[command(flatten)]
         request: PlanArguments,
     },
     /// List what to isolate, take out, switch and prove before the readings of each circuit, and why
+    #[command(after_help = PREPARE)]
     Prepare {
         /// The installation file
         installation: PathBuf,
@@ -84,6 +146,7 @@ pub(super) enum Command {
         json: bool,
     },
     /// Print the test voltages and least values by which readings are judged, each with its source
+    #[command(after_help = RULES)]
     Rules {
         #[command(flatten)]
         rules: OptionalRules,
@@ -92,6 +155,7 @@ pub(super) enum Command {
         json: bool,
     },
     /// Work out from the readings where the insulation leaks, and the next reading to take
+    #[command(after_help = LOCATE)]
     Locate {
         #[command(flatten)]
         files: FilesWithTests,
@@ -101,6 +165,9 @@ pub(super) enum Command {
         assumed: Assumed,
         #[command(flatten)]
         effort: Effort,
+        /// Stop the search after so many seconds; then less is said of the places, never more. `none` lifts the limit
+        #[arg(long, value_name = "SECONDS", value_parser = time_limit, default_value = "20", help_heading = "Search")]
+        time_limit: TimeLimit,
         /// Print JSON instead of text
         #[arg(long)]
         json: bool,
@@ -109,12 +176,32 @@ pub(super) enum Command {
         strict: bool,
     },
     /// Print the graph: terminals, cores, contacts, bridges, roles and pairs
+    #[command(after_help = NETWORK)]
     Network {
         /// The installation file
         installation: PathBuf,
         /// Print JSON instead of text
         #[arg(long)]
         json: bool,
+    },
+    /// Explain an error of a file by its code, which stands in brackets behind it
+    #[command(after_help = EXPLAIN)]
+    Explain {
+        /// The code; all of them are listed where not given
+        code: Option<String>,
+    },
+    /// Print what lets a shell complete the options
+    #[command(after_help = COMPLETIONS)]
+    Completions {
+        /// The shell
+        #[arg(value_enum)]
+        shell: Shell,
+    },
+    /// Print the manual page of the program or of a command, as roff
+    #[command(after_help = MAN)]
+    Man {
+        /// The command; the program itself where not given
+        command: Option<String>,
     },
 }
 
@@ -164,7 +251,14 @@ pub(super) struct OptionalRules {
 #[derive(Debug, Args)]
 pub(super) struct Effort {
     /// Search so many times as much as usual before less is proven: 4 for more, 0.25 for sooner
-    #[arg(long, value_name = "FACTOR", value_parser = factor, default_value_t = 1.0, hide_default_value = true)]
+    #[arg(
+        long,
+        value_name = "FACTOR",
+        value_parser = factor,
+        default_value_t = 1.0,
+        hide_default_value = true,
+        help_heading = "Search"
+    )]
     effort: f64,
 }
 
@@ -179,9 +273,19 @@ fn factor(text: &str) -> Result<f64, String> {
     factor.ok_or_else(|| "write a number above 0, such as 4 or 0.25".to_owned())
 }
 
-fn seconds(text: &str) -> Result<Duration, String> {
+/// How long a search may take.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct TimeLimit(pub(super) Option<Duration>);
+
+fn time_limit(text: &str) -> Result<TimeLimit, String> {
+    if text == "none" {
+        return Ok(TimeLimit(None));
+    }
     let seconds = text.parse::<f64>().ok().and_then(|seconds| Duration::try_from_secs_f64(seconds).ok());
-    seconds.ok_or_else(|| "write a number of seconds, 0 or more, such as 30 or 0.5".to_owned())
+    match seconds {
+        Some(seconds) => Ok(TimeLimit(Some(seconds))),
+        None => Err("write a number of seconds, 0 or more, such as 30 or 0.5, or `none`".to_owned()),
+    }
 }
 
 /// What is assumed beside the readings. The help names the source of each default.
@@ -206,27 +310,27 @@ pub(super) struct Assumed {
 #[derive(Debug, Args)]
 pub(super) struct PlanArguments {
     /// A location that is locked today: nothing in it is operated, read at or taken out. May be given several times
-    #[arg(long, value_name = "LOCATION")]
+    #[arg(long, value_name = "LOCATION", help_heading = "What is left alone")]
     pub(super) without: Vec<String>,
     /// A point whose switch nobody may touch. May be given several times
-    #[arg(long, value_name = "POINT")]
+    #[arg(long, value_name = "POINT", help_heading = "What is left alone")]
     pub(super) leave: Vec<String>,
     /// Put every switch back as it was found: a last round, with no readings
-    #[arg(long)]
+    #[arg(long, help_heading = "What is asked for")]
     pub(super) restore: bool,
     /// Operate each switch at least once, and put each of its positions under test
-    #[arg(long)]
+    #[arg(long, help_heading = "What is asked for")]
     pub(super) each_switch: bool,
     /// What is to be fewest first, after walks
-    #[arg(long, value_enum, default_value = "operations")]
+    #[arg(long, value_enum, default_value = "operations", help_heading = "What is asked for")]
     pub(super) prefer: PreferArgument,
     /// What the plan may do for pairs that can't be tested otherwise: the instrument taken to points, lamps left in,
     /// temporary links; as few as can be
-    #[arg(long, value_enum, value_delimiter = ',', value_name = "EXTRAS")]
+    #[arg(long, value_enum, value_delimiter = ',', value_name = "EXTRAS", help_heading = "What is asked for")]
     pub(super) allow: Vec<AllowArgument>,
     /// Join leads otherwise where that makes readings fewer: ways of one board are read together. One low reading then
     /// says less about where
-    #[arg(long)]
+    #[arg(long, help_heading = "What is asked for")]
     pub(super) fewest_readings: bool,
 }
 
@@ -246,6 +350,23 @@ pub(super) enum PreferArgument {
     Operations,
     /// Stops, then operations
     Stops,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(super) enum LanguageArgument {
+    /// TOML
+    Toml,
+    /// JSON
+    Json,
+}
+
+impl From<LanguageArgument> for Language {
+    fn from(argument: LanguageArgument) -> Language {
+        match argument {
+            LanguageArgument::Toml => Language::Toml,
+            LanguageArgument::Json => Language::Json,
+        }
+    }
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]

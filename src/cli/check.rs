@@ -3,19 +3,18 @@
 use serde::Serialize;
 
 use super::arguments::Files;
-use super::files::{read, with_or_without_tests};
+use super::files::FileReader;
 use super::text;
 use super::text::coverage::core_list;
+use super::text::judge::some_readings;
 use super::text::layout::{Page, count, metres};
-use crate::input::{Input, InputError, InputErrors, Purpose};
+use crate::input::{InputError, InputErrors, Purpose};
 use crate::input::{look_over_test_set, read_installation, read_test_set};
-use crate::model::Installation;
+use crate::model::{Installation, Pass, TestSet};
 use crate::network::Network;
 
 /// The text of `check`, of files in which nothing is wrong.
-pub(super) fn text(files: &Files) -> Result<String, String> {
-    let (installation, tests) = with_or_without_tests(files)?;
-    let mut page = Page::default();
+pub(super) fn render(page: &mut Page, files: &Files, installation: Installation, tests: Option<TestSet>) {
     let total: f64 = installation.lengths().map(|(_, length)| length.metres().0).sum();
     page.paragraph(
         0,
@@ -37,15 +36,31 @@ pub(super) fn text(files: &Files) -> Result<String, String> {
             passes => format!("{passes} passes"),
         };
         page.paragraph(0, 2, &format!("{}: no errors; {passes}, {}", path.display(), count(readings, "reading")));
+        let missing = without_value(&tests);
+        if !missing.is_empty() {
+            page.paragraph(
+                0,
+                2,
+                &format!("{} without a value yet: {}", count(missing.len(), "reading"), some_readings(&missing)),
+            );
+        }
     }
     let cores = CoresWithoutRole::of(installation);
-    text::coverage::without_role(&mut page, &cores.without_role);
+    text::coverage::without_role(page, &cores.without_role);
     if !cores.spare.is_empty() {
         page.heading("Spare");
         let text = format!("Cores that have no role and end nowhere: {}.", core_list(&cores.spare));
         page.paragraph(0, 2, &text);
     }
-    Ok(page.into_text())
+}
+
+/// Pass and number of each reading that has no value.
+fn without_value(tests: &TestSet) -> Vec<[usize; 2]> {
+    let of_pass = |(pass, row): (usize, &Pass)| -> Vec<[usize; 2]> {
+        let missing = row.readings().iter().enumerate().filter(|(_, reading)| reading.megohms().is_none());
+        missing.map(|(number, _)| [pass + 1, number + 1]).collect()
+    };
+    tests.passes().iter().enumerate().flat_map(of_pass).collect()
 }
 
 /// The cores for which no test is asked, as [length, core].
@@ -81,21 +96,16 @@ pub(super) struct CheckReport {
 }
 
 impl CheckReport {
-    pub(super) fn of(files: &Files) -> Result<CheckReport, String> {
-        let bytes = read(&files.installation)?;
-        let tests = match &files.test_set {
-            Some(path) => Some((path.to_string_lossy(), read(path)?)),
-            None => None,
-        };
-        let installation = read_installation(Input::file(&files.installation.to_string_lossy(), &bytes));
-        let test_set = tests.and_then(|(name, bytes)| match &installation {
+    pub(super) fn of(reader: &FileReader, files: &Files) -> Result<CheckReport, String> {
+        let text = reader.text(&files.installation)?;
+        let tests = files.test_set.as_ref().map(|path| reader.text(path)).transpose()?;
+        let installation = read_installation(text.input());
+        let test_set = tests.and_then(|text| match &installation {
             Ok(installation) => {
-                let errors = read_test_set(Input::file(&name, &bytes), installation).err();
+                let errors = read_test_set(text.input(), installation).err();
                 Some(errors.as_ref().map(error_reports).unwrap_or_default())
             }
-            Err(_) => {
-                look_over_test_set(Input::file(&name, &bytes), Purpose::Coverage).err().as_ref().map(error_reports)
-            }
+            Err(_) => look_over_test_set(text.input(), Purpose::Coverage).err().as_ref().map(error_reports),
         });
         let (cores, installation) = match installation {
             Ok(installation) => (Some(CoresWithoutRole::of(installation)), Vec::new()),
@@ -113,6 +123,7 @@ impl CheckReport {
 struct ErrorReport {
     line: Option<usize>,
     column: Option<usize>,
+    code: &'static str,
     error: String,
     mend: String,
 }
@@ -121,6 +132,7 @@ fn error_reports(errors: &InputErrors) -> Vec<ErrorReport> {
     let report = |error: &InputError| ErrorReport {
         line: error.place.map(|place| place.line),
         column: error.place.map(|place| place.column),
+        code: error.code(),
         error: error.to_string(),
         mend: error.mend(),
     };

@@ -19,11 +19,13 @@ pub struct Options {
     pub characters: Characters,
     /// Columns of the page.
     pub width: usize,
+    /// The most errors that are shown; how many there are is told all the same.
+    pub most: usize,
 }
 
 impl Default for Options {
     fn default() -> Self {
-        Options { colour: Colour::Without, characters: Characters::Unicode, width: 80 }
+        Options { colour: Colour::Without, characters: Characters::Unicode, width: 80, most: 30 }
     }
 }
 
@@ -45,13 +47,11 @@ pub enum Characters {
     Ascii,
 }
 
-/// The longest part of a line that is shown; with the number of the line before it, it fits a page of 80 columns.
-const SHOWN: usize = 66;
-/// How much of a longer line is shown before what is wrong in it.
-const SHOWN_BEFORE: usize = 24;
-/// How far from an error the head and the end of its line are looked for, in bytes: more than is shown of it. Beyond
-/// that the line is cut anyway, and a file of one line would be walked once for each of its errors.
-const LOOKED: usize = 5 * SHOWN;
+/// What stands before a line that is shown: its number and what is drawn.
+const MARGIN: usize = 14;
+/// How far from an error the head and the end of its line are looked for, in bytes for each character of it that is
+/// shown. Beyond that the line is cut anyway, and a file of one line would be walked once for each of its errors.
+const LOOKED: usize = 5;
 
 /// Renders all errors, and how many there are.
 ///
@@ -75,14 +75,21 @@ pub fn render(errors: &InputErrors, options: Options) -> String {
         .with_wrap_lines(true)
         .with_break_words(true);
     let mut out = String::new();
-    for error in errors.errors() {
-        let report = Report::new(error, errors);
+    let shown = options.width.saturating_sub(MARGIN).max(MARGIN);
+    for error in errors.errors().iter().take(options.most) {
+        let report = Report::new(error, errors, shown);
         handler.render_report(&mut out, &report).expect("writing to a string succeeds");
         out.push('\n');
     }
     let count = errors.errors().len();
     let noun = if count == 1 { "error" } else { "errors" };
-    writeln!(out, "{count} {noun} in {}", visible(name_of(errors))).expect("writing to a string succeeds");
+    let name = visible(name_of(errors));
+    if count > options.most {
+        writeln!(out, "{count} {noun} in {name}; the first {} are shown", options.most)
+    } else {
+        writeln!(out, "{count} {noun} in {name}")
+    }
+    .expect("writing to a string succeeds");
     out
 }
 
@@ -95,8 +102,8 @@ struct Report {
 }
 
 impl Report {
-    fn new(error: &InputError, errors: &InputErrors) -> Self {
-        let mut message = visible(&error.fault.to_string()).into_owned();
+    fn new(error: &InputError, errors: &InputErrors, shown: usize) -> Self {
+        let mut message = format!("{} [{}]", visible(&error.fault.to_string()), error.code());
         if error.place.is_none() {
             message = format!("{}: {message}", visible(name_of(errors)));
         }
@@ -105,7 +112,7 @@ impl Report {
             write!(mend, "; the other is at line {}, column {}", other.line, other.column)
                 .expect("writing to a string succeeds");
         }
-        let snippet = error.place.map(|place| Snippet::cut(name_of(errors), errors.text(), place));
+        let snippet = error.place.map(|place| Snippet::cut(name_of(errors), errors.text(), place, shown));
         Report { message, mend: visible(&mend).into_owned(), snippet }
     }
 }
@@ -149,17 +156,21 @@ struct Snippet {
 }
 
 impl Snippet {
-    fn cut(name: &str, text: &str, place: Place) -> Self {
+    /// Cuts each line to so many characters.
+    fn cut(name: &str, text: &str, place: Place, shown: usize) -> Self {
+        // How much of a longer line is shown before what is wrong in it.
+        let most_before = shown * 4 / 11;
+        let looked = LOOKED * shown;
         let start = boundary(text, place.start);
-        let (head, is_whole) = line_head(text, start);
+        let (head, is_whole) = line_head(text, start, looked);
         let mut snippet = String::new();
         let mut first_line = place.line - 1;
         if is_whole && head > 0 {
-            let (before, before_is_whole) = line_head(text, head - 1);
+            let (before, before_is_whole) = line_head(text, head - 1, looked);
             let line = text[before..head].trim_end();
             // A line that is blank, or of which the head is far away, says nothing.
             if before_is_whole && !line.is_empty() {
-                push_cut(&mut snippet, line, SHOWN);
+                push_cut(&mut snippet, line, shown);
                 snippet.push('\n');
                 first_line -= 1;
             }
@@ -168,23 +179,23 @@ impl Snippet {
         // A long line is shown from a little before what is wrong in it.
         let before = &text[head..start];
         let shown_before = before.chars().count();
-        if is_whole && shown_before <= SHOWN - SHOWN_BEFORE {
+        if is_whole && shown_before <= shown - most_before {
             snippet.push_str(&visible(before));
         } else {
             snippet.push('…');
-            let from = before.char_indices().nth_back(SHOWN_BEFORE - 1).map_or(0, |(at, _)| at);
+            let from = before.char_indices().nth_back(most_before - 1).map_or(0, |(at, _)| at);
             snippet.push_str(&visible(&before[from..]));
         }
         let marked = snippet.len();
         let shown_before = snippet[snippet.rfind('\n').map_or(0, |at| at + 1)..].chars().count();
         // No further than is shown, for the end of the line may be far away.
-        let rest = &text[start..boundary(text, start + LOOKED)];
-        push_cut(&mut snippet, rest.split('\n').next().unwrap_or_default(), SHOWN - shown_before.min(SHOWN - 1));
+        let rest = &text[start..boundary(text, start + looked)];
+        push_cut(&mut snippet, rest.split('\n').next().unwrap_or_default(), shown - shown_before.min(shown - 1));
         let end = boundary(text, place.end.max(start));
         let length = text[start..end]
             .chars()
             .take_while(|&c| c != '\n')
-            .take(SHOWN)
+            .take(shown)
             .map(|c| visible_character(c).len_utf8())
             .sum();
         let length = snippet[marked..].len().min(length);
@@ -201,8 +212,8 @@ impl Snippet {
 }
 
 /// Where the line that holds a byte begins, or as far back as is looked; and whether that is its beginning.
-fn line_head(text: &str, at: usize) -> (usize, bool) {
-    let earliest = boundary(text, at.saturating_sub(LOOKED));
+fn line_head(text: &str, at: usize, looked: usize) -> (usize, bool) {
+    let earliest = boundary(text, at.saturating_sub(looked));
     match text[earliest..at].rfind('\n') {
         Some(newline) => (earliest + newline + 1, true),
         None => (earliest, earliest == 0),

@@ -1,54 +1,194 @@
 //! Reads the files that a command names; what is wrong with them is told as text for the terminal.
 
-use std::io::{IsTerminal, Read};
+use std::borrow::Cow;
+use std::cell::Cell;
+use std::io::{self, Read, Write};
 use std::path::Path;
 
 use super::arguments::Files;
 use super::diagnostics::{self, Colour};
+use super::terminal::Terminal;
 use super::visible::visible;
-use crate::input::{Input, InputErrors, Purpose, Standard};
-use crate::input::{look_over_test_set, read_installation, read_record, read_ruleset, read_test_set};
-use crate::model::{InputLimits, Installation, TestSet};
+use crate::input::{Input, InputErrors, Language, Purpose, Standard};
+use crate::input::{append_passes, look_over_test_set, read_installation, read_record, read_ruleset, read_test_set};
+use crate::model::{InputLimits, Installation, PassDraft, TestSet};
 use crate::rules::Ruleset;
 
-pub(super) fn installation(path: &Path) -> Result<Installation, String> {
-    let bytes = read(path)?;
-    read_installation(Input::file(&path.to_string_lossy(), &bytes)).map_err(rendered)
+/// The name that stands for standard input.
+const STANDARD_INPUT: &str = "-";
+
+/// Reads files, and standard input once.
+pub(super) struct FileReader {
+    /// What is written where no name tells it.
+    language: Option<Language>,
+    standard_input_is_read: Cell<bool>,
 }
 
-/// Reads an installation and a test set of it. Where the installation is wrong, what is wrong with the test set by
-/// itself is told too.
-pub(super) fn both(path: &Path, tests: &Path, purpose: Purpose) -> Result<(Installation, TestSet), String> {
-    let name = tests.to_string_lossy();
-    match installation(path) {
-        Ok(installation) => {
-            let bytes = read(tests)?;
-            let input = Input::file(&name, &bytes);
-            let tests = match purpose {
-                Purpose::Coverage => read_test_set(input, &installation),
-                Purpose::Record => read_record(input, &installation),
-            };
-            Ok((installation, tests.map_err(rendered)?))
-        }
-        Err(errors) => {
-            let look_over = |bytes: Vec<u8>| look_over_test_set(Input::file(&name, &bytes), purpose).map_err(rendered);
-            let alone = read(tests).and_then(look_over);
-            Err(format!(
-                "{errors}{}\nnot looked at yet: what {name} says of the installation\n",
-                alone.err().unwrap_or_default()
-            ))
+/// What is in a file, and in what it is written where its name does not tell.
+pub(super) struct FileText {
+    name: String,
+    bytes: Vec<u8>,
+    language: Option<Language>,
+}
+
+impl FileText {
+    pub(super) fn input(&self) -> Input<'_> {
+        let input = Input::file(&self.name, &self.bytes);
+        match self.language {
+            Some(language) => input.or_in(language),
+            None => input,
         }
     }
 }
 
-/// Reads an installation, and a test set of it where there is one.
-pub(super) fn with_or_without_tests(files: &Files) -> Result<(Installation, Option<TestSet>), String> {
-    match &files.test_set {
-        Some(path) => {
-            both(&files.installation, path, Purpose::Coverage).map(|(installation, tests)| (installation, Some(tests)))
-        }
-        None => Ok((installation(&files.installation)?, None)),
+/// A test set and the text that it was read from.
+pub(super) struct FileTests {
+    pub(super) tests: TestSet,
+    pub(super) text: FileText,
+}
+
+impl FileReader {
+    pub(super) fn new(language: Option<Language>) -> FileReader {
+        FileReader { language, standard_input_is_read: Cell::new(false) }
     }
+
+    pub(super) fn installation(&self, path: &Path) -> Result<Installation, String> {
+        read_installation(self.text(path)?.input()).map_err(rendered)
+    }
+
+    /// Reads an installation and a test set of it. Where the installation is wrong, what is wrong with the test set by
+    /// itself is told too.
+    pub(super) fn both(
+        &self,
+        path: &Path,
+        tests: &Path,
+        purpose: Purpose,
+    ) -> Result<(Installation, FileTests), String> {
+        match self.installation(path) {
+            Ok(installation) => {
+                let text = self.text(tests)?;
+                let tests = match purpose {
+                    Purpose::Coverage => read_test_set(text.input(), &installation),
+                    Purpose::Record => read_record(text.input(), &installation),
+                };
+                Ok((installation, FileTests { tests: tests.map_err(rendered)?, text }))
+            }
+            Err(errors) => {
+                let look_over = |text: FileText| look_over_test_set(text.input(), purpose).map_err(rendered);
+                let alone = self.text(tests).and_then(look_over);
+                Err(format!(
+                    "{errors}{}\nnot looked at yet: what {} says of the installation\n",
+                    alone.err().unwrap_or_default(),
+                    visible(&shown(tests)),
+                ))
+            }
+        }
+    }
+
+    /// Reads an installation, and a test set of it where there is one.
+    pub(super) fn with_or_without_tests(&self, files: &Files) -> Result<(Installation, Option<FileTests>), String> {
+        match &files.test_set {
+            Some(path) => self
+                .both(&files.installation, path, Purpose::Coverage)
+                .map(|(installation, tests)| (installation, Some(tests))),
+            None => Ok((self.installation(&files.installation)?, None)),
+        }
+    }
+
+    /// A ruleset of the package by its id, or else one in a file.
+    pub(super) fn ruleset(&self, name: &Path) -> Result<Ruleset, String> {
+        if let Some(standard) = Standard::ALL.iter().find(|standard| name == Path::new(standard.id())) {
+            return Ok(standard.ruleset().clone());
+        }
+        let text = self.text(name).map_err(|error| {
+            let known = Standard::ALL.map(Standard::id).join(", ");
+            format!("{error}  help: the rulesets of the package are {known}; `lengthwise rules` prints them\n")
+        })?;
+        read_ruleset(text.input()).map_err(rendered)
+    }
+
+    /// Reads a file, but no more of it than one byte past the largest that is taken: its reader then says that it is
+    /// too large, and memory stays bounded whatever the file is.
+    pub(super) fn text(&self, path: &Path) -> Result<FileText, String> {
+        let given = shown(path);
+        let read = |source: &mut dyn Read| {
+            let mut bytes = Vec::new();
+            source.take(InputLimits::default().json_bytes + 1).read_to_end(&mut bytes)?;
+            Ok(bytes)
+        };
+        let refused = |error: std::io::Error| {
+            format!(
+                "error: {} can't be read: {error}\n  help: name a file that exists and may be read\n",
+                visible(&given)
+            )
+        };
+        if path != Path::new(STANDARD_INPUT) {
+            let bytes = std::fs::File::open(path).and_then(|mut file| read(&mut file)).map_err(refused)?;
+            return Ok(FileText { name: given.into_owned(), bytes, language: self.language });
+        }
+        if self.language.is_none() {
+            return Err(
+                "error: standard input has no name that tells what it is written in\n  help: write `--language \
+                        toml` or `--language json`\n"
+                    .to_owned(),
+            );
+        }
+        if self.standard_input_is_read.replace(true) {
+            return Err("error: standard input is named twice\n  help: write one of the two to a file\n".to_owned());
+        }
+        let bytes = read(&mut std::io::stdin().lock()).map_err(refused)?;
+        Ok(FileText { name: given.into_owned(), bytes, language: self.language })
+    }
+}
+
+/// Writes a test set with further passes, each reading with a place for its value, to a file that is not there yet.
+///
+/// It is whole or it is not there: it gets its name when all is written.
+pub(super) fn write_form(path: &Path, before: Option<&FileText>, passes: &[PassDraft]) -> Result<(), String> {
+    let name = path.to_string_lossy();
+    let (new, ending) = match path.extension().and_then(|ending| ending.to_str()) {
+        Some("toml") => (Input::toml("format = 1\n"), "toml"),
+        Some("json") => (Input::json("{ \"format\": 1 }\n"), "json"),
+        _ => {
+            let error = format!("error: the name of {} does not tell what to write\n", visible(&name));
+            return Err(error + "  help: name it `….toml` or `….json`\n");
+        }
+    };
+    let written = match before {
+        Some(text) if text.input().language() != new.language() => {
+            let error =
+                format!("error: {} can't take what {} holds to the letter\n", visible(&name), visible(&text.name));
+            let other = if ending == "toml" { "json" } else { "toml" };
+            return Err(format!("{error}  help: name it `….{other}`\n"));
+        }
+        Some(text) => append_passes(text.input(), passes),
+        None => append_passes(new, passes),
+    };
+    let written = written.map_err(rendered)?;
+    write_new(path, written.as_bytes()).map_err(|error| {
+        format!("error: {} can't be written: {error}\n  help: name a file that does not exist yet\n", visible(&name))
+    })
+}
+
+/// Writes a file under a name of its own, and gives it the name asked for when it is whole and safe on the disk.
+fn write_new(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let mut builder = tempfile::Builder::new();
+    // As any file that a program makes: what its user lets others see is not for this program to say.
+    #[cfg(unix)]
+    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+    let mut file = builder.tempfile_in(folder)?;
+    file.write_all(bytes)?;
+    file.as_file().sync_all()?;
+    file.persist_noclobber(path)?;
+    #[cfg(unix)]
+    std::fs::File::open(folder)?.sync_all()?;
+    Ok(())
+}
+
+/// What messages call a file.
+fn shown(path: &Path) -> Cow<'_, str> {
+    if path == Path::new(STANDARD_INPUT) { Cow::Borrowed("standard input") } else { path.to_string_lossy() }
 }
 
 /// Both, or all that is wrong with either.
@@ -60,30 +200,9 @@ pub(super) fn all_of<A, B>(one: Result<A, String>, other: Result<B, String>) -> 
     }
 }
 
-/// A ruleset of the package by its id, or else one in a file.
-pub(super) fn ruleset(name: &Path) -> Result<Ruleset, String> {
-    if let Some(standard) = Standard::ALL.iter().find(|standard| name == Path::new(standard.id())) {
-        return Ok(standard.ruleset().clone());
-    }
-    let bytes = read(name)?;
-    read_ruleset(Input::file(&name.to_string_lossy(), &bytes)).map_err(rendered)
-}
-
 fn rendered(errors: InputErrors) -> String {
-    let plain = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
-    let colour = if std::io::stderr().is_terminal() && !plain { Colour::Terminal } else { Colour::Without };
-    diagnostics::render(&errors, diagnostics::Options { colour, ..diagnostics::Options::default() })
-}
-
-/// Reads a file, but no more of it than one byte past the largest that is taken: the reader then says that it is too
-/// large, and memory stays bounded whatever the file is.
-pub(super) fn read(path: &Path) -> Result<Vec<u8>, String> {
-    let refused = |error: std::io::Error| {
-        let name = path.to_string_lossy();
-        format!("error: {} can't be read: {error}\n  help: name a file that exists and may be read\n", visible(&name))
-    };
-    let file = std::fs::File::open(path).map_err(refused)?;
-    let mut bytes = Vec::new();
-    file.take(InputLimits::default().json_bytes + 1).read_to_end(&mut bytes).map_err(refused)?;
-    Ok(bytes)
+    let terminal = Terminal::of_errors();
+    let colour = if terminal.shows_colour { Colour::Terminal } else { Colour::Without };
+    let options = diagnostics::Options { colour, width: terminal.width, ..diagnostics::Options::default() };
+    diagnostics::render(&errors, options)
 }

@@ -5,7 +5,7 @@ use std::io::{self, Write};
 use super::text::judge::{reading_name, verdict_in_words, verdict_of_reading};
 use super::text::layout::count;
 use super::visible::cell;
-use crate::judge::{CircuitJudgement, Column, Judgement, ReadingVerdict};
+use crate::judge::{CircuitJudgement, Column, Judgement, ReadingReason, ReadingVerdict};
 use crate::model::{Circuit, CircuitRelief, Installation};
 
 const COLUMNS: [&str; 12] = [
@@ -50,12 +50,18 @@ pub(super) fn write(out: &mut impl Write, installation: &Installation, judgement
 
 /// What keeps the circuit from passing.
 fn remarks(judgement: &Judgement, row: &CircuitJudgement, circuit: &Circuit) -> String {
-    let own = row.readings.iter().filter_map(|&name| Some((name, judgement.reading(name)?.verdict)));
-    let elsewhere = row.elsewhere.iter().map(|row| (row.name(), row.verdict));
+    let own = row.readings.iter().filter_map(|&name| {
+        let reading = judgement.reading(name)?;
+        let is_low = matches!(reading.why, Some(ReadingReason::VoltsTooLow { is_low: true, .. }));
+        Some((name, reading.verdict, if is_low { ", too low at any voltage" } else { "" }))
+    });
+    let elsewhere = row.elsewhere.iter().map(|row| (row.name(), row.verdict, ""));
     let mut remarks: Vec<String> = own
         .chain(elsewhere)
-        .filter(|(_, verdict)| *verdict != ReadingVerdict::Pass)
-        .map(|(name, verdict)| format!("{}: {}", reading_name(&name), verdict_of_reading(verdict).to_lowercase()))
+        .filter(|(_, verdict, _)| *verdict != ReadingVerdict::Pass)
+        .map(|(name, verdict, low)| {
+            format!("{}: {}{low}", reading_name(&name), verdict_of_reading(verdict).to_lowercase())
+        })
         .collect();
     if row.readings.is_empty() && row.elsewhere.is_empty() {
         remarks.push("no readings".to_owned());

@@ -3,10 +3,12 @@
 mod arguments;
 mod check;
 pub mod diagnostics;
+mod explain;
 mod files;
 mod judge_csv;
 mod output;
 mod run;
+mod terminal;
 mod text;
 mod visible;
 mod watching;

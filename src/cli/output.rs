@@ -4,6 +4,8 @@ use std::io::{self, BufWriter, ErrorKind, StdoutLock, Write};
 
 use serde::Serialize;
 
+use super::terminal::Terminal;
+use super::text::layout::Page;
 use super::visible::VisibleJson;
 
 /// A reader that has gone away (a pager closed early) is no error: it has seen what it wanted.
@@ -25,8 +27,10 @@ impl Output {
         Output { out: BufWriter::with_capacity(1 << 16, io::stdout().lock()), error: None }
     }
 
-    pub(super) fn text(&mut self, text: &str) {
-        self.with(|out| out.write_all(text.as_bytes()));
+    pub(super) fn text(&mut self, lay_out: impl FnOnce(&mut Page)) {
+        let mut page = Page::new(Terminal::of_answers());
+        lay_out(&mut page);
+        self.with(|out| out.write_all(page.into_text().as_bytes()));
     }
 
     pub(super) fn json(&mut self, answer: &impl Serialize) {

@@ -4,13 +4,16 @@ use std::ffi::OsString;
 use std::io::{self, Write};
 use std::process::ExitCode;
 
-use clap::Parser;
+use clap::{CommandFactory, FromArgMatches};
 use serde::Serialize;
 
 use super::arguments::{AllowArgument, Arguments, Command, PlanArguments, PreferArgument, Question};
 use super::check::{self, CheckReport};
-use super::files::{all_of, both, installation, ruleset, with_or_without_tests};
+use super::explain;
+use super::files::{FileReader, FileTests, all_of, write_form};
 use super::output::{Output, quiet_about_a_reader_gone};
+use super::terminal::Terminal;
+use super::text::layout::Page;
 use super::visible::visible;
 use super::watching::Watching;
 use super::{judge_csv, text};
@@ -18,9 +21,11 @@ use crate::coverage::Coverage;
 use crate::input::{Purpose, Standard};
 use crate::judge::{Judgement, Verdict};
 use crate::locate::Findings;
-use crate::model::Installation;
+use crate::model::{Installation, PassDraft};
 use crate::network::{Need, Network};
-use crate::plan::{Afterwards, ExtraKind, LeadJoining, Plan, PlanStart, Priority, Request, RequestError, SwitchWork};
+use crate::plan::{
+    Afterwards, ExtraKind, LeadJoining, Plan, PlanStart, Priority, Request, RequestError, Round, SwitchWork,
+};
 use crate::prepare::Preparation;
 use crate::rules::Ruleset;
 
@@ -33,7 +38,9 @@ const REFUSED: u8 = 2;
 
 /// Runs the command with these arguments (the program's name first) and tells its exit status.
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
-    let arguments = match Arguments::try_parse_from(arguments) {
+    let command = Arguments::command().term_width(Terminal::of_answers().width);
+    let matches = command.try_get_matches_from(arguments);
+    let arguments = match matches.and_then(|matches| Arguments::from_arg_matches(&matches)) {
         Ok(arguments) => arguments,
         Err(error) => {
             // Help and version go to standard output with status 0, mistakes to standard error with status 2.
@@ -42,8 +49,10 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
             return done(if wrong { REFUSED } else { DONE }, written);
         }
     };
+    arguments.colour.write_global();
     let mut out = Output::new();
-    match answer(&arguments.command, &mut out) {
+    let reader = FileReader::new(arguments.language.map(Into::into));
+    match answer(&arguments.command, &reader, &mut out) {
         Ok(status) => done(status, out.finish()),
         Err(text) => {
             refuse(&text);
@@ -71,84 +80,131 @@ fn refuse(text: &str) {
 }
 
 /// Answers a command and tells the exit status; where the input is wrong, nothing is written and the errors are given.
-fn answer(command: &Command, out: &mut Output) -> Result<u8, String> {
+fn answer(command: &Command, reader: &FileReader, out: &mut Output) -> Result<u8, String> {
     match command {
         Command::Check { files, json: false } => {
-            out.text(&check::text(files)?);
+            let (installation, tests) = reader.with_or_without_tests(files)?;
+            out.text(|page| check::render(page, files, installation, tests.map(|tests| tests.tests)));
             Ok(DONE)
         }
         Command::Check { files, json: true } => {
-            let report = CheckReport::of(files)?;
+            let report = CheckReport::of(reader, files)?;
             out.json(&report);
             Ok(if report.is_right() { DONE } else { REFUSED })
         }
         Command::Cover { files, rules, question } => {
-            let files = both(&files.installation, &files.test_set, Purpose::Coverage);
-            let (ruleset, (installation, tests)) = all_of(ruleset(&rules.rules), files)?;
+            let files = reader.both(&files.installation, &files.test_set, Purpose::Coverage);
+            let (ruleset, (installation, FileTests { tests, .. })) = all_of(reader.ruleset(&rules.rules), files)?;
             let network = Network::of(installation).with_ruleset(ruleset);
             let need = question.need.into();
             let coverage = Coverage::of(&network, &tests, need).map_err(error)?;
-            write(out, question.json, &coverage, || text::coverage::render(&network, &coverage, &tests, need));
+            write(out, question.json, &coverage, |page| {
+                text::coverage::render(page, &network, &coverage, &tests, need)
+            });
             Ok(status(question.strict, coverage.is_complete()))
         }
         Command::Judge { files, rules, question, csv } => {
-            let files = both(&files.installation, &files.test_set, Purpose::Record);
-            let (ruleset, (installation, tests)) = all_of(ruleset(&rules.rules), files)?;
+            let files = reader.both(&files.installation, &files.test_set, Purpose::Record);
+            let (ruleset, (installation, FileTests { tests, .. })) = all_of(reader.ruleset(&rules.rules), files)?;
             let network = Network::of(installation).with_ruleset(ruleset);
             let judgement = Judgement::of(&network, &tests, question.need.into()).map_err(error)?;
             if *csv {
                 out.with(|out| judge_csv::write(out, network.installation(), &judgement));
             } else {
-                write(out, question.json, &judgement, || text::judge::render(&network, &judgement));
+                write(out, question.json, &judgement, |page| text::judge::render(page, &network, &judgement));
             }
             Ok(status(question.strict, judgement.verdict < Verdict::NotComplete))
         }
-        Command::Plan { files, rules, question, time_limit, effort, request } => {
-            let (ruleset, (installation, tests)) = all_of(ruleset(&rules.rules), with_or_without_tests(files))?;
+        Command::Plan { files, rules, question, time_limit, effort, record, request } => {
+            let (ruleset, (installation, before)) =
+                all_of(reader.ruleset(&rules.rules), reader.with_or_without_tests(files))?;
             let request = self::request(&installation, question, request)?;
             let network = Network::of(installation).with_ruleset(ruleset).with_limits(effort.limits());
+            let tests = before.as_ref().map(|before| &before.tests);
             let plan = {
-                let mut watching = Watching::begin(*time_limit);
-                Plan::with(&network, tests.as_ref(), &request, &mut watching)
+                let mut watching = Watching::begin(time_limit.0);
+                Plan::with(&network, tests, &request, &mut watching)
             }
             .map_err(error)?;
-            write(out, question.json, &plan, || {
-                let start = PlanStart::of(&network, tests.as_ref(), &request).expect("the plan started from it too");
-                text::plan::render(&network, &request, &start, &plan)
-            });
+            let start = PlanStart::of(&network, tests, &request).map_err(error)?;
+            if let Some(path) = record {
+                write_form(path, before.as_ref().map(|before| &before.text), &passes(&network, &start, &plan))?;
+            }
+            write(out, question.json, &plan, |page| text::plan::render(page, &network, &request, &start, &plan));
             Ok(status(question.strict, plan.is_complete()))
         }
         Command::Prepare { installation: path, rules, json } => {
-            let (ruleset, installation) = all_of(ruleset(&rules.rules), installation(path))?;
+            let (ruleset, installation) = all_of(reader.ruleset(&rules.rules), reader.installation(path))?;
             let network = Network::of(installation).with_ruleset(ruleset);
             let preparation = Preparation::of(&network);
-            write(out, *json, &preparation, || text::prepare::render(network.installation(), &preparation));
+            write(out, *json, &preparation, |page| text::prepare::render(page, network.installation(), &preparation));
             Ok(DONE)
         }
         Command::Rules { rules, json } => {
-            let named = rules.rules.as_deref().map(ruleset).transpose()?;
+            let named = rules.rules.as_deref().map(|name| reader.ruleset(name)).transpose()?;
             let rulesets: Vec<&Ruleset> = match &named {
                 Some(ruleset) => vec![ruleset],
                 None => Standard::ALL.iter().map(|standard| standard.ruleset()).collect(),
             };
             let report = RulesReport { format: 1, rulesets };
-            write(out, *json, &report, || text::rules::render(&report.rulesets));
+            write(out, *json, &report, |page| text::rules::render(page, &report.rulesets));
             Ok(DONE)
         }
-        Command::Locate { files, rules, assumed, effort, json, strict } => {
+        Command::Locate { files, rules, assumed, effort, time_limit, json, strict } => {
             let assumptions = text::locate::assumptions(assumed)?;
-            let files = both(&files.installation, &files.test_set, Purpose::Coverage);
-            let (ruleset, (installation, tests)) = all_of(ruleset(&rules.rules), files)?;
+            let files = reader.both(&files.installation, &files.test_set, Purpose::Coverage);
+            let (ruleset, (installation, FileTests { tests, .. })) = all_of(reader.ruleset(&rules.rules), files)?;
             let network = Network::of(installation).with_ruleset(ruleset).with_limits(effort.limits());
-            let findings = Findings::of(&network, &tests, assumptions).map_err(error)?;
-            write(out, *json, &findings, || text::locate::render(network.installation(), &tests, &findings));
+            let findings = {
+                let mut watching = Watching::begin(time_limit.0);
+                Findings::watched(&network, &tests, assumptions, &mut watching)
+            }
+            .map_err(error)?;
+            write(out, *json, &findings, |page| text::locate::render(page, network.installation(), &tests, &findings));
             Ok(status(*strict, findings.is_healthy()))
         }
         Command::Network { installation: path, json } => {
-            let network = Network::of(installation(path)?);
+            let network = Network::of(reader.installation(path)?);
             let report = network.report();
-            write(out, *json, &report, || text::network::render(&report, network.body_count()));
+            write(out, *json, &report, |page| text::network::render(page, &report, network.body_count()));
             Ok(DONE)
+        }
+        Command::Explain { code } => {
+            out.text(explain::of(code.as_deref())?);
+            Ok(DONE)
+        }
+        Command::Completions { shell } => {
+            // It takes for granted that what it writes to takes it.
+            let mut script = Vec::new();
+            clap_complete::generate(*shell, &mut Arguments::command(), "lengthwise", &mut script);
+            out.with(|out| out.write_all(&script));
+            Ok(DONE)
+        }
+        Command::Man { command } => {
+            let page = manual_page(command.as_deref())?;
+            out.with(|out| page.render(out));
+            Ok(DONE)
+        }
+    }
+}
+
+/// What is to be done, as passes of a test set.
+fn passes(network: &Network, start: &PlanStart, plan: &Plan) -> Vec<PassDraft> {
+    let before = Some(start.to_pass(network.installation())).filter(|pass| *pass != PassDraft::default());
+    let rounds = plan.rounds.iter().map(Round::to_pass);
+    if plan.rounds.is_empty() { Vec::new() } else { before.into_iter().chain(rounds).collect() }
+}
+
+/// The manual page of the program, or of one of its commands.
+fn manual_page(command: Option<&str>) -> Result<clap_mangen::Man, String> {
+    let mut program = Arguments::command();
+    program.build();
+    let Some(name) = command else { return Ok(clap_mangen::Man::new(program)) };
+    match program.get_subcommands().find(|command| command.get_name() == name) {
+        Some(command) => Ok(clap_mangen::Man::new(command.clone())),
+        None => {
+            let known: Vec<&str> = program.get_subcommands().map(clap::Command::get_name).collect();
+            Err(format!("error: there is no command {}\n  help: write one of {}\n", visible(name), known.join(", ")))
         }
     }
 }
@@ -200,8 +256,8 @@ fn status(strict: bool, complete: bool) -> u8 {
 }
 
 /// Writes an answer as JSON or as text.
-fn write(out: &mut Output, json: bool, answer: &impl Serialize, text: impl FnOnce() -> String) {
-    if json { out.json(answer) } else { out.text(&text()) }
+fn write(out: &mut Output, json: bool, answer: &impl Serialize, text: impl FnOnce(&mut Page)) {
+    if json { out.json(answer) } else { out.text(text) }
 }
 
 /// What `rules --json` prints.

@@ -1,21 +1,24 @@
-//! Long planning as its user sees it: a line that moves on a terminal, and a limit of time.
+//! Long work as its user sees it: a line that moves on a terminal, and a limit of time.
 
-use std::io::IsTerminal;
 use std::ops::ControlFlow;
 use std::time::{Duration, Instant};
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
+use super::terminal::Terminal;
 use crate::{Observer, Progress, Stage};
 
-/// So long nothing is shown, for most plans are made by then.
+/// So long nothing is shown, for most work is done by then.
 const QUIET_FOR: Duration = Duration::from_millis(300);
 /// Plain signs, no colour: it reads the same on every terminal.
-const LINE: &str = "{msg} [{bar:24}] {human_pos} of {human_len} {prefix}";
+const LINE: &str = "{elapsed} {msg} [{bar:16}] {human_pos} of {human_len} {prefix} (Ctrl-C stops)";
+/// The exit status of a program that an interrupt has ended, as shells tell it.
+const INTERRUPTED: i32 = 130;
 
-/// Watches planning for a user: shows how it comes along, and stops it when its time is up.
+/// Watches work for a user: shows how it comes along, and stops it when its time is up.
 ///
-/// The line is drawn on standard error, and only where that is a terminal. It is gone when planning is done.
+/// The line is drawn on standard error, and only where that is a terminal. It is gone when the work is done or
+/// interrupted.
 pub(super) struct Watching {
     begun: Instant,
     limit: Option<Duration>,
@@ -24,11 +27,18 @@ pub(super) struct Watching {
 }
 
 impl Watching {
-    /// Begins to watch; the time that planning may take counts from here.
+    /// Begins to watch; the time that the work may take counts from here.
     pub(super) fn begin(limit: Option<Duration>) -> Watching {
-        let line = std::io::stderr().is_terminal().then(|| {
+        let line = Terminal::is_watched().then(|| {
             let style = ProgressStyle::with_template(LINE).expect("the line is well formed").progress_chars("=> ");
-            ProgressBar::with_draw_target(None, ProgressDrawTarget::stderr_with_hz(10)).with_style(style)
+            let line = ProgressBar::with_draw_target(None, ProgressDrawTarget::stderr_with_hz(10)).with_style(style);
+            let drawn = line.clone();
+            // Where a handler can't be set, an interrupt ends the program all the same and leaves a line behind.
+            let _ = ctrlc::set_handler(move || {
+                drawn.finish_and_clear();
+                std::process::exit(INTERRUPTED);
+            });
+            line
         });
         Watching { begun: Instant::now(), limit, line, stage: None }
     }

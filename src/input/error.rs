@@ -2,6 +2,9 @@
 
 use std::fmt;
 
+use strum::IntoStaticStr;
+
+use super::toml::Slip;
 use crate::model::{DocumentPath, ModelError, ModelErrors, ModelFault, either, list};
 
 /// All that is wrong with one text, sorted by place.
@@ -104,6 +107,14 @@ impl InputError {
     /// What to do next.
     pub fn mend(&self) -> String {
         self.fault.mend()
+    }
+
+    /// What sort of error it is, in one word: `unknown-key`.
+    pub fn code(&self) -> &'static str {
+        match &self.fault {
+            InputFault::Model(fault) => fault.into(),
+            fault => fault.into(),
+        }
     }
 }
 
@@ -214,7 +225,8 @@ impl fmt::Display for Type {
 }
 
 /// What is wrong, with the facts of it.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[derive(Clone, Debug, PartialEq, IntoStaticStr, thiserror::Error)]
+#[strum(serialize_all = "kebab-case")]
 #[non_exhaustive]
 pub enum InputFault {
     /// A file name from which the language cannot be told.
@@ -255,6 +267,8 @@ pub enum InputFault {
         language: Language,
         /// What the parser found.
         message: String,
+        /// The usual mistake that was made, where it is one.
+        slip: Option<Slip>,
     },
     /// A key twice in one table.
     #[error("the key `{key}` is there twice")]
@@ -414,6 +428,7 @@ impl InputFault {
             }
             InputFault::NotUtf8 { .. } => "save the file as UTF-8".to_owned(),
             InputFault::TooDeep { .. } => "no key of the format is that deep: take some of the brackets out".to_owned(),
+            InputFault::Syntax { slip: Some(slip), .. } => slip.mend(),
             InputFault::Syntax { language: Language::Toml, .. } => {
                 "mend the line by the rules of TOML; a text stands in quotes".to_owned()
             }

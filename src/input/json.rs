@@ -56,7 +56,7 @@ pub(super) fn read<'s>(text: &'s str, found: &mut Found, limits: &InputLimits) -
 }
 
 fn syntax(message: String) -> InputFault {
-    InputFault::Syntax { language: Language::Json, message }
+    InputFault::Syntax { language: Language::Json, message, slip: None }
 }
 
 /// The place of the first bracket that is too deep, or of the first value that is one too many.

@@ -5,6 +5,7 @@
 //! [built](crate::model::InstallationDraft::build) while names and terminals are. Each stage goes on around what is
 //! broken or lost, and says nothing of what only follows from it.
 
+mod append;
 mod error;
 mod found;
 mod installation;
@@ -19,8 +20,10 @@ mod test_set;
 mod text;
 mod toml;
 
+pub use append::append_passes;
 pub use error::{Document, InputError, InputErrors, InputFault, Language, Place, Type};
 pub use read::{look_over_test_set, read_installation, read_record, read_ruleset, read_test_set};
 pub use standard::Standard;
 pub use test_set::Purpose;
 pub use text::Input;
+pub use toml::Slip;

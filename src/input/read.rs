@@ -141,7 +141,7 @@ pub fn read_ruleset(input: Input<'_>) -> Result<Ruleset, InputErrors> {
 
 /// Reads a text into a tree, the tree into a draft, and the draft into what is asked for. Gives that, or all errors of
 /// all stages.
-fn read<D, T>(
+pub(super) fn read<D, T>(
     input: &Input<'_>,
     draft: impl FnOnce(&mut Reader<'_>, &Node<'_>) -> Option<D>,
     build: impl FnOnce(D, &mut Lost) -> Result<T, ModelErrors>,

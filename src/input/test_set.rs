@@ -56,6 +56,10 @@ fn read_reading(reader: &mut Reader<'_>, node: &Node<'_>, purpose: Purpose) -> R
     let mut written = None;
     let mut has_megohms = false;
     let megohms = reader.optional(fields, "megohms", |reader, node| {
+        // A form that is not filled in yet.
+        if matches!(&node.value, Value::Text(text) if text.is_empty()) {
+            return None;
+        }
         has_megohms = true;
         written = to_the_letter(node, reader.text);
         read_indication(reader, node)
@@ -81,10 +85,18 @@ fn to_the_letter(node: &Node<'_>, text: &str) -> Option<String> {
 
 fn read_indication(reader: &mut Reader<'_>, node: &Node<'_>) -> Option<Indication> {
     match &node.value {
+        // A number to the base of 16, 8 or 2 is none that an instrument shows.
+        Value::Integer(_)
+            if to_the_letter(node, reader.text)
+                .is_some_and(|text| text.starts_with("0x") || text.starts_with("0o") || text.starts_with("0b")) =>
+        {
+            let found = cut(&to_the_letter(node, reader.text).unwrap_or_default());
+            reader.refuse(node, InputFault::BadIndication { found })
+        }
         Value::Integer(integer) => Some(Indication::Value(Megohms(*integer as f64))),
         Value::Float(float) => Some(Indication::Value(Megohms(*float))),
-        Value::Text(text) => match Indication::bound(text) {
-            Some(bound) => Some(bound),
+        Value::Text(text) => match Indication::of_text(text) {
+            Some(shown) => Some(shown),
             None => reader.refuse(node, InputFault::BadIndication { found: cut(text) }),
         },
         _ => reader.wrong_type(node, Type::NumberOrText),

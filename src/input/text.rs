@@ -61,6 +61,11 @@ impl<'t> Input<'t> {
         Input { name, language, bytes: bytes.as_ref(), limits: InputLimits::default() }
     }
 
+    /// The same, in a language where the name does not tell one.
+    pub fn or_in(self, language: Language) -> Input<'t> {
+        Input { language: self.language.or(Some(language)), ..self }
+    }
+
     /// The same by a name that messages put before the place.
     pub fn named(self, name: &'t str) -> Input<'t> {
         Input { name, ..self }
@@ -69,6 +74,11 @@ impl<'t> Input<'t> {
     /// The same, to be read within these limits instead of the default ones.
     pub fn within(self, limits: InputLimits) -> Input<'t> {
         Input { limits, ..self }
+    }
+
+    /// What it is written in; none where the name does not tell.
+    pub fn language(&self) -> Option<Language> {
+        self.language
     }
 
     /// The language, and the text in the bytes.

@@ -65,12 +65,12 @@ impl<'r> Demand<'r> {
     pub(super) fn asked_at(&self, taken: Option<Volts>) -> Result<Asked, ReadingReason> {
         let asked = self.asked.clone().map_err(|no_value| ReadingReason::NoRule { no_value })?;
         let taken = taken.ok_or(ReadingReason::NoVolts)?;
-        if let Some(row) = [Some(asked), self.relief].into_iter().flatten().find(|row| row.volts == taken) {
+        if let Some(row) = [Some(asked), self.relief].into_iter().flatten().find(|row| taken.is_output_at(row.volts)) {
             return Ok(row);
         }
         Err(if taken < asked.volts {
-            let is_relief = self.ruleset.relief().is_some_and(|relief| relief.volts == taken);
-            ReadingReason::VoltsTooLow { taken, asked: asked.volts, is_relief }
+            let is_relief = self.ruleset.relief().is_some_and(|relief| taken.is_output_at(relief.volts));
+            ReadingReason::VoltsTooLow { taken, asked: asked.volts, is_relief, is_low: false }
         } else {
             ReadingReason::VoltsTooHigh { taken, asked: asked.volts }
         })
@@ -83,7 +83,18 @@ impl<'r> Demand<'r> {
             (None, None) => return ReadingReason::NoValue.into(),
             (None, Some(shown)) => Resistance::of(shown),
         };
-        self.asked_at(reading.volts()).map_or_else(Assessment::from, |asked| self.judge_value(asked, shown))
+        match self.asked_at(reading.volts()) {
+            Ok(asked) => self.judge_value(asked, shown),
+            Err(why) => self.with_value(why, shown).into(),
+        }
+    }
+
+    /// Why a voltage won't do, and whether the value is too low all the same.
+    fn with_value(&self, mut why: ReadingReason, shown: Resistance) -> ReadingReason {
+        if let (ReadingReason::VoltsTooLow { is_low, .. }, Ok(asked)) = (&mut why, &self.asked) {
+            *is_low = shown.against(asked.megohms) == Against::Below;
+        }
+        why
     }
 
     /// How a reading that is put down under something else stands to it; none where it says nothing here.
@@ -93,7 +104,9 @@ impl<'r> Demand<'r> {
             (Ok(asked), _) => Some(self.judge_value(asked, shown)),
             // At another voltage a fine value says nothing here, and what it is put down under says so. A low one is
             // low at any.
-            (Err(why), Ok(asked)) if shown.against(asked.megohms) != Against::AtLeast => Some(why.into()),
+            (Err(why), Ok(asked)) if shown.against(asked.megohms) != Against::AtLeast => {
+                Some(self.with_value(why, shown).into())
+            }
             (Err(_), _) => None,
         }
     }

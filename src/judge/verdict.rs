@@ -84,6 +84,9 @@ pub enum ReadingReason {
         asked: Volts,
         /// Whether it is the voltage of the ruleset's relief, which this circuit does not declare.
         is_relief: bool,
+        /// Whether the value is below what is asked all the same: it is too low at any voltage.
+        #[serde(skip_serializing_if = "std::ops::Not::not", default)]
+        is_low: bool,
     },
     /// Not judgeable: the test voltage was higher than what is asked.
     VoltsTooHigh {

@@ -14,6 +14,14 @@ pub struct Metres(pub f64);
 #[serde(transparent)]
 pub struct Volts(pub f64);
 
+impl Volts {
+    /// Whether an instrument that is set to a test voltage may give this one: it gives at least what it is set to, and
+    /// at most 1.25 times that with nothing connected (IEC 61557-2, from memory).
+    pub(crate) fn is_output_at(self, setting: Volts) -> bool {
+        setting.0 <= self.0 && self.0 <= 1.25 * setting.0
+    }
+}
+
 impl Serialize for Volts {
     /// A whole number of volts is written as one: 500, not 500.0.
     fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
@@ -53,15 +61,15 @@ pub enum Indication {
 }
 
 impl Indication {
-    /// The bound that a text gives, `>999` or `<0.01`: a sign and a plain decimal number.
-    pub(crate) fn bound(text: &str) -> Option<Indication> {
-        let (bound, number): (fn(Megohms) -> Indication, &str) = match text.split_at_checked(1)? {
+    /// What a text gives: a plain decimal number, or a bound, `>999` or `<0.01`, which is a sign before one.
+    pub(crate) fn of_text(text: &str) -> Option<Indication> {
+        let (shown, number): (fn(Megohms) -> Indication, &str) = match text.split_at_checked(1)? {
             (">", number) => (Indication::MoreThan, number),
             ("<", number) => (Indication::LessThan, number),
-            _ => return None,
+            _ => (Indication::Value, text),
         };
         let is_plain = !number.is_empty() && number.bytes().all(|byte| byte.is_ascii_digit() || byte == b'.');
         let value: f64 = number.parse().ok().filter(|_| is_plain)?;
-        value.is_finite().then(|| bound(Megohms(value)))
+        value.is_finite().then(|| shown(Megohms(value)))
     }
 }

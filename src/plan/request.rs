@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use indexmap::IndexSet;
 use serde::{Deserialize, Serialize};
 
-use crate::model::{BridgeRef, Installation, LocationId, Nearest, PointId, cut};
+use crate::model::{BridgeRef, Installation, Location, LocationId, Nearest, PointId, cut};
 use crate::network::Need;
 
 /// What a plan is asked for. [`Request::default`] is what the command asks for without any option.
@@ -172,8 +172,10 @@ impl Request {
     /// [`RequestError::UnknownLocation`].
     pub fn do_without(&mut self, installation: &Installation, name: &str) -> Result<(), RequestError> {
         let location = installation.location_by_id(name).ok_or_else(|| {
+            let mut rows = installation.locations().map(|(_, row)| row);
+            let called = rows.find(|row| row.name().eq_ignore_ascii_case(name)).map(Location::id);
             let known = installation.locations().map(|(_, row)| row.id());
-            let nearest = Nearest::default().among(name, known).map(str::to_owned);
+            let nearest = called.or_else(|| Nearest::default().among(name, known)).map(str::to_owned);
             RequestError::UnknownLocation { name: cut(name), nearest }
         })?;
         self.without.push(location);

@@ -63,6 +63,12 @@ def random_ruleset(rng):
     return file
 
 
+def gives(setting, volts):
+    """Whether an instrument may give these volts at a setting: IEC 61557-2 (from memory) has at least the nominal voltage
+    and at most 1.25 times that with nothing connected."""
+    return setting <= volts <= 1.25 * setting
+
+
 class Asked:
     """A ruleset asked about circuits."""
 
@@ -117,12 +123,13 @@ class Asked:
         if volts is None:
             return None, {"reason": "no-volts"}
         for row in (demand["asked"], demand["relief"]):
-            if row and row["volts"] == volts:
+            if row and gives(row["volts"], volts):
                 return row, None
         asked = demand["asked"]["volts"]
         if volts > asked:
             return None, {"reason": "volts-too-high", "taken": volts, "asked": asked}
-        is_relief = self.ruleset.get("relief", {}).get("volts") == volts
+        relief = self.ruleset.get("relief")
+        is_relief = relief is not None and gives(relief["volts"], volts)
         return None, {"reason": "volts-too-low", "taken": volts, "asked": asked, "is_relief": is_relief}
 
     def value(self, asked, shown):
@@ -366,6 +373,10 @@ class Judged:
                 why = {"reason": "no-value"}
             elif asked:
                 verdict, why = self.asked.value(asked, shown)
+            elif why["reason"] == "volts-too-low":
+                least = self.asked_where(reading)["asked"]["megohms"]
+                if Bounds.of(shown).is_below(Fraction(str(least))):
+                    why = why | {"is_low": True}
             usable = not seen["void"] and shown is not None and asked is not None
             rows.append({"pass": number, "reading": place, "circuit": reading.get("circuit"), "board": reading.get("board"),
                          "between": reading["between"], "volts": reading.get("volts"),

@@ -315,6 +315,88 @@ fn a_limit_of_time_stops_the_search_and_says_so() {
     }
 }
 
+#[test]
+fn a_search_for_a_fault_keeps_its_limit_too() {
+    let demo = "demo/skerry-light.toml";
+    let stopped = text(&["locate", demo, "demo/fault-1.toml", "--time-limit", "0"]);
+    assert!(stopped.contains("The search was stopped before its end"), "{stopped}");
+    let usual = text(&["locate", demo, "demo/fault-1.toml"]);
+    assert_eq!(usual, text(&["locate", demo, "demo/fault-1.toml", "--time-limit", "none"]), "there was time enough");
+}
+
+/// Runs the command with a text on standard input.
+fn run_on(arguments: &[&str], text: &[u8]) -> Output {
+    use std::io::Write;
+    let mut command = Command::new(env!("CARGO_BIN_EXE_lengthwise"))
+        .args(arguments)
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .stdin(std::process::Stdio::piped())
+        .stdout(std::process::Stdio::piped())
+        .stderr(std::process::Stdio::piped())
+        .spawn()
+        .expect("the command starts");
+    // The command may refuse before it reads.
+    let _ = command.stdin.take().expect("it is piped").write_all(text);
+    command.wait_with_output().expect("the command ends")
+}
+
+#[test]
+fn a_file_may_come_from_standard_input() {
+    let [installation, record] = SLIP;
+    let read = |path: &str| std::fs::read(Path::new(env!("CARGO_MANIFEST_DIR")).join(path)).expect("it is there");
+    let usual = run(&["judge", installation, record]);
+    for (arguments, piped) in [
+        (["judge", "-", record, "--language", "toml"], read(installation)),
+        (["judge", installation, "-", "--language=toml", "--need=standard"], read(record)),
+    ] {
+        let output = run_on(&arguments, &piped);
+        assert_eq!((output.status.code(), &output.stdout), (Some(0), &usual.stdout), "{arguments:?}");
+    }
+    for (arguments, wrong) in [
+        (["check", "-", "--need=standard"].as_slice(), "unexpected argument"),
+        (&["check", "-"], "--language"),
+        (&["check", "-", "-", "--language", "toml"], "named twice"),
+        (&["check", "-", "--language", "json"], "standard input:1:"),
+    ] {
+        let output = run_on(arguments, &read(installation));
+        assert_eq!((output.status.code(), output.stdout.len()), (Some(2), 0), "{arguments:?}");
+        let error = String::from_utf8_lossy(&output.stderr);
+        assert!(error.contains(wrong), "{arguments:?}: {error}");
+    }
+}
+
+#[test]
+fn colour_is_given_where_it_is_asked_for() {
+    let [installation, record] = SLIP;
+    let plain = text(&["judge", installation, record, "--color", "never"]);
+    let output = run(&["judge", installation, record, "--color", "always"]);
+    let coloured = String::from_utf8(output.stdout).expect("text is UTF-8");
+    assert!(coloured.contains("\u{1b}[31m") && coloured.contains("\u{1b}[32m"), "what is bad, and what is good");
+    assert_eq!(anstream::adapter::strip_str(&coloured).to_string(), plain);
+    let json = text_of_any_width(&["judge", installation, record, "--json", "--color", "always"]);
+    assert!(!json.contains('\u{1b}'), "data has no colour");
+}
+
+#[test]
+fn shells_and_manuals_are_served() {
+    for shell in ["bash", "elvish", "fish", "powershell", "zsh"] {
+        assert!(text_of_any_width(&["completions", shell]).contains("time-limit"), "{shell}");
+    }
+    assert!(text(&["explain"]).contains("circuits-meet"));
+    assert!(text(&["explain", "circuits-meet"]).contains("a borrowed neutral"));
+    assert_eq!(run(&["explain", "no-such-code"]).status.code(), Some(2));
+    assert!(text_of_any_width(&["man"]).contains(".TH lengthwise 1"));
+    assert!(text_of_any_width(&["man", "plan"]).contains("\\-\\-time\\-limit"));
+    assert_eq!(run(&["man", "plans"]).status.code(), Some(2));
+    for command in
+        ["check", "cover", "judge", "plan", "prepare", "rules", "locate", "network", "explain", "completions", "man"]
+    {
+        let help = text_of_any_width(&[command, "--help"]);
+        assert!(help.contains("\n  lengthwise "), "{command}: an example is given");
+        assert!(help.lines().all(|line| line.chars().count() <= 80), "{help}");
+    }
+}
+
 /// With hardly any effort less is proven; as usual it is the plan as usual.
 #[test]
 fn effort_says_how_much_is_searched() {
@@ -379,4 +461,48 @@ fn every_file_is_looked_over_before_anything_is_said() {
     assert!(!data["installation"].as_array().expect("a list").is_empty());
     assert_eq!(data["test_set"].as_array().map(Vec::len), Some(2), "{data}");
     std::fs::remove_dir_all(&folder).expect("it was made here");
+}
+
+#[test]
+fn a_plan_is_written_as_a_form_to_fill_in() {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("forms");
+    let _ = std::fs::remove_dir_all(&folder);
+    std::fs::create_dir_all(&folder).expect("there is room");
+    let path = |name: &str| folder.join(name).to_str().expect("the path is UTF-8").to_owned();
+    let read = |path: &str| std::fs::read_to_string(path).expect("it is there");
+    let [installation, before] = ["examples/landing.toml", "examples/landing-as-usual.toml"];
+
+    let form = path("form.toml");
+    let usual = text(&["plan", installation, before]);
+    assert_eq!(text(&["plan", installation, before, "--record", &form]), usual, "the plan is printed as usual");
+    let written = read(&form);
+    let before_text = read(&Path::new(env!("CARGO_MANIFEST_DIR")).join(before).to_string_lossy());
+    assert!(written.starts_with(&before_text), "what was done stays to the letter: {written}");
+    assert_eq!(run(&["cover", installation, &form, "--strict"]).status.code(), Some(0), "nothing is missed then");
+    assert!(text(&["judge", installation, &form]).contains("2 readings without a value yet"));
+    assert!(text(&["check", installation, &form]).contains("2 readings without a value yet"));
+
+    std::fs::write(path("filled.toml"), written.replace("megohms = \"\"", "megohms = 412")).expect("there is room");
+    assert!(text(&["check", installation, &path("filled.toml")]).ends_with("4 readings\n"), "only values were missing");
+
+    // From nothing, and in JSON; then once more from there.
+    let json = path("form.json");
+    text(&["plan", installation, "--record", &json]);
+    assert_eq!(run(&["cover", installation, &json, "--strict"]).status.code(), Some(0));
+    text(&["plan", installation, &json, "--record", &path("done.json")]);
+    assert_eq!(read(&path("done.json")), read(&json), "nothing is left to do");
+
+    // What is there is never written over, and what can't be written is an error; then nothing is printed.
+    for wrong in [form.as_str(), &path("form.yaml"), &path("no-such-folder/form.toml"), &path("other.json")] {
+        let output = run(&["plan", installation, before, "--record", wrong]);
+        assert_eq!((output.status.code(), output.stdout.len()), (Some(2), 0), "{wrong}");
+        assert!(String::from_utf8_lossy(&output.stderr).contains("help:"), "{wrong}");
+    }
+    assert_eq!(read(&form), written);
+    let mut left: Vec<_> = std::fs::read_dir(&folder)
+        .expect("it is there")
+        .filter_map(|entry| entry.ok()?.file_name().into_string().ok())
+        .collect();
+    left.sort();
+    assert_eq!(left, ["done.json", "filled.toml", "form.json", "form.toml"], "nothing half-written is left");
 }

@@ -135,12 +135,14 @@ fn every_error_that_there_is_has_a_file_that_makes_it() {
         for error in errors.errors() {
             seen.insert(match &error.fault {
                 InputFault::Model(fault) => variant(&format!("{fault:?}")),
+                InputFault::Syntax { slip: Some(slip), .. } => format!("{slip:?}"),
                 fault => variant(&format!("{fault:?}")),
             });
         }
     }
     let mut known = variants(include_str!("../../src/input/error.rs"), "InputFault");
     known.extend(variants(include_str!("../../src/model/fault/error.rs"), "ModelFault"));
+    known.extend(variants(include_str!("../../src/input/toml/slip.rs"), "Slip"));
     // These take files that are too large to be kept, and have tests of their own below.
     for large in ["TooLarge", "TooManyValues", "AndMore", "Model"] {
         assert!(known.remove(large), "{large}");
@@ -411,8 +413,10 @@ fn errors_in_a_line_without_end_are_told_as_briefly_as_in_short_lines() {
         let json = format!(r#"{{"format":1,{padding}{errors}{end}{padding}"installation":{{}}}}"#);
         let errors = read_installation(Input::json(&json).named("a.json")).expect_err("the file is wrong");
         assert!(errors.errors().len() > 2000);
-        let rendered = render(&errors, Options::default());
+        let rendered = render(&errors, Options { most: usize::MAX, ..Options::default() });
         assert!(rendered.ends_with(" errors in a.json\n"));
+        let few = render(&errors, Options::default());
+        assert!(few.ends_with(" errors in a.json; the first 30 are shown\n") && few.matches("help:").count() == 30);
         rendered.len()
     };
     let [short, long] = [told("", "\n"), told(&" ".repeat(30_000_000), "")];

@@ -149,13 +149,25 @@ fn a_bound_is_judged_only_where_it_decides() {
 #[test]
 fn another_voltage_than_is_asked_cannot_be_judged() {
     let (volts, asked) = (Volts, Volts(500.0));
-    let low = |taken, is_relief| not_judgeable(ReadingReason::VoltsTooLow { taken: volts(taken), asked, is_relief });
+    let low = |taken, is_relief| {
+        not_judgeable(ReadingReason::VoltsTooLow { taken: volts(taken), asked, is_relief, is_low: false })
+    };
     assert_eq!(asked_of("lv", 230.0, json!(200), 499.0, "new"), low(499.0, false));
     assert_eq!(asked_of("lv", 230.0, json!(200), 250.0, "new"), low(250.0, true));
     let high = not_judgeable(ReadingReason::VoltsTooHigh { taken: volts(1000.0), asked });
     assert_eq!(asked_of("lv", 230.0, json!(200), 1000.0, "new"), high);
-    // Not even where the value would fail at any voltage.
-    assert_eq!(asked_of("lv", 230.0, json!("<0.01"), 250.0, "new"), low(250.0, true));
+    // Not even where the value would fail at any voltage; but it is said.
+    let too_low = ReadingReason::VoltsTooLow { taken: volts(250.0), asked, is_relief: true, is_low: true };
+    assert_eq!(asked_of("lv", 230.0, json!("<0.01"), 250.0, "new"), not_judgeable(too_low));
+}
+
+/// IEC 61557-2 (from memory): the instrument gives at least its nominal voltage, and at most 1.25 times that with
+/// nothing connected.
+#[test]
+fn what_the_instrument_gave_is_taken_for_its_setting() {
+    for (taken, is_right) in [(499.9, false), (500.0, true), (513.0, true), (625.0, true), (625.1, false)] {
+        assert_eq!(asked_of("lv", 230.0, json!(200), taken, "new") == PASS, is_right, "{taken} V");
+    }
 }
 
 #[test]

@@ -10,9 +10,8 @@ use crate::reading::Void;
 use crate::rules::CAUTIONS;
 
 /// The text of `cover`.
-pub(in crate::cli) fn render(network: &Network, coverage: &Coverage, tests: &TestSet, need: Need) -> String {
+pub(in crate::cli) fn render(page: &mut Page, network: &Network, coverage: &Coverage, tests: &TestSet, need: Need) {
     let installation = network.installation();
-    let mut page = Page::default();
     page.heading(&format!("{}: what the tests cover", installation.name()));
     let summary = coverage.summary;
     page.paragraph(0, 2, &format!("Needed: {}.", need_in_words(need)));
@@ -42,7 +41,7 @@ pub(in crate::cli) fn render(network: &Network, coverage: &Coverage, tests: &Tes
         2,
         "Tested means that a sound reading was taken across the pair. What the instrument showed is not judged here.",
     );
-    voltages(&mut page, network, tests);
+    voltages(page, network, tests);
 
     let void: Vec<&ReadingCoverage> = coverage.readings.iter().filter(|outcome| outcome.void.is_some()).collect();
     if !void.is_empty() {
@@ -108,7 +107,7 @@ pub(in crate::cli) fn render(network: &Network, coverage: &Coverage, tests: &Tes
         page.gap();
         page.paragraph(0, 2, "`plan` with the same files names the operations and readings that reach them.");
     }
-    without_role(&mut page, &coverage.without_role);
+    without_role(page, &coverage.without_role);
     let untested: Vec<String> = coverage
         .positions
         .iter()
@@ -120,8 +119,7 @@ pub(in crate::cli) fn render(network: &Network, coverage: &Coverage, tests: &Tes
         page.paragraph(0, 2, &format!("{}.", untested.join(", ")));
     }
     page.heading("Cautions");
-    cautions(&mut page);
-    page.into_text()
+    cautions(page);
 }
 
 /// What is known of pairs of a length of which at most one is tested.
@@ -143,8 +141,8 @@ fn voltages(page: &mut Page, network: &Network, tests: &TestSet) {
         for (number, reading) in row.readings().iter().enumerate() {
             let (ReadingAt::Circuit(id), Some(volts)) = (reading.at(), reading.volts()) else { continue };
             let Some(asked) = network.test_voltage(id) else { continue };
-            let is_of_row = network.row_of(id).given().is_ok_and(|(of_row, _)| of_row == volts);
-            if volts != asked && !is_of_row {
+            let is_of_row = network.row_of(id).given().is_ok_and(|(of_row, _)| volts.is_output_at(of_row));
+            if !volts.is_output_at(asked) && !is_of_row {
                 others.push(format!(
                     "pass {}, reading {} ({}) at {} V, where {} V is asked for",
                     pass + 1,

@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use super::coverage::{by_reason, cautions, circuit_title, core_list, in_words, need_in_words};
-use super::layout::{Page, count, metres};
+use super::layout::{Page, Tone, count, metres};
 use super::rules::not_corrected;
 use crate::judge::{
     Against, Asked, BoardJudgement, CircuitJudgement, Column, Combined, JudgedReading, Judgement, Neither, NotProven,
@@ -14,13 +14,12 @@ use crate::network::Network;
 use crate::reading::Void;
 
 /// The text of `judge`.
-pub(in crate::cli) fn render(network: &Network, judgement: &Judgement) -> String {
+pub(in crate::cli) fn render(page: &mut Page, network: &Network, judgement: &Judgement) {
     let ruleset = network.ruleset();
-    let mut page = Page::default();
     page.heading(&format!("{}: what the readings come to", network.installation().name()));
     page.paragraph(0, 2, &format!("Ruleset: {}, {}. `rules` prints it.", ruleset.id(), ruleset.title()));
     page.paragraph(0, 2, &format!("Needed: {}.", need_in_words(judgement.need)));
-    page.paragraph(0, 2, &format!("{}.", whole(judgement.verdict)));
+    page.toned(tone(judgement.verdict), 0, "", 2, &format!("{}.", whole(judgement.verdict)));
     let of = |verdict: Verdict| judgement.circuits.iter().filter(|row| row.verdict == verdict).count();
     page.paragraph(
         0,
@@ -34,13 +33,23 @@ pub(in crate::cli) fn render(network: &Network, judgement: &Judgement) -> String
             of(Verdict::Fail)
         ),
     );
+    let without_value: Vec<[usize; 2]> = judgement
+        .readings
+        .iter()
+        .filter(|row| row.why == Some(ReadingReason::NoValue))
+        .map(JudgedReading::name)
+        .collect();
+    if !without_value.is_empty() {
+        let missing = count(without_value.len(), "reading");
+        page.paragraph(0, 2, &format!("{missing} without a value yet: {}.", some_readings(&without_value)));
+    }
     let named = RecordNames::of(judgement);
     page.heading("Circuits");
     for (number, (row, (_, circuit))) in judgement.circuits.iter().zip(network.installation().circuits()).enumerate() {
         if number > 0 {
             page.gap();
         }
-        named.circuit(&mut page, row, circuit);
+        named.circuit(page, row, circuit);
     }
     if !judgement.boards.is_empty() {
         page.heading("Boards, each with all circuits behind it");
@@ -53,7 +62,7 @@ pub(in crate::cli) fn render(network: &Network, judgement: &Judgement) -> String
         );
         for row in &judgement.boards {
             page.gap();
-            named.board(&mut page, row);
+            named.board(page, row);
         }
     }
 
@@ -67,10 +76,9 @@ pub(in crate::cli) fn render(network: &Network, judgement: &Judgement) -> String
     ] {
         page.after(0, "- ", 2, text);
     }
-    not_corrected(&mut page);
+    not_corrected(page);
     page.heading("Cautions");
-    cautions(&mut page);
-    page.into_text()
+    cautions(page);
 }
 
 /// A verdict in words.
@@ -80,6 +88,23 @@ pub(in crate::cli) fn verdict_in_words(verdict: Verdict) -> &'static str {
         Verdict::Investigate => "investigate",
         Verdict::NotComplete => "not complete",
         Verdict::Fail => "fail",
+    }
+}
+
+fn tone(verdict: Verdict) -> Tone {
+    match verdict {
+        Verdict::Pass => Tone::Good,
+        Verdict::Investigate | Verdict::NotComplete => Tone::Doubtful,
+        Verdict::Fail => Tone::Bad,
+    }
+}
+
+/// A good reading is what is expected: it stands out by no colour.
+fn tone_of_reading(verdict: ReadingVerdict) -> Tone {
+    match verdict {
+        ReadingVerdict::Pass => Tone::Plain,
+        ReadingVerdict::Investigate | ReadingVerdict::NotJudgeable => Tone::Doubtful,
+        ReadingVerdict::Fail => Tone::Bad,
     }
 }
 
@@ -117,7 +142,8 @@ impl<'j> RecordNames<'j> {
     }
 
     fn circuit(&self, page: &mut Page, row: &CircuitJudgement, circuit: &Circuit) {
-        page.paragraph(0, 2, &format!("{}: {}", circuit_title(circuit), verdict_in_words(row.verdict)));
+        let title = format!("{}: {}", circuit_title(circuit), verdict_in_words(row.verdict));
+        page.toned(tone(row.verdict), 0, "", 2, &title);
         let figure = |column: Column| match row.figure(column) {
             Some(figure) => format!("{} {}\u{a0}MΩ", column_in_words(column), figure.record),
             None => format!("{} none", column_in_words(column)),
@@ -154,7 +180,14 @@ impl<'j> RecordNames<'j> {
                 WhyElsewhere::TestsTheRest => "it tests what the others leave of this circuit",
             };
             let verdict = verdict_of_reading(elsewhere.verdict);
-            page.after(2, "- ", 2, &format!("{}: {verdict} here (put down under {under}, and {why})", taken(read)));
+            let tone = tone_of_reading(elsewhere.verdict);
+            page.toned(
+                tone,
+                2,
+                "- ",
+                2,
+                &format!("{}: {verdict} here (put down under {under}, and {why})", taken(read)),
+            );
         }
         if row.required == 0 {
             page.paragraph(
@@ -188,12 +221,13 @@ impl<'j> RecordNames<'j> {
                 };
                 text.push_str(&format!(" (in neither figure: {why})"));
             }
-            page.after(2, "- ", 2, &text);
+            page.toned(tone_of_reading(row.verdict), 2, "- ", 2, &text);
         }
     }
 
     fn board(&self, page: &mut Page, row: &BoardJudgement) {
-        page.paragraph(0, 2, &format!("{}: {}", row.board, verdict_in_words(row.verdict)));
+        let title = format!("{}: {}", row.board, verdict_in_words(row.verdict));
+        page.toned(tone(row.verdict), 0, "", 2, &title);
         let asked = match row.asked {
             Some(asked) => {
                 let greatest = row.greatest_volts.map_or_else(String::new, |greatest| {
@@ -257,15 +291,20 @@ fn not_proven(why: &WhyNotProven) -> String {
     match why {
         WhyNotProven::NotTested(missed) => in_words(missed),
         WhyNotProven::NoGoodReading { readings } => {
-            const FEW: usize = 4;
-            let mut names: Vec<String> = readings.iter().take(FEW).map(reading_name).collect();
-            if readings.len() > FEW {
-                names.push(format!("and {} more", readings.len() - FEW));
-            }
-            format!("only by readings that are not good for it ({})", names.join("; "))
+            format!("only by readings that are not good for it ({})", some_readings(readings))
         }
         WhyNotProven::NoRule => "the ruleset asks nothing of this circuit".to_owned(),
     }
+}
+
+/// The first of some readings, and how many more there are.
+pub(in crate::cli) fn some_readings(readings: &[[usize; 2]]) -> String {
+    const FEW: usize = 4;
+    let mut names: Vec<String> = readings.iter().take(FEW).map(reading_name).collect();
+    if readings.len() > FEW {
+        names.push(format!("and {} more", readings.len() - FEW));
+    }
+    names.join("; ")
 }
 
 /// Pass and number of a reading in words.
@@ -314,6 +353,9 @@ fn reason(why: &ReadingReason) -> String {
         ReadingReason::NoValue => "nothing was recorded".to_owned(),
         ReadingReason::NoVolts => "its test voltage was not recorded".to_owned(),
         ReadingReason::NoRule { no_value } => format!("the ruleset asks nothing: {no_value}"),
+        ReadingReason::VoltsTooLow { asked, is_low: true, .. } => {
+            format!("TOO LOW at any voltage; and the voltage is lower than {} V, which is asked", asked.0)
+        }
         ReadingReason::VoltsTooLow { asked, is_relief: false, .. } => {
             format!("the voltage is lower than {} V, which is asked", asked.0)
         }

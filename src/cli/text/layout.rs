@@ -1,17 +1,44 @@
-//! Text in 80 columns.
+//! Text laid out for a terminal.
 
+use anstyle::{AnsiColor, Style};
+
+use crate::cli::terminal::Terminal;
 use crate::cli::visible::visible;
 
-/// The width of a terminal that text is laid out for.
-const WIDTH: usize = 80;
-
 /// Lines of text, wrapped as they are added.
-#[derive(Default)]
 pub(in crate::cli) struct Page {
     text: String,
+    terminal: Terminal,
+}
+
+/// What a line is coloured for. The words say it too: on paper there is no colour.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(in crate::cli) enum Tone {
+    Plain,
+    Heading,
+    Good,
+    Doubtful,
+    Bad,
+}
+
+impl Tone {
+    fn style(self) -> Style {
+        let colour = |colour: AnsiColor| Style::new().fg_color(Some(colour.into())).bold();
+        match self {
+            Tone::Plain => Style::new(),
+            Tone::Heading => Style::new().bold(),
+            Tone::Good => colour(AnsiColor::Green),
+            Tone::Doubtful => colour(AnsiColor::Yellow),
+            Tone::Bad => colour(AnsiColor::Red),
+        }
+    }
 }
 
 impl Page {
+    pub(in crate::cli) fn new(terminal: Terminal) -> Page {
+        Page { text: String::new(), terminal }
+    }
+
     /// Adds a blank line.
     pub(in crate::cli) fn gap(&mut self) {
         self.text.push('\n');
@@ -23,36 +50,49 @@ impl Page {
             self.gap();
         }
         let text = visible(text);
-        let lines = textwrap::wrap(&text, WIDTH);
+        let lines = textwrap::wrap(&text, self.terminal.width);
         let longest = lines.iter().map(|line| textwrap::core::display_width(line)).max().unwrap_or(0);
         for line in &lines {
-            self.text.push_str(line);
-            self.text.push('\n');
+            self.line(Tone::Heading, line);
         }
-        self.text.push_str(&"-".repeat(longest));
-        self.text.push('\n');
+        self.line(Tone::Heading, &"-".repeat(longest));
     }
 
     /// Adds a paragraph, indented; its further lines `hang` columns more.
     pub(in crate::cli) fn paragraph(&mut self, indent: usize, hang: usize, text: &str) {
-        self.after(indent, "", hang, text);
+        self.toned(Tone::Plain, indent, "", hang, text);
     }
 
     /// Adds a paragraph behind a mark; its further lines `hang` columns in from the indent.
     pub(in crate::cli) fn after(&mut self, indent: usize, mark: &str, hang: usize, text: &str) {
+        self.toned(Tone::Plain, indent, mark, hang, text);
+    }
+
+    /// The same in a colour, where there are colours.
+    pub(in crate::cli) fn toned(&mut self, tone: Tone, indent: usize, mark: &str, hang: usize, text: &str) {
         let first = format!("{}{mark}", " ".repeat(indent));
         let rest = " ".repeat(indent + hang);
         // Full names of terminals and cores are not broken at their hyphens.
-        let options = textwrap::Options::new(WIDTH)
+        let options = textwrap::Options::new(self.terminal.width)
             .initial_indent(&first)
             .subsequent_indent(&rest)
             .word_separator(textwrap::WordSeparator::AsciiSpace)
             .word_splitter(textwrap::WordSplitter::NoHyphenation)
             .break_words(true);
         for line in textwrap::wrap(&visible(text), options) {
-            self.text.push_str(line.trim_end());
-            self.text.push('\n');
+            self.line(tone, line.trim_end());
         }
+    }
+
+    fn line(&mut self, tone: Tone, line: &str) {
+        if self.terminal.shows_colour && tone != Tone::Plain {
+            let style = tone.style();
+            let (blank, text) = line.split_at(line.len() - line.trim_start().len());
+            self.text.push_str(&format!("{blank}{style}{text}{style:#}"));
+        } else {
+            self.text.push_str(line);
+        }
+        self.text.push('\n');
     }
 
     pub(in crate::cli) fn into_text(self) -> String {

@@ -24,16 +24,14 @@ pub(in crate::cli) fn assumptions(assumed: &Assumed) -> Result<Assumptions, Stri
 }
 
 /// The text of `locate`.
-pub(in crate::cli) fn render(installation: &Installation, tests: &TestSet, findings: &Findings) -> String {
-    let mut page = Page::default();
+pub(in crate::cli) fn render(page: &mut Page, installation: &Installation, tests: &TestSet, findings: &Findings) {
     let text = Text { installation, tests, findings };
     page.heading(&format!("{}: where the insulation leaks", installation.name()));
-    text.summary(&mut page);
-    text.conflicts(&mut page);
-    text.suspects(&mut page);
-    text.next(&mut page);
-    text.assumed(&mut page);
-    page.into_text()
+    text.summary(page);
+    text.conflicts(page);
+    text.suspects(page);
+    text.next(page);
+    text.assumed(page);
 }
 
 struct Text<'a> {
@@ -54,6 +52,9 @@ impl<'a> Text<'a> {
             (faults, true) => format!("It takes {faults} faults to explain the readings; fewer do not."),
             (faults, false) => format!("At least {faults} faults are needed to explain the readings."),
         };
+        if self.findings.stopped {
+            page.paragraph(0, 2, "The search was stopped before its end; of what it did not come to, nothing is said.");
+        }
         if !conflicts.is_empty() {
             page.paragraph(0, 2, "Some readings contradict one another. Of the others is said:");
         }

@@ -7,8 +7,7 @@ use crate::network::PairClass;
 use crate::reading::NetworkReport;
 
 /// The text of `network`.
-pub(in crate::cli) fn render(report: &NetworkReport, body_count: usize) -> String {
-    let mut page = Page::default();
+pub(in crate::cli) fn render(page: &mut Page, report: &NetworkReport, body_count: usize) {
     page.heading(&format!("{}: the graph", report.installation.name));
     page.paragraph(
         0,
@@ -55,5 +54,4 @@ pub(in crate::cli) fn render(report: &NetworkReport, body_count: usize) -> Strin
     }
     page.gap();
     page.paragraph(0, 2, "`--json` prints all of it.");
-    page.into_text()
 }

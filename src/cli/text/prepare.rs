@@ -9,23 +9,21 @@ use crate::prepare::{
 use crate::rules::Relief;
 
 /// The text of `prepare`.
-pub(in crate::cli) fn render(installation: &Installation, preparation: &Preparation) -> String {
-    let mut page = Page::default();
+pub(in crate::cli) fn render(page: &mut Page, installation: &Installation, preparation: &Preparation) {
     page.heading(&format!("{}: preparation of insulation-resistance tests", installation.name()));
     for caution in &preparation.cautions {
         page.after(0, "! ", 2, caution);
     }
     page.heading("For each circuit, once it is isolated as is said there");
-    steps(&mut page, &preparation.before);
+    steps(page, &preparation.before);
     page.heading("For each circuit, right before its readings");
-    steps(&mut page, &preparation.before_readings);
+    steps(page, &preparation.before_readings);
     for (row, (_, circuit)) in preparation.circuits.iter().zip(installation.circuits()) {
         page.heading(&circuit_title(circuit));
-        steps(&mut page, &row.steps);
+        steps(page, &row.steps);
     }
     page.heading("For each circuit, after each reading and at last");
-    steps(&mut page, &preparation.after);
-    page.into_text()
+    steps(page, &preparation.after);
 }
 
 fn steps(page: &mut Page, steps: &[Step]) {

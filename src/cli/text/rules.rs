@@ -6,14 +6,13 @@ use crate::model::ReliefReadings;
 use crate::rules::{NOT_CORRECTED, Row, RowValue, Ruleset, Source};
 
 /// The text of `rules`.
-pub(in crate::cli) fn render(rulesets: &[&Ruleset]) -> String {
-    let mut page = Page::default();
+pub(in crate::cli) fn render(page: &mut Page, rulesets: &[&Ruleset]) {
     for ruleset in rulesets {
         let default = if ruleset.id() == Standard::default().id() { ", used where no other is named" } else { "" };
         page.heading(&format!("{}: {}{default}", ruleset.id(), ruleset.title()));
         for row in ruleset.rows() {
             page.after(0, "- ", 2, &format!("{}: {}", which(row), value(row)));
-            from(&mut page, &row.source);
+            from(page, &row.source);
         }
         if let Some(relief) = ruleset.relief() {
             page.after(
@@ -31,20 +30,20 @@ pub(in crate::cli) fn render(rulesets: &[&Ruleset]) -> String {
                     }
                 ),
             );
-            from(&mut page, &relief.source);
+            from(page, &relief.source);
         }
         if let Some(threshold) = ruleset.investigate_below() {
             page.after(0, "- ", 2, &format!("investigate what is below {} MΩ", threshold.megohms.0));
-            from(&mut page, &threshold.source);
+            from(page, &threshold.source);
         }
         if let Some(threshold) = ruleset.expected_above_when_new() {
             let text = format!("new work: expect more than {} MΩ, investigate what is not", threshold.megohms.0);
             page.after(0, "- ", 2, &text);
-            from(&mut page, &threshold.source);
+            from(page, &threshold.source);
         }
         for note in ruleset.notes() {
             page.after(0, "- ", 2, &format!("to know: {}", note.text));
-            from(&mut page, &note.source);
+            from(page, &note.source);
         }
     }
     page.heading("How they are used");
@@ -57,8 +56,7 @@ pub(in crate::cli) fn render(rulesets: &[&Ruleset]) -> String {
     ] {
         page.after(0, "- ", 2, text);
     }
-    not_corrected(&mut page);
-    page.into_text()
+    not_corrected(page);
 }
 
 /// Why values are judged as they were written.

@@ -189,6 +189,11 @@ impl<'l> Faults<'l> {
         }
     }
 
+    /// Reports a name that leads nowhere, with the one that is meant.
+    pub(crate) fn meant(&mut self, what: Named, name: &str, meant: &str, path: DocumentPath) {
+        self.push(path, ModelFault::Unknown { what, name: cut(name), nearest: Some(meant.to_owned()) });
+    }
+
     /// Reports a part of a board that is not there, with the nearest that is: `BOARD/WAY` or `BOARD.GROUP`.
     pub(crate) fn unknown_part<'n>(
         &mut self,

@@ -305,6 +305,16 @@ impl<'d> Builder<'d> {
     }
 
     fn find_location(&mut self, name: &str, path: impl Fn() -> DocumentPath) -> Option<LocationId> {
+        if self.location_index.get(&name) == Lookup::Unknown
+            && let Some(location) = self
+                .draft
+                .locations
+                .iter()
+                .find(|row| row.name.as_deref().is_some_and(|called| called.eq_ignore_ascii_case(name)))
+        {
+            self.faults.meant(Named::Location, name, &location.id, path());
+            return None;
+        }
         let known = self.draft.locations.iter().map(|location| location.id.as_str());
         self.faults.find(Named::Location, name, &self.location_index, known, path)
     }

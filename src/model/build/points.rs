@@ -5,7 +5,7 @@ use rustc_hash::FxHashMap;
 use super::faults::Lookup;
 use super::kinds::MOST_NUMBERED;
 use super::{Builder, PointState, cut, entry};
-use crate::model::fault::{ModelFault, Named};
+use crate::model::fault::{ModelFault, Named, kind_of_the_trade};
 use crate::model::installation::{Choice, built_in, built_in_names, choice};
 use crate::model::{
     CircuitId, DocumentPath, Kind, KindId, PlateId, Point, PointDraft, PointId, Stands, TerminalRef, Variant,
@@ -73,6 +73,10 @@ impl<'d> Builder<'d> {
                 }
                 Lookup::Broken => None,
                 Lookup::Unknown => {
+                    if let Some(kind) = kind_of_the_trade(name) {
+                        self.faults.meant(Named::Kind, name, kind, path().key("kind"));
+                        return None;
+                    }
                     let declared = self.draft.kinds.iter().map(|kind| kind.id.as_str());
                     let known = built_in_names().map(|name| -> &str { name }).chain(declared);
                     self.faults.unknown(Named::Kind, name, known, path().key("kind"));

@@ -10,6 +10,10 @@ use crate::model::{
     Reading, ReadingAt, ReadingDraft, Stands, StartDraft, TestSet, TestSetDraft, Variant, WayDevice, WayId,
 };
 
+/// No instrument for installations shows more megohms (common practice: their ranges end at some 200 GΩ). What is above
+/// it was written in ohms.
+const MOST_SHOWN: f64 = 1e6;
+
 impl TestSetDraft {
     /// Checks the draft against its installation and makes a test set of it.
     ///
@@ -363,7 +367,7 @@ impl<'d> TestSetBuilder<'d> {
             | Indication::MoreThan(Megohms(value))
             | Indication::LessThan(Megohms(value)),
         ) = draft.megohms
-            && !(value.is_finite() && value > 0.0)
+            && !(value > 0.0 && value <= MOST_SHOWN)
         {
             self.faults.push(path().key("megohms"), ModelFault::BadResistance { value });
         }

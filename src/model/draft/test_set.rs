@@ -123,7 +123,7 @@ mod indication {
     pub(super) fn deserialize<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Option<Indication>, D::Error> {
         Ok(Some(match Written::deserialize(deserializer)? {
             Written::Value(value) => Indication::Value(Megohms(value)),
-            Written::Bound(text) => Indication::bound(&text)
+            Written::Bound(text) => Indication::of_text(&text)
                 .ok_or_else(|| D::Error::custom(format!("{text:?} is no bound such as \">999\" or \"<0.01\"")))?,
         }))
     }

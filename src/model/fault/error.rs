@@ -2,6 +2,8 @@
 
 use std::fmt;
 
+use strum::IntoStaticStr;
+
 use super::mend::list;
 use super::names::{NameFault, Named};
 use crate::model::{DocumentPath, System};
@@ -128,7 +130,8 @@ pub enum NotOperable {
 }
 
 /// What is wrong, with the facts of it.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[derive(Clone, Debug, PartialEq, IntoStaticStr, thiserror::Error)]
+#[strum(serialize_all = "kebab-case")]
 #[non_exhaustive]
 pub enum ModelFault {
     /// An id or a name with characters or a length that are not allowed.

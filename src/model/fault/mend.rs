@@ -2,6 +2,7 @@
 
 use super::error::{ModelFault, NotOperable, Quantity};
 use super::names::Named;
+use crate::model::installation::built_in_names;
 
 impl ModelFault {
     /// What to do next.
@@ -27,7 +28,13 @@ impl ModelFault {
                 (None, Named::Device) => {
                     "name a device as `BOARD.main`, `BOARD.GROUP`, `BOARD/WAY` or by its point's id".to_owned()
                 }
-                (None, Named::Kind) => "name a built-in kind, or declare this one with `[[kind]]`".to_owned(),
+                (None, Named::Kind) => {
+                    let kinds: Vec<&str> = built_in_names().filter(|name| !name.starts_with("selector-")).collect();
+                    format!(
+                        "write a built-in kind ({}, selector-3 to selector-12), or declare this one with `[[kind]]`",
+                        kinds.join(", ")
+                    )
+                }
                 (None, _) => format!("add the {what}, or name one that is there"),
             },
             ModelFault::NotAWay { .. } => "write the board's id, `/` and the way's id, as in `DB1/3`".to_owned(),
@@ -71,6 +78,11 @@ impl ModelFault {
             ModelFault::BadResistance { value: 0.0 } => {
                 "write `<` and the lowest figure that the instrument can show, as in `\"<0.01\"`; where it read over its \
                  range, `>` and the top of that, as in `\">999\"`"
+                    .to_owned()
+            }
+            ModelFault::BadResistance { value: 1e6.. } => {
+                "write it in MΩ, not in ohms: 2.5 for 2,500,000 Ω; where the instrument read over its range, `>` and the \
+                 top of that, as in `\">999\"`"
                     .to_owned()
             }
             ModelFault::BadResistance { .. } => {

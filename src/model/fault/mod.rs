@@ -4,6 +4,7 @@ mod error;
 mod mend;
 mod names;
 mod path;
+mod trade;
 
 pub use error::{ModelError, ModelErrors, ModelFault, NotOperable, Quantity};
 pub(crate) use mend::{either, list};
@@ -11,3 +12,4 @@ pub(crate) use names::Nearest;
 pub use names::{NameFault, Named};
 pub(super) use names::{RESERVED_CORES, RESERVED_GROUPS, RESERVED_POSITIONS, name_fault};
 pub use path::{DocumentPath, Part, Segment};
+pub(super) use trade::kind_of_the_trade;

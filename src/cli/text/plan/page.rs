@@ -10,24 +10,22 @@ use crate::network::Network;
 use crate::plan::{Afterwards, Plan, PlanStart, Request, WhyUnworked};
 
 /// The text of `plan`.
-pub(in crate::cli) fn render(network: &Network, request: &Request, start: &PlanStart, plan: &Plan) -> String {
+pub(in crate::cli) fn render(page: &mut Page, network: &Network, request: &Request, start: &PlanStart, plan: &Plan) {
     let installation = network.installation();
     let sheet = &Sheet { network, installation, request, start, plan };
-    let mut page = Page::default();
     page.heading(&format!("{}: plan of insulation-resistance tests", installation.name()));
-    cautions(&mut page);
-    summary::write(&mut page, sheet);
-    before::write(&mut page, sheet);
+    cautions(page);
+    summary::write(page, sheet);
+    before::write(page, sheet);
     for (number, round) in plan.rounds.iter().enumerate() {
-        rounds::round(&mut page, sheet, number + 1, round);
+        rounds::round(page, sheet, number + 1, round);
     }
-    extras::write(&mut page, sheet);
-    after(&mut page, sheet);
-    untestable::write(&mut page, sheet);
-    unworked(&mut page, plan);
-    without_role(&mut page, &plan.without_role);
-    not_planned(&mut page, sheet);
-    page.into_text()
+    extras::write(page, sheet);
+    after(page, sheet);
+    untestable::write(page, sheet);
+    unworked(page, plan);
+    without_role(page, &plan.without_role);
+    not_planned(page, sheet);
 }
 
 /// What is put back.

@@ -5,6 +5,8 @@
 //! overwritten by something harmless of the same length. That also bounds what the parser takes: over a thousand bytes
 //! for a table, and some two hundred for a value or an error.
 
+mod slip;
+
 use std::borrow::Cow;
 use std::ops::Range;
 
@@ -14,11 +16,13 @@ use toml::de::{DeTable, DeValue};
 use toml_parser::Source;
 use toml_parser::lexer::TokenKind;
 
-use super::error::{InputFault, Language, Type};
-use super::found::Found;
-use super::node::{Entry, Node, Span, Value};
+use crate::input::error::{InputFault, Language, Type};
+use crate::input::found::Found;
+use crate::input::node::{Entry, Node, Span, Value};
 use crate::model::InputLimits;
 use crate::model::cut;
+use slip::NearLine;
+pub use slip::Slip;
 
 /// What a table counts for among the values.
 const TABLE: usize = 8;
@@ -103,9 +107,14 @@ impl<'s> Legible<'s> {
                     span.start = start;
                 }
             }
-            let fault = match value_without_quotes(&self.text, span) {
+            let line = NearLine::of(&self.text, span);
+            let fault = match line.value_without_quotes("megohms") {
                 Some(value) => InputFault::BadIndication { found: cut(value) },
-                None => syntax(message.replace(['\n', '\r'], " ")),
+                None => InputFault::Syntax {
+                    language: Language::Toml,
+                    message: message.replace(['\n', '\r'], " "),
+                    slip: line.slip(),
+                },
             };
             found.push_syntax(span, fault);
         }
@@ -191,7 +200,9 @@ impl<'s> Look<'s, '_> {
     }
 
     fn syntax(&mut self, at: Range<usize>, message: String) {
-        self.found.push_syntax(at.into(), syntax(message));
+        let span = at.into();
+        let slip = NearLine::of(self.text, span).slip();
+        self.found.push_syntax(span, InputFault::Syntax { language: Language::Toml, message, slip });
     }
 
     /// Whether what begins in a place is too deep, which is reported.
@@ -382,7 +393,7 @@ impl<'s> Look<'s, '_> {
 }
 
 fn syntax(message: String) -> InputFault {
-    InputFault::Syntax { language: Language::Toml, message }
+    InputFault::Syntax { language: Language::Toml, message, slip: None }
 }
 
 fn is_text(kind: TokenKind) -> bool {
@@ -467,20 +478,4 @@ impl<'t> Maker<'t> {
         };
         Node { span, value }
     }
-}
-
-/// What stands behind `megohms =` on the line of an error, as people write what an instrument shows: with its unit,
-/// with a comma, or a word without quotes. TOML's own words would not say how to write it.
-fn value_without_quotes(text: &str, span: Span) -> Option<&str> {
-    // Further away nobody writes it, and an error must not cost a walk along a line without end.
-    const NEAR: usize = 100;
-    let at = span.start as usize;
-    let from = (at.saturating_sub(NEAR)..=at).find(|&from| text.is_char_boundary(from))?;
-    let to = (at..=(at + NEAR).min(text.len())).rev().find(|&to| text.is_char_boundary(to))?;
-    let start = from + text[from..at].rfind('\n').map_or(0, |place| place + 1);
-    let line = text[start..to].lines().next()?;
-    let value = line.trim_start().strip_prefix("megohms")?.trim_start().strip_prefix('=')?;
-    let value = value.split('#').next()?.trim();
-    let is_plain = !value.is_empty() && !value.contains(['"', '\'', '[', '{', '}']);
-    is_plain.then_some(value)
 }
