@@ -465,13 +465,22 @@ fn leaking(network: &Value, leaks: &[Leak], circuits: &[&str], installation: &Va
         entries(&network["pairs"]).iter().find(|row| crate::locate::sides(row) == [leak.0.clone(), leak.1.clone()])
     };
     let wanted = if is_to_earth { "to-earth" } else { "between-live" };
+    // A lamp on a neutral that is earthed by mistake takes what leaks into its switched line on to earth while it is in.
+    let is_earthed = |terminal: &Value| {
+        entries(&network["cores"]).iter().any(|core| {
+            let roles = entries(&core["roles"]);
+            roles.len() > 1 && roles.iter().any(|role| role == "E") && entries(&core["ends"]).contains(terminal)
+        })
+    };
+    let leads_on = entries(&network["bridges"]).iter().flat_map(|row| entries(&row["between"])).any(is_earthed);
     for leak in leaks {
         let of_board = owner(&leak.0).is_some_and(|circuit| circuits.contains(&circuit));
         let class = class_of(leak).map_or("", |row| row["class"].as_str().unwrap());
         if class == wanted && of_board {
             sums[0] += leak.2;
         }
-        if !["between-live", "same-polarity"].contains(&class) && (owner(&leak.0).is_none() || of_board) {
+        let is_between_live = ["between-live", "same-polarity"].contains(&class);
+        if (leads_on || !is_between_live) && (owner(&leak.0).is_none() || of_board) {
             sums[1] += leak.2;
         }
     }

@@ -5,7 +5,7 @@ use indexmap::IndexMap;
 use super::super::coverage::circuit_title;
 use super::super::layout::{Page, count};
 use super::before::place;
-use super::rounds::{operations, readings};
+use super::rounds::{at_source, operations, readings};
 use super::sheet::{Sheet, pairs_with_ends};
 use super::untestable::why_untestable;
 use crate::plan::{Extra, ExtraKind, Extras, RemedyStep, Untestable};
@@ -128,10 +128,10 @@ fn extra(page: &mut Page, sheet: &Sheet<'_>, number: usize, extra: &Extra) {
             page.paragraph(0, 2, &format!("Setting {} of {}:", number + 1, extra.rounds.len()));
         }
         operations(page, sheet, &round.operations);
-        readings(page, sheet, &round.readings, true, |circuit, _| match (&extra.step, circuit.way()) {
+        readings(page, sheet, &round.readings, true, |circuit, planned| match (&extra.step, circuit.way()) {
             (RemedyStep::TakeInstrumentTo { point }, _) => format!("At {point}: {}", circuit_title(circuit)),
             (_, Some(way)) => format!("At way {}: {}", installation.way_name(way), circuit_title(circuit)),
-            (_, None) => circuit_title(circuit),
+            (_, None) => at_source(sheet, planned, circuit),
         });
     }
     let after = match &extra.step {

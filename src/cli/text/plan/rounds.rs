@@ -28,7 +28,7 @@ pub(super) fn round(page: &mut Page, sheet: &Sheet<'_>, number: usize, round: &R
 }
 
 /// Where a reading of a circuit without a way is taken.
-fn at_source(sheet: &Sheet<'_>, planned: &PlannedReading, circuit: &Circuit) -> String {
+pub(super) fn at_source(sheet: &Sheet<'_>, planned: &PlannedReading, circuit: &Circuit) -> String {
     match &planned.at {
         Some(id) => {
             let point = sheet.installation.point(sheet.point(id));
