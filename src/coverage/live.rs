@@ -301,6 +301,7 @@ impl LiveCoverage {
             outcome.look_at_rest(&network, &probed, |_| true);
             let mut touched: Vec<Body> = probed.touched().collect();
             touched.sort_unstable();
+            outcome.look_at_copper(&network, &self.standing.1, &leads, &mut self.probe);
             readings.push(outcome.row(self.name(key)));
             if outcome.void.is_none() {
                 self.groups.enter(key, &outcome.opposite);

@@ -2,10 +2,12 @@
 
 use std::sync::Arc;
 
+use rustc_hash::FxHashSet;
+
 use super::void::{left_in, void_path};
 use super::{Link, ReadingCoverage};
 use crate::network::{Body, Network};
-use crate::reading::{Configuration, Diagram, LeadBodies, Probed, Side, Void, VoidReading, When};
+use crate::reading::{Configuration, Diagram, LeadBodies, Probe, Probed, Side, TableLimits, Void, VoidReading, When};
 
 /// For which starts of unknown devices something holds; none where it does whatever they were.
 pub(super) type ForStarts = Option<Arc<Diagram>>;
@@ -52,23 +54,16 @@ impl ReadingOutcome {
 
     /// Looks then what it reaches and tests; of positions only those whose numbers are `wanted`.
     pub(super) fn look_at_rest(&mut self, network: &Network, probed: &Probed<'_>, wanted: impl Fn(u32) -> bool) {
-        let is_sound = self.void.is_none();
         let limits = &network.limits().tables;
         self.reached.extend(Side::BOTH.into_iter().flat_map(|side| probed.held(side)));
-        probed.opposite(
-            |_| true,
-            |group, when| {
-                let starts = match when {
-                    When::TooLarge => None,
-                    when if is_sound => when.for_starts(limits),
-                    _ => Some(None),
-                };
-                self.opposite.extend(starts.map(|starts| (group, starts)));
-            },
-        );
-        if !is_sound {
+        if self.void.is_some() {
+            self.note_opposite(probed, limits);
             return;
         }
+        let mut tell = |group, when: When| {
+            self.opposite.extend(when.for_starts(limits).map(|starts| (group, starts)));
+        };
+        probed.opposite(|_| true, &mut tell);
         self.reached.extend(probed.decided());
         probed.closed_on_leads(
             |device, position| wanted(network.position_number(device, position)),
@@ -77,6 +72,34 @@ impl ReadingOutcome {
                 self.under_test.extend(when.for_starts(limits).map(|starts| (number, starts)));
             },
         );
+    }
+
+    /// Looks, at a void reading, which pair groups it has on opposite leads where these are joined, but not by copper.
+    pub(super) fn look_at_copper(
+        &mut self,
+        network: &Network,
+        standing: &Configuration,
+        leads: &LeadBodies,
+        probe: &mut Probe,
+    ) {
+        if self.void == Some(Void::Bridged) {
+            self.note_opposite(&probe.read_for_starts(network, &standing.copper(), leads), &network.limits().tables);
+        }
+    }
+
+    /// Notes the pair groups that it has on opposite leads while these are apart.
+    fn note_opposite(&mut self, probed: &Probed<'_>, limits: &TableLimits) {
+        let joined = probed.joined_leads();
+        let known: FxHashSet<u32> = self.opposite.iter().map(|row| row.0).collect();
+        let mut tell = |group, when: When| {
+            let apart = |joined: &Diagram| when.clone().diagram(limits).and_then(|when| when.and_not(joined, limits));
+            let is_so = match &joined {
+                Some([for_sure, _]) if !for_sure.is_never() => apart(for_sure).is_some_and(|apart| !apart.is_never()),
+                _ => when != When::TooLarge,
+            };
+            self.opposite.extend(is_so.then_some((group, None)));
+        };
+        probed.opposite(|group| !known.contains(&group), &mut tell);
     }
 
     /// Whether it is void, by its pass and its number in it.

@@ -17,6 +17,9 @@ pub struct Link {
     /// The position in which the contact is closed; none for a bridge that is fitted.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub position: Option<String>,
+    /// Nobody knows whether the device stands so.
+    #[serde(skip_serializing_if = "std::ops::Not::not", default)]
+    pub unknown: bool,
     /// For a bridge: `sure` or `maybe`, or `linked` where a link is in its place.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub conducts: Option<String>,
@@ -89,12 +92,14 @@ pub(super) fn void_path(
                 Edge::Contact(number) => {
                     let device = network.contacts()[number as usize].device;
                     let position = stands(device).map(|position| network.position_name(device, position).to_owned());
-                    Link { through: network.device_name(device), between, position, conducts: None }
+                    let unknown = matches!(standing.device(device), DeviceState::Unknown(_));
+                    Link { through: network.device_name(device), between, position, unknown, conducts: None }
                 }
                 Edge::Bridge { bridge, conducts, .. } => Link {
                     through: network.bridges()[bridge as usize].reference.name(network.installation()),
                     between,
                     position: None,
+                    unknown: false,
                     conducts: Some(match standing.bridge(bridge) {
                         BridgeState::Linked => "linked".to_owned(),
                         BridgeState::Fitted | BridgeState::Removed => conducts.name().to_owned(),

@@ -5,11 +5,11 @@ use std::borrow::Cow;
 use serde::{Deserialize, Serialize};
 
 use crate::model::{Metres, Volts};
-use crate::plan::problem::requirement::Untestable;
 use crate::plan::problem::switches::WhyUnworked;
 use crate::plan::proof::certificate::{WhyNoFewerOperations, WhyNoFewerWalks};
 use crate::plan::request::ExtraKind;
 use crate::plan::untestable::remedy::{Remedy, RemedyStep};
+use crate::plan::untestable::why::Untestable;
 
 /// What is still to be done: rounds of operations and readings, with bounds, proofs and what can't be tested.
 ///
@@ -223,6 +223,9 @@ pub struct UntestablePair {
     pub cores: [String; 2],
     /// The first reason that holds.
     pub why: Untestable,
+    /// Of an unknown position: the devices that must be known for it, none of which can be left out.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub devices: Vec<String>,
     /// What the request keeps from being used (`location:L` locked, `point:ID` left alone, `restore`) without which,
     /// taken together, it could be tested: found by trying. None, and no remedy, where an extra is for it.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
@@ -348,7 +351,7 @@ impl Totals {
 
 impl UntestablePair {
     pub(in crate::plan) fn new([length, a, b]: [String; 3], why: Untestable) -> UntestablePair {
-        UntestablePair { length, cores: [a, b], why, opens_with: Vec::new(), remedy: None }
+        UntestablePair { length, cores: [a, b], why, devices: Vec::new(), opens_with: Vec::new(), remedy: None }
     }
 
     /// The pair, as [length, core, core].

@@ -68,9 +68,6 @@ pub struct PlanLimits {
     pub compared_requirements: usize,
     /// Starts of unknown switches that one pair may take in the solver. More: the pair is not planned.
     pub starts_of_pair: usize,
-    /// Starts of unknown switches that are gone through to tell why nothing tests a pair. More: the reason that claims
-    /// least.
-    pub starts_of_reason: usize,
     /// Pairs for which restrictions that open them only together are made fewer one by one. Past it more restrictions
     /// are given for a pair than may need to be lifted.
     pub restrictions_reduced: usize,
@@ -90,9 +87,6 @@ pub struct PlanLimits {
     /// Steps of the search for the fewest joined readings, for each number of them. Past it they are not called the
     /// fewest.
     pub colouring_steps: usize,
-    /// Steps of the solver that says why a pair can't be tested on which too many devices bear for a table. Past it the
-    /// reason that claims least is given.
-    pub reason_steps: u64,
 }
 
 impl PlanLimits {
@@ -118,7 +112,6 @@ impl PlanLimits {
             &mut self.compared_tables,
             &mut self.compared_settings,
             &mut self.starts_of_pair,
-            &mut self.starts_of_reason,
             &mut self.restrictions_reduced,
             &mut self.remedy_bridges,
             &mut self.extra_nodes,
@@ -128,7 +121,7 @@ impl PlanLimits {
             &mut self.colouring_steps,
         ];
         scale(budgets, factor);
-        for steps in [&mut self.solver_core_steps, &mut self.solver_steps, &mut self.reason_steps] {
+        for steps in [&mut self.solver_core_steps, &mut self.solver_steps] {
             *steps = (*steps as f64 * factor) as u64;
         }
         self
@@ -162,7 +155,6 @@ impl Default for PlanLimits {
             solver_steps: 8_000_000,
             compared_requirements: 30_000,
             starts_of_pair: 40,
-            starts_of_reason: 256,
             restrictions_reduced: 16,
             remedy_bridges: 12,
             extra_nodes: 100_000,
@@ -170,7 +162,6 @@ impl Default for PlanLimits {
             extra_settings: 16,
             joined_nodes: 2_000,
             colouring_steps: 200_000,
-            reason_steps: 200_000,
         }
     }
 }

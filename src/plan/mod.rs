@@ -18,7 +18,6 @@ pub use answer::{
     Totals, UntestablePair, Unworked, WalkLength,
 };
 pub use limits::PlanLimits;
-pub use problem::requirement::Untestable;
 pub use problem::switches::WhyUnworked;
 pub use proof::certificate::{
     Exclusion, OperationsPart, PositionConflict, StartPositions, UnsatisfiableCore, WhyNoFewerOperations,
@@ -27,3 +26,4 @@ pub use proof::certificate::{
 pub use request::{Afterwards, ExtraKind, LeadJoining, Priority, Request, RequestError, SearchBy, SwitchWork};
 pub use start::PlanStart;
 pub use untestable::remedy::{Remedy, RemedyStep};
+pub use untestable::why::Untestable;

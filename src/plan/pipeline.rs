@@ -1,7 +1,7 @@
 //! From a question to a plan: what is still to be tested, how in the fewest walks, which readings, what is proven of
 //! that, and what no reading tests.
 
-use rustc_hash::FxHashSet;
+use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::model::{DeviceRef, OtherInstallation, Stands, TestSet};
 use crate::network::{Need, Network, PairId};
@@ -9,7 +9,6 @@ use crate::observer::{Observer, Stage, Unwatched, Watch};
 use crate::plan::answer::{IfKnown, Plan, Totals, UntestablePair, Unworked};
 use crate::plan::naming::Naming;
 use crate::plan::problem::remaining::Remaining;
-use crate::plan::problem::requirement::Untestable;
 use crate::plan::problem::switches::WhyUnworked;
 use crate::plan::proof::claims::claims;
 use crate::plan::proof::proving::Proving;
@@ -21,6 +20,7 @@ use crate::plan::solve::large::SatProblems;
 use crate::plan::untestable::extra::extras;
 use crate::plan::untestable::opening::opens;
 use crate::plan::untestable::remedy::remedies;
+use crate::plan::untestable::why::{Reason, Untestable, reasons};
 use crate::reading::Configuration;
 
 impl Plan {
@@ -75,13 +75,13 @@ impl Plan {
     }
 }
 
-/// What a plan leaves: how devices stand after it, and the pairs that nothing tests.
+/// What a plan leaves: how devices stand after it, and the needed pairs that nothing tests.
 struct Left {
     configuration: Configuration,
-    untestable: Vec<(PairId, Untestable)>,
+    untestable: Vec<PairId>,
 }
 
-/// The rounds with what is proven of them; what is untestable is not looked into.
+/// The rounds with what is proven of them; what is untestable is not told yet.
 fn proven_plan(remaining: &Remaining<'_>, request: &Request, watch: &mut Watch<'_>) -> (Plan, Left) {
     let setup = &remaining.setup;
     let network = setup.network;
@@ -105,7 +105,6 @@ fn proven_plan(remaining: &Remaining<'_>, request: &Request, watch: &mut Watch<'
         let are_least = planned.rounds.iter().all(|round| round.fewest_readings == Some(true));
         are_least && planned.rounds.len() <= 1 && totals.walks == 0 && not_planned.is_empty()
     });
-    let pair = |&(pair, why): &(PairId, Untestable)| UntestablePair::new(naming.pair(pair), why);
     let plan = Plan {
         format: 1,
         totals,
@@ -113,7 +112,7 @@ fn proven_plan(remaining: &Remaining<'_>, request: &Request, watch: &mut Watch<'
         optimal,
         why_no_fewer_walks,
         why_no_fewer_operations,
-        untestable: untestable.iter().map(pair).collect(),
+        untestable: Vec::new(),
         not_planned: naming.pairs(&not_planned),
         without_role: network.core_names(network.cores_without_role()),
         switches,
@@ -134,13 +133,7 @@ fn unworked(
     request: &Request,
 ) -> Vec<Unworked> {
     let mut rows = remaining.unworked.clone();
-    rows.extend(
-        solution
-            .untestable
-            .iter()
-            .filter(|row| remaining.demands.get(row.0).is_some())
-            .map(|row| (row.0, row.1.into())),
-    );
+    rows.extend(&solution.unmet);
     let is_told: FxHashSet<u32> = rows.iter().map(|row| row.0).collect();
     let is_left = |number: &u32| !planned.tested.contains(*number as usize) && !is_told.contains(number);
     rows.extend(remaining.demands.numbers().filter(is_left).map(|number| (number, WhyUnworked::NotPlanned)));
@@ -148,23 +141,12 @@ fn unworked(
 }
 
 /// The needed pairs that the rounds do not test: those that nothing tests, and those that are not planned for.
-fn untested(
-    remaining: &Remaining<'_>,
-    solution: &Solution<'_>,
-    planned: &PlannedRounds,
-) -> (Vec<(PairId, Untestable)>, Vec<PairId>) {
-    let mut why = remaining.untestable.clone();
-    why.extend(solution.untestable.iter().copied());
-    let mut untestable = Vec::new();
-    let mut not_planned = Vec::new();
-    for pair in remaining.coverage.missed() {
-        let group = remaining.setup.network.pair_group(pair);
-        match why.get(&group) {
-            Some(&why) => untestable.push((pair, why)),
-            None if !planned.tested.contains(group as usize) => not_planned.push(pair),
-            None => {}
-        }
-    }
+fn untested(remaining: &Remaining<'_>, solution: &Solution<'_>, planned: &PlannedRounds) -> (Vec<PairId>, Vec<PairId>) {
+    let group = |pair: PairId| remaining.setup.network.pair_group(pair);
+    let nothing_tests: FxHashSet<u32> = remaining.untestable.iter().chain(&solution.untestable).copied().collect();
+    let (untestable, others): (Vec<PairId>, Vec<PairId>) =
+        remaining.coverage.missed().partition(|&pair| nothing_tests.contains(&group(pair)));
+    let not_planned = others.into_iter().filter(|&pair| !planned.tested.contains(group(pair) as usize)).collect();
     (untestable, not_planned)
 }
 
@@ -181,19 +163,31 @@ impl Left {
         let Remaining { setup, coverage, .. } = remaining;
         let installation = setup.network.installation();
         let group_of = |pair: PairId| setup.network.pair_group(pair);
-        let mut groups: Vec<u32> = self.untestable.iter().map(|row| group_of(row.0)).collect();
+        let mut groups: Vec<u32> = self.untestable.iter().map(|&pair| group_of(pair)).collect();
         groups.sort_unstable();
         groups.dedup();
         let opens = opens(setup.network, coverage, test_set, request, &groups, watch);
-        let pairs = self.untestable.iter().map(|row| row.0);
-        for ((row, pair), remedy) in plan.untestable.iter_mut().zip(pairs.clone()).zip(remedies(setup, request, pairs))
-        {
+        let reasons = reasons(setup, coverage, request, &groups, watch);
+        let naming = Naming { network: setup.network, choices: &setup.choices };
+        let pairs = self.untestable.iter().copied();
+        for (pair, remedy) in pairs.clone().zip(remedies(setup, request, pairs.clone())) {
+            let Reason { why, devices } = &reasons[&group_of(pair)];
             let lifted = opens.get(&group_of(pair)).into_iter().flatten();
-            row.opens_with = lifted.map(|restriction| restriction.name(installation)).collect();
-            row.remedy = remedy;
+            plan.untestable.push(UntestablePair {
+                devices: devices.iter().map(|&device| setup.network.device_name(device)).collect(),
+                opens_with: lifted.map(|restriction| restriction.name(installation)).collect(),
+                remedy,
+                ..UntestablePair::new(naming.pair(pair), *why)
+            });
         }
-        plan.extras = (!request.allow.is_empty())
-            .then(|| extras(setup, request, &self.untestable, &mut self.configuration, watch));
+        let untestable: Vec<(PairId, Untestable)> = pairs.map(|pair| (pair, reasons[&group_of(pair)].why)).collect();
+        plan.extras =
+            (!request.allow.is_empty()).then(|| extras(setup, request, &untestable, &mut self.configuration, watch));
+        let devices: FxHashMap<[&str; 3], &[String]> =
+            plan.untestable.iter().map(|row| (row.pair(), &row.devices[..])).collect();
+        for row in plan.extras.iter_mut().flat_map(|extras| &mut extras.used).flat_map(|extra| &mut extra.reasons) {
+            row.devices = devices[&row.pair()].to_vec();
+        }
         note_stopped(plan, watch);
     }
 }

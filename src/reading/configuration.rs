@@ -55,7 +55,7 @@ pub(crate) enum Conduct {
 }
 
 /// The state of every device and bridge.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Configuration {
     devices: Vec<DeviceState>,
     bridges: Vec<BridgeState>,
@@ -117,6 +117,17 @@ impl Configuration {
             }
         }
         state
+    }
+
+    /// The same with copper alone: contacts, and links for the test, but nothing that a bridge holds.
+    pub(crate) fn copper(&self) -> Configuration {
+        let mut copper = self.clone();
+        copper
+            .bridges
+            .iter_mut()
+            .filter(|state| **state == BridgeState::Fitted)
+            .for_each(|state| *state = BridgeState::Removed);
+        copper
     }
 
     pub(crate) fn device(&self, device: DeviceIndex) -> DeviceState {

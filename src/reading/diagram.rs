@@ -163,6 +163,11 @@ impl Diagram {
         Diagram { nodes: Vec::new(), holds: false }
     }
 
+    /// What holds everywhere.
+    pub(crate) fn always() -> Diagram {
+        Diagram { nodes: Vec::new(), holds: true }
+    }
+
     /// What a table says; none where it takes too many nodes.
     pub(crate) fn of(table: &Condition, limits: &TableLimits) -> Option<Diagram> {
         // From the last device, of which the table has a run for each combination of those before it.
@@ -284,6 +289,39 @@ impl Diagram {
     /// None where it takes too many nodes.
     pub(crate) fn or(&self, other: &Diagram, limits: &TableLimits) -> Option<Diagram> {
         self.combine(Connective::Or, other, limits)
+    }
+
+    /// Holds where this one does not.
+    pub(crate) fn not(&self) -> Diagram {
+        let other = |at: Onward| if at < FIRST { YES - at } else { at };
+        let turned = |node: &DiagramNode| DiagramNode {
+            device: node.device,
+            next: node.next.iter().map(|&at| other(at)).collect(),
+        };
+        Diagram { nodes: self.nodes.iter().map(turned).collect(), holds: self.is_never() }
+    }
+
+    /// Where this one holds and the other does not; none where it takes too many nodes.
+    pub(crate) fn and_not(&self, other: &Diagram, limits: &TableLimits) -> Option<Diagram> {
+        self.and(&other.not(), limits)
+    }
+
+    /// Holds where, for some position of the devices that are `quantified`, this one does; none where it takes too many
+    /// nodes.
+    pub(crate) fn for_some(&self, quantified: impl Fn(DeviceIndex) -> bool, limits: &TableLimits) -> Option<Diagram> {
+        let mut workshop = Workshop::new(limits);
+        let mut numbers = vec![NO, YES];
+        for DiagramNode { device, next } in &self.nodes {
+            let mut next = next.iter().map(|&at| numbers[at as usize]);
+            let made = if quantified(*device) {
+                next.try_fold(NO, |some, at| workshop.combine(Connective::Or, some, at))
+            } else {
+                workshop.node(*device, next.collect())
+            };
+            numbers.push(made?);
+        }
+        let beginning = if self.nodes.is_empty() { Onward::from(self.holds) } else { numbers[numbers.len() - 1] };
+        Some(workshop.take(beginning))
     }
 
     /// Holds where any does; those that would make it too large are left out, so that less is claimed.
@@ -408,6 +446,17 @@ mod tests {
             let both = Diagram::of(&table.and(other, &limits).unwrap(), &limits);
             assert_eq!(diagram.and(&second, &limits), both);
             assert_eq!(diagram.or(&second, &limits), Diagram::of(&table.or(other, &limits).unwrap(), &limits));
+            assert_eq!(diagram.not(), Diagram::of(&table.not(), &limits).unwrap());
+            assert_eq!(
+                diagram.and_not(&second, &limits),
+                Diagram::of(&table.and_not(other, &limits).unwrap(), &limits)
+            );
+            for quantified in 0..8usize {
+                let is_quantified =
+                    |device| digits.iter().zip(0..).any(|row| row.0.0 == device && quantified >> row.1 & 1 == 1);
+                let some = Diagram::of(&table.for_some(is_quantified), &limits);
+                assert_eq!(diagram.for_some(is_quantified, &limits), some);
+            }
         }
     }
 

@@ -219,12 +219,31 @@ impl<'p> Probed<'p> {
     /// How the devices of a group too large for a table may stand where it joins the leads: for sure, and perhaps. None
     /// where that is not known.
     fn large_void(&self, group: &DeviceGroup) -> Option<[Option<Witness>; 2]> {
+        let digits = self.explorer.region.digits(group);
+        Some(self.large_joined(group)?.map(|joined| joined.example(true, digits)))
+    }
+
+    /// Where a group too large for a table joins the leads: for sure, and for sure or perhaps.
+    fn large_joined(&self, group: &DeviceGroup) -> Option<[Diagram; 2]> {
         let graph = self.explorer.region.subgraph(group);
-        let witness = |with_maybe: bool| {
-            let joined = self.diagrams_of(&graph, Side::A, with_maybe)?.pop();
-            Some(joined.and_then(|joined| joined.example(true, &graph.digits)))
-        };
-        Some([witness(false)?, witness(true)?])
+        let joined = |with_maybe: bool| self.diagrams_of(&graph, Side::A, with_maybe)?.pop();
+        Some([joined(false)?, joined(true)?])
+    }
+
+    /// For which starts its leads are joined: for sure, and for sure or perhaps. None where that can't be worked out.
+    pub(crate) fn joined_leads(&self) -> Option<[Diagram; 2]> {
+        let limits = self.limits();
+        let mut all = [Diagram::never(), Diagram::never()];
+        for voids in self.voids_or_groups() {
+            let of_group = match voids {
+                Ok(Voids { bridged, void }) => [Diagram::of(&bridged, limits)?, Diagram::of(&void, limits)?],
+                Err(group) => self.large_joined(group)?,
+            };
+            for (all, joined) in all.iter_mut().zip(&of_group) {
+                *all = all.or(joined, limits)?;
+            }
+        }
+        Some(all)
     }
 
     /// For which starts the bodies of a group are joined to a lead, the other lead last.
@@ -522,13 +541,21 @@ pub(crate) struct SettingTests {
 impl When {
     /// For which starts of devices that nobody knows: nothing inside for all of them; none where that is not known.
     pub(crate) fn for_starts(self, limits: &TableLimits) -> Option<Option<Arc<Diagram>>> {
-        let diagram = match self {
-            When::Always => return Some(None),
-            When::In(when) => Diagram::of(&when, limits)?,
-            When::Large(diagram) => diagram,
-            When::TooLarge => return None,
-        };
+        if self == When::Always {
+            return Some(None);
+        }
+        let diagram = self.diagram(limits)?;
         Some((!diagram.is_always()).then(|| Arc::new(diagram)))
+    }
+
+    /// None where it is not known.
+    pub(crate) fn diagram(self, limits: &TableLimits) -> Option<Diagram> {
+        match self {
+            When::Always => Some(Diagram::always()),
+            When::In(when) => Diagram::of(&when, limits),
+            When::Large(diagram) => Some(diagram),
+            When::TooLarge => None,
+        }
     }
 
     /// What may be claimed: nothing where it is too large to tell; none inside for always.

@@ -216,7 +216,7 @@ EVERY_RUN_HAS = [
     *judge_check.EVERY_RUN_HAS]
 EVERY_PLAN_RUN_HAS = [
     *[("plan", "walks", walks) for walks in (0, 1, 2, 3)], ("plan", "settings over 100", True),
-    *[("plan", "untestable", why) for why in ("never-reached", "same-lead", "always-bridged")],
+    *[("plan", "untestable", why) for why in ("never-reached", "unknown-position", "same-lead", "always-bridged")],
     *[("plan", "operation", how) for how in ("other", True, False)], ("plan", "stops below operations", True)]
 EVERY_SWITCHING_RUN_HAS = [
     *[("switching", "walks", walks) for walks in (1, 2, 3, 4, 5)], ("switching", "operations over 6", True),

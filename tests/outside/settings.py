@@ -90,7 +90,8 @@ class Cluster(Settings):
         return self.taken.devices[self.names[device]]["positions"][choice]
 
     def solve(self, setting, combination):
-        """For each plan reading its void and, for each lead, the pieces joined to it; by small union-finds."""
+        """For each plan reading its void and, for each lead, the pieces joined to it, and the same by copper alone; by
+        small union-finds."""
         return solve_with_sets(self.conductors, self.stands(setting, combination), self.fitted,
                                [leads for _, _, leads in self.readings])
 
@@ -104,6 +105,7 @@ class Cluster(Settings):
         opposed = set()
         known = {}
         self.covers = []
+        self.outcomes = []
         for setting in self.settings:
             outcome = []
             for combination in self.combinations:
@@ -115,28 +117,61 @@ class Cluster(Settings):
             for number in range(len(self.readings)):
                 void = any(solved[number][0] for solved in outcome)
                 for combination, solved in enumerate(outcome):
-                    bridged, plus, minus = solved[number]
+                    bridged, plus, minus, copper = solved[number]
                     reached[combination] |= plus | minus
-                    if bridged == "bridged":
-                        continue
                     for element, bit, a, b in left_in[combination]:
-                        if (a in plus and b in minus) or (a in minus and b in plus):
+                        if opposite(a, b, copper) or bridged != "bridged" and opposite(a, b, (plus, minus)):
                             opposed.add(element)
                             if not void:
                                 covers |= bit
             self.covers.append(covers)
+            self.outcomes.append(outcome)
         everything = 0
         for covers in self.covers:
             everything |= covers
         self.untestable = {}
-        for element, bit in bits.items():
-            if not everything & bit:
-                a, b = nodes[element[0]]
-                touched_both = a in reached[element[1]] and b in reached[element[1]]
-                why = "always-bridged" if element in opposed else "same-lead" if touched_both else "never-reached"
-                self.untestable.setdefault(element[0], []).append(why)
+        for name in dict.fromkeys(element[0] for element, bit in bits.items() if not everything & bit):
+            a, b = nodes[name]
+            missing = [combination for row, combination in self.left if row == name]
+            why = {"length": name[0], "cores": list(name[1:])}
+            if not any(a in reached[combination] and b in reached[combination] for combination in missing):
+                why["why"] = "never-reached"
+            elif devices := self.to_be_known(a, b, missing):
+                why.update(why="unknown-position", devices=devices)
+            else:
+                is_opposed = any((name, combination) in opposed for combination in missing)
+                why["why"] = "always-bridged" if is_opposed else "same-lead"
+            self.untestable[name] = why
         self.need = sum(bit for element, bit in bits.items() if element[0] not in self.untestable)
         self.covers = [covers & self.need for covers in self.covers]
+
+    def to_be_known(self, a, b, missing):
+        """The devices that must be known for a pair, the last left out first; none where that is of no use."""
+        stands = {name: [(begun, self.start[i][combination]) for combination, begun in enumerate(self.taken.begun[name])]
+                  for i, name in enumerate(self.names)}
+        known = [name for name, ways in stands.items() if len(set(ways)) > 1]
+
+        def helps(known):
+            return any(self.tests_all(a, b, missing, frozenset(
+                other for other in self.combinations if all(stands[name][other] == stands[name][start] for name in known)))
+                for start in missing)
+
+        if not known or not helps(known):
+            return None
+        for name in reversed(known[:]):
+            others = [other for other in known if other != name]
+            if helps(others):
+                known = others
+        return known
+
+    def tests_all(self, a, b, missing, possible):
+        """Whether settings test a pair in all that is missing of these combinations, where no other is possible."""
+        missing = set(missing) & possible
+        for outcome in self.outcomes:
+            for number in range(len(self.readings)):
+                if all(outcome[other][number][0] is None for other in possible):
+                    missing -= {other for other in missing if opposite(a, b, outcome[other][number][1:3])}
+        return not missing
 
     def costs(self, scale):
         """From each setting to each other: operations, times the scale, and stops."""
@@ -258,6 +293,12 @@ class SetCover:
         return self.known[missing, count]
 
 
+def opposite(a, b, leads):
+    """Whether one of two pieces is on one lead and the other on the other, these not joined to each other."""
+    plus, minus = leads
+    return plus.isdisjoint(minus) and (a in plus and b in minus or a in minus and b in plus)
+
+
 def pair_name(row):
     return (row["length"], *row["cores"])
 
@@ -276,22 +317,29 @@ def solve_with_sets(conductors, key, fitted, readings):
         device, closed_in, a, b = row
         if key[device] in closed_in:
             parent[find(a)] = find(b)
+    def joined(leads):
+        """For each lead of each reading, the pieces joined to it by now."""
+        roots = [find(piece) for piece in range(len(parent))]
+        members = {}
+        for piece, root in enumerate(roots):
+            members.setdefault(root, set()).add(piece)
+        on = [[{roots[conductors.piece[terminal]] for terminal in lead} for lead in between] for between in leads]
+        return [tuple(set().union(*(members[root] for root in lead)) for lead in between) for between in on]
+
+    for row, (a, b) in conductors.bridges:
+        if conduct(row, fitted) == "sure" and row["id"] not in fitted:
+            parent[find(a)] = find(b)
+    copper = joined(readings)
     for row, (a, b) in conductors.bridges:
         if conduct(row, fitted) == "sure":
             parent[find(a)] = find(b)
-    sure = [find(piece) for piece in range(len(parent))]
+    sure = joined(readings)
     for row, (a, b) in conductors.bridges:
         if conduct(row, fitted) == "maybe":
             parent[find(a)] = find(b)
-    members = {}
-    for piece, root in enumerate(sure):
-        members.setdefault(root, set()).add(piece)
     answers = []
-    for leads in readings:
-        pieces = [[conductors.piece[terminal] for terminal in lead] for lead in leads]
-        plus, minus = ({sure[piece] for piece in lead} for lead in pieces)
-        may = [{find(piece) for piece in lead} for lead in pieces]
+    for leads, (plus, minus), by_copper in zip(readings, sure, copper):
+        may = [{find(conductors.piece[terminal]) for terminal in lead} for lead in leads]
         void = "bridged" if plus & minus else "doubtful" if may[0] & may[1] else None
-        answers.append((void, set().union(*(members[root] for root in plus)),
-                        set().union(*(members[root] for root in minus))))
+        answers.append((void, plus, minus, by_copper))
     return answers

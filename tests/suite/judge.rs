@@ -62,6 +62,30 @@ fn resistances_in_parallel_as_worked_by_others() {
     assert_eq!(together(&["50", "20", "100", "200"]).to_string(), "11.76");
 }
 
+/// By hand: one reading is over the range of 999 MΩ, one at its end, and neither contradicts the other. The lowest of both is
+/// 999 MΩ, of the circuit and of the board, whose only circuit it is; that is above what is asked.
+#[test]
+fn a_reading_over_the_range_beside_one_at_its_end_is_decided() {
+    let (installation, tests) = read(
+        include_bytes!("../fixtures/judge/beyond-range.toml"),
+        include_bytes!("../fixtures/judge/beyond-range.record.toml"),
+    );
+    let network = Network::of(installation).with_ruleset(Standard::Iec603646.ruleset().clone());
+    let judgement = Judgement::of(&network, &tests, Need::Standard).expect("it is for this installation");
+    let answer = serde_json::to_value(&judgement).expect("it is data");
+    assert_eq!(answer["verdict"], "pass");
+    let circuit = &answer["circuits"][0];
+    assert_eq!([&circuit["required"], &circuit["tested"]], [6, 6]);
+    let [live, earth] = ["live_to_live", "live_to_earth"].map(|column| &circuit[column]);
+    assert_eq!(
+        [&live["record"], &earth["record"], &earth["at_least"]],
+        [&json!("21.0"), &json!("999.0"), &json!(999.0)]
+    );
+    let board = &answer["boards"][0]["live_to_earth"];
+    assert_eq!([&board["at_least"], &board["at_most"]], [999.0, 999.0]);
+    assert_eq!([&board["against"], &answer["boards"][0]["verdict"]], ["at-least", "pass"]);
+}
+
 type Judged = (ReadingVerdict, Option<ReadingReason>);
 
 const PASS: Judged = (ReadingVerdict::Pass, None);

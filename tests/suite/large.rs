@@ -308,11 +308,7 @@ fn both_searches_agree_on_ten_to_sixteen_switches() {
 /// comes first.
 #[test]
 fn bounds_hold_for_every_plan_of_as_few_walks() {
-    let read = |name: &str| -> Value {
-        let path = format!("{}/tests/fixtures/bounds/{name}.toml", env!("CARGO_MANIFEST_DIR"));
-        toml::from_str(&std::fs::read_to_string(path).expect("a fixture")).expect("TOML")
-    };
-    let plan = plan_followed(&read("stops"), &Asked::of("every-pair"));
+    let plan = plan_followed(&small::planned("bound-on-stops"), &Asked::of("every-pair"));
     assert_eq!(walks_and_operations(&plan), [1, 2]);
     assert!(
         plan["bounds"]["stops"].as_u64() <= Some(1),
@@ -321,7 +317,11 @@ fn bounds_hold_for_every_plan_of_as_few_walks() {
     );
 
     let asked = Asked { restore: true, stops_first: true, ..Asked::of("standard") };
-    let plan = engine::plan_asked(&read("operations"), Some(&read("operations.tests")), &asked);
+    let plan = engine::plan_asked(
+        &small::planned("bound-on-operations"),
+        Some(&small::planned("bound-on-operations.tests")),
+        &asked,
+    );
     assert_eq!([total(&plan, "walks"), total(&plan, "stops")], [3, 4]);
     let least = plan["bounds"]["operations"].as_u64();
     assert!(least <= Some(6), "a plan with more stops has six operations: {}", plan["bounds"]);

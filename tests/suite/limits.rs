@@ -16,7 +16,7 @@ use crate::strategy::{cases, planning_clusters, times};
 type Tiny = (&'static str, fn(&mut PlanLimits, u32));
 
 /// Each limit made tiny, more or less so by a number.
-const TINY: [Tiny; 21] = [
+const TINY: [Tiny; 20] = [
     ("compared_tables", |limits, size| limits.compared_tables = size as usize % 4),
     ("compared_settings", |limits, size| limits.compared_settings = size as usize % 4),
     ("table_cells", |limits, size| limits.table_cells = size as usize),
@@ -36,7 +36,6 @@ const TINY: [Tiny; 21] = [
     ("solver_steps", |limits, size| limits.solver_steps = 1 << (size + 4)),
     ("compared_requirements", |limits, size| limits.compared_requirements = size as usize % 4),
     ("starts_of_pair", |limits, size| limits.starts_of_pair = size as usize % 4),
-    ("starts_of_reason", |limits, size| limits.starts_of_reason = size as usize % 4),
     ("cores", |limits, size| {
         (limits.core_budget, limits.solver_core_steps) = (1 << size, 1 << size);
         (limits.ways_explained, limits.switch_sets_tried) = (size as usize % 4, size as usize % 4);

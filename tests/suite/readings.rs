@@ -115,6 +115,52 @@ fn a_reading_that_others_count_on_for_some_starts_is_not_replaced() {
     }
 }
 
+/// By hand: all copper that is asked for hangs on the neutrals that the first reading has on its lead, so it adds all of it,
+/// and a second would add nothing. Of the crane box's cores, brown is joined to the neutral in whichever position it is joined
+/// to anything.
+#[test]
+fn a_plan_has_no_reading_that_adds_nothing() {
+    let installation = small::planned("adds-nothing-tidy");
+    let plan = engine::plan_asked(&installation, None, &Asked::of("standard"));
+    assert_eq!(added(&plan), [[r#"["W1","brown","earth"]"#, r#"["W8","blue","earth"]"#]]);
+    assert_eq!(total(&plan, "readings"), 1);
+    for (name, fewest_readings) in [("adds-nothing", false), ("late-adds", true)] {
+        let asked = Asked { fewest_readings, ..Asked::of("every-pair") };
+        let plan = engine::plan_asked(&small::planned(name), None, &asked);
+        assert_eq!(total(&plan, "readings"), 1, "{name}");
+        assert_eq!(added(&plan)[0].len(), 8, "{name}: {plan:#}");
+        let untestable = plan["untestable"].as_array().unwrap();
+        assert_eq!(untestable.len(), 1);
+        assert_eq!([&untestable[0]["length"], &untestable[0]["why"]], ["W7", "same-lead"]);
+    }
+}
+
+/// By hand: line and neutral of the indicator may be joined whenever both are on leads, so no usual reading parts blue from
+/// grey, the other line; L2 to N would, but then blue and grey would be tested and called untestable.
+#[test]
+fn joined_leads_test_no_pair_that_is_called_untestable() {
+    let installation = small::planned("joined-untestable");
+    let asked = Asked { fewest_readings: true, ..Asked::of("every-pair") };
+    let plan = engine::plan_asked(&installation, None, &asked);
+    let untestable: Vec<String> = plan["untestable"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|row| format!("{} {} {}", row["length"], row["cores"], row["why"]))
+        .collect();
+    assert_eq!(
+        untestable,
+        [
+            r#""W14" ["blue","brown"] "always-bridged""#,
+            r#""W14" ["blue","grey"] "always-bridged""#,
+            r#""W21" ["blue","brown"] "always-bridged""#,
+            r#""W22" ["blue","brown"] "always-bridged""#,
+        ]
+    );
+    let report = oracle::cover(&installation, &followed(&installation, &json!({ "format": 1 }), &plan), "every-pair");
+    assert_eq!(report["summary"]["not_tested"], 4);
+}
+
 /// FACTS of the trade: n bodies parted pairwise need at least ⌈log2 n⌉ readings: 2 for L, N, E; 3 for L1, L2, L3, N, E.
 #[test]
 fn a_single_phase_way_takes_two_readings_and_a_three_phase_way_three() {

@@ -27,6 +27,13 @@ pub fn fixture(name: &str) -> Fixture {
     read("small", name)
 }
 
+/// An installation or a test set that a plan was once wrong about.
+pub fn planned(name: &str) -> Value {
+    let path = folder("plan").join(format!("{name}.toml"));
+    let text = fs::read_to_string(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()));
+    toml::from_str(&text).unwrap_or_else(|error| panic!("{name}: {error}"))
+}
+
 fn read(size: &str, name: &str) -> Fixture {
     let read = |ending: &str| {
         let path = folder(size).join(format!("{name}{ending}"));
@@ -137,8 +144,8 @@ fn a_switch_line_is_tested_to_earth_through_a_lamp_left_in_but_not_to_neutral() 
 
     let plan = plan("fitted-lamp", "standard");
     assert_eq!(totals(&plan), [0, 0, 0]);
-    // The lamp itself joins the two cores: they are never on different leads with the leads apart.
-    assert_eq!(plan["untestable"], json!([{ "length": "W2", "cores": ["blue", "brown"], "why": "same-lead" }]));
+    // The lamp itself joins the two cores: they are on opposite leads only where it joins these.
+    assert_eq!(plan["untestable"], json!([{ "length": "W2", "cores": ["blue", "brown"], "why": "always-bridged" }]));
 }
 
 /// Source: counting: a selector of three from its first position has two further ones to visit.
@@ -220,6 +227,44 @@ fn an_unknown_two_way_switch_is_tested_in_both_positions_by_operating_it() {
     let plan = plan("unknown-position", "standard");
     assert_eq!(totals(&plan), [2, 3, 3]);
     assert_eq!(plan["untestable"], json!([]));
+}
+
+/// Source: reasoning on which positions carry a lamp's current: line to neutral is read where a lamp is known to be cut off,
+/// and through a lamp never; a core behind a switch that nobody can work is on a lead where that is known to be on.
+#[test]
+fn what_knowing_how_switches_stand_would_open() {
+    let plan = plan("stays-in", "standard");
+    let rows = plan["untestable"].as_array().unwrap();
+    let why = |length: &str, cores: [&str; 2]| {
+        let has_all = |row: &&Value| cores.iter().all(|core| row["cores"].as_array().unwrap().contains(&json!(core)));
+        let row = rows.iter().filter(|row| row["length"] == length).find(has_all);
+        row.map_or(Value::Null, |row| json!([row["why"], row["devices"]]))
+    };
+    // The hall lamp is cut off in two of four combinations, whichever switch is operated.
+    let both = json!(["unknown-position", ["S1", "S2"]]);
+    for (length, cores) in [("W1", ["brown", "blue"]), ("W2", ["brown", "grey"]), ("W2", ["black", "grey"])] {
+        assert_eq!(why(length, cores), both, "{length} {cores:?}");
+    }
+    let across = json!(["always-bridged", null]);
+    assert_eq!([why("W3", ["brown", "blue"]), why("W6", ["brown", "blue"])], [across.clone(), across]);
+    // Off, either switch cuts off the lamp of the boat house; the one that is last in the file is left out.
+    assert_eq!(why("W4", ["brown", "blue"]), json!(["unknown-position", ["S3"]]));
+    // Between them: the first on and the second off; to earth the first on, or the second on, through the lamp.
+    assert_eq!(why("W5", ["brown", "blue"]), json!(["unknown-position", ["S3", "S4"]]));
+    assert_eq!(why("W5", ["brown", "cpc"]), json!(["unknown-position", ["S3"]]));
+    for cores in [["brown", "blue"], ["brown", "cpc"]] {
+        assert_eq!(why("W8", cores), json!(["unknown-position", ["S5"]]));
+    }
+    assert_eq!(rows.len(), 10);
+
+    let report = cover("stays-in");
+    let voids: Vec<&Value> = report["readings"].as_array().unwrap().iter().map(|reading| &reading["void"]).collect();
+    let bridged = json!("bridged");
+    assert_eq!(voids, [&Value::Null, &bridged, &bridged, &Value::Null]);
+    let missed = |length: &str, cores: [&str; 2]| pair(&report, length, cores)["missed"].clone();
+    assert_eq!(missed("W3", ["brown", "blue"]), json!({ "reason": "only-void", "reading": [1, 2] }));
+    assert_eq!(missed("W6", ["brown", "blue"]), json!({ "reason": "only-void", "reading": [1, 3] }));
+    assert_eq!(missed("W8", ["brown", "cpc"]), json!({ "reason": "depends-on-start" }));
 }
 
 /// Source: counting: a two-way switch is operated once, a cord of three positions twice; put back, twice and three times,

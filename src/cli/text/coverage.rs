@@ -61,6 +61,9 @@ pub(in crate::cli) fn render(page: &mut Page, network: &Network, coverage: &Cove
                 Some(Void::Bridged) if path.is_empty() => {
                     "the leads are joined for sure: they touch the same copper".to_owned()
                 }
+                Some(Void::Bridged) if outcome.path.iter().any(|link| link.unknown) => {
+                    format!("nobody knows how all switches stand, and in some positions the leads are joined: {path}")
+                }
                 Some(Void::Bridged) => format!("the leads are joined for sure: {path}"),
                 _ => format!("the leads may be joined through electronics, which the test may damage: {path}"),
             };
@@ -260,6 +263,7 @@ fn stands(position: &str) -> String {
 fn link(link: &Link) -> String {
     let [a, b] = &link.between;
     let how = match (&link.position, link.conducts.as_deref()) {
+        (Some(position), _) if link.unknown => format!(", if it stands in {position},"),
         (Some(position), _) => format!(" in {position}"),
         (None, Some("maybe")) => " (electronics)".to_owned(),
         (None, _) => " (fitted)".to_owned(),

@@ -61,11 +61,7 @@ impl DeviceChoices {
         };
         for (index, device) in network.devices().iter().enumerate() {
             let number = index as DeviceIndex;
-            let allowed = match device.reference {
-                DeviceRef::Point(point) => request.may_operate(network.installation(), point),
-                _ => false,
-            };
-            let free = allowed && device.operable && device.positions > 1;
+            let free = may_be_operated(network, request, number);
             let (kind, options, start) = match (configuration.device(number), free) {
                 (DeviceState::At(position), true) => (OptionKind::Known, device.positions, position),
                 (DeviceState::At(_), false) => continue,
@@ -155,32 +151,6 @@ impl DeviceChoices {
         }
     }
 
-    /// A condition over actual positions as one over the starts of devices that nobody can operate: yes where it is for
-    /// some position of all others.
-    pub(in crate::plan) fn over_stuck_starts(&self, condition: &Condition) -> Condition {
-        let stuck = |device: DeviceIndex| match self.kind(device) {
-            OptionKind::Stuck { moved } => Some(moved),
-            _ => None,
-        };
-        if !condition.digits.iter().any(|digit| stuck(digit.0).is_some()) {
-            return if condition.is_never() { Condition::never(Vec::new()) } else { Condition::always() };
-        }
-        let rest = condition.for_some(|device| stuck(device).is_none());
-        let mut starts = Condition::never(rest.digits.clone());
-        for combination in (0..rest.count()).filter(|&combination| rest.get(combination)) {
-            let begun: Vec<(DeviceIndex, u16)> = rest
-                .positions(combination)
-                .into_iter()
-                .zip(&rest.digits)
-                .map(|((device, position), &(_, positions))| {
-                    (device, (position + positions - stuck(device).unwrap_or(0)) % positions)
-                })
-                .collect();
-            starts.set(starts.number(|device| start_of(&begun, device)));
-        }
-        starts
-    }
-
     /// A condition over actual positions as one over options, for one combination of unknown starts; a device that is
     /// not listed started in its first position.
     pub(in crate::plan) fn over_options(
@@ -241,6 +211,13 @@ impl DeviceChoices {
         }
         Some(any)
     }
+}
+
+/// Whether a device is a switch at a point that the request leaves to be operated, where it is known how it stands.
+pub(in crate::plan) fn may_be_operated(network: &Network, request: &Request, device: DeviceIndex) -> bool {
+    let row = &network.devices()[device as usize];
+    let DeviceRef::Point(point) = row.reference else { return false };
+    row.operable && row.positions > 1 && request.may_operate(network.installation(), point)
 }
 
 /// Where a device started; in its first position where it is not listed.

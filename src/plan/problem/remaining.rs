@@ -1,6 +1,6 @@
 //! What is still to be tested after a test set, taken apart into clusters.
 
-use rustc_hash::FxHashMap;
+use rustc_hash::FxHashSet;
 
 use crate::coverage::Tested;
 use crate::model::{PointId, Stop, TestSet};
@@ -9,7 +9,7 @@ use crate::observer::{Unwatched, Watch};
 use crate::plan::answer::Unworked;
 use crate::plan::naming::{Naming, point_of};
 use crate::plan::problem::cluster::{ClusterShape, Clusters, form};
-use crate::plan::problem::requirement::{PairForStart, Untestable, WhenTested, gather};
+use crate::plan::problem::requirement::{PairForStart, WhenTested, gather};
 use crate::plan::problem::setup::Setup;
 use crate::plan::problem::stops::Stops;
 use crate::plan::problem::switches::{Demands, SwitchDemand, WhyUnworked, not_operated};
@@ -28,7 +28,7 @@ pub(in crate::plan) struct Remaining<'n> {
     /// For each stop that must be read at, in how many rounds at least.
     pub(in crate::plan) least_visits: Vec<(Stop, u32)>,
     /// The pair groups that no setting tests. Those that only a solver can tell of are not among them.
-    pub(in crate::plan) untestable: FxHashMap<u32, Untestable>,
+    pub(in crate::plan) untestable: FxHashSet<u32>,
     /// Demands that nothing is planned for.
     pub(in crate::plan) unworked: Vec<(u32, WhyUnworked)>,
 }
@@ -51,17 +51,17 @@ impl<'n> Remaining<'n> {
         let least_visits = least_visits(&requirements.groups, read_at, &network.limits().tables);
 
         let mut shapes = Vec::new();
-        let mut untestable = FxHashMap::default();
+        let mut untestable = FxHashSet::default();
         let mut unworked = Vec::new();
         for (number, when_tested) in requirements.groups {
             match (when_tested, demands.get(number)) {
                 (WhenTested::Always | WhenTested::Open, _) => {}
                 (WhenTested::Sometimes(tables), _) => shapes.push((number, ClusterShape::Tables(tables))),
                 (WhenTested::TooLarge(devices), _) => shapes.push((number, ClusterShape::Devices(devices))),
-                (WhenTested::Never(why), None) => {
-                    untestable.insert(number, why);
+                (WhenTested::Never { .. }, None) => drop(untestable.insert(number)),
+                (WhenTested::Never { is_met_if_void }, Some(_)) => {
+                    unworked.push((number, WhyUnworked::never(is_met_if_void)));
                 }
-                (WhenTested::Never(why), Some(_)) => unworked.push((number, WhyUnworked::from(why))),
             }
         }
         let moves = demands.moves(&setup.choices).into_iter();

@@ -13,14 +13,12 @@ use crate::coverage::Tested;
 use crate::model::Stop;
 use crate::network::{DeviceIndex, Lists, Network};
 use crate::observer::{Stage, Watch};
-use crate::plan::problem::choices::{DeviceChoices, OptionKind, start_of};
+use crate::plan::problem::choices::{DeviceChoices, OptionKind};
 use crate::plan::problem::setup::Setup;
 use crate::plan::problem::stops::ReadAt;
 use crate::plan::problem::switches::{Demands, SwitchDemand};
 use crate::plan::request::SearchBy;
-use crate::reading::{
-    Condition, Configuration, Digit, FreeDevices, LeadBodies, Probe, Probed, Side, TableLimits, When, combinations,
-};
+use crate::reading::{Condition, Configuration, Digit, FreeDevices, LeadBodies, Probe, When, combinations};
 
 /// A reading that puts a pair's cores on opposite leads in some positions.
 struct PairTester {
@@ -36,8 +34,8 @@ pub(in crate::plan) enum WhenTested {
     Always,
     /// Tested in some settings: those for each combination of unknown starts.
     Sometimes(Vec<PairForStart>),
-    /// Tested in no setting, whatever is operated.
-    Never(Untestable),
+    /// Tested in no setting, whatever is operated; of what is asked of a switch: whether void readings would do.
+    Never { is_met_if_void: bool },
     /// Too many devices bear on it for a table: these, with their options.
     TooLarge(Vec<Digit>),
     /// Gathering was stopped before it was known.
@@ -51,19 +49,6 @@ pub(in crate::plan) struct PairForStart {
     pub(in crate::plan) holds: Condition,
     /// Where each unknown device on which that depends started; for other combinations it may be the same settings.
     pub(in crate::plan) start: Vec<(DeviceIndex, u16)>,
-}
-
-/// Why no setting tests a pair by the readings that a plan uses.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize)]
-#[serde(rename_all = "kebab-case")]
-#[non_exhaustive]
-pub enum Untestable {
-    /// No lead can ever be joined to one of the cores.
-    NeverReached,
-    /// No reading ever has the cores on opposite leads without their being joined to each other.
-    SameLead,
-    /// Some reading has, but every such reading is void.
-    AlwaysBridged,
 }
 
 pub(in crate::plan) struct Requirements {
@@ -123,10 +108,6 @@ struct Gathering<'p> {
     always: FixedBitSet,
     /// As in [`Requirements::read_at`].
     read_at: Vec<ReadAt>,
-    /// Bodies that some setting joins to some lead.
-    reachable: StartTables,
-    /// Groups whose cores some setting has on opposite leads that are not joined for sure.
-    opposite: StartTables,
     /// What is asked of switches; numbered on from the groups.
     demands: &'p Demands,
     /// Demands that some reading, void or not, could meet.
@@ -165,8 +146,6 @@ impl<'p> Gathering<'p> {
             readings: Vec::new(),
             always: FixedBitSet::with_capacity(count),
             read_at: if setup.reads_at_sources() { vec![ReadAt::default(); count] } else { Vec::new() },
-            reachable: StartTables::new(network.body_count()),
-            opposite: StartTables::new(group_count),
             demands,
             met_if_void: FixedBitSet::with_capacity(count),
             too_large: FxHashMap::default(),
@@ -179,13 +158,9 @@ impl<'p> Gathering<'p> {
     fn add(&mut self, probe: &mut Probe, number: u32, leads: &LeadBodies, stop: Option<Stop>) {
         let probed = probe.read(self.network, self.configuration, FreeDevices::These(&self.choices.variable), leads);
         if probed.is_bridged() {
-            // The reading is void in any case, but its leads still reach what they reach.
-            self.note_reached(&probed.with_leads_as_one());
             return;
         }
-        self.note_reached(&probed);
         let mut void = Vec::new();
-        let mut bridged = Vec::new();
         let mut void_unknown = false;
         for voids in probed.voids() {
             let Some(voids) = voids else {
@@ -195,18 +170,13 @@ impl<'p> Gathering<'p> {
             if !voids.void.is_never() {
                 void.push(voids.void.essential());
             }
-            if !voids.bridged.is_never() {
-                bridged.push(voids.bridged.essential());
-            }
         }
         let void = Rc::new(void);
         let sound_for_sure = void.is_empty() && !void_unknown;
         let never_sound = void.iter().any(Condition::is_always);
 
-        let (choices, network, search) = (self.choices, self.network, self.search);
-        let limits = &network.limits().tables;
-        let Gathering { demands, met_if_void, open, testers, readings, read_at, opposite: possible, too_large, .. } =
-            self;
+        let (network, search) = (self.network, self.search);
+        let Gathering { demands, met_if_void, open, testers, readings, read_at, too_large, .. } = self;
         let mut always = Vec::new();
         let mut tell = |group: u32, when: When| {
             let index = group as usize;
@@ -237,12 +207,6 @@ impl<'p> Gathering<'p> {
             };
             if demands.get(group).is_some() {
                 met_if_void.insert(index);
-            } else if !possible.holds_always(group) {
-                possible.enter(
-                    group,
-                    left_of(&when, &bridged, limits).map(|left| choices.over_stuck_starts(&left)),
-                    limits,
-                );
             }
             if !never_sound {
                 readings.push((group, number));
@@ -261,26 +225,6 @@ impl<'p> Gathering<'p> {
                 self.always.insert(index);
             } else {
                 self.open.remove(index);
-            }
-        }
-    }
-
-    fn note_reached(&mut self, probed: &Probed<'_>) {
-        let limits = &self.network.limits().tables;
-        for &body in Side::BOTH.into_iter().flat_map(|side| probed.held(side)) {
-            self.reachable.enter(body, Some(Condition::always()), limits);
-        }
-        for body in probed.decided() {
-            if self.reachable.holds_always(body) {
-                continue;
-            }
-            for when in Side::BOTH.into_iter().filter_map(|side| probed.joined(body, side)) {
-                // Where too many devices decide, "never" can't be claimed.
-                let when = match when {
-                    When::In(when) => self.choices.over_stuck_starts(&when),
-                    When::Always | When::Large(_) | When::TooLarge => Condition::always(),
-                };
-                self.reachable.enter(body, Some(when), limits);
             }
         }
     }
@@ -316,7 +260,7 @@ impl<'p> Gathering<'p> {
         let tables = if self.too_large.contains_key(&group) || known.is_none() {
             None
         } else if testers.is_empty() {
-            Some(Tables { elements: Vec::new(), fails: Fails::ForEveryStart })
+            Some(Tables { elements: Vec::new(), are_all_met: false })
         } else {
             self.elements(&testers, tested_for, watch)
         };
@@ -324,16 +268,9 @@ impl<'p> Gathering<'p> {
             return WhenTested::Open;
         }
         let Some(tables) = tables else { return WhenTested::TooLarge(self.devices(group, &testers)) };
-        match tables.fails {
-            Fails::Never => WhenTested::Sometimes(tables.elements),
-            _ if self.demands.get(group).is_some() => {
-                let is_met = self.met_if_void.contains(index);
-                WhenTested::Never(if is_met { Untestable::AlwaysBridged } else { Untestable::NeverReached })
-            }
-            Fails::From(start) => WhenTested::Never(self.reason(group, &start)),
-            // Whichever the start was there is a reason; of several the last, since each claims more than those after
-            // it.
-            Fails::ForEveryStart => WhenTested::Never(self.reason_for_every_start(group, tested_for)),
+        match tables.are_all_met {
+            true => WhenTested::Sometimes(tables.elements),
+            false => WhenTested::Never { is_met_if_void: self.met_if_void.contains(index) },
         }
     }
 
@@ -349,40 +286,6 @@ impl<'p> Gathering<'p> {
         devices.sort_unstable();
         devices.dedup();
         devices
-    }
-
-    /// Why nothing tests a pair for one start.
-    fn reason(&self, group: u32, start: &[(DeviceIndex, u16)]) -> Untestable {
-        let bodies = self.network.group_bodies(group);
-        if bodies.iter().any(|&body| !self.reachable.holds(body, start)) {
-            Untestable::NeverReached
-        } else if !self.opposite.holds(group, start) {
-            Untestable::SameLead
-        } else {
-            Untestable::AlwaysBridged
-        }
-    }
-
-    /// Why nothing tests a pair for any of the starts for which it is not tested already.
-    fn reason_for_every_start(&self, group: u32, tested_for: Option<&Condition>) -> Untestable {
-        let [a, b] = self.network.group_bodies(group);
-        let tables =
-            [self.reachable.for_some.get(&a), self.reachable.for_some.get(&b), self.opposite.for_some.get(&group)];
-        let tables = tables.into_iter().chain([tested_for]).flatten();
-        let mut starts: Vec<Digit> = tables.flat_map(|table| &table.digits).copied().collect();
-        starts.sort_unstable();
-        starts.dedup();
-        if combinations(&starts, &self.network.limits().tables).is_none() {
-            // Too many to go through: the reason that claims least.
-            return Untestable::AlwaysBridged;
-        }
-        let tested = tested_for.map(|condition| condition.over(&starts));
-        let numbering = Condition::never(starts);
-        (0..numbering.count())
-            .filter(|&start| tested.as_ref().is_none_or(|tested| !tested.get(start)))
-            .map(|start| self.reason(group, &numbering.positions(start)))
-            .max()
-            .expect("there is a start for which the pair is not tested")
     }
 
     /// For each combination of unknown starts: the settings in which some reading tests the pair. None where that is
@@ -462,7 +365,6 @@ impl<'p> Gathering<'p> {
         }
         let mut distinct: FxHashSet<Condition> = FxHashSet::default();
         let mut elements = Vec::new();
-        let mut fails = Fails::Never;
         for (family, start, turns) in families {
             if !watch.goes_on_after_long() {
                 return None;
@@ -472,9 +374,6 @@ impl<'p> Gathering<'p> {
                 holds = holds.or(&opposite.and_not(void, limits)?.essential(), limits)?;
             }
             let holds = holds.essential();
-            if holds.is_never() && matches!(fails, Fails::Never) {
-                fails = Fails::From(numbering.positions(start));
-            }
             if distinct.insert(holds.clone()) {
                 let mut start = numbering.positions(start);
                 start.extend(turned.iter().enumerate().map(|(number, digit)| (digit.0, (turns >> number & 1) as u16)));
@@ -482,10 +381,8 @@ impl<'p> Gathering<'p> {
                 elements.push(PairForStart { holds, start });
             }
         }
-        if elements.iter().all(|element| element.holds.is_never()) {
-            fails = Fails::ForEveryStart;
-        }
-        Some(Tables { elements, fails })
+        let are_all_met = !elements.is_empty() && elements.iter().all(|element| !element.holds.is_never());
+        Some(Tables { elements, are_all_met })
     }
 
     fn void_over_options(&self, tester: &PairTester) -> Option<Condition> {
@@ -501,70 +398,11 @@ fn void_digits(tester: &PairTester) -> Vec<Digit> {
     tester.void.iter().flat_map(|condition| condition.digits.iter().copied()).collect()
 }
 
-/// What is left of a condition where none of the others holds. None where that is too large to tell.
-fn left_of(condition: &Condition, except: &[Condition], limits: &TableLimits) -> Option<Condition> {
-    except.iter().try_fold(condition.clone(), |left, other| left.and_not(other, limits))
-}
-
 /// The settings in which a pair is tested, for each combination of unknown starts.
 struct Tables {
     elements: Vec<PairForStart>,
-    fails: Fails,
-}
-
-/// For which starts no setting tests a pair.
-enum Fails {
-    Never,
-    ForEveryStart,
-    /// For this one, but not for every one.
-    From(Vec<(DeviceIndex, u16)>),
-}
-
-/// For many things, for which starts of devices that nobody can operate they hold in some setting.
-struct StartTables {
-    always: FixedBitSet,
-    for_some: FxHashMap<u32, Condition>,
-}
-
-impl StartTables {
-    fn new(count: usize) -> StartTables {
-        StartTables { always: FixedBitSet::with_capacity(count), for_some: FxHashMap::default() }
-    }
-
-    fn holds_always(&self, thing: u32) -> bool {
-        self.always.contains(thing as usize)
-    }
-
-    /// Enters starts for which a thing holds. None where that is too large to tell: then it counts as holding for all,
-    /// since the reasons for a pair's being untestable claim less the more holds.
-    fn enter(&mut self, thing: u32, when: Option<Condition>, limits: &TableLimits) {
-        if self.holds_always(thing) {
-            return;
-        }
-        let when = when.unwrap_or_else(Condition::always);
-        if when.is_never() {
-            return;
-        }
-        let known = self.for_some.remove(&thing);
-        let all = match known {
-            Some(known) => known.or(&when, limits).unwrap_or_else(Condition::always),
-            None => when,
-        };
-        if all.is_always() {
-            self.always.insert(thing as usize);
-        } else {
-            self.for_some.insert(thing, all);
-        }
-    }
-
-    /// Whether a thing holds in some setting for a start; devices that are not listed start in their first position.
-    fn holds(&self, thing: u32, start: &[(DeviceIndex, u16)]) -> bool {
-        if self.holds_always(thing) {
-            return true;
-        }
-        let Some(when) = self.for_some.get(&thing) else { return false };
-        when.get(when.number(|device| start_of(start, device)))
-    }
+    /// Whether some setting does for each.
+    are_all_met: bool,
 }
 
 /// Gathers what every candidate reading can do.

@@ -10,7 +10,6 @@ use crate::coverage::Tested;
 use crate::model::{DeviceRef, PointId, TestSet};
 use crate::network::{Body, DeviceIndex, Network};
 use crate::plan::problem::choices::{DeviceChoices, OptionKind};
-use crate::plan::problem::requirement::Untestable;
 use crate::plan::request::{Request, SwitchWork};
 use crate::reading::{Condition, Configuration, DeviceState, Digit, Replay};
 
@@ -213,12 +212,10 @@ pub enum WhyUnworked {
     NotPlanned,
 }
 
-impl From<Untestable> for WhyUnworked {
-    fn from(why: Untestable) -> WhyUnworked {
-        match why {
-            Untestable::NeverReached => WhyUnworked::NeverReached,
-            Untestable::SameLead | Untestable::AlwaysBridged => WhyUnworked::OnlyVoid,
-        }
+impl WhyUnworked {
+    /// Of a position that no reading puts under test.
+    pub(in crate::plan) fn never(is_met_if_void: bool) -> WhyUnworked {
+        if is_met_if_void { WhyUnworked::OnlyVoid } else { WhyUnworked::NeverReached }
     }
 }
 

@@ -2,7 +2,7 @@
 
 use crate::observer::Watch;
 use crate::plan::problem::remaining::Remaining;
-use crate::plan::problem::requirement::Untestable;
+use crate::plan::problem::switches::WhyUnworked;
 use crate::plan::request::Request;
 use crate::plan::schedule::compose::{Schedule, schedule};
 use crate::plan::schedule::nearest::WalkLengths;
@@ -16,7 +16,9 @@ pub(in crate::plan) struct Solution<'e> {
     pub(in crate::plan) engines: Engines<'e>,
     pub(in crate::plan) schedule: Schedule,
     /// The pair groups that no setting tests, as a solver found.
-    pub(in crate::plan) untestable: Vec<(u32, Untestable)>,
+    pub(in crate::plan) untestable: Vec<u32>,
+    /// Demands that nothing meets, as a solver found.
+    pub(in crate::plan) unmet: Vec<(u32, WhyUnworked)>,
 }
 
 impl<'e> Solution<'e> {
@@ -32,7 +34,7 @@ impl<'e> Solution<'e> {
         let limits = remaining.setup.limits();
         let (engines, schedule) =
             schedule(&remaining.clusters, solved.engines, request, limits, lengths.as_mut(), watch);
-        Solution { engines, schedule, untestable: solved.untestable }
+        Solution { engines, schedule, untestable: solved.untestable, unmet: solved.unmet }
     }
 }
 

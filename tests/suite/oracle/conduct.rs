@@ -21,6 +21,8 @@ pub enum Bridged {
 #[derive(Clone)]
 pub struct Joined {
     sure: Vec<Node>,
+    /// The same without bridges: cores, permanent joins, contacts, links.
+    copper: Vec<Node>,
     /// Each with the number of its holder.
     perhaps: Vec<(usize, Node, Node)>,
 }
@@ -28,7 +30,8 @@ pub struct Joined {
 impl Joined {
     /// Cores and permanent joins alone.
     pub fn copper(wiring: &Wiring) -> Joined {
-        let mut joined = Joined { sure: (0..wiring.node_count).collect(), perhaps: Vec::new() };
+        let apart: Vec<Node> = (0..wiring.node_count).collect();
+        let mut joined = Joined { sure: apart.clone(), copper: apart, perhaps: Vec::new() };
         wiring.joined_for_good.iter().for_each(|&(a, b)| joined.join_for_sure(a, b));
         joined
     }
@@ -41,7 +44,7 @@ impl Joined {
         for ((holder, bridges), state) in wiring.bridges.iter().enumerate().zip(&setting.bridges) {
             for &Element { between: [a, b], sure, passes } in &bridges.elements {
                 match state {
-                    Bridged::Fitted if sure => joined.join_for_sure(a, b),
+                    Bridged::Fitted if sure => union(&mut joined.sure, a, b),
                     Bridged::Fitted => joined.perhaps.push((holder, a, b)),
                     Bridged::Linked if passes => joined.join_for_sure(a, b),
                     Bridged::Linked | Bridged::Removed => {}
@@ -51,8 +54,10 @@ impl Joined {
         joined
     }
 
+    /// By copper.
     pub fn join_for_sure(&mut self, a: Node, b: Node) {
         union(&mut self.sure, a, b);
+        union(&mut self.copper, a, b);
     }
 
     pub fn for_sure(&self, a: Node, b: Node) -> bool {
@@ -143,9 +148,19 @@ impl Taken {
     }
 
     /// Whether one of the pair is on one lead and the other on the other, the leads themselves apart in SURE.
-    pub fn parts(&self, [x, y]: [Node; 2]) -> bool {
+    pub fn parts(&self, pair: [Node; 2]) -> bool {
+        self.parts_in(&self.joined.sure, pair)
+    }
+
+    fn parts_in(&self, graph: &[Node], [x, y]: [Node; 2]) -> bool {
         let [a, b] = self.leads;
-        let on = |node, lead| self.joined.for_sure(node, lead);
+        let on = |node, lead| root(graph, node) == root(graph, lead);
         !on(a, b) && (on(x, a) && on(y, b) || on(x, b) && on(y, a))
+    }
+
+    /// Whether the reading has the pair on opposite leads, void or not: these apart in SURE, or joined in SURE but not by
+    /// copper, each of the pair on the copper of one.
+    pub fn has_opposite(&self, pair: [Node; 2]) -> bool {
+        self.parts(pair) || self.parts_in(&self.joined.copper, pair)
     }
 }

@@ -225,6 +225,20 @@ fn cover_of(wiring: &Wiring, test_set: &Value, need: &str) -> Value {
             "length": wiring.lengths[pair.length].id, "cores": pair.cores, "class": pair.class,
             "required": required, "tested": tested, "by": by,
         }));
+        let is_reached = |node| sound.iter().any(|reading| reading.taken.iter().any(|taken| taken.reaches(node)));
+        let is_void_with_both = |reading: &&Everywhere| {
+            reading.void.is_some() && reading.taken.iter().any(|taken| taken.has_opposite(pair.nodes))
+        };
+        let missed = if tested_in(pair).contains(&true) {
+            Some(json!({ "reason": "depends-on-start" }))
+        } else if let Some(reading) = taken.iter().find(is_void_with_both) {
+            Some(json!({ "reason": "only-void", "reading": reading.reading.place }))
+        } else {
+            pair.nodes.into_iter().all(is_reached).then(|| json!({ "reason": "never-opposite" }))
+        };
+        if let (true, false, Some(missed)) = (required, tested, missed) {
+            pairs.last_mut().expect("one was listed")["missed"] = missed;
+        }
     }
     for length in 0..wiring.lengths.len() {
         // Pairs that are not tested, but are for some start, in the groups whose pairs exclude one another.

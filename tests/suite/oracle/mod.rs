@@ -11,6 +11,7 @@ mod conduct;
 mod cover;
 mod extras;
 mod kinds;
+mod known;
 mod leakage;
 mod plan;
 mod proof;

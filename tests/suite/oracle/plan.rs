@@ -9,6 +9,7 @@ use crate::asked::Asked;
 use super::conduct::{Bridged, Joined, Leads, Setting, Taken};
 use super::cover::{Course, course, position_of, readings, starts, take_all};
 use super::kinds::{list, texts};
+use super::known::Known;
 use super::wiring::{Device, Node, Pair, Way, Wiring};
 
 /// More settings than this, or more sets and orders of settings to try than `PATIENCE`, and the question is too large for this oracle.
@@ -71,8 +72,8 @@ impl Tests {
 struct Met {
     /// Each core was joined to some lead.
     reached: [bool; 2],
-    /// One core was on one lead and the other on the other, the leads not joined in SURE.
-    parted: bool,
+    /// The cores were on opposite leads.
+    opposite: bool,
     /// That, in a reading that is not void.
     tested: bool,
 }
@@ -108,12 +109,7 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Op
     // A plan starts with the points as the test set leaves them, board devices off and removable bridges out, with links in
     // the place of what passes.
     let left: Vec<Setting> = courses.into_iter().map(|course| prepared(&wiring, &limits, course.left)).collect();
-    let mut dials = dials(&wiring, &limits, &left);
-    if asked.restore {
-        // A device that is set to a position by sight can't be put back as it was found, so it is not operated.
-        dials.retain(|dial| !dial.is_one_way());
-    }
-    let dials = dials;
+    let dials = operated(&wiring, &limits, asked, &left);
     let settings = every_setting(&dials, SETTINGS)?;
     let plan_readings = plan_readings(&wiring, &limits);
     let source_of = |reading: usize| plan_readings[reading].0.as_ref();
@@ -139,18 +135,18 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Op
 
     let mut met = vec![vec![Met::default(); left.len()]; pairs.len()];
     let mut tests: Vec<Tests> = Vec::new();
-    let mut known: BTreeMap<Setting, Vec<Taken>> = BTreeMap::new();
+    let mut seen: BTreeMap<Setting, Vec<Taken>> = BTreeMap::new();
     for setting in &settings {
         // The same setting of the dials is one setting of the contacts in each combination.
         let stands: Vec<Setting> = left.iter().map(|left| turned(&dials, setting, left)).collect();
         for stands in &stands {
-            known.entry(stands.clone()).or_insert_with(|| {
+            seen.entry(stands.clone()).or_insert_with(|| {
                 let joined = Joined::of(&wiring, stands);
                 leads.iter().map(|leads| Taken::with(&joined, leads)).collect()
             });
         }
         let mut tested = Tests::default();
-        let in_each: Vec<&Vec<Taken>> = stands.iter().map(|stands| &known[stands]).collect();
+        let in_each: Vec<&Vec<Taken>> = stands.iter().map(|stands| &seen[stands]).collect();
         for reading in 0..leads.len() {
             let taken: Vec<&Taken> = in_each.iter().map(|readings| &readings[reading]).collect();
             let void = taken.iter().any(|taken| taken.void.is_some());
@@ -160,12 +156,10 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Op
                     for (reached, node) in met.reached.iter_mut().zip(nodes) {
                         *reached |= taken[combination].reaches(node);
                     }
-                    if taken[combination].parts(nodes) {
-                        met.parted = true;
-                        if !void {
-                            met.tested = true;
-                            tested.at(source_of(reading)).insert((pair, combination));
-                        }
+                    met.opposite |= taken[combination].has_opposite(nodes);
+                    if !void && taken[combination].parts(nodes) {
+                        met.tested = true;
+                        tested.at(source_of(reading)).insert((pair, combination));
                     }
                 }
             }
@@ -196,13 +190,35 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Op
         tests.push(tested);
     }
 
+    let starts = stood.iter().map(|stood| stood[0].positions.clone()).collect();
+    let mut known = Known {
+        wiring: &wiring,
+        limits: &limits,
+        asked,
+        starts,
+        left: &left,
+        leads,
+        pairs: &pairs,
+        tested: BTreeMap::new(),
+    };
     let mut untestable = Vec::new();
     let mut wanted: BTreeSet<Requirement> = BTreeSet::new();
     for (number, pair) in pairs.iter().enumerate() {
         let open: Vec<usize> = (0..left.len()).filter(|&combination| !already((number, combination))).collect();
         if open.iter().any(|&combination| !met[number][combination].tested) {
-            let why = why(open.iter().map(|&combination| &met[number][combination]));
-            untestable.push(json!({ "length": wiring.lengths[pair.length].id, "cores": pair.cores, "why": why }));
+            let mut row = json!({ "length": wiring.lengths[pair.length].id, "cores": pair.cores });
+            let open_met = || open.iter().map(|&combination| &met[number][combination]);
+            row["why"] = if !open_met().any(|met| met.reached == [true, true]) {
+                json!("never-reached")
+            } else if let Some(devices) = known.devices(number, &open)? {
+                row["devices"] = json!(devices);
+                json!("unknown-position")
+            } else if !open_met().any(|met| met.opposite) {
+                json!("same-lead")
+            } else {
+                json!("always-bridged")
+            };
+            untestable.push(row);
         } else {
             wanted.extend(open.into_iter().map(|combination| (number, combination)));
         }
@@ -380,6 +396,16 @@ pub(super) fn dials(wiring: &Wiring, limits: &Limits, left: &[Setting]) -> Vec<D
     dials
 }
 
+/// Those that a plan may turn.
+pub(super) fn operated(wiring: &Wiring, limits: &Limits, asked: &Asked, left: &[Setting]) -> Vec<Dial> {
+    let mut dials = dials(wiring, limits, left);
+    if asked.restore {
+        // A device that is set to a position by sight can't be put back as it was found, so it is not operated.
+        dials.retain(|dial| !dial.is_one_way());
+    }
+    dials
+}
+
 /// Every setting of the dials; the first is how the plan finds them. None where there are more than `most`.
 pub(super) fn every_setting(dials: &[Dial], most: usize) -> Option<Vec<Vec<Stands>>> {
     let mut settings = vec![Vec::new()];
@@ -477,26 +503,6 @@ fn leads_at_way(wiring: &Wiring, limits: &Limits, way: &Way) -> Vec<[Vec<Node>; 
         leads.push([poles, neutral]);
     }
     leads
-}
-
-/// Why a pair is untestable, where FORMAT.md says.
-///
-/// `met` is of the combinations of unknown positions for which the test set leaves the pair untested.
-///
-/// Whichever way a switch stands that nobody knows the position of, and nobody can operate, there is a reason why the pair
-/// can't be tested then; of several the last, since each claims more than those after it. Where the pair can be tested in
-/// some combination of the unknown positions, the reasons are those of the others, and which is given is left open.
-fn why<'m>(met: impl Iterator<Item = &'m Met> + Clone) -> Option<&'static str> {
-    const REASONS: [&str; 3] = ["never-reached", "same-lead", "always-bridged"];
-    if met.clone().any(|met| met.tested) {
-        return None;
-    }
-    let reason = |met: &Met| match met {
-        Met { reached: [true, true], parted: true, .. } => 2,
-        Met { reached: [true, true], .. } => 1,
-        _ => 0,
-    };
-    met.map(reason).max().map(|reason| REASONS[reason])
 }
 
 /// The settings that walks lead through, and what each walk costs.

@@ -285,7 +285,10 @@ fn plans(case: &Case) -> Vec<String> {
 fn plans_vary() {
     let seen = Seen::over(planning_clusters(), plans);
     seen.has(20, ["walks 0", "walks 1", "walks 2", "operations 1", "operations 2", "operations 3", "more operations"]);
-    seen.has(10, ["never-reached", "same-lead", "always-bridged"].map(|why| format!("why \"{why}\"")));
+    seen.has(
+        10,
+        ["never-reached", "unknown-position", "same-lead", "always-bridged"].map(|why| format!("why \"{why}\"")),
+    );
     seen.has(10, ["walks from an unknown position"]);
     seen.has(5, ["walks 3", "operations 4", "shared stops"]);
     assert!(seen.0.get("too large").copied().unwrap_or(0) < SAMPLES / 20, "{:#?}", seen.0);

@@ -8,7 +8,7 @@ use super::before::place;
 use super::rounds::{at_source, operations, readings};
 use super::sheet::{Sheet, pairs_with_ends};
 use super::untestable::why_untestable;
-use crate::plan::{Extra, ExtraKind, Extras, RemedyStep, Untestable};
+use crate::plan::{Extra, ExtraKind, Extras, RemedyStep};
 
 /// The extras, after the rounds of the plan proper.
 pub(super) fn write(page: &mut Page, sheet: &Sheet<'_>) {
@@ -83,13 +83,13 @@ fn extra(page: &mut Page, sheet: &Sheet<'_>, number: usize, extra: &Extra) {
         RemedyStep::Link { terminals: [one, other], .. } => format!("a link from {one} to {other}"),
     };
     page.heading(&format!("Extra {number}: {title}"));
-    let mut reasons: IndexMap<Untestable, Vec<[&str; 3]>> = IndexMap::new();
+    let mut reasons: IndexMap<String, Vec<[&str; 3]>> = IndexMap::new();
     for row in &extra.reasons {
-        reasons.entry(row.why).or_default().push(row.pair());
+        reasons.entry(why_untestable(row)).or_default().push(row.pair());
     }
     for (why, pairs) in reasons {
         let pairs = pairs_with_ends(sheet, pairs);
-        page.after(0, "", 2, &format!("For {pairs}: else {}.", why_untestable(why)));
+        page.after(0, "", 2, &format!("For {pairs}: else {why}."));
     }
     match &extra.step {
         RemedyStep::LeaveFitted { .. } => {

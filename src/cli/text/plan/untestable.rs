@@ -41,10 +41,10 @@ pub(super) fn write(page: &mut Page, sheet: &Sheet<'_>) {
         );
     }
     // One entry for each reason and step: the same lamp left in, or the instrument at the same point.
-    type Reason<'p> = (Untestable, &'p [String], Option<&'p RemedyStep>);
+    type Reason<'p> = (String, &'p [String], Option<&'p RemedyStep>);
     let mut reasons: IndexMap<Reason<'_>, (Vec<&Remedy>, Vec<[&str; 3]>)> = IndexMap::new();
     for row in left {
-        let key = (row.why, &row.opens_with[..], row.remedy.as_ref().map(|remedy| &remedy.step));
+        let key = (why_untestable(row), &row.opens_with[..], row.remedy.as_ref().map(|remedy| &remedy.step));
         let (remedies, pairs) = reasons.entry(key).or_default();
         pairs.push(row.pair());
         if let Some(remedy) = &row.remedy
@@ -54,7 +54,7 @@ pub(super) fn write(page: &mut Page, sheet: &Sheet<'_>) {
         }
     }
     for ((why, opens_with, _), (remedies, pairs)) in reasons {
-        page.after(0, "- ", 2, &format!("{}: {}.", pairs_with_ends(sheet, pairs), why_untestable(why)));
+        page.after(0, "- ", 2, &format!("{}: {}.", pairs_with_ends(sheet, pairs), why));
         if !opens_with.is_empty() {
             let lifted: Vec<String> = opens_with.iter().map(|name| lifted(sheet, name)).collect();
             page.paragraph(4, 2, &format!("Can be tested with {}.", lifted.join(" and ")));
@@ -68,12 +68,17 @@ pub(super) fn write(page: &mut Page, sheet: &Sheet<'_>) {
 }
 
 /// Why no reading of the plan tests a pair.
-pub(super) fn why_untestable(why: Untestable) -> &'static str {
-    match why {
+pub(super) fn why_untestable(pair: &UntestablePair) -> String {
+    let why = match pair.why {
         Untestable::NeverReached => "no lead can be joined to one of the cores",
+        Untestable::UnknownPosition => {
+            let stand = if pair.devices.len() == 1 { "stands" } else { "stand" };
+            return format!("how {} {stand} would have to be known for it", pair.devices.join(" and "));
+        }
         Untestable::SameLead => "no reading has the two cores on opposite leads",
         Untestable::AlwaysBridged => "every reading that has the two cores on opposite leads is void",
-    }
+    };
+    why.to_owned()
 }
 
 /// The readings that one step makes possible.

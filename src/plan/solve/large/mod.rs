@@ -6,7 +6,6 @@ mod operations;
 mod order;
 mod problem;
 mod proof;
-mod reason;
 mod rounds;
 mod search;
 mod starts;
@@ -16,14 +15,14 @@ use crate::observer::Watch;
 use crate::plan::naming::Naming;
 use crate::plan::problem::cluster::ClusterDevice;
 use crate::plan::problem::remaining::Remaining;
-use crate::plan::problem::requirement::Untestable;
 use crate::plan::problem::setup::Setup;
+use crate::plan::problem::switches::WhyUnworked;
 use crate::plan::proof::certificate::{Exclusion, OperationsPart, UnsatisfiableCore};
 use crate::plan::request::Request;
 use crate::plan::solve::engine::{ClusterPlan, ClusterWay, Engine, Engines, FewestWalks};
 use crate::reading::Probe;
 use problem::Problem;
-use search::{Never, Search};
+use search::Search;
 use walks::Walks;
 
 /// The clusters of a plan that are not listed, taken apart for the solver.
@@ -35,8 +34,10 @@ pub(in crate::plan) struct SatProblems<'p> {
 /// The engines of these clusters, as far as a plan was found.
 pub(in crate::plan) struct SatEngines<'p> {
     pub(in crate::plan) engines: Engines<'p>,
-    /// Pair groups that nothing tests, and demands that nothing meets, each with the reason.
-    pub(in crate::plan) untestable: Vec<(u32, Untestable)>,
+    /// Pair groups that nothing tests.
+    pub(in crate::plan) untestable: Vec<u32>,
+    /// Demands that nothing meets, each with the reason.
+    pub(in crate::plan) unmet: Vec<(u32, WhyUnworked)>,
 }
 
 impl<'p> SatProblems<'p> {
@@ -50,7 +51,7 @@ impl<'p> SatProblems<'p> {
     /// The fewest walks of each cluster, and what nothing tests.
     pub(in crate::plan) fn fewest_walks(&'p self, request: &'p Request, watch: &mut Watch<'_>) -> SatEngines<'p> {
         let mut engines: Engines<'p> = Vec::new();
-        let mut nevers: Vec<(u32, &Problem, Never)> = Vec::new();
+        let mut untestable = Vec::new();
         let mut unmet = Vec::new();
         for problem in &self.problems {
             let mut search = Search::new(problem, self.setup.limits());
@@ -58,12 +59,12 @@ impl<'p> SatProblems<'p> {
                 Ok((walks, never)) => (Some(walks), never),
                 Err(never) => (None, never),
             };
-            for never in never {
-                let groups = &problem.targets[never.target as usize].groups;
-                if problem.is_pair(never.target) {
-                    nevers.extend(groups.iter().map(|&group| (group, problem, never.clone())));
+            for target in never {
+                let groups = &problem.targets[target as usize].groups;
+                if problem.is_pair(target) {
+                    untestable.extend(groups);
                 } else {
-                    let why = search.why_unmet(&never, watch);
+                    let why = WhyUnworked::never(search.is_met_if_void(target, watch));
                     unmet.extend(groups.iter().map(|&group| (group, why)));
                 }
             }
@@ -71,9 +72,7 @@ impl<'p> SatProblems<'p> {
                 engines.push(Box::new(SatEngine { search, walks, request }));
             }
         }
-        let mut untestable = reason::reasons(self.setup, &nevers, watch);
-        untestable.extend(unmet);
-        SatEngines { engines, untestable }
+        SatEngines { engines, untestable, unmet }
     }
 }
 

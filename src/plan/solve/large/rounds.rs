@@ -6,7 +6,7 @@ use super::count::Count;
 use super::formula::{Answer, Budget, Formula, Joined, Lit, OptionLits, Truth};
 use super::problem::{Free, Problem, Spot, Start, TargetTester};
 use crate::observer::Watch;
-use crate::reading::{Conduct, Side, Subgraph};
+use crate::reading::{Side, Subgraph};
 
 /// One target for one start.
 #[derive(Clone, Debug)]
@@ -152,19 +152,14 @@ impl<'p> Rounds<'p> {
         Some(usable)
     }
 
+    /// Keeps a reading's leads apart in a round while `usable` holds.
     fn forbid_void(&mut self, round: usize, reading: u32, start: u32, usable: Lit) {
-        self.forbid_joined(round, reading, start, usable, Truth::True);
-    }
-
-    /// Keeps a reading's leads apart in a round while `usable` holds; `perhaps` tells whether what may conduct does.
-    fn forbid_joined(&mut self, round: usize, reading: u32, start: u32, usable: Lit, perhaps: Truth) {
         let Rounds { problem, formula, rounds, starts, .. } = self;
         let choices = &mut rounds[round].choices;
         let start = &starts[start as usize];
         for part in &problem.readings[reading as usize].voids {
-            let joined = formula.all_joined(part, Side::A, Some(usable), |formula, edge| match edge {
-                Conduct::Maybe => perhaps,
-                _ => problem.closed(Free::Options, choices, start, formula, edge),
+            let joined = formula.all_joined(part, Side::A, Some(usable), |formula, edge| {
+                problem.closed(Free::Options, choices, start, formula, edge)
             });
             formula.clause([!joined.of(part.node_count), !usable]);
         }
@@ -251,32 +246,10 @@ impl<'p> Rounds<'p> {
         tested
     }
 
-    /// That a reading has a body on a lead in the first round, for an element's start.
-    pub(super) fn on_lead_for(&mut self, element: usize, reading: u32, spot: Spot, side: Side) -> Truth {
-        let start = self.elements[element].start;
-        self.on_lead(0, reading, spot, side, start)
-    }
-
     /// That some reading, void or not, does for an element in the first round.
     pub(super) fn tested_if_void(&mut self, element: usize) -> Lit {
         let Element { target, start, .. } = self.elements[element];
         self.some_way(0, target, start, |_, _| None)
-    }
-
-    /// That some reading has an element's bodies on opposite leads in the first round, and its leads are not joined for
-    /// sure; perhaps they may be.
-    pub(super) fn opposite_not_bridged(&mut self, element: usize) -> Lit {
-        let Element { target, start, .. } = self.elements[element];
-        let mut apart: FxHashMap<u32, Lit> = FxHashMap::default();
-        self.some_way(0, target, start, |rounds, reading| {
-            if let Some(&known) = apart.get(&reading) {
-                return Some(known);
-            }
-            let lit = rounds.formula.lit();
-            apart.insert(reading, lit);
-            rounds.forbid_joined(0, reading, start, lit, Truth::False);
-            Some(lit)
-        })
     }
 
     /// Adds a target for a start, and tells its number.

@@ -19,21 +19,14 @@ use crate::observer::Watch;
 use crate::plan::limits::PlanLimits;
 use crate::plan::solve::engine::KnownShare;
 
-/// A target that nothing tests for some start.
-#[derive(Clone, Debug)]
-pub(super) struct Never {
-    pub(super) target: u32,
-    /// A start for which nothing does; or, where that is every one, all of them. Empty where they are too many to tell.
-    pub(super) starts: Vec<Start>,
-}
-
 pub(super) struct Search<'p> {
     pub(super) problem: &'p Problem,
     pub(super) limits: &'p PlanLimits,
     pub(super) rounds: Rounds<'p>,
     /// Targets that are to be tested.
     pub(super) live: Vec<u32>,
-    pub(super) never: Vec<Never>,
+    /// Targets that nothing tests for some start.
+    pub(super) never: Vec<u32>,
     /// For each element: the elements that some setting tests with it.
     pub(super) together: Vec<FixedBitSet>,
     /// The setting after one operation that tests all that is to be tested, where there is one.
@@ -84,50 +77,13 @@ impl<'p> Search<'p> {
             }
         }
         for (target, start) in missed {
-            let element = self.add_element(target, start.clone());
+            let element = self.add_element(target, start);
             if !self.is_feasible(element, budget, watch)? {
                 self.live.retain(|&live| live != target);
-                let starts = self.starts_without(target, start, budget, watch)?;
-                self.never.push(Never { target, starts });
+                self.never.push(target);
             }
         }
         Some(())
-    }
-
-    /// The starts for which nothing tests a target, where that is every one for which it is not tested already; else
-    /// only the one that is known; none where they are too many.
-    fn starts_without(
-        &mut self,
-        target: u32,
-        known: Start,
-        budget: &mut Budget,
-        watch: &mut Watch<'_>,
-    ) -> Option<Vec<Start>> {
-        let problem = self.problem;
-        let counts: Vec<usize> = problem.unknown.iter().map(|row| usize::from(row.positions)).collect();
-        let all = counts.iter().try_fold(1usize, |all, count| all.checked_mul(*count));
-        let Some(all) = all.filter(|&all| all <= self.limits.starts_of_reason) else {
-            return Some(Vec::new());
-        };
-        let mut without = Vec::new();
-        for number in 0..all {
-            let mut rest = number;
-            let digit = |count: &usize| {
-                let position = rest % count;
-                rest /= count;
-                position as u16
-            };
-            let start: Start = counts.iter().map(digit).collect();
-            if problem.is_done_for(target, &start) {
-                continue;
-            }
-            let element = self.add_element(target, start.clone());
-            if self.is_feasible(element, budget, watch)? {
-                return Some(vec![known]);
-            }
-            without.push(start);
-        }
-        Some(without)
     }
 
     pub(super) fn add_element(&mut self, target: u32, start: Start) -> usize {
@@ -166,6 +122,18 @@ impl<'p> Search<'p> {
             }
             self.add_voids(voids);
         }
+    }
+
+    /// Whether a reading that is void might put a position under test that no sound one does; no only where that is
+    /// known.
+    pub(super) fn is_met_if_void(&mut self, target: u32, watch: &mut Watch<'_>) -> bool {
+        if !self.is_known() || self.problem.targets[target as usize].is_reached_if_void {
+            return true;
+        }
+        let element = self.add_element(target, Start::new());
+        let met = self.rounds.tested_if_void(element);
+        let budget = &mut self.budget();
+        self.rounds.ask(&[met], budget, watch) != Answer::No
     }
 
     /// Whether the only setting of `starts` tests an element with a reading that is sound for every start; else, for

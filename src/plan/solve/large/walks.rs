@@ -5,7 +5,7 @@ use fixedbitset::FixedBitSet;
 use super::formula::{Answer, Budget, Lit};
 use super::order::Ordering;
 use super::problem::Start;
-use super::search::{Never, Search};
+use super::search::Search;
 use super::starts::{Counterexample, Starts};
 use crate::observer::{Stage, Watch};
 use crate::plan::solve::engine::ClusterWay;
@@ -22,7 +22,7 @@ pub(super) struct Walks {
 
 impl Search<'_> {
     /// The fewest walks, and what nothing tests; only the latter where no plan was found.
-    pub(super) fn fewest_walks(&mut self, watch: &mut Watch<'_>) -> Result<(Walks, Vec<Never>), Vec<Never>> {
+    pub(super) fn fewest_walks(&mut self, watch: &mut Watch<'_>) -> Result<(Walks, Vec<u32>), Vec<u32>> {
         let budget = &mut self.budget();
         match self.prepare(budget, watch) {
             Some(()) => {}
@@ -138,7 +138,7 @@ impl Search<'_> {
         for element in 0..self.rounds.elements().len() {
             if !self.is_feasible(element, budget, watch)? {
                 let target = self.rounds.elements()[element].target;
-                self.never.push(Never { target, starts: vec![start.clone()] });
+                self.never.push(target);
                 self.live.retain(|&live| live != target);
             }
         }
