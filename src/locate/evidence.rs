@@ -30,6 +30,16 @@ pub enum LeftOut {
     NoValue,
 }
 
+/// What a reading showed.
+pub(super) struct Shown {
+    /// By its number among all readings.
+    pub(super) reading: u32,
+    /// The least and the greatest conductance, in µS; the greatest may be infinite.
+    pub(super) conductance: [f64; 2],
+    /// The test voltage.
+    pub(super) volts: Option<Volts>,
+}
+
 /// What became of one reading.
 pub(super) struct ReadingUse {
     /// The pass and the reading in it, counted from 1.
@@ -86,8 +96,8 @@ impl<'n> Evidence<'n> {
                     let leads = LeadBodies::of(network, reading);
                     let across = Across { network, gaps: &gaps, standing };
                     let sums = across.sums(&leads);
-                    let shown = (readings.len() as u32, conductance[1], reading.volts());
-                    each_start.enter((network, &mut probe), (standing, &leads), &gaps, shown);
+                    let shown = Shown { reading: readings.len() as u32, conductance, volts: reading.volts() };
+                    each_start.enter((network, &mut probe), (standing, &leads), &gaps, &shown);
                     taken_below = taken_below_volts(reading, &gaps, sums.direct.as_deref());
                     measured.push(Measured::of(readings.len() as u32, sums, conductance, reading.volts(), &gaps));
                 }
@@ -101,19 +111,31 @@ impl<'n> Evidence<'n> {
         if !watch.is_stopped() {
             let contradicting = contradicting(network, &evidence.gaps, tests, &evidence.measured);
             evidence.analysis = evidence.analysed(&evidence.measured, &contradicting, AnalysisPurpose::Findings, watch);
-            evidence.bound_each_start(&each_start);
+            evidence.bound_each_start(&each_start, watch);
         }
         evidence
     }
 
-    /// Takes what bounds gaps from above start by start, by readings that contradict no other.
-    fn bound_each_start(&mut self, each_start: &EachStart) {
+    /// Takes what holds start by start, by readings that contradict no other.
+    fn bound_each_start(&mut self, each_start: &EachStart, watch: &mut Watch<'_>) {
         let threshold = self.assumptions.threshold();
         let blocks = &self.analysis.blocks;
         let in_conflict: FxHashSet<u32> = blocks.iter().flat_map(|block| &block.conflict).copied().collect();
-        for (gap, greatest) in each_start.bounds(self.network, |reading| !in_conflict.contains(&reading)) {
+        let counts = |reading: u32| !in_conflict.contains(&reading);
+        let measured: Vec<Measured> = self.measured.iter().filter(|one| counts(one.reading)).cloned().collect();
+        for group in each_start.groups(self.network, counts) {
+            if !watch.goes_on_after_long() {
+                break;
+            }
+            let analysed = |measured: &[Measured]| self.analysed(measured, &[], AnalysisPurpose::Outcome, watch);
+            let Some(found) = group.for_every_start(&measured, analysed) else { continue };
+            if !watch.is_stopped() {
+                self.analysis.narrow(&found, |gap| self.allowances[gap as usize] + threshold);
+            }
+        }
+        for (gap, greatest) in each_start.bounds(self.network, counts) {
             if let Some(bounds) = self.analysis.gaps.get_mut(&gap) {
-                bounds.bound_above(greatest, self.allowances[gap as usize] + threshold);
+                bounds.narrow([bounds.least, greatest], self.allowances[gap as usize] + threshold);
             }
         }
     }

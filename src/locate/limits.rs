@@ -33,6 +33,9 @@ pub struct LocateLimits {
     pub programs_for_faults: usize,
     /// The same for each outcome of a reading that may be taken next.
     pub programs_for_outcome: usize,
+    /// Combinations of the starts of unknown devices that bear on some readings, each looked at by itself. Past it their
+    /// sums are those that hold for every one.
+    pub starts_compared: usize,
     /// Devices whose operation is tried for the next reading, the nearest to the suspects first.
     pub devices_operated: usize,
     /// Devices whose operations are tried two at a time.
@@ -64,6 +67,7 @@ impl LocateLimits {
             &mut self.programs_for_bounds,
             &mut self.programs_for_faults,
             &mut self.programs_for_outcome,
+            &mut self.starts_compared,
             &mut self.devices_operated,
             &mut self.devices_in_pairs,
             &mut self.suspects_read_across,
@@ -95,6 +99,7 @@ impl Default for LocateLimits {
             programs_for_bounds: 600,
             programs_for_faults: 600,
             programs_for_outcome: 48,
+            starts_compared: 16,
             devices_operated: 24,
             devices_in_pairs: 10,
             suspects_read_across: 64,

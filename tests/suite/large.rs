@@ -6,6 +6,7 @@ use serde_json::{Value, json};
 use crate::asked::Asked;
 use crate::engine::{self, total};
 use crate::laws::{check_plan, followed};
+use crate::small;
 
 /// A circuit as it grows.
 struct Wiring {

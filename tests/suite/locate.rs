@@ -135,6 +135,32 @@ fn strappers_are_bounded_start_by_start() {
     }
 }
 
+/// By hand: with the first switch operated between two low readings, each strapper was off the leads in one of them, and so
+/// was the light, whichever way the switches stood. A single fault is in what both readings had on a lead. A single fault that
+/// one of them alone shows is in none of that.
+#[test]
+fn one_fault_is_where_it_shows_for_every_start() {
+    let found = |megohms: [f64; 2]| {
+        let read = |megohms: f64| json!([{ "circuit": "C1", "between": ["L+N", "E"], "megohms": megohms }]);
+        let tests = json!({ "format": 1, "pass": [
+            { "reading": read(megohms[0]) }, { "operate": ["S1"], "reading": read(megohms[1]) }] });
+        report(&small::fixture("hidden").installation, &tests, exact())
+    };
+    let alone = |found: &Value, length: &str, core: &str| gap(found, length, [core, "cpc"])["explains_alone"].clone();
+    let both = found([0.25, 0.25]);
+    for (length, core, may_be) in
+        [("W1", "brown", true), ("W2", "brown", false), ("W2", "black", false), ("W3", "brown", false)]
+    {
+        assert_eq!(alone(&both, length, core), may_be, "{length} {core}");
+    }
+    let one = found([400.0, 0.25]);
+    for (length, core, may_be) in
+        [("W1", "brown", false), ("W2", "brown", true), ("W2", "black", true), ("W3", "brown", true)]
+    {
+        assert_eq!(alone(&one, length, core), may_be, "{length} {core}");
+    }
+}
+
 #[test]
 fn two_low_readings_of_different_copper_need_two_faults() {
     let found = two_way(json!([
