@@ -300,8 +300,9 @@ impl LiveCoverage {
             outcome.look_whether_void(&network, &self.standing.1, &leads, &probed);
             outcome.look_at_rest(&network, &probed, |_| true);
             let mut touched: Vec<Body> = probed.touched().collect();
+            outcome.look_at_copper(&network, &self.standing.1, &leads, &mut self.probe, |body| touched.push(body));
             touched.sort_unstable();
-            outcome.look_at_copper(&network, &self.standing.1, &leads, &mut self.probe);
+            touched.dedup();
             readings.push(outcome.row(self.name(key)));
             if outcome.void.is_none() {
                 self.groups.enter(key, &outcome.opposite);

@@ -75,15 +75,20 @@ impl ReadingOutcome {
     }
 
     /// Looks, at a void reading, which pair groups it has on opposite leads where these are joined, but not by copper.
+    /// Tells the bodies that it comes to by copper.
     pub(super) fn look_at_copper(
         &mut self,
         network: &Network,
         standing: &Configuration,
         leads: &LeadBodies,
         probe: &mut Probe,
+        touched: impl FnMut(Body),
     ) {
         if self.void == Some(Void::Bridged) {
-            self.note_opposite(&probe.read_for_starts(network, &standing.copper(), leads), &network.limits().tables);
+            let copper = standing.copper();
+            let probed = probe.read_for_starts(network, &copper, leads);
+            self.note_opposite(&probed, &network.limits().tables);
+            probed.touched().for_each(touched);
         }
     }
 

@@ -75,7 +75,7 @@ impl<'n> Tested<'n> {
                 outcome.look_whether_void(network, standing, &leads, &probed);
                 if counts(number, reading_number) {
                     outcome.look_at_rest(network, &probed, |position| !survey.is_under_test(position));
-                    outcome.look_at_copper(network, standing, &leads, &mut probe);
+                    outcome.look_at_copper(network, standing, &leads, &mut probe, |_| ());
                 }
                 survey.enter([number, reading_number], &outcome);
             }

@@ -1,10 +1,9 @@
 //! From what readings measured to what each gap can leak, and the fewest faults that explain it all.
 
-use rustc_hash::{FxHashMap, FxHashSet};
+use rustc_hash::FxHashMap;
 use serde::{Deserialize, Serialize};
 
 use super::blocks::{GapBlock, Leakage, blocks};
-use super::each_start::ForEveryStart;
 use super::faults::FewestFaults;
 use super::limits::LocateLimits;
 use super::program::{Block, Extreme, Healthy};
@@ -108,38 +107,6 @@ impl Figures<'_> {
 }
 
 impl Analysis {
-    /// Takes what holds for every start; a gap is healthy up to a leakage.
-    pub(super) fn narrow(&mut self, found: &ForEveryStart, healthy: impl Fn(u32) -> f64) {
-        let one_fault_in: FxHashSet<u32> =
-            found.gaps.iter().filter(|(_, (_, alone))| *alone).map(|(&gap, _)| gap).collect();
-        for (gap, &(bounds, _)) in &found.gaps {
-            if let Some(known) = self.gaps.get_mut(gap) {
-                known.narrow(bounds, healthy(*gap));
-            }
-        }
-        let Analysis { gaps, blocks } = self;
-        let holds_all = |block: &&mut BlockAnalysis| {
-            found.readings.iter().all(|reading| block.readings.binary_search(reading).is_ok())
-        };
-        // Of faults in other readings of the block nothing was looked at.
-        let Some(block) = blocks.iter_mut().find(holds_all).filter(|block| block.at_least > 0) else { return };
-        if found.at_least == 0 || !block.conflict.is_empty() {
-            return;
-        }
-        for gap in &block.gaps {
-            gaps.get_mut(gap).expect("it is of the block").explains_alone &= one_fault_in.contains(gap);
-        }
-        let is_ruled_out = |gap: u32| !gaps[&gap].explains_alone;
-        let is_one_left = block.gaps.iter().any(|&gap| !is_ruled_out(gap));
-        let at_least = block.at_least.max(found.at_least).max(if is_one_left { 1 } else { 2 });
-        let explained = block.explanation.iter().flatten();
-        let mut faulty = explained.filter(|leakage| leakage.is_faulty).map(|leakage| leakage.gap);
-        if at_least > block.at_least || at_least == 1 && faulty.any(is_ruled_out) {
-            block.explanation = None;
-        }
-        block.at_least = at_least;
-    }
-
     /// What these readings say of the gaps that they are about.
     ///
     /// Time: linear in the sums, plus at most four linear programs for each column (gaps that the same sums hold are

@@ -19,10 +19,9 @@ use std::sync::Arc;
 use petgraph::unionfind::UnionFind;
 use rustc_hash::FxHashSet;
 
-use super::analysis::Analysis;
-use super::evidence::Shown;
+use super::analysis::{Analysis, BlockAnalysis, GapBounds};
 use super::gaps::GapTable;
-use super::sums::{Across, Conducting, Measured};
+use super::sums::{Across, Conducting, Measured, Shown};
 use crate::network::{DeviceIndex, Network};
 use crate::reading::{Condition, Configuration, DeviceState, Diagram, Digit, LeadBodies, Probe, combinations};
 
@@ -126,7 +125,7 @@ impl EachStart {
                 known.set_device(device, DeviceState::At(standing.position_from(network, device, start)));
             }
             let sums = Across { network, gaps, standing: &known }.sums(leads);
-            Measured::of(shown.reading, sums, shown.conductance, shown.volts, gaps)
+            Measured::of(shown, sums, gaps)
         });
         self.sums.push(SumsForStarts { each: each.collect(), numbering });
     }
@@ -221,10 +220,38 @@ impl ForEveryStart {
             _ => FxHashSet::default(),
         };
         let at_least = analysis.blocks.iter().map(|block| block.at_least).sum();
-        let told = |(&gap, bounds): (&u32, &super::analysis::GapBounds)| {
+        let told = |(&gap, bounds): (&u32, &GapBounds)| {
             (gap, ([bounds.least, bounds.greatest], at_least == 0 || explaining.contains(&gap)))
         };
         ForEveryStart { gaps: analysis.gaps.iter().map(told).collect(), at_least, readings: Vec::new() }
+    }
+
+    /// Takes it into what is known; a gap is healthy up to a leakage.
+    pub(super) fn narrow(&self, analysis: &mut Analysis, healthy: impl Fn(u32) -> f64) {
+        let Analysis { gaps, blocks } = analysis;
+        for (gap, &(bounds, _)) in &self.gaps {
+            if let Some(known) = gaps.get_mut(gap) {
+                known.narrow(bounds, healthy(*gap));
+            }
+        }
+        // Of faults in other readings of the block nothing was looked at.
+        let mut blocks = blocks.iter_mut().filter(|block| block.at_least > 0 && block.conflict.is_empty());
+        let holds_all = |reading: &u32, block: &BlockAnalysis| block.readings.binary_search(reading).is_ok();
+        let block = blocks.find(|block| self.readings.iter().all(|reading| holds_all(reading, block)));
+        let Some(block) = block.filter(|_| self.at_least > 0) else { return };
+        for gap in &block.gaps {
+            let may_be_alone = self.gaps.get(gap).is_some_and(|(_, alone)| *alone);
+            gaps.get_mut(gap).expect("it is of the block").explains_alone &= may_be_alone;
+        }
+        let is_ruled_out = |gap: u32| !gaps[&gap].explains_alone;
+        let is_one_left = block.gaps.iter().any(|&gap| !is_ruled_out(gap));
+        let at_least = block.at_least.max(self.at_least).max(if is_one_left { 1 } else { 2 });
+        let explained = block.explanation.iter().flatten();
+        let mut faulty = explained.filter(|leakage| leakage.is_faulty).map(|leakage| leakage.gap);
+        if at_least > block.at_least || at_least == 1 && faulty.any(is_ruled_out) {
+            block.explanation = None;
+        }
+        block.at_least = at_least;
     }
 
     /// What holds for these starts and for another.

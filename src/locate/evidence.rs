@@ -10,7 +10,7 @@ use super::contradiction::contradicting;
 use super::each_start::EachStart;
 use super::explained::Explained;
 use super::gaps::{GapId, GapTable};
-use super::sums::{Across, Measured};
+use super::sums::{Across, Measured, Shown};
 use crate::coverage::Tested;
 use crate::model::{Indication, LengthId, Reading, TestSet, Volts};
 use crate::network::{Need, Network};
@@ -28,16 +28,6 @@ pub enum LeftOut {
     Doubtful,
     /// What the instrument showed is not recorded, or says nothing (0).
     NoValue,
-}
-
-/// What a reading showed.
-pub(super) struct Shown {
-    /// By its number among all readings.
-    pub(super) reading: u32,
-    /// The least and the greatest conductance, in µS; the greatest may be infinite.
-    pub(super) conductance: [f64; 2],
-    /// The test voltage.
-    pub(super) volts: Option<Volts>,
 }
 
 /// What became of one reading.
@@ -99,7 +89,7 @@ impl<'n> Evidence<'n> {
                     let shown = Shown { reading: readings.len() as u32, conductance, volts: reading.volts() };
                     each_start.enter((network, &mut probe), (standing, &leads), &gaps, &shown);
                     taken_below = taken_below_volts(reading, &gaps, sums.direct.as_deref());
-                    measured.push(Measured::of(readings.len() as u32, sums, conductance, reading.volts(), &gaps));
+                    measured.push(Measured::of(&shown, sums, &gaps));
                 }
                 readings.push(ReadingUse { place, left_out, taken_below, conductance });
             }
@@ -130,7 +120,7 @@ impl<'n> Evidence<'n> {
             let analysed = |measured: &[Measured]| self.analysed(measured, &[], AnalysisPurpose::Outcome, watch);
             let Some(found) = group.for_every_start(&measured, analysed) else { continue };
             if !watch.is_stopped() {
-                self.analysis.narrow(&found, |gap| self.allowances[gap as usize] + threshold);
+                found.narrow(&mut self.analysis, |gap| self.allowances[gap as usize] + threshold);
             }
         }
         for (gap, greatest) in each_start.bounds(self.network, counts) {

@@ -23,6 +23,16 @@ impl Sums {
     }
 }
 
+/// What a reading showed.
+pub(super) struct Shown {
+    /// By its number among all readings.
+    pub(super) reading: u32,
+    /// The least and the greatest conductance, in µS; the greatest may be infinite.
+    pub(super) conductance: [f64; 2],
+    /// The test voltage.
+    pub(super) volts: Option<Volts>,
+}
+
 /// A reading as sums of gaps and what it measured.
 #[derive(Clone, Debug)]
 pub(super) struct Measured {
@@ -38,18 +48,12 @@ pub(super) struct Measured {
 
 impl Measured {
     /// Without a voltage a reading is taken to be at the right one.
-    pub(super) fn of(
-        reading: u32,
-        sums: Sums,
-        conductance: [f64; 2],
-        volts: Option<Volts>,
-        gaps: &GapTable,
-    ) -> Measured {
+    pub(super) fn of(shown: &Shown, sums: Sums, gaps: &GapTable) -> Measured {
         let mut bounded = sums.direct.clone();
-        if let (Some(bounded), Some(taken)) = (&mut bounded, volts) {
+        if let (Some(bounded), Some(taken)) = (&mut bounded, shown.volts) {
             bounded.retain(|&gap| gaps.asks_for_more(gap, taken).is_none());
         }
-        Measured { reading, sums, bounded, conductance }
+        Measured { reading: shown.reading, sums, bounded, conductance: shown.conductance }
     }
 
     /// Whether it bounded all gaps directly across its leads, as far as its voltage goes.

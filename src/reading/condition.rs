@@ -97,18 +97,6 @@ impl Condition {
         at
     }
 
-    /// Yes where any is; those that would make the table too large are left out, so that less is claimed.
-    pub(crate) fn union<'c>(conditions: impl IntoIterator<Item = &'c Condition>, limits: &TableLimits) -> Condition {
-        let mut all = Condition::never(Vec::new());
-        for condition in conditions {
-            all = all.or(condition, limits).unwrap_or(all);
-            if all.is_always() {
-                break;
-            }
-        }
-        all
-    }
-
     pub(crate) fn count(&self) -> usize {
         count(&self.digits)
     }

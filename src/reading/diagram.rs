@@ -265,15 +265,6 @@ impl Diagram {
         Some(positions)
     }
 
-    /// Tells of each node, the first last, its device and where each of its positions leads: whether it holds, or the
-    /// place of a node told before.
-    pub(crate) fn nodes(&self) -> impl Iterator<Item = (DeviceIndex, Vec<Result<bool, usize>>)> + '_ {
-        (0..self.nodes.len()).map(|node| {
-            let positions = 0..self.nodes[node].next.len() as u16;
-            (self.nodes[node].device, positions.map(|position| self.follow(node, position)).collect())
-        })
-    }
-
     fn combine(&self, operation: Connective, other: &Diagram, limits: &TableLimits) -> Option<Diagram> {
         let mut workshop = Workshop::new(limits);
         let (one, other) = (workshop.enter(self)?, workshop.enter(other)?);

@@ -464,12 +464,13 @@ impl<'p> Probed<'p> {
         }
     }
 
-    /// The pair groups that it tests, each with the combinations in which it does (none: all). None at all where it is
-    /// void in some combination. What is too large to tell is left out.
-    pub(crate) fn tests(&self) -> Vec<(u32, Option<Condition>)> {
+    /// The pair groups that it tests, each with the starts for which it does (none: all). None at all where it is void
+    /// for some start. What is too large to tell is left out.
+    pub(crate) fn tests(&self) -> Vec<(u32, Option<Arc<Diagram>>)> {
         let mut tests = Vec::new();
         if self.void().is_none() {
-            self.opposite(|_| true, |group, when| tests.extend(when.claimed().map(|when| (group, when))));
+            let limits = self.limits();
+            self.opposite(|_| true, |group, when| tests.extend(when.for_starts(limits).map(|when| (group, when))));
         }
         tests
     }
@@ -478,21 +479,20 @@ impl<'p> Probed<'p> {
     pub(crate) fn positions_under_test(
         &self,
         wanted: impl Fn(DeviceIndex, u16) -> bool,
-    ) -> Vec<(DeviceIndex, u16, Option<Condition>)> {
-        let mut found: Vec<(DeviceIndex, u16, Vec<Condition>)> = Vec::new();
+    ) -> Vec<(DeviceIndex, u16, Option<Arc<Diagram>>)> {
+        let mut found: Vec<(DeviceIndex, u16, Vec<Diagram>)> = Vec::new();
         if self.void().is_none() {
             self.closed_on_leads(wanted, |device, position, when| {
-                let Some(when) = when.claimed() else { return };
-                let when = when.unwrap_or_else(Condition::always);
+                let Some(when) = when.diagram(self.limits()) else { return };
                 match found.iter_mut().find(|row| (row.0, row.1) == (device, position)) {
                     Some(row) => row.2.push(when),
                     None => found.push((device, position, vec![when])),
                 }
             });
         }
-        let of_any = |whens: Vec<Condition>| Condition::union(&whens, self.limits());
+        let of_any = |whens: Vec<Diagram>| Diagram::union(&whens, self.limits());
         let rows = found.into_iter().map(|(device, position, whens)| (device, position, of_any(whens)));
-        rows.map(|(device, position, when)| (device, position, (!when.is_always()).then_some(when))).collect()
+        rows.map(|(device, position, when)| (device, position, (!when.is_always()).then(|| Arc::new(when)))).collect()
     }
 
     /// The pair groups that it tests, each with the positions that must be chosen: it does then whichever
@@ -555,15 +555,6 @@ impl When {
             When::In(when) => Diagram::of(&when, limits),
             When::Large(diagram) => Some(diagram),
             When::TooLarge => None,
-        }
-    }
-
-    /// What may be claimed: nothing where it is too large to tell; none inside for always.
-    fn claimed(self) -> Option<Option<Condition>> {
-        match self {
-            When::Always => Some(None),
-            When::In(condition) => Some(Some(condition)),
-            When::Large(_) | When::TooLarge => None,
         }
     }
 

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::super::analysis::{AnalysisPurpose, BlockAnalysis, State};
 use super::super::evidence::Evidence;
 use super::super::gaps::{GapId, metres};
-use super::super::sums::{Across, Measured, Sums};
+use super::super::sums::{Across, Measured, Shown, Sums};
 use super::candidates::{Candidate, Instrument, Places};
 use crate::model::{DeviceRef, Indication, Megohms, ReadingAt, Volts};
 use crate::observer::{Stage, Watch};
@@ -224,9 +224,9 @@ impl<'a> Split<'a> {
         }
         let volts = self.volts_to_take(candidate.at, &sums);
         let mut outcome = |shown, megohms| {
-            let number = self.evidence.readings.len() as u32;
-            let conductance = assumptions.conductances(shown);
-            self.outcome(Measured::of(number, sums.clone(), conductance, volts, gaps), megohms, watch)
+            let (reading, conductance) = (self.evidence.readings.len() as u32, assumptions.conductances(shown));
+            let measured = Measured::of(&Shown { reading, conductance, volts }, sums.clone(), gaps);
+            self.outcome(measured, megohms, watch)
         };
         let if_more = outcome(Indication::MoreThan(Megohms(high)), high);
         let if_less = outcome(Indication::LessThan(Megohms(low)), low);

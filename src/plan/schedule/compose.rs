@@ -8,14 +8,12 @@ use crate::plan::limits::PlanLimits;
 use crate::plan::problem::cluster::{Cluster, Clusters, sharing_stops};
 use crate::plan::request::{Afterwards, Request};
 use crate::plan::schedule::nearest::{Nearness, SharingPart, SharingWay, WalkLengths, nearest};
-use crate::plan::solve::engine::{ClusterPlan, ClusterWay, Cost, Engine, Engines, KnownShare};
+use crate::plan::solve::engine::{ClusterPlan, ClusterWay, Cost, Engine, Engines};
 use crate::plan::solve::listing::ListingEngine;
 
 /// What all clusters do together.
 pub(in crate::plan) struct Schedule {
     pub(in crate::plan) walks: Vec<ScheduledWalk>,
-    /// What is known of readings at the start beyond what tables tell.
-    pub(in crate::plan) shares_at_start: Vec<KnownShare>,
     pub(in crate::plan) walks_at_least: usize,
     /// No plan of as many walks has fewer operations, none fewer stops.
     pub(in crate::plan) at_least: Cost,
@@ -53,8 +51,6 @@ pub(in crate::plan) struct ScheduledWalk {
     pub(in crate::plan) changes: Vec<(DeviceIndex, u16)>,
     /// The pair groups of the clusters that have a device among them.
     pub(in crate::plan) groups: Vec<u32>,
-    /// What is known of the readings after it beyond what tables tell.
-    pub(in crate::plan) shares: Vec<KnownShare>,
 }
 
 /// Schedules the clusters in the fewest walks, then as the request says; `solved` are the engines of those that are not
@@ -114,22 +110,14 @@ pub(in crate::plan) fn schedule<'e>(
         part.visits = visits.len() as u32;
     }
     let mut scheduled: Vec<ScheduledWalk> = (0..walks).map(|_| ScheduledWalk::default()).collect();
-    let mut shares_at_start = Vec::new();
-    for ((engine, plan), way) in engines.iter().zip(plans).zip(shared.ways) {
+    for (engine, way) in engines.iter().zip(shared.ways) {
         for (walk, changes) in scheduled.iter_mut().zip(way.changes).filter(|(_, changes)| !changes.is_empty()) {
             walk.changes.extend(changes);
             walk.groups.extend(engine.groups());
         }
-        for (round, share) in plan.shares {
-            match round.checked_sub(1) {
-                Some(walk) => scheduled[walk].shares.push(share),
-                None => shares_at_start.push(share),
-            }
-        }
     }
     let schedule = Schedule {
         walks: scheduled,
-        shares_at_start,
         walks_at_least: fewest.at_least + fewest.last(request),
         at_least,
         operations,

@@ -72,12 +72,7 @@ impl PlannedRounds {
 /// The rounds on trial: as things stand, then each walk with all readings that bear on what it operates.
 fn trials(remaining: &Remaining<'_>, schedule: &Schedule) -> Vec<Trial> {
     let all = (0..remaining.setup.candidates.len() as u32).collect();
-    let mut trials = vec![Trial {
-        changes: Vec::new(),
-        candidates: all,
-        set_aside: Vec::new(),
-        shares: schedule.shares_at_start.clone(),
-    }];
+    let mut trials = vec![Trial { changes: Vec::new(), candidates: all, set_aside: Vec::new() }];
     for walk in &schedule.walks {
         let readings = walk.groups.iter().flat_map(|&group| remaining.readings.at(group));
         let mut candidates: Vec<u32> = readings.copied().collect();
@@ -85,7 +80,7 @@ fn trials(remaining: &Remaining<'_>, schedule: &Schedule) -> Vec<Trial> {
         candidates.dedup();
         let mut changes = walk.changes.clone();
         changes.sort_unstable();
-        trials.push(Trial { changes, candidates, set_aside: Vec::new(), shares: walk.shares.clone() });
+        trials.push(Trial { changes, candidates, set_aside: Vec::new() });
     }
     trials
 }

@@ -85,17 +85,6 @@ pub(in crate::plan) struct ClusterPlan {
     pub(in crate::plan) at_least: Cost,
     /// Whether the search was finished: no plan within as many walks costs less, in the order of the request.
     pub(in crate::plan) is_least: bool,
-    /// For rounds, that at the start being nought: what is known of readings beyond what tables tell.
-    pub(in crate::plan) shares: Vec<(usize, KnownShare)>,
-}
-
-/// A reading that tests a pair group for some starts, where other readings of the plan do for the others.
-#[derive(Clone, Copy, Debug)]
-pub(in crate::plan) struct KnownShare {
-    pub(in crate::plan) candidate: u32,
-    pub(in crate::plan) group: u32,
-    /// With it the group is tested for every start.
-    pub(in crate::plan) is_last: bool,
 }
 
 /// Finds what one cluster takes.

@@ -65,7 +65,7 @@ impl<'c> ListingEngine<'c> {
         all.insert_range(..);
         let order = near_order(&mut Listed { cluster: self.cluster }, &settings, &all);
         let settings = order.map_or_else(Vec::new, |order| order.settings);
-        ClusterPlan { way: self.way(&settings), at_least, is_least: false, shares: Vec::new() }
+        ClusterPlan { way: self.way(&settings), at_least, is_least: false }
     }
 }
 
@@ -85,14 +85,14 @@ impl Engine for ListingEngine<'_> {
     fn plan(&mut self, walks: usize, watch: &mut Watch<'_>) -> Option<ClusterPlan> {
         if let Some(setting) = self.single {
             let way = self.way(&[self.cluster.options(setting)]);
-            return Some(ClusterPlan { at_least: way.cost(), way, is_least: true, shares: Vec::new() });
+            return Some(ClusterPlan { at_least: way.cost(), way, is_least: true });
         }
         match self.search().run(walks, watch) {
             FoundWalks::Plan(plan) => {
                 let settings: Vec<Vec<u16>> = plan.settings.iter().map(|&at| self.cluster.options(at)).collect();
                 let settings = settings.iter().map(|options| Some(&options[..]));
                 let way = ClusterWay::through(&self.cluster.devices, settings);
-                Some(ClusterPlan { way, at_least: plan.at_least, is_least: true, shares: Vec::new() })
+                Some(ClusterPlan { way, at_least: plan.at_least, is_least: true })
             }
             FoundWalks::Impossible => None,
             FoundWalks::GaveUp { at_least } => Some(self.in_near_order(at_least)),

@@ -112,10 +112,10 @@ pub(in crate::plan) fn reasons(
         }
     }
     let is_stopped = watch.is_stopped();
-    let asking = Asking { setup, request, limits };
+    let search = ReasonSearch { setup, request, limits };
     let reason = |pair: &PairReadings| match is_stopped {
         true => Reason { why: Untestable::AlwaysBridged, devices: Vec::new() },
-        false => asking.reason(pair),
+        false => search.reason(pair),
     };
     groups.iter().zip(&pairs).map(|(&group, pair)| (group, reason(pair))).collect()
 }
@@ -146,14 +146,14 @@ impl PairReadings {
     }
 }
 
-/// Asks for reasons.
-struct Asking<'a> {
+/// Looks for reasons.
+struct ReasonSearch<'a> {
     setup: &'a Setup<'a>,
     request: &'a Request,
     limits: &'a TableLimits,
 }
 
-impl Asking<'_> {
+impl ReasonSearch<'_> {
     fn reason(&self, pair: &PairReadings) -> Reason {
         let [one, other] = &pair.reached;
         let mut devices = Vec::new();
@@ -211,7 +211,7 @@ impl Asking<'_> {
     /// Whether, for some starts of these devices, settings test a pair for every start of the others that is missing,
     /// where it is known that these started so. None where that can't be worked out.
     fn is_tested_knowing(&self, known: &[DeviceIndex], pair: &PairReadings) -> Option<bool> {
-        let Asking { setup: Setup { network, choices, .. }, request, limits } = self;
+        let ReasonSearch { setup: Setup { network, choices, .. }, request, limits } = self;
         let is_known = |device: DeviceIndex| known.binary_search(&device).is_ok();
         // Put where the plan wants it: what is known, and what is put into positions by name.
         let is_chosen = |device: DeviceIndex| match choices.kind(device) {

@@ -20,7 +20,7 @@ use crate::plan::problem::setup::Setup;
 use crate::plan::problem::switches::Demands;
 use crate::plan::schedule::readings::colouring::fewest_bits;
 use crate::plan::schedule::readings::selection::{RoundReading, SelectedReading, Untested, tests_of};
-use crate::reading::{Configuration, DeviceState, FreeDevices, LeadBodies, Probe};
+use crate::reading::{Configuration, DeviceState, LeadBodies, Probe};
 
 /// A round's readings, and whether no fewer do what they add, proven.
 pub(in crate::plan) struct JoinedReadings {
@@ -213,17 +213,17 @@ impl<'j, 'n> Joining<'j, 'n> {
             };
             let (circuit, reading) = self.reading(at, [on(0), on(1)], copper);
             let leads = LeadBodies::of(network, &reading);
-            let probed = self.probe.read(network, copper.configuration, FreeDevices::Unknown, &leads);
+            let probed = self.probe.read_for_starts(network, copper.configuration, &leads);
             let tests = tests_of(&probed, self.demands);
             let open_before = open.len();
             tests.iter().filter(|test| test.1.is_none()).for_each(|test| {
                 open.remove(&test.0);
             });
             // What joined leads test and usual ones don't would be called untestable, or planned for again.
-            if open.len() == open_before || tests.iter().any(|(group, when)| after.gains(*group, when.as_ref())) {
+            if open.len() == open_before || tests.iter().any(|(group, when)| after.gains(*group, when.as_deref())) {
                 return (None, false);
             }
-            readings.push(RoundReading { circuit, at: None, reading, tests, shares: Vec::new() });
+            readings.push(RoundReading { circuit, at: None, reading, tests });
         }
         // Every group is found tested by coverage, or the readings stay as they were.
         if open.is_empty() { (Some(readings), is_least) } else { (None, false) }

@@ -2,6 +2,7 @@
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
+use std::sync::Arc;
 
 use fixedbitset::FixedBitSet;
 use rustc_hash::{FxHashMap, FxHashSet};
@@ -17,8 +18,7 @@ use crate::plan::request::LeadJoining;
 use crate::plan::schedule::operations::carry_out;
 use crate::plan::schedule::readings::chosen::ChosenReading;
 use crate::plan::schedule::readings::joining::Joining;
-use crate::plan::solve::engine::KnownShare;
-use crate::reading::{CandidateReading, Condition, FreeDevices, Probe, Probed, TableLimits};
+use crate::reading::{CandidateReading, Diagram, Probe, Probed, TableLimits};
 
 /// A round before its readings are chosen: what is operated, and the readings that could be taken.
 pub(in crate::plan) struct Trial {
@@ -26,12 +26,10 @@ pub(in crate::plan) struct Trial {
     pub(in crate::plan) candidates: Vec<u32>,
     /// Readings at sources that could be taken too, and are taken in other rounds.
     pub(in crate::plan) set_aside: Vec<u32>,
-    /// What is known of readings beyond what tables tell.
-    pub(in crate::plan) shares: Vec<KnownShare>,
 }
 
 /// What a reading tests: each pair group, or what is asked of switches, with the starts for which it does (none: all).
-pub(in crate::plan) type Tests = Vec<(u32, Option<Condition>)>;
+pub(in crate::plan) type Tests = Vec<(u32, Option<Arc<Diagram>>)>;
 
 /// What a reading tests as things stand.
 pub(in crate::plan) fn tests_of(probed: &Probed<'_>, demands: &Demands) -> Tests {
@@ -52,7 +50,6 @@ pub(in crate::plan) struct RoundReading {
     pub(in crate::plan) at: Option<PointId>,
     pub(in crate::plan) reading: Reading,
     pub(in crate::plan) tests: Tests,
-    pub(in crate::plan) shares: Vec<KnownShare>,
 }
 
 /// A reading to take.
@@ -103,21 +100,12 @@ pub(in crate::plan) struct Selection {
     pub(in crate::plan) left_at_start: Option<u32>,
 }
 
-/// A group that several readings of a round do for together.
-#[derive(Default)]
-struct SharedGroup {
-    /// Readings still to be taken.
-    left: usize,
-    /// With those of this round it is tested for every start.
-    is_completed: bool,
-}
-
 /// What is still to be tested while readings are taken.
 #[derive(Clone)]
 pub(in crate::plan) struct Untested {
     open: FixedBitSet,
     /// For which starts a group is tested so far, where for some.
-    partly: FxHashMap<u32, Condition>,
+    partly: FxHashMap<u32, Diagram>,
     limits: TableLimits,
 }
 
@@ -138,7 +126,7 @@ impl Untested {
                 None => continue,
             };
             untested.open.insert(number as usize);
-            untested.partly.extend(partly.and_then(|when| Some((number, when.table(&untested.limits)?))));
+            untested.partly.extend(partly.map(|when| (number, when.clone())));
         }
         untested
     }
@@ -148,7 +136,7 @@ impl Untested {
     }
 
     /// Whether to test this for these starts adds something.
-    pub(in crate::plan) fn gains(&self, number: u32, when: Option<&Condition>) -> bool {
+    pub(in crate::plan) fn gains(&self, number: u32, when: Option<&Diagram>) -> bool {
         self.is_open(number)
             && match (self.partly.get(&number), when) {
                 (Some(so_far), Some(when)) => when.and_not(so_far, &self.limits).is_some_and(|more| !more.is_never()),
@@ -157,14 +145,14 @@ impl Untested {
     }
 
     /// Enters that it is tested for these starts; tells whether that completes it.
-    fn enter(&mut self, number: u32, when: Option<&Condition>) -> bool {
+    fn enter(&mut self, number: u32, when: Option<&Diagram>) -> bool {
         let after = match (self.partly.remove(&number), when) {
             (_, None) => None,
             (Some(so_far), Some(when)) => Some(so_far.or(when, &self.limits).unwrap_or(so_far)),
             (None, Some(when)) => Some(when.clone()),
         };
-        if let Some(condition) = after.filter(|condition| !condition.is_always()) {
-            self.partly.insert(number, condition);
+        if let Some(so_far) = after.filter(|so_far| !so_far.is_always()) {
+            self.partly.insert(number, so_far);
             return false;
         }
         self.open.set(number as usize, false);
@@ -172,34 +160,12 @@ impl Untested {
     }
 
     /// Takes readings in this order; those that add nothing are left out.
-    ///
-    /// Of readings that do for a group together, each does its part: the last of them that is taken completes the
-    /// group, in whichever order they are taken.
     fn take(&mut self, readings: Vec<RoundReading>) -> Vec<SelectedReading> {
-        let mut sharing: FxHashMap<u32, SharedGroup> = FxHashMap::default();
-        for share in readings.iter().flat_map(|reading| &reading.shares) {
-            let group = sharing.entry(share.group).or_default();
-            group.left += 1;
-            group.is_completed |= share.is_last;
-        }
         let taken = readings.into_iter().map(|reading| {
             let (mut completes, mut part_of) = (Vec::new(), Vec::new());
-            for share in &reading.shares {
-                let group = sharing.get_mut(&share.group).expect("it was entered");
-                group.left -= 1;
-                if !self.is_open(share.group) {
-                    continue;
-                }
-                if group.left == 0 && group.is_completed {
-                    self.enter(share.group, None);
-                    completes.push(share.group);
-                } else {
-                    part_of.push(share.group);
-                }
-            }
             for (number, when) in &reading.tests {
-                if self.gains(*number, when.as_ref()) {
-                    let is_complete = self.enter(*number, when.as_ref());
+                if self.gains(*number, when.as_deref()) {
+                    let is_complete = self.enter(*number, when.as_deref());
                     if is_complete { &mut completes } else { &mut part_of }.push(*number);
                 }
             }
@@ -236,8 +202,8 @@ pub(in crate::plan) fn select_readings(
         let mut possible: Vec<(u32, Tests)> = Vec::new();
         for &number in &trial.candidates {
             let leads = &candidates[number as usize].leads;
-            let mut tests = tests_of(&probe.read(network, &configuration, FreeDevices::Unknown, leads), demands);
-            tests.retain(|(group, when)| untested.gains(*group, when.as_ref()));
+            let mut tests = tests_of(&probe.read_for_starts(network, &configuration, leads), demands);
+            tests.retain(|(group, when)| untested.gains(*group, when.as_deref()));
             if !tests.is_empty() {
                 possible.push((number, tests));
             }
@@ -246,17 +212,10 @@ pub(in crate::plan) fn select_readings(
             .into_iter()
             .map(|index| std::mem::take(&mut possible[index]))
             .collect();
-        let shares: Vec<&KnownShare> = trial.shares.iter().filter(|share| untested.is_open(share.group)).collect();
-        for share in &shares {
-            if !chosen.iter().any(|(number, _)| *number == share.candidate) {
-                chosen.push((share.candidate, Tests::new()));
-            }
-        }
         chosen.sort_by_key(|(number, _)| (candidates[*number as usize].at, *number));
         let chosen = chosen.into_iter().map(|(number, tests)| {
             let CandidateReading { circuit, at, reading, .. } = &candidates[number as usize];
-            let shares = shares.iter().filter(|share| share.candidate == number).map(|&&share| share).collect();
-            RoundReading { circuit: *circuit, at: *at, reading: reading.clone(), tests, shares }
+            RoundReading { circuit: *circuit, at: *at, reading: reading.clone(), tests }
         });
         let chosen: Vec<RoundReading> = chosen.collect();
         let sources = chosen.iter().filter_map(|reading| reading.at);
@@ -342,7 +301,7 @@ fn choose(
             .group_pairs(group)
             .any(|pair| network.installation().length(network.pair_length(pair)).circuit() == circuit)
     };
-    let mut entries: Vec<(u32, u32, &Option<Condition>)> = Vec::new();
+    let mut entries: Vec<(u32, u32, &Option<Arc<Diagram>>)> = Vec::new();
     for (index, (_, rows)) in (0u32..).zip(possible) {
         entries.extend(rows.iter().map(|(group, when)| (*group, index, when)));
     }
@@ -359,7 +318,7 @@ fn choose(
     for entries in entries.chunk_by(|a, b| a.0 == b.0) {
         let full: Vec<u32> = entries.iter().filter(|entry| entry.2.is_none()).map(|entry| entry.1).collect();
         if full.is_empty() {
-            let mut seen: FxHashSet<&Option<Condition>> = FxHashSet::default();
+            let mut seen: FxHashSet<&Option<Arc<Diagram>>> = FxHashSet::default();
             for (_, _, when) in entries {
                 if seen.insert(when) {
                     want(&mut entries.iter().filter(|other| other.2 == *when).map(|other| other.1));
@@ -408,40 +367,4 @@ fn choose(
     });
     chosen.sort_unstable();
     chosen.into_iter().map(|index| index as usize).collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::model::{Lead, ReadingAt};
-
-    fn sharing(candidate: u32, is_last: bool) -> RoundReading {
-        let circuit = CircuitId(candidate);
-        let lead = || Lead { text: String::new(), touches: Vec::new() };
-        let (at, leads) = (ReadingAt::Circuit(circuit), [lead(), lead()]);
-        let reading = Reading { at, leads, volts: None, megohms: None, written: None };
-        let shares = vec![KnownShare { candidate, group: 0, is_last }];
-        RoundReading { circuit, at: None, reading, tests: Tests::new(), shares }
-    }
-
-    fn taken(readings: Vec<RoundReading>) -> (Vec<(u32, Vec<u32>)>, bool) {
-        let mut open = FixedBitSet::with_capacity(1);
-        open.insert(0);
-        let mut untested = Untested { open, partly: FxHashMap::default(), limits: TableLimits::default() };
-        let taken = untested.take(readings);
-        (taken.into_iter().map(|row| (row.reading.circuit.0, row.completes)).collect(), untested.is_open(0))
-    }
-
-    #[test]
-    fn readings_that_do_for_a_group_together_are_all_taken_in_any_order() {
-        let (first, last) = (sharing(1, false), sharing(2, true));
-        for readings in [[&first, &last], [&last, &first]] {
-            let (rows, is_open) = taken(readings.map(Clone::clone).into());
-            let second = readings[1].circuit.0;
-            assert_eq!(rows, [(readings[0].circuit.0, vec![]), (second, vec![0])]);
-            assert!(!is_open);
-        }
-        // Without the last of them it stays open.
-        assert_eq!(taken(vec![first]), (vec![(1, vec![])], true));
-    }
 }

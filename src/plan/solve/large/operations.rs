@@ -70,8 +70,7 @@ impl Search<'_> {
                 Priority::Stops => at_least = Cost { operations: cost.stops, stops: cost.stops },
             }
         }
-        let shares = self.shares(&best, watch);
-        ClusterPlan { way, at_least, is_least: proven == order.len(), shares }
+        ClusterPlan { way, at_least, is_least: proven == order.len() }
     }
 
     /// The way through settings; where everything is put back, with a walk for that.

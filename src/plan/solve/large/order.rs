@@ -20,7 +20,7 @@ impl NearSettings for Ordering<'_, '_, '_, '_> {
     }
 
     fn met_in(&mut self, options: &[u16]) -> Option<FixedBitSet> {
-        let tested = self.search.tested_by(options, self.budget, self.watch)?;
+        let tested = self.search.tested_by(options)?;
         let mut met: FixedBitSet = (0..tested.len()).filter(|&element| tested[element]).collect();
         met.grow(tested.len());
         Some(met)

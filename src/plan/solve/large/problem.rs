@@ -13,7 +13,6 @@ use crate::plan::problem::setup::Setup;
 use crate::plan::problem::switches::SwitchDemand;
 use crate::reading::{
     BodyPlace, Conduct, DeviceState, Diagram, Digit, FreeDevices, Probe, Probed, Side, Subgraph, TableLimits,
-    combinations,
 };
 
 /// A device that nobody knows the start of.
@@ -29,7 +28,6 @@ pub(super) type Start = Vec<u16>;
 /// One reading: what decides what it reaches, and when it is void.
 #[derive(Clone, Debug)]
 pub(super) struct ProblemReading {
-    pub(super) candidate: u32,
     pub(super) parts: Vec<Subgraph>,
     pub(super) voids: Vec<Subgraph>,
 }
@@ -85,12 +83,6 @@ pub(super) struct Target {
     pub(super) is_reached_if_void: bool,
 }
 
-impl Target {
-    pub(super) fn readings(&self) -> impl Iterator<Item = u32> + '_ {
-        self.testers.iter().filter_map(TargetTester::reading)
-    }
-}
-
 #[derive(Debug)]
 pub(super) struct Problem {
     /// The devices that the plan may operate.
@@ -106,16 +98,7 @@ pub(super) struct Problem {
     kinds: FxHashMap<DeviceIndex, OptionKind>,
     /// Devices that the plan could operate but need not: where they stand.
     at: FxHashMap<DeviceIndex, u16>,
-    tables: TableLimits,
-}
-
-/// What is free in a formula: the others are given.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Free {
-    /// The options of the members; the starts are given.
-    Options,
-    /// The starts of the unknown devices; the options are given.
-    Starts,
+    pub(super) tables: TableLimits,
 }
 
 /// What decides where a device stands.
@@ -124,7 +107,7 @@ pub(super) enum Decides {
     /// Its option alone.
     Option { member: u32 },
     /// Its start alone, with this option.
-    Start { unknown: u32, option: u16 },
+    Start { option: u16 },
     /// Its option and its start.
     Both { member: u32, unknown: u32 },
     /// It stands here.
@@ -138,9 +121,9 @@ pub(super) struct Exploring {
 }
 
 impl Exploring {
-    pub(super) fn new(candidate: u32, probed: &Probed<'_>) -> Exploring {
+    pub(super) fn new(probed: &Probed<'_>) -> Exploring {
         let voids = probed.void_subgraphs().collect();
-        Exploring { reading: ProblemReading { candidate, parts: Vec::new(), voids }, part_of: FxHashMap::default() }
+        Exploring { reading: ProblemReading { parts: Vec::new(), voids }, part_of: FxHashMap::default() }
     }
 
     /// Where the reading has a body; none where it does not come to it.
@@ -205,7 +188,7 @@ impl Problem {
             let leads = &candidates[number as usize].leads;
             let probed = probe.read(network, configuration, FreeDevices::These(&choices.variable), leads);
             if !probed.is_joined() {
-                let mut exploring = Exploring::new(number, &probed);
+                let mut exploring = Exploring::new(&probed);
                 let mut tests_any = false;
                 for &group in &groups_of[&number] {
                     let reading = readings.len() as u32;
@@ -305,7 +288,6 @@ impl Problem {
             (Some(&member), None) => Decides::Option { member },
             (Some(&member), Some(&unknown)) => Decides::Both { member, unknown },
             (None, Some(&unknown)) => Decides::Start {
-                unknown,
                 option: match self.kinds[&device] {
                     OptionKind::AsFound { .. } => self.unknown[unknown as usize].positions,
                     _ => 0,
@@ -323,61 +305,43 @@ impl Problem {
         }
     }
 
-    /// When a contact is closed, by what is free: `choices` has an entry for each free thing, `given` a value for each
-    /// that is not. A bridge counts as conducting.
+    /// When a contact is closed, for a start: `choices` has an entry for each member. A bridge counts as conducting.
     pub(super) fn closed(
         &self,
-        free: Free,
         choices: &mut [OptionLits],
-        given: &[u16],
+        start: &[u16],
         formula: &mut Formula,
         edge: Conduct,
     ) -> Truth {
         let Conduct::In { device, closed_in } = edge else { return Truth::True };
         let is_closed = |option: u16, started: u16| closed_in >> self.position(device, option, started) & 1 == 1;
-        let fixed = |closed: bool| if closed { Truth::True } else { Truth::False };
-        let mut chosen = |number: u32, is_closed: &dyn Fn(u16) -> bool| {
-            let choice = &mut choices[number as usize];
-            let set = (0..choice.count()).filter(|&at| is_closed(at)).fold(0u128, |set, at| set | 1 << at);
-            formula.among(choice, set)
+        let (member, started) = match self.decides(device) {
+            Decides::Option { member } => (member, 0),
+            Decides::Both { member, unknown } => (member, start[unknown as usize]),
+            Decides::Start { .. } | Decides::Fixed(_) => {
+                let is_closed = closed_in >> self.stands_from(device, &[], start) & 1 == 1;
+                return if is_closed { Truth::True } else { Truth::False };
+            }
         };
-        let value = |number: u32| given[number as usize];
-        match (self.decides(device), free) {
-            (Decides::Fixed(position), _) => fixed(closed_in >> position & 1 == 1),
-            (Decides::Option { member }, Free::Options) => chosen(member, &|option| is_closed(option, 0)),
-            (Decides::Option { member }, Free::Starts) => fixed(is_closed(value(member), 0)),
-            (Decides::Start { unknown, option }, Free::Options) => fixed(is_closed(option, value(unknown))),
-            (Decides::Start { unknown, option }, Free::Starts) => {
-                chosen(unknown, &|started| is_closed(option, started))
-            }
-            (Decides::Both { member, unknown }, Free::Options) => {
-                chosen(member, &|option| is_closed(option, value(unknown)))
-            }
-            (Decides::Both { member, unknown }, Free::Starts) => {
-                chosen(unknown, &|started| is_closed(value(member), started))
-            }
-        }
+        let choice = &mut choices[member as usize];
+        let set = (0..choice.count()).filter(|&at| is_closed(at, started)).fold(0u128, |set, at| set | 1 << at);
+        formula.among(choice, set)
     }
 
-    /// What a tester asks of a device besides, by what is free, as [`Problem::closed`].
+    /// What a tester asks of a device besides, for a start.
     pub(super) fn stands_as_asked(
         &self,
-        free: Free,
         choices: &mut [OptionLits],
-        given: &[u16],
+        start: &[u16],
         formula: &mut Formula,
         tester: &TargetTester,
     ) -> Truth {
         match *tester {
             TargetTester::Opposite { .. } => Truth::True,
             TargetTester::UnderTest { device, position, .. } => {
-                self.closed(free, choices, given, formula, Conduct::In { device, closed_in: 1 << position })
+                self.closed(choices, start, formula, Conduct::In { device, closed_in: 1 << position })
             }
-            TargetTester::Moved { member, options } => match free {
-                Free::Options => formula.among(&mut choices[member as usize], options),
-                Free::Starts if options >> given[member as usize] & 1 == 1 => Truth::True,
-                Free::Starts => Truth::False,
-            },
+            TargetTester::Moved { member, options } => formula.among(&mut choices[member as usize], options),
         }
     }
 
@@ -386,16 +350,21 @@ impl Problem {
         self.members.iter().map(|member| member.start).collect()
     }
 
-    /// Where a device stands, by the options and the start.
-    fn stands(&self, device: DeviceIndex, options: &[u16], start: &[u16]) -> u16 {
+    /// Where a device stands, by the options and where it started (any position, where that is known).
+    pub(super) fn stands(&self, device: DeviceIndex, options: &[u16], started: u16) -> u16 {
         match self.decides(device) {
-            Decides::Option { member } => self.position(device, options[member as usize], 0),
-            Decides::Start { unknown, option } => self.position(device, option, start[unknown as usize]),
-            Decides::Both { member, unknown } => {
-                self.position(device, options[member as usize], start[unknown as usize])
+            Decides::Option { member } | Decides::Both { member, .. } => {
+                self.position(device, options[member as usize], started)
             }
+            Decides::Start { option, .. } => self.position(device, option, started),
             Decides::Fixed(position) => position,
         }
+    }
+
+    /// The same by all starts.
+    fn stands_from(&self, device: DeviceIndex, options: &[u16], start: &[u16]) -> u16 {
+        let started = self.unknown_of.get(&device).map_or(0, |&unknown| start[unknown as usize]);
+        self.stands(device, options, started)
     }
 
     /// The bodies of a part that are joined to a lead, and last the other lead, in one setting.
@@ -405,7 +374,7 @@ impl Problem {
         for (ends, when) in edges_from(part, side) {
             let closed = match when {
                 Conduct::Sure | Conduct::Maybe => true,
-                Conduct::In { device, closed_in } => closed_in >> self.stands(device, options, start) & 1 == 1,
+                Conduct::In { device, closed_in } => closed_in >> self.stands_from(device, options, start) & 1 == 1,
             };
             if closed {
                 let [a, b] = ends.map(|end| end.map_or(other + 1, |node| node as usize));
@@ -431,20 +400,6 @@ impl Problem {
     pub(super) fn is_void(&self, reading: u32, options: &[u16], start: &[u16]) -> bool {
         let voids = &self.readings[reading as usize].voids;
         voids.iter().any(|part| self.reached(part, Side::A, options, start)[part.node_count as usize])
-    }
-
-    /// Whether the starts that bear on a target are few enough to list.
-    pub(super) fn has_table_of_starts(&self, target: u32) -> bool {
-        let target = &self.targets[target as usize];
-        let readings = target.readings().map(|reading| &self.readings[reading as usize]);
-        let mut digits: Vec<Digit> = readings
-            .flat_map(|reading| reading.parts.iter().chain(&reading.voids))
-            .flat_map(|part| part.digits.iter().copied())
-            .filter(|digit| self.unknown_of.contains_key(&digit.0))
-            .collect();
-        digits.sort_unstable();
-        digits.dedup();
-        combinations(&digits, &self.tables).is_some()
     }
 
     /// Whether a target is pairs, and not what is asked of a switch.
@@ -475,7 +430,7 @@ impl Problem {
     pub(super) fn is_met(&self, tester: &TargetTester, options: &[u16], start: &[u16]) -> bool {
         let stands = match *tester {
             TargetTester::Opposite { .. } => true,
-            TargetTester::UnderTest { device, position, .. } => self.stands(device, options, start) == position,
+            TargetTester::UnderTest { device, position, .. } => self.stands_from(device, options, start) == position,
             TargetTester::Moved { member, options: asked } => asked >> options[member as usize] & 1 == 1,
         };
         let on = |spot: Spot, side: Side| match (spot, tester.reading()) {

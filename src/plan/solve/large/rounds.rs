@@ -4,7 +4,7 @@ use rustc_hash::FxHashMap;
 
 use super::count::Count;
 use super::formula::{Answer, Budget, Formula, Joined, Lit, OptionLits, Truth};
-use super::problem::{Free, Problem, Spot, Start, TargetTester};
+use super::problem::{Problem, Spot, Start, TargetTester};
 use crate::observer::Watch;
 use crate::reading::{Side, Subgraph};
 
@@ -158,9 +158,8 @@ impl<'p> Rounds<'p> {
         let choices = &mut rounds[round].choices;
         let start = &starts[start as usize];
         for part in &problem.readings[reading as usize].voids {
-            let joined = formula.all_joined(part, Side::A, Some(usable), |formula, edge| {
-                problem.closed(Free::Options, choices, start, formula, edge)
-            });
+            let joined = formula
+                .all_joined(part, Side::A, Some(usable), |formula, edge| problem.closed(choices, start, formula, edge));
             formula.clause([!joined.of(part.node_count), !usable]);
         }
     }
@@ -193,8 +192,7 @@ impl<'p> Rounds<'p> {
         let row: &Subgraph = &problem.readings[reading as usize].parts[part as usize];
         let choices = &mut rounds[round].choices;
         let at = &starts[start as usize];
-        let joined =
-            formula.joined(row, side, |formula, edge| problem.closed(Free::Options, choices, at, formula, edge));
+        let joined = formula.joined(row, side, |formula, edge| problem.closed(choices, at, formula, edge));
         let lit = joined.of(node);
         rounds[round].joined.insert(key, joined);
         Truth::Is(lit)
@@ -220,7 +218,7 @@ impl<'p> Rounds<'p> {
             let asked = {
                 let Rounds { problem, formula, rounds, starts, .. } = self;
                 let choices = &mut rounds[round].choices;
-                problem.stands_as_asked(Free::Options, choices, &starts[start as usize], formula, &tester)
+                problem.stands_as_asked(choices, &starts[start as usize], formula, &tester)
             };
             for placed in tester.placements() {
                 let mut on = vec![asked];

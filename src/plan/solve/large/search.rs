@@ -17,7 +17,6 @@ use super::rounds::Rounds;
 use super::starts::{Counterexample, Starts};
 use crate::observer::Watch;
 use crate::plan::limits::PlanLimits;
-use crate::plan::solve::engine::KnownShare;
 
 pub(super) struct Search<'p> {
     pub(super) problem: &'p Problem,
@@ -113,7 +112,7 @@ impl<'p> Search<'p> {
             // Only the readings of the model were kept sound, and only for the starts looked at.
             let mut starts = Starts::new(self.problem, &settings, &[]);
             let mut voids = Vec::new();
-            if self.tests_soundly(element, &settings[0], &mut starts, &mut voids, budget, watch)? {
+            if self.tests_soundly(element, &settings[0], &mut starts, &mut voids)? {
                 return Some(true);
             }
             debug_assert!(!voids.is_empty(), "a model that tests nothing has a void reading");
@@ -144,15 +143,13 @@ impl<'p> Search<'p> {
         options: &[u16],
         starts: &mut Starts<'_>,
         voids: &mut Vec<(u32, Start)>,
-        budget: &mut Budget,
-        watch: &mut Watch<'_>,
     ) -> Option<bool> {
         let start = self.rounds.start_of(element);
         let target = self.rounds.elements()[element].target;
         for tester in &self.problem.targets[target as usize].testers {
             if self.problem.is_met(tester, options, start) {
                 let Some(reading) = tester.reading() else { return Some(true) };
-                match starts.usable(0, reading, budget, watch)? {
+                match starts.usable(0, reading)? {
                     Ok(()) => return Some(true),
                     Err(void) => voids.push((reading, void)),
                 }
@@ -191,7 +188,7 @@ impl<'p> Search<'p> {
         }
         let all = self.with_start(settings);
         let problem = self.problem;
-        let found = Starts::new(problem, &all, self.rounds.starts()).counterexamples(&self.live, budget, watch)?;
+        let found = Starts::new(problem, &all, self.rounds.starts()).counterexamples(&self.live, watch)?;
         let holds = found.is_empty();
         self.add(found, budget, watch)?;
         Some(holds)
@@ -209,12 +206,7 @@ impl<'p> Search<'p> {
 
     /// For each element, whether a setting tests it with a reading that is sound for every start. Readings that are not
     /// are looked at with a start for which they are void from then on.
-    pub(super) fn tested_by(
-        &mut self,
-        options: &[u16],
-        budget: &mut Budget,
-        watch: &mut Watch<'_>,
-    ) -> Option<Vec<bool>> {
+    pub(super) fn tested_by(&mut self, options: &[u16]) -> Option<Vec<bool>> {
         let count = self.rounds.elements().len();
         if self.is_known() {
             return Some((0..count).map(|element| self.tests(element, options)).collect());
@@ -223,46 +215,9 @@ impl<'p> Search<'p> {
         let mut starts = Starts::new(self.problem, &settings, &[]);
         let mut voids: Vec<(u32, Start)> = Vec::new();
         let tested = (0..count)
-            .map(|element| self.tests_soundly(element, options, &mut starts, &mut voids, budget, watch))
+            .map(|element| self.tests_soundly(element, options, &mut starts, &mut voids))
             .collect::<Option<_>>()?;
         self.add_voids(voids);
         Some(tested)
-    }
-
-    /// Where too many unknown devices bear on a target for a table, which readings test it together: for each of the
-    /// settings, the start first, readings with their pair groups; and which completes each group.
-    pub(super) fn shares(&self, settings: &[Vec<u16>], watch: &mut Watch<'_>) -> Vec<(usize, KnownShare)> {
-        let problem = self.problem;
-        let targets: Vec<u32> =
-            self.live.iter().copied().filter(|&target| !problem.has_table_of_starts(target)).collect();
-        if targets.is_empty() {
-            return Vec::new();
-        }
-        let all = self.with_start(settings);
-        let mut starts = Starts::new(problem, &all, self.rounds.starts());
-        let budget = &mut self.budget();
-        let mut shares = Vec::new();
-        'targets: for target in targets {
-            let mut of_target: Vec<(usize, u32)> = Vec::new();
-            for setting in 0..all.len() {
-                if setting > 0 && all[setting] == all[setting - 1] {
-                    continue;
-                }
-                for tester in &problem.targets[target as usize].testers {
-                    let Some(reading) = tester.reading() else { continue };
-                    // Where that can't be told, nothing is claimed.
-                    let Some(sound) = starts.usable(setting, reading, budget, watch) else { continue 'targets };
-                    if sound.is_ok() && starts.may_be_met(setting, tester, budget, watch) {
-                        of_target.push((setting, problem.readings[reading as usize].candidate));
-                    }
-                }
-            }
-            for (number, &(setting, candidate)) in of_target.iter().enumerate() {
-                let is_last = number + 1 == of_target.len();
-                let groups = &problem.targets[target as usize].groups;
-                shares.extend(groups.iter().map(|&group| (setting, KnownShare { candidate, group, is_last })));
-            }
-        }
-        shares
     }
 }

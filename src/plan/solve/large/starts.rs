@@ -1,11 +1,12 @@
 //! Whether a plan holds for every start of the devices that nobody knows: a start for which it does not, or none.
+//!
+//! With the settings given only the starts are left, and what these decide is told by diagrams, as for a test set.
 
 use rustc_hash::FxHashMap;
 
-use super::formula::{Answer, Budget, Formula, Joined, Lit, OptionLits, Truth};
-use super::problem::{Free, Problem, Spot, Start, TargetTester};
+use super::problem::{Problem, Spot, Start, TargetTester};
 use crate::observer::Watch;
-use crate::reading::Side;
+use crate::reading::{Condition, Diagram, Digit, Side, Subgraph};
 
 /// Something that a plan does not do for some start.
 #[derive(Clone, Debug)]
@@ -19,11 +20,9 @@ pub(super) enum Counterexample {
 /// Settings in turn, with the starts free.
 pub(super) struct Starts<'p> {
     problem: &'p Problem,
-    formula: Formula,
-    choices: Vec<OptionLits>,
     settings: &'p [Vec<u16>],
-    /// For (setting, reading, part, side).
-    joined: FxHashMap<(usize, u32, u32, bool), Joined>,
+    /// For (setting, reading, part, side): for which starts bodies are joined to the lead.
+    joined: FxHashMap<(usize, u32, u32, Side), Option<Vec<Diagram>>>,
     usable: FxHashMap<(usize, u32), Result<(), Start>>,
     /// Starts that are tried before others are looked for: the fewer there are in all, the smaller the formula of a
     /// plan.
@@ -32,133 +31,106 @@ pub(super) struct Starts<'p> {
 
 impl<'p> Starts<'p> {
     pub(super) fn new(problem: &'p Problem, settings: &'p [Vec<u16>], tried_first: &[Start]) -> Starts<'p> {
-        let mut formula = Formula::new();
-        let choices = problem.unknown.iter().map(|row| formula.choice(row.positions)).collect();
-        Starts {
-            problem,
-            formula,
-            choices,
-            settings,
-            joined: FxHashMap::default(),
-            usable: FxHashMap::default(),
-            tried_first: tried_first.to_vec(),
-        }
+        let (joined, usable) = (FxHashMap::default(), FxHashMap::default());
+        Starts { problem, settings, joined, usable, tried_first: tried_first.to_vec() }
     }
 
-    fn model(&self) -> Start {
-        self.choices.iter().map(|choice| self.formula.chosen(choice)).collect()
+    /// A start for which something holds, or does not; none where there is none.
+    fn example(&self, when: &Diagram, holds: bool) -> Option<Start> {
+        let unknown = &self.problem.unknown;
+        let mut digits: Vec<Digit> = unknown.iter().map(|row| (row.device, row.positions)).collect();
+        digits.sort_unstable();
+        let example = when.example(holds, &digits)?;
+        let started = |device| example.iter().find(|row| row.0 == device).map_or(0, |row| row.1);
+        Some(unknown.iter().map(|row| started(row.device)).collect())
+    }
+
+    /// For which starts the bodies of a part are joined to a lead in a setting, and last the other lead. None: not known.
+    fn joined_in(&self, setting: usize, part: &Subgraph, side: Side) -> Option<Vec<Diagram>> {
+        let options = &self.settings[setting];
+        part.joined(side, true, |device, digit| self.problem.stands(device, options, digit), &self.problem.tables)
     }
 
     /// Whether a reading is sound for every start; else a start for which it is void. None: not known.
-    pub(super) fn usable(
-        &mut self,
-        setting: usize,
-        reading: u32,
-        budget: &mut Budget,
-        watch: &mut Watch<'_>,
-    ) -> Option<Result<(), Start>> {
+    pub(super) fn usable(&mut self, setting: usize, reading: u32) -> Option<Result<(), Start>> {
         if let Some(known) = self.usable.get(&(setting, reading)) {
             return Some(known.clone());
         }
         let problem = self.problem;
-        let options = &self.settings[setting];
         let mut answer = Ok(());
         for part in &problem.readings[reading as usize].voids {
-            let Starts { formula, choices, .. } = self;
-            let joined = formula
-                .joined(part, Side::A, |formula, edge| problem.closed(Free::Starts, choices, options, formula, edge));
-            match self.formula.ask(&[joined.of(part.node_count)], budget, watch) {
-                Answer::Yes => {
-                    answer = Err(self.model());
-                    break;
-                }
-                Answer::No => {}
-                Answer::GaveUp => return None,
+            let void = self.joined_in(setting, part, Side::A)?.pop()?;
+            if let Some(start) = self.example(&void, true) {
+                answer = Err(start);
+                break;
             }
         }
         self.usable.insert((setting, reading), answer.clone());
         Some(answer)
     }
 
-    fn on_lead(&mut self, setting: usize, tester: &TargetTester, spot: Spot, side: Side) -> Truth {
+    fn on_lead(&mut self, setting: usize, tester: &TargetTester, spot: Spot, side: Side) -> Option<Diagram> {
         let (reading, part, node) = match (spot, tester.reading()) {
-            (Spot::Held(held), _) if held == side => return Truth::True,
-            (Spot::Held(_), _) | (_, None) => return Truth::False,
+            (Spot::Held(held), _) if held == side => return Some(Diagram::always()),
+            (Spot::Held(_), _) | (_, None) => return Some(Diagram::never()),
             (Spot::Node { part, node }, Some(reading)) => (reading, part, node),
         };
-        let key = (setting, reading, part, side == Side::A);
+        let key = (setting, reading, part, side);
         if !self.joined.contains_key(&key) {
-            let Starts { problem, formula, choices, settings, .. } = self;
-            let row = &problem.readings[reading as usize].parts[part as usize];
-            let options = &settings[setting];
-            let joined = formula.all_joined(row, side, None, |formula, edge| {
-                problem.closed(Free::Starts, choices, options, formula, edge)
-            });
+            let row = &self.problem.readings[reading as usize].parts[part as usize];
+            let joined = self.joined_in(setting, row, side);
             self.joined.insert(key, joined);
         }
-        Truth::Is(self.joined[&key].of(node))
+        self.joined[&key].as_ref().map(|joined| joined[node as usize].clone())
     }
 
-    /// What a tester asks of a device besides.
-    fn stands_as_asked(&mut self, setting: usize, tester: &TargetTester) -> Truth {
-        let Starts { problem, formula, choices, settings, .. } = self;
-        problem.stands_as_asked(Free::Starts, choices, &settings[setting], formula, tester)
-    }
-
-    /// Whether a tester has its bodies on leads, and its device as asked, in a setting for some start. Where that is not
-    /// known: yes.
-    pub(super) fn may_be_met(
-        &mut self,
-        setting: usize,
-        tester: &TargetTester,
-        budget: &mut Budget,
-        watch: &mut Watch<'_>,
-    ) -> bool {
-        let is_met = |start: &Start| self.problem.is_met(tester, &self.settings[setting], start);
-        if self.tried_first.iter().any(is_met) {
-            return true;
-        }
-        tester.placements().into_iter().any(|placed| {
-            let mut claims: Vec<Lit> = Vec::new();
-            match self.stands_as_asked(setting, tester) {
-                Truth::False => return false,
-                Truth::True => {}
-                Truth::Is(lit) => claims.push(lit),
-            }
-            for (spot, side) in placed {
-                match (spot, tester.reading()) {
-                    (Spot::Held(held), _) if held == side => {}
-                    (Spot::Held(_), _) | (_, None) => return false,
-                    (Spot::Node { part, node }, Some(reading)) => {
-                        let Starts { problem, formula, choices, settings, .. } = &mut *self;
-                        let row = &problem.readings[reading as usize].parts[part as usize];
-                        let options = &settings[setting];
-                        let joined = formula.joined(row, side, |formula, edge| {
-                            problem.closed(Free::Starts, choices, options, formula, edge)
-                        });
-                        claims.push(joined.of(node));
+    /// For which starts a device stands as a tester asks besides.
+    fn stands_as_asked(&self, setting: usize, tester: &TargetTester) -> Option<Diagram> {
+        let (problem, options) = (self.problem, &self.settings[setting]);
+        let fixed = |holds: bool| if holds { Diagram::always() } else { Diagram::never() };
+        Some(match *tester {
+            TargetTester::Opposite { .. } => Diagram::always(),
+            TargetTester::Moved { member, options: asked } => fixed(asked >> options[member as usize] & 1 == 1),
+            TargetTester::UnderTest { device, position, .. } => {
+                let stands = |start: u16| problem.stands(device, options, start) == position;
+                match problem.unknown.iter().find(|row| row.device == device) {
+                    None => fixed(stands(0)),
+                    Some(row) => {
+                        let mut when = Condition::never(vec![(device, row.positions)]);
+                        (0..row.positions)
+                            .filter(|&start| stands(start))
+                            .for_each(|start| when.set(usize::from(start)));
+                        Diagram::of(&when, &problem.tables)?
                     }
                 }
             }
-            let answer = self.formula.ask(&claims, budget, watch);
-            if answer == Answer::Yes {
-                self.tried_first.push(self.model());
-            }
-            answer != Answer::No
         })
+    }
+
+    /// For which starts a tester has its bodies on leads and its device as asked. None: not known.
+    fn is_met(&mut self, setting: usize, tester: &TargetTester) -> Option<Diagram> {
+        let tables = &self.problem.tables;
+        let asked = self.stands_as_asked(setting, tester)?;
+        let mut met = Diagram::never();
+        for placed in tester.placements() {
+            let mut all = asked.clone();
+            for (spot, side) in placed {
+                all = all.and(&self.on_lead(setting, tester, spot, side)?, tables)?;
+            }
+            met = met.or(&all, tables)?;
+        }
+        Some(met)
     }
 
     /// Whether the settings in turn test every one of these targets for every start; else, for each that is not, a
     /// start, and for readings that might help, starts for which they are void. None: not known.
-    pub(super) fn counterexamples(
-        &mut self,
-        targets: &[u32],
-        budget: &mut Budget,
-        watch: &mut Watch<'_>,
-    ) -> Option<Vec<Counterexample>> {
+    pub(super) fn counterexamples(&mut self, targets: &[u32], watch: &mut Watch<'_>) -> Option<Vec<Counterexample>> {
         let problem = self.problem;
         let mut found = Vec::new();
         for &target in targets {
+            if !watch.goes_on_after_long() {
+                return None;
+            }
             let row = &problem.targets[target as usize];
             let mut voids = Vec::new();
             let mut sound: Vec<(usize, &TargetTester)> = Vec::new();
@@ -168,7 +140,7 @@ impl<'p> Starts<'p> {
                         sound.push((setting, tester));
                         continue;
                     };
-                    match self.usable(setting, reading, budget, watch)? {
+                    match self.usable(setting, reading)? {
                         Ok(()) => sound.push((setting, tester)),
                         Err(start) => voids.push(Counterexample::Void { reading, start }),
                     }
@@ -183,16 +155,9 @@ impl<'p> Starts<'p> {
             let start = match self.tried_first.iter().find(is_missed) {
                 Some(start) => start.clone(),
                 None => {
-                    let selected = self.missed(target, &sound);
-                    match self.formula.ask(&[selected], budget, watch) {
-                        Answer::Yes => {
-                            let start = self.model();
-                            self.tried_first.push(start.clone());
-                            start
-                        }
-                        Answer::No => continue,
-                        Answer::GaveUp => return None,
-                    }
+                    let Some(start) = self.missed(target, &sound)? else { continue };
+                    self.tried_first.push(start.clone());
+                    start
                 }
             };
             found.push(Counterexample::Missed { target, start });
@@ -201,45 +166,17 @@ impl<'p> Starts<'p> {
         Some(found)
     }
 
-    /// A literal under which none of these readings, sound for every start, tests a target that is not tested already.
-    fn missed(&mut self, target: u32, sound: &[(usize, &TargetTester)]) -> Lit {
-        let selected = self.formula.lit();
-        if let Some(done_for) = &self.problem.targets[target as usize].done_for {
-            // The start leads to each node on its way through the diagram, and not to its end.
-            let nodes: Vec<_> = done_for.nodes().collect();
-            let led_to: Vec<Lit> = nodes.iter().map(|_| self.formula.lit()).collect();
-            match led_to.last() {
-                Some(&beginning) => self.formula.clause([!selected, beginning]),
-                None if done_for.is_always() => self.formula.clause([!selected]),
-                None => {}
-            }
-            for ((device, next), &here) in nodes.iter().zip(&led_to) {
-                let at = self.problem.unknown.iter().position(|row| row.device == *device);
-                let choice = &self.choices[at.expect("devices of a condition on starts are unknown ones")];
-                for (position, next) in (0..).zip(next) {
-                    let stands = choice.lit(position);
-                    match *next {
-                        Ok(false) => {}
-                        Ok(true) => self.formula.clause([!here, !stands, !selected]),
-                        Err(node) => self.formula.clause([!here, !stands, led_to[node]]),
-                    }
-                }
-            }
-        }
+    /// A start for which none of these readings, sound for every start, tests a target that is not tested already. None:
+    /// not known.
+    fn missed(&mut self, target: u32, sound: &[(usize, &TargetTester)]) -> Option<Option<Start>> {
+        let problem = self.problem;
+        let mut tested = problem.targets[target as usize].done_for.clone().unwrap_or_else(Diagram::never);
         for &(setting, tester) in sound {
-            for placed in tester.placements() {
-                let mut on = vec![self.stands_as_asked(setting, tester)];
-                on.extend(placed.into_iter().map(|(spot, side)| self.on_lead(setting, tester, spot, side)));
-                if on.contains(&Truth::False) {
-                    continue;
-                }
-                let not_both = on.into_iter().filter_map(|value| match value {
-                    Truth::Is(lit) => Some(!lit),
-                    _ => None,
-                });
-                self.formula.clause(not_both.chain([!selected]));
+            if tested.is_always() {
+                break;
             }
+            tested = tested.or(&self.is_met(setting, tester)?, &problem.tables)?;
         }
-        selected
+        Some(self.example(&tested, false))
     }
 }

@@ -111,8 +111,7 @@ impl Search<'_> {
         let problem = self.problem;
         let at_start = vec![problem.start_options()];
         if !self.is_known() {
-            let found =
-                Starts::new(problem, &at_start, self.rounds.starts()).counterexamples(&self.live, budget, watch)?;
+            let found = Starts::new(problem, &at_start, self.rounds.starts()).counterexamples(&self.live, watch)?;
             let missed = |target: u32| {
                 found
                     .iter()
@@ -214,14 +213,12 @@ impl Search<'_> {
         // What the settings found so far are not seen to test is left out.
         let problem = self.problem;
         let all = self.with_start(&settings);
-        let budget = &mut self.budget();
         let mut seen = Vec::new();
         for &target in &self.live {
             let is_tested = match self.is_known() {
                 true => all.iter().any(|options| problem.is_tested(target, options, &[])),
-                // Each by a formula of its own, so that one that is hard leaves something for the next.
                 false => Starts::new(problem, &all, self.rounds.starts())
-                    .counterexamples(&[target], &mut Budget(budget.0 / 16), watch)
+                    .counterexamples(&[target], watch)
                     .is_some_and(|found| found.is_empty()),
             };
             if is_tested {
@@ -235,13 +232,13 @@ impl Search<'_> {
     fn greedy_settings(&mut self, settings: &mut Vec<Vec<u16>>, watch: &mut Watch<'_>) -> Option<()> {
         let budget = &mut self.budget();
         // For each setting, the start first: the elements that it tests, as far as they were known.
-        let mut tested: Vec<Vec<bool>> = vec![self.tested_by(&self.problem.start_options(), budget, watch)?];
+        let mut tested: Vec<Vec<bool>> = vec![self.tested_by(&self.problem.start_options())?];
         loop {
             self.leave_out_what_takes_most();
             for (number, row) in tested.iter_mut().enumerate() {
                 if row.len() < self.rounds.elements().len() {
                     let options = if number == 0 { self.problem.start_options() } else { settings[number - 1].clone() };
-                    *row = self.tested_by(&options, budget, watch)?;
+                    *row = self.tested_by(&options)?;
                 }
             }
             let mut open = self.live_elements();
@@ -278,7 +275,7 @@ impl Search<'_> {
                     }
                 }
             }
-            let row = self.tested_by(&best, budget, watch)?;
+            let row = self.tested_by(&best)?;
             if !row[first] {
                 // A reading of the model is void for a start that was not looked at; it is from now on.
                 continue;
