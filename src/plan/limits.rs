@@ -68,6 +68,8 @@ pub struct PlanLimits {
     pub compared_requirements: usize,
     /// Starts of unknown switches that one pair may take in the solver. More: the pair is not planned.
     pub starts_of_pair: usize,
+    /// Nodes of one decision diagram of those that tell why nothing tests a pair. Past it the reason that claims least.
+    pub reason_nodes: usize,
     /// Pairs for which restrictions that open them only together are made fewer one by one. Past it more restrictions
     /// are given for a pair than may need to be lifted.
     pub restrictions_reduced: usize,
@@ -112,6 +114,7 @@ impl PlanLimits {
             &mut self.compared_tables,
             &mut self.compared_settings,
             &mut self.starts_of_pair,
+            &mut self.reason_nodes,
             &mut self.restrictions_reduced,
             &mut self.remedy_bridges,
             &mut self.extra_nodes,
@@ -155,6 +158,7 @@ impl Default for PlanLimits {
             solver_steps: 8_000_000,
             compared_requirements: 30_000,
             starts_of_pair: 40,
+            reason_nodes: 1 << 13,
             restrictions_reduced: 16,
             remedy_bridges: 12,
             extra_nodes: 100_000,

@@ -20,7 +20,7 @@ use crate::plan::solve::large::SatProblems;
 use crate::plan::untestable::extra::extras;
 use crate::plan::untestable::opening::opens;
 use crate::plan::untestable::remedy::remedies;
-use crate::plan::untestable::why::{Reason, Untestable, reasons};
+use crate::plan::untestable::why::{PairReason, Untestable, reasons};
 use crate::reading::Configuration;
 
 impl Plan {
@@ -171,7 +171,7 @@ impl Left {
         let naming = Naming { network: setup.network, choices: &setup.choices };
         let pairs = self.untestable.iter().copied();
         for (pair, remedy) in pairs.clone().zip(remedies(setup, request, pairs.clone())) {
-            let Reason { why, devices } = &reasons[&group_of(pair)];
+            let PairReason { why, devices } = &reasons[&group_of(pair)];
             let lifted = opens.get(&group_of(pair)).into_iter().flatten();
             plan.untestable.push(UntestablePair {
                 devices: devices.iter().map(|&device| setup.network.device_name(device)).collect(),

@@ -137,6 +137,17 @@ impl<'p> Probed<'p> {
         &self.limits
     }
 
+    /// The same with diagrams of no more nodes than that.
+    pub(crate) fn with_diagrams_to(mut self, nodes: usize) -> Probed<'p> {
+        self.limits.diagram_nodes = self.limits.diagram_nodes.min(nodes);
+        self
+    }
+
+    /// Whether it comes to all of these.
+    pub(crate) fn comes_to(&self, bodies: &[Body]) -> bool {
+        bodies.iter().all(|&body| self.explorer.spot(body).is_some())
+    }
+
     /// Where a free device stands for its digit in a condition.
     fn position(&self, device: DeviceIndex, digit: u16) -> u16 {
         match self.free {

@@ -113,7 +113,7 @@ fn too_much_in_plan(
 
 /// A test set with its operations alone. With readings that tiny tables can't follow a plan has more to do than the
 /// oracle's, and starts from less that is known.
-pub fn without_readings(test_set: &Value) -> Value {
+fn without_readings(test_set: &Value) -> Value {
     let mut test_set = test_set.clone();
     for pass in test_set["pass"].as_array_mut().into_iter().flatten() {
         pass.as_object_mut().expect("a pass").remove("reading");

@@ -9,7 +9,6 @@ use crate::asked::{Asked, limited, limits};
 use crate::engine::{self, NEEDS};
 use crate::laws::untestable;
 use crate::strategy::{cases, planning_clusters};
-use crate::tables::without_readings;
 
 /// The format's reasons; each claims more than those after it.
 const REASONS: [&str; 4] = ["never-reached", "unknown-position", "same-lead", "always-bridged"];
@@ -101,7 +100,7 @@ fn the_reasons_of_pairs_too_large_to_list_are_those_of_small_ones() {
         let plan = engine::plan_asked(&installation, None, &asked);
         assert_eq!(why(&plan, length, cores), expected, "{:#}", plan["untestable"]);
         let mut limits = Limits::default();
-        limits.tables.diagram_nodes = 0;
+        limits.plan.reason_nodes = 0;
         let tiny = engine::plan_within(&installation, None, &asked, SearchBy::Size, limits);
         assert_eq!(untestable(&tiny), untestable(&plan));
         let place = |why: Value| REASONS.iter().position(|reason| why == *reason);
@@ -116,13 +115,12 @@ proptest! {
     fn past_its_limits_a_reason_claims_no_more(
         case in prop_oneof![planning_clusters(), cases()],
         need in 0..3usize,
-        diagram_nodes in 0..20usize,
+        reason_nodes in 0..20usize,
     ) {
         let asked = Asked::of(NEEDS[need]);
         let mut limits = Limits::default();
-        limits.tables.diagram_nodes = diagram_nodes;
-        // With readings there would be more left to do.
-        for test_set in [None, Some(&without_readings(&case.test_set))] {
+        limits.plan.reason_nodes = reason_nodes;
+        for test_set in [None, Some(&case.test_set)] {
             let plan = engine::plan_asked(&case.installation, test_set, &asked);
             let tiny = engine::plan_within(&case.installation, test_set, &asked, SearchBy::Size, limits.clone());
             prop_assert_eq!(untestable(&tiny), untestable(&plan));

@@ -37,7 +37,7 @@ pub enum Untestable {
 
 /// The reason for one pair.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(in crate::plan) struct Reason {
+pub(in crate::plan) struct PairReason {
     pub(in crate::plan) why: Untestable,
     /// Of an unknown position: the devices that must be known, none of which can be left out.
     pub(in crate::plan) devices: Vec<DeviceIndex>,
@@ -66,12 +66,13 @@ pub(in crate::plan) fn reasons(
     request: &Request,
     groups: &[u32],
     watch: &mut Watch<'_>,
-) -> FxHashMap<u32, Reason> {
+) -> FxHashMap<u32, PairReason> {
     if groups.is_empty() {
         return FxHashMap::default();
     }
     let Setup { network, start, choices, candidates } = setup;
-    let limits = &network.limits().tables;
+    let tables = network.limits().tables.clone();
+    let limits = &TableLimits { diagram_nodes: tables.diagram_nodes.min(setup.limits().reason_nodes), ..tables };
     let mut pairs: Vec<PairReadings> = groups
         .iter()
         .map(|&group| PairReadings {
@@ -91,8 +92,9 @@ pub(in crate::plan) fn reasons(
         if !watch.goes_on() {
             break;
         }
-        let probed = probe.read_for_starts(network, &standing, &candidate.leads);
-        let joined = probed.joined_leads();
+        let probed = probe.read_for_starts(network, &standing, &candidate.leads).with_diagrams_to(limits.diagram_nodes);
+        let are_here = pairs.iter().any(|pair| probed.comes_to(&pair.bodies));
+        let joined = are_here.then(|| probed.joined_leads()).flatten();
         let void = joined.as_ref().map(|[_, void]| Rc::new(void.clone()));
         for pair in &mut pairs {
             let opposite = pair.enter_opposite(&probed, joined.as_ref(), limits);
@@ -104,8 +106,10 @@ pub(in crate::plan) fn reasons(
         let probed = if probed.is_bridged() { probed.with_leads_as_one() } else { probed };
         pairs.iter_mut().for_each(|pair| pair.enter_reached(&probed, limits));
         if let Some(copper) = &copper {
-            let probed = probe.read_for_starts(network, copper, &candidate.leads);
-            let joined = probed.joined_leads();
+            let probed =
+                probe.read_for_starts(network, copper, &candidate.leads).with_diagrams_to(limits.diagram_nodes);
+            let are_here = pairs.iter().any(|pair| probed.comes_to(&pair.bodies));
+            let joined = are_here.then(|| probed.joined_leads()).flatten();
             for pair in &mut pairs {
                 pair.enter_opposite(&probed, joined.as_ref(), limits);
             }
@@ -114,7 +118,7 @@ pub(in crate::plan) fn reasons(
     let is_stopped = watch.is_stopped();
     let search = ReasonSearch { setup, request, limits };
     let reason = |pair: &PairReadings| match is_stopped {
-        true => Reason { why: Untestable::AlwaysBridged, devices: Vec::new() },
+        true => PairReason { why: Untestable::AlwaysBridged, devices: Vec::new() },
         false => search.reason(pair),
     };
     groups.iter().zip(&pairs).map(|(&group, pair)| (group, reason(pair))).collect()
@@ -138,6 +142,9 @@ impl PairReadings {
 
     fn enter_reached(&mut self, probed: &Probed<'_>, limits: &TableLimits) {
         for (reached, body) in self.reached.iter_mut().zip(self.bodies) {
+            if reached.is_always() {
+                continue;
+            }
             for when in Side::BOTH.into_iter().filter_map(|side| probed.joined(body, side)) {
                 let or = |when: Diagram| reached.or(&when, limits);
                 *reached = when.diagram(limits).and_then(or).unwrap_or_else(Diagram::always);
@@ -154,7 +161,7 @@ struct ReasonSearch<'a> {
 }
 
 impl ReasonSearch<'_> {
-    fn reason(&self, pair: &PairReadings) -> Reason {
+    fn reason(&self, pair: &PairReadings) -> PairReason {
         let [one, other] = &pair.reached;
         let mut devices = Vec::new();
         let why = if self.is_ruled_out(&[one, other], pair) {
@@ -167,7 +174,7 @@ impl ReasonSearch<'_> {
         } else {
             Untestable::AlwaysBridged
         };
-        Reason { why, devices }
+        PairReason { why, devices }
     }
 
     fn is_stuck(&self, device: DeviceIndex) -> bool {
