@@ -23,7 +23,7 @@ pub(in crate::plan) fn least_visits(
         let conditions: Vec<&Condition> = match when_tested {
             WhenTested::Always => Vec::new(),
             WhenTested::Sometimes(tables) => tables.iter().map(|table| &table.holds).collect(),
-            WhenTested::Never(_) | WhenTested::TooLarge(_) | WhenTested::Open => continue,
+            WhenTested::Never { .. } | WhenTested::TooLarge(_) | WhenTested::Open => continue,
         };
         let place = apart.iter().position(|row| row.0 == stop).unwrap_or_else(|| {
             apart.push((stop, Vec::new(), 0));

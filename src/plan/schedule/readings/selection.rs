@@ -240,10 +240,10 @@ pub(in crate::plan) fn select_readings(
             let mut left = untested.clone();
             for &number in &trial.set_aside {
                 let leads = &candidates[number as usize].leads;
-                let probed = probe.read(network, &configuration, FreeDevices::Unknown, leads);
+                let probed = probe.read_for_starts(network, &configuration, leads);
                 for (group, when) in tests_of(&probed, demands) {
-                    if left.gains(group, when.as_ref()) {
-                        left.enter(group, when.as_ref());
+                    if left.gains(group, when.as_deref()) {
+                        left.enter(group, when.as_deref());
                     }
                 }
             }

@@ -9,7 +9,7 @@ use crate::plan::problem::remaining::Remaining;
 use crate::plan::request::{Afterwards, Request};
 use crate::plan::schedule::operations::carry_out;
 use crate::plan::schedule::readings::selection::{Trial, Untested, tests_of};
-use crate::reading::{Condition, FreeDevices, Probe, TableLimits};
+use crate::reading::{Diagram, Probe, TableLimits};
 
 /// A round and a stop where a source is read at in it.
 type Visit = (usize, u32);
@@ -18,9 +18,9 @@ type Visit = (usize, u32);
 #[derive(Clone, Debug, Default, PartialEq, Eq, Hash)]
 struct Share {
     /// The starts for which it is done whatever is visited.
-    anyway: Option<Condition>,
+    anyway: Option<Diagram>,
     /// The starts for which a reading of a visit does it.
-    by_visit: Vec<(Visit, Condition)>,
+    by_visit: Vec<(Visit, Diagram)>,
 }
 
 /// Of the rounds in which each source can be read at, keeps a smallest set that does what all do.
@@ -52,18 +52,16 @@ pub(in crate::plan) fn keep_fewest_visits(remaining: &Remaining<'_>, trials: &mu
             trial.candidates.extend(&at_sources);
         }
         free.extend(trial.changes.iter().map(|change| (number, stops.of(change.0))));
-        // What a solver counts on is read where it says.
-        free.extend(trial.shares.iter().filter_map(|share| Some((number, stop_of(share.candidate)?))));
         for &candidate in &trial.candidates {
             let leads = &candidates[candidate as usize].leads;
-            let probed = probe.read(network, &configuration, FreeDevices::Unknown, leads);
+            let probed = probe.read_for_starts(network, &configuration, leads);
             let visit = stop_of(candidate).map(|stop| (number, stop)).filter(|visit| !free.contains(visit));
             for (group, when) in tests_of(&probed, demands) {
-                if !untested.gains(group, when.as_ref()) {
+                if !untested.gains(group, when.as_deref()) {
                     continue;
                 }
                 let share = shares.entry(group).or_default();
-                let when = when.unwrap_or_else(Condition::always);
+                let when = when.map_or_else(Diagram::always, |when| (*when).clone());
                 match visit {
                     Some(visit) => share.by_visit.push((visit, when)),
                     None => {
@@ -160,10 +158,10 @@ impl VisitSearch<'_> {
 
     /// The starts for which some visit does it but none of those chosen; none where there are none. What is too large to
     /// tell is missing.
-    fn missing(&self, share: &Share, chosen: &[Visit]) -> Option<Condition> {
+    fn missing(&self, share: &Share, chosen: &[Visit]) -> Option<Diagram> {
         let done = |is_in: &dyn Fn(&Visit) -> bool| {
             let by_visit = share.by_visit.iter().filter(|(visit, _)| is_in(visit)).map(|(_, when)| when);
-            Condition::union(share.anyway.iter().chain(by_visit), self.limits)
+            Diagram::union(share.anyway.iter().chain(by_visit), self.limits)
         };
         let (all, chosen) = (done(&|_| true), done(&|visit| chosen.contains(visit)));
         let missing = all.and_not(&chosen, self.limits).unwrap_or(all);
