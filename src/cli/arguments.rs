@@ -9,6 +9,7 @@ use clap_complete::Shell;
 use crate::input::Language;
 use crate::limits::Limits;
 use crate::network::Need;
+use crate::plan::ExtraKind;
 
 const EXIT_STATUS: &str = "\
 Exit status:
@@ -324,10 +325,16 @@ pub(super) struct PlanArguments {
     /// What is to be fewest first, after walks
     #[arg(long, value_enum, default_value = "operations", help_heading = "What is asked for")]
     pub(super) prefer: PreferArgument,
-    /// What the plan may do for pairs that can't be tested otherwise: the instrument taken to points, lamps left in,
-    /// temporary links; as few as can be
-    #[arg(long, value_enum, value_delimiter = ',', value_name = "EXTRAS", help_heading = "What is asked for")]
-    pub(super) allow: Vec<AllowArgument>,
+    /// What the plan may do, as little as can be, for pairs that no reading at a way tests: a list
+    #[arg(
+        long,
+        value_enum,
+        value_delimiter = ',',
+        value_name = "EXTRAS",
+        default_value = "all",
+        help_heading = "What is asked for"
+    )]
+    pub(super) extras: Vec<ExtrasArgument>,
     /// Join leads otherwise where that makes readings fewer: ways of one board are read together. One low reading then
     /// says less about where
     #[arg(long, help_heading = "What is asked for")]
@@ -335,13 +342,35 @@ pub(super) struct PlanArguments {
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
-pub(super) enum AllowArgument {
-    /// The instrument may be taken to a point
-    Points,
+pub(super) enum ExtrasArgument {
+    /// All of these
+    All,
+    /// None
+    None,
     /// A lamp, load or coil may be left in
     Lamps,
-    /// A temporary link may be put in at a point
+    /// The instrument may be taken to a point
+    Points,
+    /// How a switch stands may be found out at its terminals
+    FindOut,
+    /// A temporary link may be put in at a point, or one of the preparation taken out
     Links,
+    /// An accessory may be taken off
+    Accessories,
+}
+
+impl ExtrasArgument {
+    pub(super) fn kinds(&self) -> &'static [ExtraKind] {
+        match self {
+            ExtrasArgument::All => &ExtraKind::ALL,
+            ExtrasArgument::None => &[],
+            ExtrasArgument::Lamps => &[ExtraKind::Lamps],
+            ExtrasArgument::Points => &[ExtraKind::Points],
+            ExtrasArgument::FindOut => &[ExtraKind::FindOut],
+            ExtrasArgument::Links => &[ExtraKind::Links],
+            ExtrasArgument::Accessories => &[ExtraKind::Accessories],
+        }
+    }
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]

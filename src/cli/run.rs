@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use clap::{CommandFactory, FromArgMatches};
 use serde::Serialize;
 
-use super::arguments::{AllowArgument, Arguments, Command, PlanArguments, PreferArgument, Question};
+use super::arguments::{Arguments, Command, PlanArguments, PreferArgument, Question};
 use super::check::{self, CheckReport};
 use super::explain;
 use super::files::{FileReader, FileTests, all_of, write_form};
@@ -23,9 +23,7 @@ use crate::judge::{Judgement, Verdict};
 use crate::locate::Findings;
 use crate::model::{Installation, PassDraft};
 use crate::network::{Need, Network};
-use crate::plan::{
-    Afterwards, ExtraKind, LeadJoining, Plan, PlanStart, Priority, Request, RequestError, Round, SwitchWork,
-};
+use crate::plan::{Afterwards, LeadJoining, Plan, PlanStart, Priority, Request, RequestError, Round, SwitchWork};
 use crate::prepare::Preparation;
 use crate::rules::Ruleset;
 
@@ -238,11 +236,7 @@ fn request(installation: &Installation, question: &Question, arguments: &PlanArg
         PreferArgument::Operations => Priority::Operations,
         PreferArgument::Stops => Priority::Stops,
     };
-    request.allow.extend(arguments.allow.iter().map(|sort| match sort {
-        AllowArgument::Points => ExtraKind::Points,
-        AllowArgument::Lamps => ExtraKind::Lamps,
-        AllowArgument::Links => ExtraKind::Links,
-    }));
+    request.extras = arguments.extras.iter().flat_map(|sort| sort.kinds()).copied().collect();
     if errors.is_empty() { Ok(request) } else { Err(errors) }
 }
 

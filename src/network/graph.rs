@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use super::lists::Lists;
 use super::terminals::TerminalNumbers;
 use crate::limits::Limits;
-use crate::model::{BridgeRef, Conducts, DeviceRef, Installation, LengthId, Line, Stands, TerminalRef, Volts};
+use crate::model::{BridgeRef, Conducts, DeviceRef, Installation, LengthId, Line, PointId, Stands, TerminalRef, Volts};
 use crate::rules::Ruleset;
 
 /// Copper that is joined for good: the unit that readings reach or miss as one.
@@ -286,16 +286,16 @@ impl Network {
     }
 
     /// Joins two bodies by a temporary link, as readings see it; roles and pairs stay those of the installation. A copy
-    /// of the network is for this, and one link is in at a time.
+    /// of the network is for this.
     pub(crate) fn put_link_in(&mut self, bodies: [Body; 2]) {
         let [one, other] = bodies;
         let number = self.contacts.len() as u32;
-        let between = [TerminalRef::MainEarth; 2];
-        self.contacts.push(Contact { device: 0, between, bodies, closed_in: !0, always_closed: true });
+        let (device, between) = (DeviceIndex::MAX, [TerminalRef::MainEarth; 2]);
+        self.contacts.push(Contact { device, between, bodies, closed_in: !0, always_closed: true });
         self.graph.add_edge(NodeIndex::new(one as usize), NodeIndex::new(other as usize), Edge::Contact(number));
     }
 
-    /// Takes the link out again.
+    /// Takes the last link out again.
     pub(crate) fn take_link_out(&mut self) {
         self.contacts.pop();
         let last = self.graph.edge_count() - 1;
@@ -405,6 +405,11 @@ impl Network {
             DeviceRef::Point(point) => self.device_of_point[point.index()],
         }
         .expect("a checked test set names only things that have positions")
+    }
+
+    /// The device of a point, where it has one, and the holder of its bridges.
+    pub(crate) fn of_point(&self, point: PointId) -> (Option<DeviceIndex>, Option<BridgeIndex>) {
+        (self.device_of_point[point.index()], self.bridge_of_point[point.index()])
     }
 
     pub(crate) fn bridge(&self, reference: BridgeRef) -> BridgeIndex {

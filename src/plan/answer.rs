@@ -8,10 +8,9 @@ use crate::model::{Metres, Volts};
 use crate::plan::problem::switches::WhyUnworked;
 use crate::plan::proof::certificate::{WhyNoFewerOperations, WhyNoFewerWalks};
 use crate::plan::request::ExtraKind;
-use crate::plan::untestable::remedy::{Remedy, RemedyStep};
 use crate::plan::untestable::why::Untestable;
 
-/// What is still to be done: rounds of operations and readings, with bounds, proofs and what can't be tested.
+/// What is still to be done: rounds of operations and readings, with bounds, proofs, extras and what can't be tested.
 ///
 /// Things carry their names of the installation; a pair is [length, core, core].
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -47,7 +46,7 @@ pub struct Plan {
     /// first positions: what not knowing costs. None where all are known, or the search was stopped.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub if_known: Option<IfKnown>,
-    /// The extras for pairs that can't be tested otherwise, where a kind of them is allowed.
+    /// The extras for pairs that no reading at a way tests, where a kind of them is allowed.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub extras: Option<Extras>,
     /// The search was stopped before its end, and this is the best plan found so far.
@@ -179,8 +178,8 @@ pub struct Bounds {
     pub stops: usize,
 }
 
-/// What is proven to be the least: operations among plans of as few walks, stops among those of as few operations; the
-/// other way round where stops come first.
+/// What is proven to be the least, each among plans of as few of what comes before it: walks, operations, stops,
+/// metres; stops before operations where they come first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[non_exhaustive]
 pub struct Optimal {
@@ -235,6 +234,65 @@ pub struct UntestablePair {
     pub remedy: Option<Remedy>,
 }
 
+/// A change after which some reading tests a pair, and how devices must stand for it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Remedy {
+    /// What to do.
+    #[serde(flatten)]
+    pub step: RemedyStep,
+    /// The leads of the reading that tests the pair then.
+    pub between: [String; 2],
+    /// The test voltage, d.c., for the circuit of the pair's length.
+    pub volts: Option<Volts>,
+    /// How devices must stand for it, as [device, position]; those only on which it depends.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub with: Vec<[String; 2]>,
+}
+
+/// What makes a pair testable.
+#[derive(Clone, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(tag = "do", rename_all = "kebab-case")]
+#[non_exhaustive]
+pub enum RemedyStep {
+    /// Leave a lamp, load or coil in that would otherwise be out.
+    LeaveFitted {
+        /// Its holder.
+        bridge: String,
+    },
+    /// Take the instrument to a point and touch its terminals.
+    TakeInstrumentTo {
+        /// The point.
+        point: String,
+    },
+    /// Take the link out that stands in the place of what is out at a point.
+    TakeLinkOut {
+        /// The point.
+        point: String,
+    },
+    /// Put a temporary link between two terminals of a point, and take it out again afterwards.
+    Link {
+        /// The point.
+        point: String,
+        /// The terminals to link.
+        terminals: [String; 2],
+    },
+    /// Find out at the terminals of a switch that nobody knows the position of how it stands.
+    FindOut {
+        /// The point.
+        point: String,
+    },
+    /// Take an accessory off: its cores stay in connectors, terminal by terminal.
+    TakeOff {
+        /// The point.
+        point: String,
+    },
+    /// Two at once: two links, a link and a lamp, an accessory off and the instrument elsewhere, or two off.
+    Together {
+        /// The two.
+        together: Vec<RemedyStep>,
+    },
+}
+
 /// What a plan does beside operating switches and reading at ways.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[non_exhaustive]
@@ -245,15 +303,15 @@ pub struct Extras {
     pub totals: ExtraTotals,
     /// No fewer extras do, proven.
     pub at_least: usize,
-    /// Whether those used are proven to be the fewest, among all single extras of the kinds allowed that make at least
-    /// one pair testable, for all pairs that any of them does.
+    /// Whether those used are proven to be the fewest of the kinds allowed that do for all pairs which can have one, and
+    /// two for those which need two.
     pub optimal: bool,
     /// In the order in which they are done.
     pub used: Vec<Extra>,
     /// Where everything is to be left as it was found: what the rounds of extras moved is put back by this.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub put_back: Vec<Operation>,
-    /// Untestable pairs that stay so: none of the extras tried tests it alone.
+    /// The pairs that can't be tested: untestable, and no extra tests them, nor two together.
     pub left: Vec<[String; 3]>,
 }
 
@@ -283,6 +341,21 @@ pub struct Extra {
     pub reasons: Vec<UntestablePair>,
     /// What is done while it is in place, from how the plan and the extras before left the switches. Their readings
     /// complete all its pairs. Not proven to be the fewest rounds or operations.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub rounds: Vec<Round>,
+    /// Where it is found out how a switch stands: what is done if it is found in each of its positions. Each ends with
+    /// the switches as it found them.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub found: Vec<FoundPosition>,
+}
+
+/// What is done if a switch is found in a position.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
+pub struct FoundPosition {
+    /// The position.
+    pub position: String,
+    /// What is done then; a last round without readings puts back what the others moved.
     pub rounds: Vec<Round>,
 }
 
@@ -345,6 +418,35 @@ impl Totals {
             operations: rounds.iter().map(|round| round.operations.len()).sum(),
             stops: rounds.iter().map(Round::stops).sum(),
             readings: rounds.iter().map(|round| round.readings.len()).sum(),
+        }
+    }
+}
+
+impl RemedyStep {
+    /// What is done: this alone, or both that are done at once.
+    pub fn parts(&self) -> &[RemedyStep] {
+        match self {
+            RemedyStep::Together { together } => together,
+            _ => std::slice::from_ref(self),
+        }
+    }
+}
+
+impl ExtraTotals {
+    /// Of what is found out the most counts, whatever is found.
+    pub(in crate::plan) fn of(used: &[Extra], put_back: &[Operation]) -> ExtraTotals {
+        let most = |count: fn(&[Round]) -> usize| -> usize {
+            let of_extra = |extra: &Extra| {
+                let found = extra.found.iter().map(|found| count(&found.rounds)).max();
+                count(&extra.rounds) + found.unwrap_or(0)
+            };
+            used.iter().map(of_extra).sum()
+        };
+        ExtraTotals {
+            extras: used.iter().map(|extra| extra.step.parts().len()).sum(),
+            rounds: most(<[Round]>::len) + usize::from(!put_back.is_empty()),
+            operations: most(|rounds| rounds.iter().map(|round| round.operations.len()).sum()) + put_back.len(),
+            readings: most(|rounds| rounds.iter().map(|round| round.readings.len()).sum()),
         }
     }
 }

@@ -73,8 +73,10 @@ pub struct PlanLimits {
     /// Pairs for which restrictions that open them only together are made fewer one by one. Past it more restrictions
     /// are given for a pair than may need to be lifted.
     pub restrictions_reduced: usize,
-    /// Bridges near a pair that are tried as its remedy, nearest first. Past it a lamp that would do is not found.
-    pub remedy_bridges: usize,
+    /// Readings that are tried with extras in place. Past it pairs may be left for which there is one.
+    pub extra_readings: usize,
+    /// Extras that are tried two at a time. Past it pairs may be left that two would do for.
+    pub extra_twos: usize,
     /// Nodes of the search for the fewest extras, in each part that shares no pair with the others. Past it the best
     /// found is taken, and not called the fewest.
     pub extra_nodes: usize,
@@ -116,7 +118,8 @@ impl PlanLimits {
             &mut self.starts_of_pair,
             &mut self.reason_nodes,
             &mut self.restrictions_reduced,
-            &mut self.remedy_bridges,
+            &mut self.extra_readings,
+            &mut self.extra_twos,
             &mut self.extra_nodes,
             &mut self.extras_compared,
             &mut self.extra_settings,
@@ -160,7 +163,8 @@ impl Default for PlanLimits {
             starts_of_pair: 40,
             reason_nodes: 1 << 13,
             restrictions_reduced: 16,
-            remedy_bridges: 12,
+            extra_readings: 200_000,
+            extra_twos: 20_000,
             extra_nodes: 100_000,
             extras_compared: 2_000,
             extra_settings: 16,

@@ -14,8 +14,8 @@ mod to_pass;
 mod untestable;
 
 pub use answer::{
-    Bounds, Extra, ExtraTotals, Extras, IfKnown, Operation, Optimal, Plan, PlannedReading, Round, SwitchPosition,
-    Totals, UntestablePair, Unworked, WalkLength,
+    Bounds, Extra, ExtraTotals, Extras, FoundPosition, IfKnown, Operation, Optimal, Plan, PlannedReading, Remedy,
+    RemedyStep, Round, SwitchPosition, Totals, UntestablePair, Unworked, WalkLength,
 };
 pub use limits::PlanLimits;
 pub use problem::switches::WhyUnworked;
@@ -25,5 +25,4 @@ pub use proof::certificate::{
 };
 pub use request::{Afterwards, ExtraKind, LeadJoining, Priority, Request, RequestError, SearchBy, SwitchWork};
 pub use start::PlanStart;
-pub use untestable::remedy::{Remedy, RemedyStep};
 pub use untestable::why::Untestable;

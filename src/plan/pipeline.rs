@@ -1,7 +1,7 @@
 //! From a question to a plan: what is still to be tested, how in the fewest walks, which readings, what is proven of
 //! that, and what no reading tests.
 
-use rustc_hash::{FxHashMap, FxHashSet};
+use rustc_hash::FxHashSet;
 
 use crate::model::{DeviceRef, OtherInstallation, Stands, TestSet};
 use crate::network::{Need, Network, PairId};
@@ -13,14 +13,14 @@ use crate::plan::problem::switches::WhyUnworked;
 use crate::plan::proof::claims::claims;
 use crate::plan::proof::proving::Proving;
 use crate::plan::request::{LeadJoining, Request, SwitchWork};
+use crate::plan::schedule::readings::selection::Untested;
 use crate::plan::schedule::rounds::PlannedRounds;
 use crate::plan::schedule::solution::Solution;
 use crate::plan::schedule::tour::distances::Distances;
 use crate::plan::solve::large::SatProblems;
-use crate::plan::untestable::extra::extras;
+use crate::plan::untestable::extra::{ExtraSetup, extras};
 use crate::plan::untestable::opening::opens;
-use crate::plan::untestable::remedy::remedies;
-use crate::plan::untestable::why::{PairReason, Untestable, reasons};
+use crate::plan::untestable::why::{PairReason, reasons};
 use crate::reading::Configuration;
 
 impl Plan {
@@ -75,9 +75,11 @@ impl Plan {
     }
 }
 
-/// What a plan leaves: how devices stand after it, and the needed pairs that nothing tests.
+/// What a plan leaves: how devices stand after it, what it tests for some starts only, and the needed pairs that nothing
+/// tests.
 struct Left {
     configuration: Configuration,
+    untested: Untested,
     untestable: Vec<PairId>,
 }
 
@@ -122,7 +124,7 @@ fn proven_plan(remaining: &Remaining<'_>, request: &Request, watch: &mut Watch<'
         usual_readings,
         rounds: planned.rounds,
     };
-    (plan, Left { configuration: planned.configuration, untestable })
+    (plan, Left { configuration: planned.configuration, untested: planned.untested, untestable })
 }
 
 /// Where each switch is to be worked: those that are not operated, and the positions that do not come under test.
@@ -153,7 +155,7 @@ fn untested(remaining: &Remaining<'_>, solution: &Solution<'_>, planned: &Planne
 impl Left {
     /// What would change that pairs are untestable, and the extras that are used for it.
     fn explain(
-        mut self,
+        self,
         plan: &mut Plan,
         remaining: &Remaining<'_>,
         test_set: &TestSet,
@@ -169,25 +171,17 @@ impl Left {
         let opens = opens(setup.network, coverage, test_set, request, &groups, watch);
         let reasons = reasons(setup, coverage, request, &groups, watch);
         let naming = Naming { network: setup.network, choices: &setup.choices };
-        let pairs = self.untestable.iter().copied();
-        for (pair, remedy) in pairs.clone().zip(remedies(setup, request, pairs.clone())) {
+        for &pair in &self.untestable {
             let PairReason { why, devices } = &reasons[&group_of(pair)];
             let lifted = opens.get(&group_of(pair)).into_iter().flatten();
             plan.untestable.push(UntestablePair {
                 devices: devices.iter().map(|&device| setup.network.device_name(device)).collect(),
                 opens_with: lifted.map(|restriction| restriction.name(installation)).collect(),
-                remedy,
                 ..UntestablePair::new(naming.pair(pair), *why)
             });
         }
-        let untestable: Vec<(PairId, Untestable)> = pairs.map(|pair| (pair, reasons[&group_of(pair)].why)).collect();
-        plan.extras =
-            (!request.allow.is_empty()).then(|| extras(setup, request, &untestable, &mut self.configuration, watch));
-        let devices: FxHashMap<[&str; 3], &[String]> =
-            plan.untestable.iter().map(|row| (row.pair(), &row.devices[..])).collect();
-        for row in plan.extras.iter_mut().flat_map(|extras| &mut extras.used).flat_map(|extra| &mut extra.reasons) {
-            row.devices = devices[&row.pair()].to_vec();
-        }
+        let starting = ExtraSetup::new(setup, request, self.configuration, self.untested, &self.untestable);
+        plan.extras = extras(starting, &self.untestable, &mut plan.untestable, watch);
         note_stopped(plan, watch);
     }
 }

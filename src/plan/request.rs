@@ -20,7 +20,7 @@ use crate::network::Need;
 ///     .with_extras([ExtraKind::Lamps]);
 /// assert_eq!(request.priority, Priority::Stops);
 /// ```
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 #[non_exhaustive]
 pub struct Request {
     /// Which pairs need a test.
@@ -38,8 +38,8 @@ pub struct Request {
     pub priority: Priority,
     /// What is asked for each switch.
     pub switches: SwitchWork,
-    /// The extras that may be used for pairs which can't be tested otherwise.
-    pub allow: BTreeSet<ExtraKind>,
+    /// The extras that may be used for pairs that no reading at a way tests: all where nothing else is asked.
+    pub extras: BTreeSet<ExtraKind>,
     /// How leads are joined.
     pub joining: LeadJoining,
 }
@@ -66,8 +66,18 @@ pub enum ExtraKind {
     Lamps,
     /// The instrument is taken to a point.
     Points,
+    /// How a switch stands that nobody knows the position of is found out at its terminals.
+    FindOut,
     /// A temporary link is put in at a point, or one of the preparation is taken out.
     Links,
+    /// An accessory is taken off.
+    Accessories,
+}
+
+impl ExtraKind {
+    /// All of them.
+    pub const ALL: [ExtraKind; 5] =
+        [ExtraKind::Lamps, ExtraKind::Points, ExtraKind::FindOut, ExtraKind::Links, ExtraKind::Accessories];
 }
 
 /// How clusters of devices that bear on one another are searched.
@@ -121,6 +131,22 @@ pub enum Priority {
     Stops,
 }
 
+impl Default for Request {
+    fn default() -> Request {
+        Request {
+            need: Need::default(),
+            search: SearchBy::default(),
+            without: Vec::new(),
+            leave: Vec::new(),
+            afterwards: Afterwards::default(),
+            priority: Priority::default(),
+            switches: SwitchWork::default(),
+            extras: ExtraKind::ALL.into(),
+            joining: LeadJoining::default(),
+        }
+    }
+}
+
 impl From<Need> for Request {
     fn from(need: Need) -> Request {
         Request { need, ..Request::default() }
@@ -152,11 +178,10 @@ impl Request {
         Request { switches, ..self }
     }
 
-    /// The same request with these extras allowed besides.
+    /// The same request with these extras and no others.
     #[must_use]
-    pub fn with_extras(mut self, extras: impl IntoIterator<Item = ExtraKind>) -> Request {
-        self.allow.extend(extras);
-        self
+    pub fn with_extras(self, extras: impl IntoIterator<Item = ExtraKind>) -> Request {
+        Request { extras: extras.into_iter().collect(), ..self }
     }
 
     /// The same request with leads joined so.

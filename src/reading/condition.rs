@@ -186,13 +186,6 @@ impl Condition {
         self.combine(other, limits, |a, b| a & !b)
     }
 
-    /// Yes where this is not.
-    pub(crate) fn not(&self) -> Condition {
-        let count = self.count();
-        let bits = self.bits.iter().enumerate().map(|(word, &bits)| !bits & tail_mask(count, word)).collect();
-        Condition { digits: self.digits.clone(), bits }
-    }
-
     /// The same table without the devices on which the answer does not depend.
     pub(crate) fn essential(&self) -> Condition {
         let mut table = self.clone();
@@ -263,11 +256,6 @@ impl Condition {
             some = some.without(place, count(&self.digits[..place]), Projection::Some);
         }
         some
-    }
-
-    /// For each combination of the devices that are not `quantified`: yes where it is for every position of those.
-    pub(crate) fn for_every(&self, quantified: impl Fn(DeviceIndex) -> bool) -> Condition {
-        self.not().for_some(quantified).not()
     }
 
     /// The table in which a device of two positions counts as being in the other one.
@@ -346,8 +334,6 @@ mod tests {
         assert_eq!(Condition::never(vec![(0, 2), (1, 2)]).essential(), Condition::never(Vec::new()));
         assert!(a.or(&Condition::always(), &limits).unwrap().is_always());
         assert_eq!(both.for_some(|device| device == 0), a);
-        assert_eq!(both.for_every(|device| device == 0), Condition::never(vec![(1, 2)]));
-        assert_eq!(both.not().for_every(|device| device == 0), a.not());
         assert_eq!(both.positions(5), vec![(0, 2), (1, 1)]);
         assert_eq!(both.number(|device| if device == 0 { 2 } else { 1 }), 5);
     }

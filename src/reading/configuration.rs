@@ -59,6 +59,8 @@ pub(crate) enum Conduct {
 pub(crate) struct Configuration {
     devices: Vec<DeviceState>,
     bridges: Vec<BridgeState>,
+    /// The devices of accessories that are taken off: none of their contacts is there.
+    taken_off: Vec<DeviceIndex>,
 }
 
 impl Configuration {
@@ -66,7 +68,7 @@ impl Configuration {
     fn ready(network: &Network) -> Configuration {
         let devices = network.devices().iter().map(|device| device.ready.into()).collect();
         let ready = |bridge: &Bridge| if bridge.removable { BridgeState::Removed } else { BridgeState::Fitted };
-        Configuration { devices, bridges: network.bridges().iter().map(ready).collect() }
+        Configuration { devices, bridges: network.bridges().iter().map(ready).collect(), taken_off: Vec::new() }
     }
 
     /// How things stand before a test set's first pass.
@@ -146,6 +148,16 @@ impl Configuration {
         self.bridges[bridge as usize] = to;
     }
 
+    /// Takes off the device of an accessory.
+    pub(crate) fn take_off(&mut self, device: DeviceIndex) {
+        self.taken_off.push(device);
+    }
+
+    /// Puts it back as it was.
+    pub(crate) fn put_back(&mut self, device: DeviceIndex) {
+        self.taken_off.retain(|&off| off != device);
+    }
+
     /// Where a device stands if it started in this position.
     pub(crate) fn position_from(&self, network: &Network, device: DeviceIndex, start: u16) -> u16 {
         match self.device(device) {
@@ -159,8 +171,13 @@ impl Configuration {
         match edge {
             Edge::Contact(number) => {
                 let contact = &network.contacts()[number as usize];
+                if self.taken_off.contains(&contact.device) {
+                    return None;
+                }
+                if contact.always_closed {
+                    return Some(Conduct::Sure);
+                }
                 match self.device(contact.device) {
-                    _ if contact.always_closed => Some(Conduct::Sure),
                     DeviceState::At(position) if !free.includes(contact.device) => {
                         contact.is_closed_in(position).then_some(Conduct::Sure)
                     }

@@ -297,6 +297,12 @@ impl Diagram {
         self.and(&other.not(), limits)
     }
 
+    /// The same where a device stands in a position, without that device. None where that is too large.
+    pub(crate) fn given(&self, digit: Digit, position: u16, limits: &TableLimits) -> Option<Diagram> {
+        let here = Diagram::of(&Condition::at(digit, position), limits)?;
+        self.and(&here, limits)?.for_some(|device| device == digit.0, limits)
+    }
+
     /// Holds where, for some position of the devices that are `quantified`, this one does; none where it takes too many
     /// nodes.
     pub(crate) fn for_some(&self, quantified: impl Fn(DeviceIndex) -> bool, limits: &TableLimits) -> Option<Diagram> {
@@ -437,7 +443,12 @@ mod tests {
             let both = Diagram::of(&table.and(other, &limits).unwrap(), &limits);
             assert_eq!(diagram.and(&second, &limits), both);
             assert_eq!(diagram.or(&second, &limits), Diagram::of(&table.or(other, &limits).unwrap(), &limits));
-            assert_eq!(diagram.not(), Diagram::of(&table.not(), &limits).unwrap());
+            let all_but = Condition::always().and_not(table, &limits).unwrap();
+            assert_eq!(diagram.not(), Diagram::of(&all_but, &limits).unwrap());
+            let (digit, position) = (digits[number % digits.len()], number as u16 % digits[number % digits.len()].1);
+            let there = table.and(&Condition::at(digit, position), &limits).unwrap();
+            let given = Diagram::of(&there.for_some(|device| device == digit.0), &limits);
+            assert_eq!(diagram.given(digit, position, &limits), given);
             assert_eq!(
                 diagram.and_not(&second, &limits),
                 Diagram::of(&table.and_not(other, &limits).unwrap(), &limits)

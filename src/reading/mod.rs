@@ -26,5 +26,5 @@ pub(crate) use configuration::{Conduct, Configuration, DeviceState, FreeDevices,
 pub(crate) use diagram::Diagram;
 pub(crate) use leads::{LeadBodies, Side};
 pub(crate) use planned::{CandidateReading, candidates, candidates_of};
-pub(crate) use probe::{Probe, Probed, SettingTests, VoidReading, When};
+pub(crate) use probe::{Probe, Probed, VoidReading, When};
 pub(crate) use subgraph::{BodyPlace, Subgraph, SubgraphEnd};

@@ -505,48 +505,6 @@ impl<'p> Probed<'p> {
         let rows = found.into_iter().map(|(device, position, whens)| (device, position, of_any(whens)));
         rows.map(|(device, position, when)| (device, position, (!when.is_always()).then(|| Arc::new(when)))).collect()
     }
-
-    /// The pair groups that it tests, each with the positions that must be chosen: it does then whichever
-    /// position unknown devices are in. Never is left out. Only groups that are `wanted` are looked at.
-    pub(crate) fn tests_by_setting(&self, wanted: impl Fn(u32) -> bool) -> SettingTests {
-        let mut found = SettingTests { tests: Vec::new(), is_complete: true };
-        let mut void = Condition::never(Vec::new());
-        for voids in self.voids() {
-            match voids.and_then(|voids| void.or(&voids.void.essential(), self.limits())) {
-                Some(more) if more.is_always() => return found,
-                Some(more) => void = more,
-                None => {
-                    found.is_complete = false;
-                    return found;
-                }
-            }
-        }
-        let is_unknown = |device: DeviceIndex| matches!(self.state.device(device), DeviceState::Unknown(_));
-        self.opposite(wanted, |group, when| {
-            let sound = match when {
-                When::Always => Some(void.not()),
-                When::In(when) => when.and_not(&void, self.limits()),
-                When::Large(_) | When::TooLarge => None,
-            };
-            match sound {
-                Some(sound) => {
-                    let sound = sound.essential().for_every(is_unknown).essential();
-                    if !sound.is_never() {
-                        found.tests.push((group, sound));
-                    }
-                }
-                None => found.is_complete = false,
-            }
-        });
-        found
-    }
-}
-
-/// What one reading tests, by the positions that are chosen for devices.
-pub(crate) struct SettingTests {
-    pub(crate) tests: Vec<(u32, Condition)>,
-    /// False where a table was too large to make, so that the reading may test more.
-    pub(crate) is_complete: bool,
 }
 
 impl When {

@@ -6,7 +6,7 @@ use lengthwise::input::{Input, read_record};
 use lengthwise::judge::Judgement;
 use lengthwise::locate::{Assumptions, Findings};
 use lengthwise::network::{Need, Network};
-use lengthwise::plan::{Afterwards, ExtraKind, LeadJoining, Plan, Priority, Request, SwitchWork};
+use lengthwise::plan::{Afterwards, LeadJoining, Plan, Priority, Request, SwitchWork};
 use lengthwise::prepare::Preparation;
 use lengthwise::{Standard, Unwatched};
 use serde::Serialize;
@@ -43,7 +43,6 @@ fn every_answer_comes_back_from_its_json_as_it_was() {
             check_round_trip(name, &Coverage::of(&network, &tests, need).expect("it is for this installation"));
             check_round_trip(name, &Plan::of(&network, Some(&tests), need).expect("it is for this installation"));
             let mut request = Request::from(need);
-            request.allow = [ExtraKind::Lamps, ExtraKind::Points, ExtraKind::Links].into();
             request.afterwards = Afterwards::AsFound;
             request.priority = Priority::Stops;
             request.switches = SwitchWork::Each;

@@ -19,8 +19,8 @@ pub struct Asked {
     pub stops_first: bool,
     /// Each switch is operated, and each position put under test.
     pub each_switch: bool,
-    /// Extras that are allowed: `points`, `lamps`, `links`.
-    pub allow: Vec<&'static str>,
+    /// Extras that are allowed, by their sorts.
+    pub extras: Vec<&'static str>,
     /// Leads are joined otherwise where that makes readings fewer.
     pub fewest_readings: bool,
 }
@@ -34,7 +34,7 @@ impl Asked {
             restore: false,
             stops_first: false,
             each_switch: false,
-            allow: Vec::new(),
+            extras: Vec::new(),
             fewest_readings: false,
         }
     }

@@ -163,18 +163,20 @@ fn what_is_said_of_plans_with_leads_joined_otherwise() {
 #[test]
 fn what_is_said_of_plans_with_extras() {
     insta::assert_snapshot!(
-        "demo-plan-allow",
-        text(&["plan", "demo/skerry-light.toml", "--allow", "points,lamps,links"])
+        "demo-plan-extras-lamps",
+        text(&["plan", "demo/skerry-light.toml", "--need", "every-pair", "--extras", "lamps"])
     );
     let two_way = "tests/fixtures/small/two-way.toml";
     let every_pair = |more: &[&str]| text(&[&["plan", two_way, "--need", "every-pair"], more].concat());
-    insta::assert_snapshot!("two-way-allow-links", every_pair(&["--allow", "links", "--restore"]));
-    insta::assert_snapshot!("json-two-way-allow-lamps", every_pair(&["--allow", "lamps", "--restore", "--json"]));
+    insta::assert_snapshot!("two-way-extras-links", every_pair(&["--extras", "links", "--restore"]));
+    insta::assert_snapshot!("json-two-way-extras-lamps", every_pair(&["--extras", "lamps", "--restore", "--json"]));
     let status =
         |arguments: &[&str]| run(&[&["plan", two_way, "--strict", "--need"], arguments].concat()).status.code();
-    assert_eq!(status(&["every-pair"]), Some(1), "strapper to strapper can't be tested at the way");
-    assert_eq!(status(&["every-pair", "--allow", "lamps"]), Some(0), "with the lamp in it is");
-    assert_eq!(status(&["every-pair", "--allow", "lanterns"]), Some(2));
+    assert_eq!(status(&["every-pair"]), Some(0), "all extras are allowed");
+    let none = ["every-pair", "--extras", "none"];
+    assert_eq!(status(&none), Some(1), "strapper to strapper can't be tested at the way");
+    assert_eq!(status(&["every-pair", "--extras", "lamps"]), Some(0), "with the lamp in it is");
+    assert_eq!(status(&["every-pair", "--extras", "lanterns"]), Some(2));
 }
 
 #[test]
@@ -266,7 +268,8 @@ fn exit_status_tells_what_came_of_it() {
     assert_eq!(status(&["cover", demo, "demo/as-usual.toml"]), Some(0));
     assert_eq!(status(&["cover", demo, "demo/as-usual.toml", "--strict"]), Some(1));
     assert_eq!(status(&["cover", demo, "demo/as-usual.toml", "--strict", "--json"]), Some(1));
-    assert_eq!(status(&["plan", demo, "--strict"]), Some(1), "three pairs can't be tested");
+    assert_eq!(status(&["plan", demo, "--strict"]), Some(0), "extras test what the ways don't");
+    assert_eq!(status(&["plan", demo, "--strict", "--extras", "none"]), Some(1));
     let two_way = "tests/fixtures/small/two-way.toml";
     assert_eq!(status(&["plan", two_way, "--strict"]), Some(0));
     assert_eq!(status(&["--help"]), Some(0));

@@ -114,14 +114,7 @@ pub fn plan_within(
     if asked.fewest_readings {
         request.joining = LeadJoining::Fewest;
     }
-    for sort in &asked.allow {
-        request.allow.insert(match *sort {
-            "points" => ExtraKind::Points,
-            "lamps" => ExtraKind::Lamps,
-            "links" => ExtraKind::Links,
-            _ => panic!("no such extras: {sort}"),
-        });
-    }
+    request.extras = asked.extras.iter().map(|&sort| extra(sort)).collect();
     if asked.restore {
         request.afterwards = Afterwards::AsFound;
     }
@@ -133,6 +126,10 @@ pub fn plan_within(
     }
     let plan = Plan::with(&network, tests.as_ref(), &request, &mut Unwatched).expect("it is for this installation");
     serde_json::to_value(plan).expect("a plan is JSON")
+}
+
+fn extra(sort: &str) -> ExtraKind {
+    serde_json::from_value(sort.into()).expect("a sort of extras")
 }
 
 /// What `plan --json` prints.

@@ -38,6 +38,7 @@ impl<'d> Builder<'d> {
                 extra_terminals,
                 links: Vec::new(),
                 removable: false,
+                fixed: point.fixed == Some(true),
                 operable: false,
                 visible: true,
                 stands: Stands::At(0),

@@ -16,7 +16,8 @@ impl<'d> Builder<'d> {
             let named = relief.leaves.iter().enumerate();
             let leaves = named.filter_map(|(place, name)| {
                 let point = self.find_left_in(name, || path().key("leaves").index(place))?;
-                self.points[point.index()].removable = false;
+                let point_row = &mut self.points[point.index()];
+                (point_row.removable, point_row.fixed) = (false, true);
                 Some(point)
             });
             let leaves = leaves.collect();

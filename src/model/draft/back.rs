@@ -116,6 +116,7 @@ impl Installation {
             load: if let Variant::Load(load) = kind.variant { Some(load) } else { None },
             manual: if let Variant::Manual(manual) = kind.variant { Some(manual) } else { None },
             removable: (kind.has_bridges() && point.removable != kind.removable).then_some(point.removable),
+            fixed: point.fixed.then_some(true),
             operable: (point.operable != kind.operable).then_some(point.operable),
             visible: (point.visible != kind.visible).then_some(point.visible),
             stands: match point.stands {

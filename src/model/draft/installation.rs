@@ -285,6 +285,9 @@ pub struct PointDraft {
     /// Whether its bridges come out; the kind's own where not given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub removable: Option<bool>,
+    /// Whether it is never taken off, not even for what no reading at a way tests; false where not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub fixed: Option<bool>,
     /// Whether it is worked by hand; the kind's own where not given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub operable: Option<bool>,

@@ -121,6 +121,8 @@ pub struct Point {
     pub(crate) links: Vec<Vec<u16>>,
     /// `kind.removable` and the point's own override together.
     pub(crate) removable: bool,
+    /// Never taken off.
+    pub(crate) fixed: bool,
     /// `kind.operable` and the point's own override together; false where the kind has no positions.
     pub(crate) operable: bool,
     /// `kind.visible` and the point's own override together.
@@ -163,6 +165,11 @@ impl Point {
     /// Whether its bridges (lamp, load, coil, electronics) can be taken out.
     pub fn is_removable(&self) -> bool {
         self.removable
+    }
+
+    /// Whether it is never taken off: nobody parts it from its cores for a test.
+    pub fn is_fixed(&self) -> bool {
+        self.fixed
     }
 
     /// Whether its switch can be operated by hand.

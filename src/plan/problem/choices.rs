@@ -35,7 +35,7 @@ impl OptionKind {
 }
 
 /// All devices that are free or unknown in a plan.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub(in crate::plan) struct DeviceChoices {
     /// How large tables may get.
     pub(in crate::plan) tables: TableLimits,
@@ -59,30 +59,46 @@ impl DeviceChoices {
             options: vec![0; count],
             start: vec![0; count],
         };
-        for (index, device) in network.devices().iter().enumerate() {
-            let number = index as DeviceIndex;
-            let free = may_be_operated(network, request, number);
-            let (kind, options, start) = match (configuration.device(number), free) {
-                (DeviceState::At(position), true) => (OptionKind::Known, device.positions, position),
-                (DeviceState::At(_), false) => continue,
-                (DeviceState::Unknown(moved), true) if device.positions == 2 || !device.visible => {
-                    (OptionKind::Turned { moved, positions: device.positions }, device.positions, 0)
-                }
-                // What can't be put back as it was found stays as it is found.
-                (DeviceState::Unknown(moved), true) if request.afterwards == Afterwards::AsFound => {
-                    (OptionKind::Stuck { moved }, 0, 0)
-                }
-                (DeviceState::Unknown(moved), true) => {
-                    (OptionKind::AsFound { moved }, device.positions + 1, device.positions)
-                }
-                (DeviceState::Unknown(moved), false) => (OptionKind::Stuck { moved }, 0, 0),
-            };
-            choices.variable.insert(index);
-            choices.kinds[index] = Some(kind);
-            choices.options[index] = options;
-            choices.start[index] = start;
+        for number in 0..count as DeviceIndex {
+            choices.enter(network, number, configuration.device(number), request);
         }
         choices
+    }
+
+    /// The same with a device that stands so.
+    pub(in crate::plan) fn with(
+        &self,
+        network: &Network,
+        device: DeviceIndex,
+        stands: DeviceState,
+        request: &Request,
+    ) -> DeviceChoices {
+        let mut choices = self.clone();
+        choices.enter(network, device, stands, request);
+        choices
+    }
+
+    fn enter(&mut self, network: &Network, number: DeviceIndex, stands: DeviceState, request: &Request) {
+        let device = &network.devices()[number as usize];
+        let part = match (stands, may_be_operated(network, request, number)) {
+            (DeviceState::At(position), true) => Some((OptionKind::Known, device.positions, position)),
+            (DeviceState::At(_), false) => None,
+            (DeviceState::Unknown(moved), true) if device.positions == 2 || !device.visible => {
+                Some((OptionKind::Turned { moved, positions: device.positions }, device.positions, 0))
+            }
+            // What can't be put back as it was found stays as it is found.
+            (DeviceState::Unknown(moved), true) if request.afterwards == Afterwards::AsFound => {
+                Some((OptionKind::Stuck { moved }, 0, 0))
+            }
+            (DeviceState::Unknown(moved), true) => {
+                Some((OptionKind::AsFound { moved }, device.positions + 1, device.positions))
+            }
+            (DeviceState::Unknown(moved), false) => Some((OptionKind::Stuck { moved }, 0, 0)),
+        };
+        let index = number as usize;
+        self.variable.set(index, part.is_some());
+        self.kinds[index] = part.map(|part| part.0);
+        (self.options[index], self.start[index]) = part.map_or((0, 0), |part| (part.1, part.2));
     }
 
     /// How a device that is free or unknown takes part.
@@ -122,14 +138,14 @@ impl DeviceChoices {
         self.start[device as usize]
     }
 
-    /// Whether a device of unknown position stands as an option has it.
-    pub(in crate::plan) fn stands_so(&self, configuration: &Configuration, device: DeviceIndex, option: u16) -> bool {
-        match (self.kinds[device as usize], configuration.device(device)) {
-            (Some(OptionKind::Turned { moved, positions }), DeviceState::Unknown(now)) => {
-                (moved + option) % positions == now
+    /// The option that a free device stands in, where it can be told.
+    pub(in crate::plan) fn option(&self, configuration: &Configuration, device: DeviceIndex) -> Option<u16> {
+        match (self.kind(device), configuration.device(device)) {
+            (OptionKind::Turned { moved, positions }, DeviceState::Unknown(now)) => {
+                Some((now + positions - moved) % positions)
             }
-            (Some(OptionKind::AsFound { .. }), DeviceState::Unknown(_)) => self.one_way_option(device) == Some(option),
-            _ => false,
+            (_, DeviceState::At(position)) => Some(position),
+            (_, DeviceState::Unknown(_)) => self.one_way_option(device),
         }
     }
 
@@ -139,7 +155,7 @@ impl DeviceChoices {
             DeviceState::At(position) => {
                 self.kinds[device as usize] == Some(OptionKind::Known) && position == self.start(device)
             }
-            DeviceState::Unknown(_) => self.stands_so(configuration, device, self.start(device)),
+            DeviceState::Unknown(_) => self.option(configuration, device) == Some(self.start(device)),
         }
     }
 

@@ -9,8 +9,8 @@ use rustc_hash::FxHashMap;
 use crate::network::DeviceIndex;
 use crate::plan::limits::PlanLimits;
 use crate::plan::problem::choices::DeviceChoices;
-use crate::plan::problem::requirement::PairForStart;
 use crate::plan::problem::setup::Setup;
+use crate::plan::problem::testers::PairForStart;
 use crate::plan::request::{Priority, Request, SearchBy};
 use crate::reading::{Condition, Digit, TableLimits, combinations};
 

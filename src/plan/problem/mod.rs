@@ -7,4 +7,5 @@ pub(in crate::plan) mod requirement;
 pub(in crate::plan) mod setup;
 pub(in crate::plan) mod stops;
 pub(in crate::plan) mod switches;
+pub(in crate::plan) mod testers;
 pub(in crate::plan) mod visits;

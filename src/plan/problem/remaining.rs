@@ -9,10 +9,11 @@ use crate::observer::{Unwatched, Watch};
 use crate::plan::answer::Unworked;
 use crate::plan::naming::{Naming, point_of};
 use crate::plan::problem::cluster::{ClusterShape, Clusters, form};
-use crate::plan::problem::requirement::{PairForStart, WhenTested, gather};
+use crate::plan::problem::requirement::{WhenTested, gather};
 use crate::plan::problem::setup::Setup;
 use crate::plan::problem::stops::Stops;
 use crate::plan::problem::switches::{Demands, SwitchDemand, WhyUnworked, not_operated};
+use crate::plan::problem::testers::PairForStart;
 use crate::plan::problem::visits::least_visits;
 use crate::plan::request::Request;
 

@@ -7,26 +7,19 @@ use std::num::NonZeroU32;
 use std::rc::Rc;
 
 use fixedbitset::FixedBitSet;
-use rustc_hash::{FxHashMap, FxHashSet};
+use rustc_hash::FxHashMap;
 
 use crate::coverage::Tested;
 use crate::model::Stop;
 use crate::network::{DeviceIndex, Lists, Network};
 use crate::observer::{Stage, Watch};
-use crate::plan::problem::choices::{DeviceChoices, OptionKind};
+use crate::plan::problem::choices::DeviceChoices;
 use crate::plan::problem::setup::Setup;
 use crate::plan::problem::stops::ReadAt;
 use crate::plan::problem::switches::{Demands, SwitchDemand};
+use crate::plan::problem::testers::{PairForStart, PairTester, Tables, settings_of};
 use crate::plan::request::SearchBy;
-use crate::reading::{Condition, Configuration, Digit, FreeDevices, LeadBodies, Probe, When, combinations};
-
-/// A reading that puts a pair's cores on opposite leads in some positions.
-struct PairTester {
-    /// Over actual positions.
-    opposite: Condition,
-    /// When the reading is void, over actual positions: in any of these.
-    void: Rc<Vec<Condition>>,
-}
+use crate::reading::{Condition, Configuration, Digit, FreeDevices, LeadBodies, Probe, When};
 
 /// What is known of a pair group that needs a test.
 pub(in crate::plan) enum WhenTested {
@@ -40,15 +33,6 @@ pub(in crate::plan) enum WhenTested {
     TooLarge(Vec<Digit>),
     /// Gathering was stopped before it was known.
     Open,
-}
-
-/// A pair for one combination of unknown starts.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub(in crate::plan) struct PairForStart {
-    /// The settings in which it is tested, over options.
-    pub(in crate::plan) holds: Condition,
-    /// Where each unknown device on which that depends started; for other combinations it may be the same settings.
-    pub(in crate::plan) start: Vec<(DeviceIndex, u16)>,
 }
 
 pub(in crate::plan) struct Requirements {
@@ -262,7 +246,7 @@ impl<'p> Gathering<'p> {
         } else if testers.is_empty() {
             Some(Tables { elements: Vec::new(), are_all_met: false })
         } else {
-            self.elements(&testers, tested_for, watch)
+            settings_of(self.network.limits(), self.choices, &testers, tested_for, watch)
         };
         if watch.is_stopped() {
             return WhenTested::Open;
@@ -276,8 +260,7 @@ impl<'p> Gathering<'p> {
 
     /// The devices that bear on a pair and can be operated, with their options.
     fn devices(&self, group: u32, testers: &[&PairTester]) -> Vec<Digit> {
-        let of_tester =
-            |tester: &&PairTester| -> Vec<Digit> { [tester.opposite.digits.clone(), void_digits(tester)].concat() };
+        let of_tester = |tester: &&PairTester| -> Vec<Digit> { tester.digits() };
         let all = self.too_large.get(&group).into_iter().flatten().copied();
         let mut devices: Vec<Digit> = all
             .chain(testers.iter().flat_map(of_tester))
@@ -287,122 +270,6 @@ impl<'p> Gathering<'p> {
         devices.dedup();
         devices
     }
-
-    /// For each combination of unknown starts: the settings in which some reading tests the pair. None where that is
-    /// too much to list, or where the observer said to stop.
-    fn elements(
-        &self,
-        testers: &[&PairTester],
-        tested_for: Option<&Condition>,
-        watch: &mut Watch<'_>,
-    ) -> Option<Tables> {
-        let limits = &self.network.limits().tables;
-        let mut starts: Vec<(DeviceIndex, u16)> = Vec::new();
-        for tester in testers {
-            for &(device, positions) in &tester.opposite.digits {
-                if self.choices.is_unknown(device) {
-                    starts.push((device, positions));
-                }
-            }
-        }
-        if let Some(tested_for) = tested_for {
-            starts.extend(tested_for.digits.iter().copied());
-        }
-        starts.sort_unstable();
-        starts.dedup();
-        combinations(&starts, limits)?;
-        // When each reading is void in any combination of the unknown starts, over options; smaller tables first, so
-        // that one too large to add leaves out as little as can be.
-        let mut sound_testers = Vec::with_capacity(testers.len());
-        for &tester in testers {
-            sound_testers.push((tester, self.void_over_options(tester)?));
-        }
-        sound_testers.sort_by_key(|(tester, void)| tester.opposite.digits.len() + void.digits.len());
-        // Starts of devices that are only ever turned permute the settings, so most of their combinations come to the
-        // same few tables: those are found by turning one device at a time instead of going through all combinations.
-        let (turned, listed): (Vec<Digit>, Vec<Digit>) = starts.iter().partition(|digit| {
-            tested_for.is_none() && matches!(self.choices.kind(digit.0), OptionKind::Turned { positions: 2, .. })
-        });
-        let numbering = Condition::never(listed.clone());
-        let already = tested_for.map(|condition| condition.over(&listed));
-        let mut seen: FxHashSet<Vec<Condition>> = FxHashSet::default();
-        // Each with the start that it was listed for, and a bit for each device turned since.
-        let mut families: Vec<(Vec<Condition>, usize, u64)> = Vec::new();
-        let mut cells = 0;
-        for start in 0..numbering.count() {
-            if already.as_ref().is_some_and(|tested| tested.get(start)) {
-                continue;
-            }
-            let positions = numbering.positions(start);
-            let first: Vec<Condition> = sound_testers
-                .iter()
-                .map(|(tester, _)| self.choices.over_options(&tester.opposite, &positions))
-                .collect::<Option<_>>()?;
-            cells += first.iter().map(Condition::count).sum::<usize>();
-            if cells > self.network.limits().plan.table_cells || !watch.goes_on_after_long() {
-                return None;
-            }
-            if !seen.insert(first.clone()) {
-                continue;
-            }
-            let mut next = families.len();
-            families.push((first, start, 0));
-            while next < families.len() {
-                for (number, &(device, _)) in turned.iter().enumerate() {
-                    let other: Vec<Condition> =
-                        families[next].0.iter().map(|opposite| opposite.turned(device)).collect();
-                    cells += other.iter().map(Condition::count).sum::<usize>();
-                    if cells > self.network.limits().plan.table_cells || !watch.goes_on() {
-                        return None;
-                    }
-                    if seen.insert(other.clone()) {
-                        let turns = families[next].2 ^ 1 << number;
-                        families.push((other, start, turns));
-                    }
-                }
-                next += 1;
-            }
-        }
-        let mut distinct: FxHashSet<Condition> = FxHashSet::default();
-        let mut elements = Vec::new();
-        for (family, start, turns) in families {
-            if !watch.goes_on_after_long() {
-                return None;
-            }
-            let mut holds = Condition::never(Vec::new());
-            for (opposite, (_, void)) in family.iter().zip(&sound_testers) {
-                holds = holds.or(&opposite.and_not(void, limits)?.essential(), limits)?;
-            }
-            let holds = holds.essential();
-            if distinct.insert(holds.clone()) {
-                let mut start = numbering.positions(start);
-                start.extend(turned.iter().enumerate().map(|(number, digit)| (digit.0, (turns >> number & 1) as u16)));
-                start.sort_unstable();
-                elements.push(PairForStart { holds, start });
-            }
-        }
-        let are_all_met = !elements.is_empty() && elements.iter().all(|element| !element.holds.is_never());
-        Some(Tables { elements, are_all_met })
-    }
-
-    fn void_over_options(&self, tester: &PairTester) -> Option<Condition> {
-        let mut any = Condition::never(Vec::new());
-        for condition in tester.void.iter() {
-            any = any.or(&self.choices.over_options_for_some_start(condition)?, &self.network.limits().tables)?;
-        }
-        Some(any)
-    }
-}
-
-fn void_digits(tester: &PairTester) -> Vec<Digit> {
-    tester.void.iter().flat_map(|condition| condition.digits.iter().copied()).collect()
-}
-
-/// The settings in which a pair is tested, for each combination of unknown starts.
-struct Tables {
-    elements: Vec<PairForStart>,
-    /// Whether some setting does for each.
-    are_all_met: bool,
 }
 
 /// Gathers what every candidate reading can do.

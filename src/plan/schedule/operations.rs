@@ -39,7 +39,7 @@ pub(in crate::plan) fn operations(
         let from = match configuration.device(device) {
             DeviceState::At(position) if position == option => continue,
             DeviceState::At(position) => named(position),
-            DeviceState::Unknown(_) if choices.stands_so(configuration, device, option) => continue,
+            DeviceState::Unknown(_) if choices.option(configuration, device) == Some(option) => continue,
             DeviceState::Unknown(_) => SwitchPosition::Unknown,
         };
         let to = match (choices.kind(device), configuration.device(device)) {

@@ -11,7 +11,7 @@ use crate::plan::problem::remaining::Remaining;
 use crate::plan::request::{Afterwards, LeadJoining, Request, SwitchWork};
 use crate::plan::schedule::compose::Schedule;
 use crate::plan::schedule::operations::{moved, operations};
-use crate::plan::schedule::readings::selection::{SelectedRound, Trial, select_readings};
+use crate::plan::schedule::readings::selection::{SelectedRound, Selection, Trial, Untested, select_readings};
 use crate::plan::schedule::readings::visits::keep_fewest_visits;
 use crate::plan::schedule::tour::distances::Distances;
 use crate::plan::schedule::tour::home::{home, only_home};
@@ -24,6 +24,8 @@ pub(in crate::plan) struct PlannedRounds {
     pub(in crate::plan) configuration: Configuration,
     /// Pair groups tested by the test set and the rounds together, and what is asked of switches that the rounds do.
     pub(in crate::plan) tested: FixedBitSet,
+    /// What they leave.
+    pub(in crate::plan) untested: Untested,
     /// A pair group that the rounds test but every reading as things stand does not.
     pub(in crate::plan) left_at_start: Option<u32>,
     /// How many readings there would be if leads were joined as usual.
@@ -64,8 +66,8 @@ impl PlannedRounds {
             going.put_back(watch);
         }
         let Going { rounds, configuration, .. } = going;
-        let (tested, left_at_start) = (selection.tested, selection.left_at_start);
-        PlannedRounds { rounds, configuration, tested, left_at_start, usual_readings: selection.usual_count }
+        let Selection { usual_count: usual_readings, tested, untested, left_at_start, .. } = selection;
+        PlannedRounds { rounds, configuration, tested, untested, left_at_start, usual_readings }
     }
 }
 

@@ -2,6 +2,5 @@
 
 pub(in crate::plan) mod extra;
 pub(in crate::plan) mod opening;
-pub(in crate::plan) mod remedy;
 mod trial;
 pub(in crate::plan) mod why;

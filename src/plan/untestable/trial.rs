@@ -1,23 +1,27 @@
-//! One extra in place, and what readings test then. Remedies and extras try the same things; they try them here.
+//! Extras in place, and what readings test then. Remedies and extras try the same things; they try them here.
 
 use std::collections::BTreeMap;
 
 use crate::model::{BridgeRef, BridgeState, CircuitId, Conducts, PointId, TerminalRef, Volts};
 use crate::network::{BridgeIndex, DeviceIndex, Network, PairId};
+use crate::plan::answer::RemedyStep;
 use crate::plan::problem::choices::DeviceChoices;
 use crate::plan::problem::setup::Setup;
-use crate::plan::request::Request;
-use crate::plan::untestable::remedy::RemedyStep;
-use crate::reading::{Condition, Configuration, DeviceState, FreeDevices, LeadBodies, Probe, SettingTests};
+use crate::plan::request::{ExtraKind, Request};
+use crate::reading::{Condition, Configuration, DeviceState, FreeDevices, LeadBodies, Probe, Probed};
 
 /// An extra: what can be done beside operating switches and reading at ways.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum ExtraStep {
     Fitted(PointId, BridgeIndex),
     At(PointId),
+    /// How its device stands is found at its terminals.
+    FindOut(PointId, DeviceIndex),
     /// A link that stands in the place of something that is out is taken out too.
     Unlinked(PointId, BridgeIndex),
     Linked(PointId, [TerminalRef; 2]),
+    /// The accessory is taken off: its contacts and bridges are not there.
+    Off(PointId),
 }
 
 impl ExtraStep {
@@ -42,25 +46,47 @@ impl ExtraStep {
         (is_linked && is_open).then_some(ExtraStep::Unlinked(point, bridge))
     }
 
+    /// An accessory that can be taken off, where that opens anything.
+    pub(super) fn off(setup: &Setup<'_>, request: &Request, point: PointId) -> Option<ExtraStep> {
+        let installation = setup.network.installation();
+        let (device, bridge) = setup.network.of_point(point);
+        let is_in = bridge.is_some_and(|bridge| setup.start.bridge(bridge) != BridgeState::Removed);
+        let may_be = !installation.point(point).is_fixed() && request.may_operate(installation, point);
+        (may_be && (device.is_some() || is_in)).then_some(ExtraStep::Off(point))
+    }
+
+    pub(super) fn sort(self) -> ExtraKind {
+        match self {
+            ExtraStep::Fitted(..) => ExtraKind::Lamps,
+            ExtraStep::At(_) => ExtraKind::Points,
+            ExtraStep::FindOut(..) => ExtraKind::FindOut,
+            ExtraStep::Unlinked(..) | ExtraStep::Linked(..) => ExtraKind::Links,
+            ExtraStep::Off(_) => ExtraKind::Accessories,
+        }
+    }
+
     pub(super) fn named(self, network: &Network) -> RemedyStep {
         let installation = network.installation();
         let id = |point: PointId| installation.point(point).id().to_owned();
         match self {
             ExtraStep::Fitted(point, _) => RemedyStep::LeaveFitted { bridge: id(point) },
             ExtraStep::At(point) => RemedyStep::TakeInstrumentTo { point: id(point) },
+            ExtraStep::FindOut(point, _) => RemedyStep::FindOut { point: id(point) },
             ExtraStep::Unlinked(point, _) => RemedyStep::TakeLinkOut { point: id(point) },
             ExtraStep::Linked(point, terminals) => {
                 let terminals = terminals.map(|terminal| installation.terminal_name(terminal));
                 RemedyStep::Link { point: id(point), terminals }
             }
+            ExtraStep::Off(point) => RemedyStep::TakeOff { point: id(point) },
         }
     }
 
-    /// How much trouble it is: a lamp least, a link put in most, and one to earth more than others.
+    /// How much trouble it is: a lamp least, what is put in or taken off most, and a link to earth more than others.
     pub(super) fn trouble(self, network: &Network) -> u32 {
         match self {
             ExtraStep::Fitted(..) => 0,
-            ExtraStep::At(_) | ExtraStep::Unlinked(..) => 1,
+            ExtraStep::At(_) | ExtraStep::FindOut(..) | ExtraStep::Unlinked(..) => 1,
+            ExtraStep::Off(_) => 2,
             ExtraStep::Linked(_, terminals) => {
                 let earth = network.body(TerminalRef::MainEarth);
                 2 + u32::from(terminals.iter().any(|&terminal| network.body(terminal) == earth))
@@ -83,83 +109,111 @@ pub(super) fn terminals_of(network: &Network, point: PointId) -> Vec<TerminalRef
 }
 
 /// Where a reading is taken while an extra is in place.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub(super) enum TakenAt {
     /// At a way: the number of the plan's candidate.
     Way(u32),
-    /// At the point, between two terminals.
-    Point([TerminalRef; 2]),
+    /// At a point, between terminals that each lead joins.
+    Point([Vec<TerminalRef>; 2]),
 }
 
 impl TakenAt {
-    pub(super) fn leads(self, setup: &Setup<'_>) -> LeadBodies {
+    pub(super) fn leads(&self, setup: &Setup<'_>) -> LeadBodies {
         match self {
-            TakenAt::Way(number) => setup.candidates[number as usize].leads.clone(),
-            TakenAt::Point(terminals) => LeadBodies::on(terminals.map(|terminal| vec![setup.network.body(terminal)])),
+            TakenAt::Way(number) => setup.candidates[*number as usize].leads.clone(),
+            TakenAt::Point(terminals) => {
+                let body = |&terminal: &TerminalRef| setup.network.body(terminal);
+                LeadBodies::on(terminals.each_ref().map(|lead| lead.iter().map(body).collect()))
+            }
         }
     }
 }
 
-/// A network with one extra at a time in place. Only a link needs a copy of the network.
+/// A network with extras in place for a while. Only a link needs a copy of the network.
 pub(super) struct ExtraTrial<'t> {
     network: &'t Network,
-    choices: &'t DeviceChoices,
-    configuration: Configuration,
+    pub(super) configuration: Configuration,
     linked: Option<Network>,
     probe: Probe,
 }
 
 impl<'t> ExtraTrial<'t> {
     /// Where things stand so.
-    pub(super) fn new(setup: &'t Setup<'_>, configuration: &Configuration) -> ExtraTrial<'t> {
-        let (network, choices) = (setup.network, &setup.choices);
-        ExtraTrial { network, choices, configuration: configuration.clone(), linked: None, probe: Probe::new(network) }
+    pub(super) fn new(network: &'t Network, configuration: &Configuration) -> ExtraTrial<'t> {
+        ExtraTrial { network, configuration: configuration.clone(), linked: None, probe: Probe::new(network) }
     }
 
-    /// What is found with an extra in place; it is taken out again.
-    pub(super) fn with<R>(&mut self, step: ExtraStep, find: impl FnOnce(&mut ExtraTrial<'t>) -> R) -> R {
+    /// What is found with extras in place; they are undone again. A device that is found out stands in the position
+    /// `found`.
+    pub(super) fn with<R>(
+        &mut self,
+        steps: &[ExtraStep],
+        found: Option<u16>,
+        find: impl FnOnce(&mut ExtraTrial<'t>) -> R,
+    ) -> R {
+        let Some((&step, rest)) = steps.split_first() else { return find(self) };
         match step {
-            ExtraStep::Fitted(_, bridge) => self.with_bridge(bridge, BridgeState::Fitted, find),
-            ExtraStep::Unlinked(_, bridge) => self.with_bridge(bridge, BridgeState::Removed, find),
-            ExtraStep::At(_) => find(self),
+            ExtraStep::Fitted(_, bridge) => {
+                self.with_bridge(Some(bridge), BridgeState::Fitted, |trial| trial.with(rest, found, find))
+            }
+            ExtraStep::Unlinked(_, bridge) => {
+                self.with_bridge(Some(bridge), BridgeState::Removed, |trial| trial.with(rest, found, find))
+            }
+            ExtraStep::At(_) => self.with(rest, found, find),
+            ExtraStep::FindOut(_, device) => {
+                let before = self.configuration.device(device);
+                self.configuration.set_device(device, found.map_or(before, DeviceState::At));
+                let result = self.with(rest, found, find);
+                self.configuration.set_device(device, before);
+                result
+            }
             ExtraStep::Linked(_, terminals) => {
                 let bodies = terminals.map(|terminal| self.network.body(terminal));
                 self.linked.get_or_insert_with(|| self.network.clone()).put_link_in(bodies);
-                let found = find(self);
+                let result = self.with(rest, found, find);
                 self.linked.as_mut().expect("it was put in").take_link_out();
-                found
+                result
+            }
+            ExtraStep::Off(point) => {
+                let (device, bridge) = self.network.of_point(point);
+                device.into_iter().for_each(|device| self.configuration.take_off(device));
+                let result = self.with_bridge(bridge, BridgeState::Removed, |trial| trial.with(rest, found, find));
+                device.into_iter().for_each(|device| self.configuration.put_back(device));
+                result
             }
         }
     }
 
-    fn with_bridge<R>(&mut self, bridge: BridgeIndex, state: BridgeState, find: impl FnOnce(&mut Self) -> R) -> R {
-        let before = self.configuration.bridge(bridge);
-        self.configuration.set_bridge(bridge, state);
-        let found = find(self);
-        self.configuration.set_bridge(bridge, before);
-        found
+    fn with_bridge<R>(
+        &mut self,
+        bridge: Option<BridgeIndex>,
+        state: BridgeState,
+        find: impl FnOnce(&mut Self) -> R,
+    ) -> R {
+        let before = bridge.map(|bridge| (bridge, self.configuration.bridge(bridge)));
+        bridge.into_iter().for_each(|bridge| self.configuration.set_bridge(bridge, state));
+        let result = find(self);
+        before.into_iter().for_each(|(bridge, before)| self.configuration.set_bridge(bridge, before));
+        result
     }
 
-    /// The pair groups that a reading tests as things stand, whatever electronics and unknown devices do.
-    pub(super) fn tests_now(&mut self, leads: &LeadBodies) -> Vec<u32> {
+    /// A reading between these leads as things stand.
+    pub(super) fn read<'p>(&'p mut self, free: FreeDevices<'p>, leads: &LeadBodies) -> Probed<'p> {
         let network = self.linked.as_ref().unwrap_or(self.network);
-        let tests = self.probe.read(network, &self.configuration, FreeDevices::Unknown, leads).tests();
-        tests.into_iter().filter(|test| test.1.is_none()).map(|test| test.0).collect()
-    }
-
-    /// What a reading tests with the plan's devices free; only groups that are `wanted` are told.
-    pub(super) fn tests_by_setting(&mut self, leads: &LeadBodies, wanted: impl Fn(u32) -> bool) -> SettingTests {
-        let network = self.linked.as_ref().unwrap_or(self.network);
-        let free = FreeDevices::These(&self.choices.variable);
-        self.probe.read(network, &self.configuration, free, leads).tests_by_setting(wanted)
+        self.probe.read(network, &self.configuration, free, leads)
     }
 }
 
-/// Where devices must stand.
+/// Where devices must stand: an option of each.
 pub(super) type Pins = BTreeMap<DeviceIndex, u16>;
 
-/// These pins and more, so that a condition holds, by the fewest changes; none where no combination does.
-pub(super) fn fit(when: &Condition, pins: &Pins, configuration: &Configuration) -> Option<Pins> {
+/// These pins and more, so that a condition over options holds, by the fewest changes; none where no combination does.
+pub(super) fn fit(
+    when: &Condition,
+    pins: &Pins,
+    choices: &DeviceChoices,
+    configuration: &Configuration,
+) -> Option<Pins> {
     let combinations = (0..when.count()).filter(|&combination| when.get(combination));
     let fitting = combinations.map(|combination| when.positions(combination)).filter(|positions| {
         positions.iter().all(|(device, position)| pins.get(device).is_none_or(|pinned| pinned == position))
@@ -169,11 +223,11 @@ pub(super) fn fit(when: &Condition, pins: &Pins, configuration: &Configuration) 
         pins.extend(positions);
         pins
     });
-    all.min_by_key(|pins| changes(pins, configuration))
+    all.min_by_key(|pins| changes(pins, choices, configuration))
 }
 
-pub(super) fn changes(pins: &Pins, configuration: &Configuration) -> usize {
-    pins.iter().filter(|&(&device, &position)| configuration.device(device) != DeviceState::At(position)).count()
+pub(super) fn changes(pins: &Pins, choices: &DeviceChoices, configuration: &Configuration) -> usize {
+    pins.iter().filter(|&(&device, &option)| choices.option(configuration, device) != Some(option)).count()
 }
 
 /// The circuit of a pair's length, and its test voltage.

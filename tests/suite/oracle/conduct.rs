@@ -37,11 +37,21 @@ impl Joined {
     }
 
     pub fn of(wiring: &Wiring, setting: &Setting) -> Joined {
+        Joined::with_off(wiring, setting, &[])
+    }
+
+    /// With some accessories taken off: their contacts and bridges are not there.
+    pub fn with_off(wiring: &Wiring, setting: &Setting, off: &[&str]) -> Joined {
+        let is_off = |owner: &str| off.contains(&owner);
         let mut joined = Joined::copper(wiring);
-        for (device, &position) in wiring.devices.iter().zip(&setting.positions) {
+        let devices = wiring.devices.iter().zip(&setting.positions);
+        for (device, &position) in devices.filter(|(device, _)| !is_off(&device.name)) {
             device.positions[position].1.iter().for_each(|&(a, b)| joined.join_for_sure(a, b));
         }
         for ((holder, bridges), state) in wiring.bridges.iter().enumerate().zip(&setting.bridges) {
+            if is_off(&bridges.owner) {
+                continue;
+            }
             for &Element { between: [a, b], sure, passes } in &bridges.elements {
                 match state {
                     Bridged::Fitted if sure => union(&mut joined.sure, a, b),

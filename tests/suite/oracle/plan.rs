@@ -349,6 +349,11 @@ impl Limits {
         name.split_once(['.', '/']).is_some_and(|(board, _)| self.locked.contains(board))
     }
 
+    /// Whether nobody touches a point.
+    pub(super) fn leaves(&self, name: &str) -> bool {
+        self.leave.contains(name)
+    }
+
     pub(super) fn locks(&self, name: &str) -> bool {
         self.locked.contains(name) || self.locks_board_of(name)
     }

@@ -335,6 +335,9 @@ impl Site {
                 self.linkable.extend(["sensor", "dimmer", "relay"].contains(&kind).then(|| id.clone()));
             }
         }
+        if self.dice.chance(8) {
+            point["fixed"] = true.into();
+        }
         self.terminals.insert(id.clone(), terminals);
         self.points.push(point);
         id

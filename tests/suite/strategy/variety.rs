@@ -84,8 +84,19 @@ fn made_of(case: &Case) -> Vec<String> {
         features.extend(keys("relief", &circuit["relief"], &["leaves"]));
     }
     for point in entries(&installation["point"]) {
-        let overrides =
-            ["kind", "removable", "operable", "visible", "stands", "links", "terminals", "lamp", "load", "manual"];
+        let overrides = [
+            "kind",
+            "removable",
+            "fixed",
+            "operable",
+            "visible",
+            "stands",
+            "links",
+            "terminals",
+            "lamp",
+            "load",
+            "manual",
+        ];
         features.extend(keys("point", point, &overrides));
     }
     for (circuit, sources) in oracle::sources(installation) {
@@ -154,6 +165,7 @@ fn installations_are_made_of_everything() {
             "circuit relief",
             "relief leaves",
             "point removable false",
+            "point fixed true",
             "point operable false",
             "point visible false",
             "point visible true",

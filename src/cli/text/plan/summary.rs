@@ -15,6 +15,8 @@ pub(super) fn write(page: &mut Page, sheet: &Sheet<'_>) {
     let totals = plan.totals;
     if totals.readings == 0 && !plan.not_planned.is_empty() {
         page.paragraph(0, 2, "No reading is planned, and not everything is done: see what is not planned.");
+    } else if totals.readings == 0 && !plan.untestable.is_empty() {
+        page.paragraph(0, 2, "No reading at a way adds anything.");
     } else if totals.readings == 0 {
         page.paragraph(0, 2, "No reading adds anything: nothing that can be tested is left.");
     } else {

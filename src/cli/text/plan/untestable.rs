@@ -1,4 +1,4 @@
-//! What a plan can't test, and what would change that, as text.
+//! What a plan leaves untested, and what would change that, as text.
 
 use std::collections::HashSet;
 
@@ -6,9 +6,9 @@ use indexmap::IndexMap;
 
 use super::super::layout::Page;
 use super::sheet::{Sheet, pairs_with_ends};
-use crate::plan::{Remedy, RemedyStep, Untestable, UntestablePair};
+use crate::plan::{ExtraKind, Remedy, RemedyStep, Untestable, UntestablePair};
 
-/// What the plan can't test, each with what would change that.
+/// What the plan leaves untested, each with what would change that.
 pub(super) fn write(page: &mut Page, sheet: &Sheet<'_>) {
     let plan = sheet.plan;
     let mut left: Vec<&UntestablePair> = plan.untestable.iter().collect();
@@ -31,14 +31,12 @@ pub(super) fn write(page: &mut Page, sheet: &Sheet<'_>) {
         }
         return;
     }
-    page.heading("What this plan can't test");
+    let all_tried = plan.extras.as_ref().is_some_and(|extras| extras.allowed == ExtraKind::ALL);
+    page.heading(if all_tried { "What can't be tested" } else { "What this plan does not test" });
     page.paragraph(0, 2, "No setting of the switches tests these by readings at the ways:");
     if plan.extras.is_some() {
-        page.paragraph(
-            0,
-            2,
-            "Nor was one extra found, of the sorts that are allowed, that makes them testable alone. They are NOT tested.",
-        );
+        let which = if all_tried { "" } else { " of those allowed" };
+        page.paragraph(0, 2, &format!("Nor was an extra found{which} that does. They are NOT tested."));
     }
     // One entry for each reason and step: the same lamp left in, or the instrument at the same point.
     type Reason<'p> = (String, &'p [String], Option<&'p RemedyStep>);
@@ -108,6 +106,8 @@ fn remedies_in_words(remedies: &[&Remedy]) -> String {
         RemedyStep::TakeLinkOut { point } => {
             format!("Would be tested with the link at {point} out: read {readings}.")
         }
+        RemedyStep::TakeOff { point } => format!("Would be tested with {point} taken off: read {readings}."),
+        RemedyStep::FindOut { .. } | RemedyStep::Together { .. } => format!("Would be tested: read {readings}."),
         RemedyStep::Link { point, terminals: [x, y] } => format!(
             "Would be tested with a temporary link at {point} from {x} to {y}: read {readings}. Take the link out again."
         ),

@@ -18,7 +18,7 @@ use crate::plan::request::LeadJoining;
 use crate::plan::schedule::operations::carry_out;
 use crate::plan::schedule::readings::chosen::ChosenReading;
 use crate::plan::schedule::readings::joining::Joining;
-use crate::reading::{CandidateReading, Diagram, Probe, Probed, TableLimits};
+use crate::reading::{CandidateReading, Diagram, Digit, Probe, Probed, TableLimits};
 
 /// A round before its readings are chosen: what is operated, and the readings that could be taken.
 pub(in crate::plan) struct Trial {
@@ -96,12 +96,14 @@ pub(in crate::plan) struct Selection {
     pub(in crate::plan) usual_count: usize,
     /// Groups tested by the test set and the plan together, and what is asked of switches that the plan does.
     pub(in crate::plan) tested: FixedBitSet,
+    /// What the plan leaves.
+    pub(in crate::plan) untested: Untested,
     /// A group that the plan tests but the first trial, which takes every reading as things stand, does not.
     pub(in crate::plan) left_at_start: Option<u32>,
 }
 
 /// What is still to be tested while readings are taken.
-#[derive(Clone)]
+#[derive(Clone, Default)]
 pub(in crate::plan) struct Untested {
     open: FixedBitSet,
     /// For which starts a group is tested so far, where for some.
@@ -131,8 +133,28 @@ impl Untested {
         untested
     }
 
-    fn is_open(&self, number: u32) -> bool {
+    pub(in crate::plan) fn is_open(&self, number: u32) -> bool {
         self.open.contains(number as usize)
+    }
+
+    /// For which starts a group that is open is tested, where that is some.
+    pub(in crate::plan) fn partly(&self, number: u32) -> Option<&Diagram> {
+        self.partly.get(&number)
+    }
+
+    /// The same if a device is known to have started in a position.
+    pub(in crate::plan) fn given(&self, digit: Digit, start: u16) -> Untested {
+        let mut given = Untested { partly: FxHashMap::default(), ..self.clone() };
+        for (&number, when) in &self.partly {
+            // What is too large to tell is claimed for no start.
+            let Some(when) = when.given(digit, start, &self.limits) else { continue };
+            if when.is_always() {
+                given.open.set(number as usize, false);
+            } else if !when.is_never() {
+                given.partly.insert(number, when);
+            }
+        }
+        given
     }
 
     /// Whether to test this for these starts adds something.
@@ -145,7 +167,7 @@ impl Untested {
     }
 
     /// Enters that it is tested for these starts; tells whether that completes it.
-    fn enter(&mut self, number: u32, when: Option<&Diagram>) -> bool {
+    pub(in crate::plan) fn enter(&mut self, number: u32, when: Option<&Diagram>) -> bool {
         let after = match (self.partly.remove(&number), when) {
             (_, None) => None,
             (Some(so_far), Some(when)) => Some(so_far.or(when, &self.limits).unwrap_or(so_far)),
@@ -259,7 +281,7 @@ pub(in crate::plan) fn select_readings(
     let left_at_start = left_by_first
         .and_then(|left| left.ones().find(|&group| group < group_count && !untested.open.contains(group)))
         .map(|group| group as u32);
-    Selection { rounds, usual_count, tested, left_at_start }
+    Selection { rounds, usual_count, tested, untested, left_at_start }
 }
 
 /// A reading with the needed pairs and the positions that it completes; where there are none, with the pairs that it
