@@ -130,7 +130,9 @@ impl Question {
 
     /// Where the instrument is taken to a point and touches what is not there.
     fn is_elsewhere(&self, reading: &Value, extras: &[Extra]) -> Option<String> {
-        let is_in_full = texts(&reading["between"]).iter().any(|lead| lead.contains('.') || lead == "MET");
+        // At the source of a circuit without a way: a reading that a plan may use.
+        let is_in_full = reading["at"].is_null()
+            && texts(&reading["between"]).iter().any(|lead| lead.contains('.') || lead == "MET");
         if extras.is_empty() || !is_in_full && !extras.iter().any(|extra| matches!(extra, Extra::Point(_))) {
             return None;
         }
