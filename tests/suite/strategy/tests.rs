@@ -138,7 +138,12 @@ fn between(site: &mut Site, lines: &[String], neutral: bool) -> [String; 2] {
         8 => ["MET".to_owned(), format!("{pole}+{}", full_name(site))],
         9..12 => {
             let from = full_name(site);
-            let to = full_name(site);
+            let mut to = full_name(site);
+            // Now and then both are at one place, strapper to strapper.
+            if site.dice.chance(30) {
+                let (end, _) = from.rsplit_once('.').expect("a full name has a dot");
+                to = format!("{end}.{}", if end.starts_with('J') { "E".to_owned() } else { site.any_terminal(end) });
+            }
             if from == to { [from, "E".to_owned()] } else { [from, to] }
         }
         _ => [pole, "E".to_owned()],
