@@ -160,7 +160,7 @@ def compare_least(cluster, plan):
     if listed and listed != (walks, operations, stops):
         wrong.append(f"the two searches of this check differ: {(walks, operations, stops)} and {listed}")
     # Rounds are chosen without a thought for the sources that are read at: their stops come on top.
-    worked = [{operation["stop"] for operation in row["operations"]} for row in plan["rounds"]]
+    worked = [{operation.get("stop") for operation in row["operations"]} for row in plan["rounds"]]
     read = [{reading["stop"] for reading in row["readings"] if reading.get("stop")} for row in plan["rounds"]]
     stops += sum(len(there - here) for here, there in zip(worked, read))
     for name, value in (("walks", walks), ("operations", operations), ("stops", stops)):
