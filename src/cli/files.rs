@@ -7,6 +7,7 @@ use std::path::Path;
 
 use super::arguments::Files;
 use super::diagnostics::{self, Colour};
+use super::output::refusal;
 use super::terminal::Terminal;
 use super::visible::visible;
 use crate::input::{Input, InputErrors, Language, Purpose, Standard};
@@ -117,24 +118,18 @@ impl FileReader {
             Ok(bytes)
         };
         let refused = |error: std::io::Error| {
-            format!(
-                "error: {} can't be read: {error}\n  help: name a file that exists and may be read\n",
-                visible(&given)
-            )
+            refusal(format!("{given} can't be read: {error}"), "name a file that exists and may be read")
         };
         if path != Path::new(STANDARD_INPUT) {
             let bytes = std::fs::File::open(path).and_then(|mut file| read(&mut file)).map_err(refused)?;
             return Ok(FileText { name: given.into_owned(), bytes, language: self.language });
         }
         if self.language.is_none() {
-            return Err(
-                "error: standard input has no name that tells what it is written in\n  help: write `--language \
-                        toml` or `--language json`\n"
-                    .to_owned(),
-            );
+            let error = "standard input has no name that tells what it is written in";
+            return Err(refusal(error, "write `--language toml` or `--language json`"));
         }
         if self.standard_input_is_read.replace(true) {
-            return Err("error: standard input is named twice\n  help: write one of the two to a file\n".to_owned());
+            return Err(refusal("standard input is named twice", "write one of the two to a file"));
         }
         let bytes = read(&mut std::io::stdin().lock()).map_err(refused)?;
         Ok(FileText { name: given.into_owned(), bytes, language: self.language })
@@ -150,24 +145,22 @@ pub(super) fn write_form(path: &Path, before: Option<&FileText>, passes: &[PassD
         Some("toml") => (Input::toml("format = 1\n"), "toml"),
         Some("json") => (Input::json("{ \"format\": 1 }\n"), "json"),
         _ => {
-            let error = format!("error: the name of {} does not tell what to write\n", visible(&name));
-            return Err(error + "  help: name it `….toml` or `….json`\n");
+            let error = format!("the name of {name} does not tell what to write");
+            return Err(refusal(error, "name it `….toml` or `….json`"));
         }
     };
     let written = match before {
         Some(text) if text.input().language() != new.language() => {
-            let error =
-                format!("error: {} can't take what {} holds to the letter\n", visible(&name), visible(&text.name));
+            let error = format!("{name} can't take what {} holds to the letter", text.name);
             let other = if ending == "toml" { "json" } else { "toml" };
-            return Err(format!("{error}  help: name it `….{other}`\n"));
+            return Err(refusal(error, format!("name it `….{other}`")));
         }
         Some(text) => append_passes(text.input(), passes),
         None => append_passes(new, passes),
     };
     let written = written.map_err(rendered)?;
-    write_new(path, written.as_bytes()).map_err(|error| {
-        format!("error: {} can't be written: {error}\n  help: name a file that does not exist yet\n", visible(&name))
-    })
+    write_new(path, written.as_bytes())
+        .map_err(|error| refusal(format!("{name} can't be written: {error}"), "name a file that does not exist yet"))
 }
 
 /// Writes a file under a name of its own, and gives it the name asked for when it is whole and safe on the disk.

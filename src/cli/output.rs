@@ -1,16 +1,23 @@
 //! Where an answer goes.
 
+use std::fmt::Display;
 use std::io::{self, BufWriter, ErrorKind, StdoutLock, Write};
 
 use serde::Serialize;
 
 use super::terminal::Terminal;
 use super::text::layout::Page;
-use super::visible::VisibleJson;
+use super::visible::{VisibleJson, visible};
 
 /// A reader that has gone away (a pager closed early) is no error: it has seen what it wanted.
 pub(super) fn quiet_about_a_reader_gone(error: io::Error) -> io::Result<()> {
     if error.kind() == ErrorKind::BrokenPipe { Ok(()) } else { Err(error) }
+}
+
+/// Why there is no answer, and what to do next, as it is told on standard error.
+pub(super) fn refusal(error: impl Display, help: impl Display) -> String {
+    let [error, help] = [error.to_string(), help.to_string()];
+    format!("error: {}\n  help: {}\n", visible(&error), visible(&help))
 }
 
 /// Standard output, with what went wrong in writing to it.

@@ -11,7 +11,7 @@ use super::arguments::{Arguments, Command, PlanArguments, PreferArgument, Questi
 use super::check::{self, CheckReport};
 use super::explain;
 use super::files::{FileReader, FileTests, all_of, write_form};
-use super::output::{Output, quiet_about_a_reader_gone};
+use super::output::{Output, quiet_about_a_reader_gone, refusal};
 use super::terminal::Terminal;
 use super::text::layout::Page;
 use super::visible::visible;
@@ -64,9 +64,7 @@ fn done(status: u8, written: io::Result<()>) -> ExitCode {
     match written {
         Ok(()) => ExitCode::from(status),
         Err(error) => {
-            refuse(&format!(
-                "error: the answer can't be written: {error}\n  help: give it more room, or another place\n"
-            ));
+            refuse(&refusal(format!("the answer can't be written: {error}"), "give it more room, or another place"));
             ExitCode::from(REFUSED)
         }
     }
@@ -202,7 +200,7 @@ fn manual_page(command: Option<&str>) -> Result<clap_mangen::Man, String> {
         Some(command) => Ok(clap_mangen::Man::new(command.clone())),
         None => {
             let known: Vec<&str> = program.get_subcommands().map(clap::Command::get_name).collect();
-            Err(format!("error: there is no command {}\n  help: write one of {}\n", visible(name), known.join(", ")))
+            Err(refusal(format!("there is no command {name}"), format!("write one of {}", known.join(", "))))
         }
     }
 }
@@ -213,8 +211,7 @@ fn request(installation: &Installation, question: &Question, arguments: &PlanArg
     let mut errors = String::new();
     let mut note = |option: &str, name: &str, outcome: Result<(), RequestError>| {
         if let Err(fault) = outcome {
-            let line = format!("error: --{option} {name}: {fault}");
-            errors.push_str(&format!("{}\n  help: {}\n", visible(&line), visible(&fault.mend())));
+            errors.push_str(&refusal(format!("--{option} {name}: {fault}"), fault.mend()));
         }
     };
     for name in &arguments.without {

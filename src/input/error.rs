@@ -226,6 +226,7 @@ impl fmt::Display for Type {
 
 /// What is wrong, with the facts of it.
 #[derive(Clone, Debug, PartialEq, IntoStaticStr, thiserror::Error)]
+#[cfg_attr(test, derive(strum::VariantNames))]
 #[strum(serialize_all = "kebab-case")]
 #[non_exhaustive]
 pub enum InputFault {

@@ -62,7 +62,7 @@ fn read_reading(reader: &mut Reader<'_>, node: &Node<'_>, purpose: Purpose) -> R
         }
         has_megohms = true;
         written = to_the_letter(node, reader.text);
-        read_indication(reader, node)
+        read_indication(reader, node, written.as_deref().unwrap_or_default())
     });
     let volts = if purpose == Purpose::Record && has_megohms {
         Some(reader.required_number(fields, "volts"))
@@ -83,15 +83,11 @@ fn to_the_letter(node: &Node<'_>, text: &str) -> Option<String> {
     }
 }
 
-fn read_indication(reader: &mut Reader<'_>, node: &Node<'_>) -> Option<Indication> {
+fn read_indication(reader: &mut Reader<'_>, node: &Node<'_>, written: &str) -> Option<Indication> {
     match &node.value {
         // A number to the base of 16, 8 or 2 is none that an instrument shows.
-        Value::Integer(_)
-            if to_the_letter(node, reader.text)
-                .is_some_and(|text| text.starts_with("0x") || text.starts_with("0o") || text.starts_with("0b")) =>
-        {
-            let found = cut(&to_the_letter(node, reader.text).unwrap_or_default());
-            reader.refuse(node, InputFault::BadIndication { found })
+        Value::Integer(_) if ["0x", "0o", "0b"].iter().any(|prefix| written.starts_with(prefix)) => {
+            reader.refuse(node, InputFault::BadIndication { found: cut(written) })
         }
         Value::Integer(integer) => Some(Indication::Value(Megohms(*integer as f64))),
         Value::Float(float) => Some(Indication::Value(Megohms(*float))),

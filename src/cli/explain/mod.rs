@@ -1,7 +1,7 @@
 //! What each error of a file means, at length.
 
+use super::output::refusal;
 use super::text::layout::Page;
-use super::visible::visible;
 
 /// For each code a heading, and below it what it means.
 const ERRORS: &str = include_str!("errors.md");
@@ -16,9 +16,9 @@ pub(super) fn of(code: Option<&str>) -> Result<impl FnOnce(&mut Page), String> {
     let found = match code {
         None => None,
         Some(code) => Some(errors().find(|&(name, _)| name == code).ok_or_else(|| {
-            format!(
-                "error: no error has the code {}\n  help: it stands in brackets behind the error; `lengthwise explain` lists all\n",
-                visible(code)
+            refusal(
+                format!("no error has the code {code}"),
+                "it stands in brackets behind the error; `lengthwise explain` lists all",
             )
         })?),
     };
@@ -45,34 +45,17 @@ fn render(page: &mut Page, name: &str, text: &str) {
 
 #[cfg(test)]
 mod tests {
+    use strum::VariantNames;
+
     use super::*;
     use crate::cli::terminal::Terminal;
-
-    /// The variants of an enum in kebab case, from its source, so that none is forgotten.
-    fn codes(source: &str, name: &str) -> Vec<String> {
-        let start = source.find(&format!("pub enum {name} {{")).expect("the enum is there");
-        let end = start + source[start..].find("\n}\n").expect("the enum ends");
-        let variants = source[start..end].lines().filter_map(|line| line.strip_prefix("    "));
-        let mut codes: Vec<String> = Vec::new();
-        for variant in variants.filter(|line| line.starts_with(|c: char| c.is_ascii_uppercase())) {
-            let variant = variant.split(|c: char| !c.is_alphanumeric()).next().unwrap_or_default();
-            let mut code = String::new();
-            for c in variant.chars() {
-                if c.is_ascii_uppercase() && !code.is_empty() {
-                    code.push('-');
-                }
-                code.push(c.to_ascii_lowercase());
-            }
-            codes.push(code);
-        }
-        codes
-    }
+    use crate::input::InputFault;
+    use crate::model::ModelFault;
 
     #[test]
     fn every_error_is_explained_and_nothing_else() {
-        let mut all = codes(include_str!("../../input/error.rs"), "InputFault");
-        all.extend(codes(include_str!("../../model/fault/error.rs"), "ModelFault"));
-        all.retain(|code| code != "model");
+        let mut all = [InputFault::VARIANTS, ModelFault::VARIANTS].concat();
+        all.retain(|&code| code != "model");
         all.sort();
         let mut explained: Vec<&str> = errors().map(|(name, _)| name).collect();
         explained.sort();

@@ -3,6 +3,7 @@
 use super::coverage::cautions;
 use super::layout::{Page, count, metres};
 use crate::cli::arguments::Assumed;
+use crate::cli::output::refusal;
 use crate::locate::{
     AssumptionError, Assumptions, Findings, Gap, GapId, LeftOut, MegohmKilometres, Member, Next, NextReading, Outcome,
     Parting, SetTo, State, UsedReading, WhyNothing,
@@ -20,7 +21,10 @@ pub(in crate::cli) fn assumptions(assumed: &Assumed) -> Result<Assumptions, Stri
             .with_healthy(MegohmKilometres(assumed.healthy_megohm_kilometres))?
             .with_investigate_below(Megohms(assumed.investigate_below))
     };
-    checked().map_err(|error| format!("error: {error}\n  help: {}\n", error.mend()))
+    checked().map_err(|error| {
+        let help = error.mend();
+        refusal(error, help)
+    })
 }
 
 /// The text of `locate`.

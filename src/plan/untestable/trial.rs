@@ -1,4 +1,4 @@
-//! Extras in place, and what readings test then. Remedies and extras try the same things; they try them here.
+//! Extras in place, and what readings test then. Extras are found, and done, by trying them here.
 
 use std::collections::BTreeMap;
 
