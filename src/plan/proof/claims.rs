@@ -33,9 +33,11 @@ pub(in crate::plan) fn claims(
     // What is operated for a reading is put back in a walk of its own.
     let last_walk = usize::from(request.afterwards == Afterwards::AsFound && schedule.walks_at_least.max(left) > 0);
     let walks_at_least = (left + last_walk).max(schedule.walks_at_least);
-    let operations_at_least = (schedule.at_least.operations as usize).max(walks_at_least);
     let sources = SourceStops { remaining, schedule };
-    let stops_at_least = sources.at_least(|part| part.at_least).max(walks_at_least);
+    // What is left out may ask for more walks, and in more walks fewer operations and stops may do.
+    let for_these_walks = |least: usize| if all_planned { least } else { 0 };
+    let operations_at_least = for_these_walks(schedule.at_least.operations as usize).max(walks_at_least);
+    let stops_at_least = for_these_walks(sources.at_least(|part| part.at_least)).max(walks_at_least);
     let reads_at_sources = planned.rounds.iter().flat_map(|round| &round.readings).any(|reading| reading.at.is_some());
     let walks = all_planned && totals.walks == walks_at_least;
     let (operations, stops) = match request.priority {
