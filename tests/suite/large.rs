@@ -184,6 +184,19 @@ fn each_of_eighteen_switches_is_operated_and_comes_under_test() {
     assert_eq!(plan["switches"], json!([]));
 }
 
+/// Nobody knows how any of forty switches stands, and each is to come under test both ways: every one is planned, and
+/// each takes an operation.
+#[test]
+fn each_of_forty_unread_switches_is_planned() {
+    let mut installation = corridor(38);
+    for point in installation["point"].as_array_mut().unwrap() {
+        point.as_object_mut().unwrap().remove("stands");
+    }
+    let plan = plan_followed(&installation, &Asked { each_switch: true, ..Asked::of("standard") });
+    assert_eq!((&plan["switches"], &plan["not_planned"]), (&json!([]), &Value::Null));
+    assert!(plan["bounds"]["operations"].as_u64() >= Some(40), "{}", plan["bounds"]);
+}
+
 /// Of the two strappers one is on the lead, however many switches lie between; any one operation changes which.
 #[test]
 fn a_corridor_of_forty_switches_takes_one_operation_however_they_stood() {

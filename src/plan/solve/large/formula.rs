@@ -46,6 +46,17 @@ pub(super) enum Answer {
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Budget(pub(super) u64);
 
+impl Budget {
+    /// Spends a part of what is left at the most: one by `parts`.
+    pub(super) fn part<T>(&mut self, parts: u64, spend: impl FnOnce(&mut Budget) -> T) -> T {
+        let mut part = Budget(self.0 / parts);
+        let before = part.0;
+        let answer = spend(&mut part);
+        self.0 -= before - part.0;
+        answer
+    }
+}
+
 /// Stops the solver when so much is spent, so that the observer can be asked in between.
 #[derive(Debug, Default)]
 pub(super) struct Steps {

@@ -22,7 +22,22 @@ impl Search<'_> {
         let is_put_back = request.afterwards == Afterwards::AsFound && walks > 0;
         let read = walks - usize::from(is_put_back);
         // Each walk has an operation at a stop, and so has the one that puts everything back.
-        let fewest = found.at_least + usize::from(is_put_back && found.at_least > 0);
+        let walks_at_least = found.at_least + usize::from(is_put_back && found.at_least > 0);
+        let must_move = self.must_move();
+        let fewest = |what: Counted| {
+            let of_members = match what {
+                // What is put back is operated once more.
+                Counted::Operations => must_move.count_ones(..) * (1 + usize::from(is_put_back)),
+                Counted::Stops => {
+                    let mut stops: Vec<u32> = must_move.ones().map(|at| self.problem.members[at].stop).collect();
+                    stops.sort_unstable();
+                    stops.dedup();
+                    stops.len()
+                }
+            };
+            of_members.max(walks_at_least)
+        };
+        let fewest = [Counted::Operations, Counted::Stops].map(fewest);
         let mut best = found.settings.clone();
         let last = best.last().cloned().unwrap_or_else(|| self.problem.start_options());
         best.resize(read, last);
@@ -40,13 +55,13 @@ impl Search<'_> {
             };
             let mut least = what.of(self.way(&best, is_put_back).cost());
             // Less than the fewest where not all is planned.
-            let mut is_proven = least <= fewest;
+            let mut is_proven = least <= fewest[what as usize];
             while !is_proven {
                 match self.within_bound(read, &mut count, least - 1, &fixed, budget, watch) {
                     Some(Some(settings)) => {
                         best = settings;
                         least = what.of(self.way(&best, is_put_back).cost());
-                        is_proven = least <= fewest;
+                        is_proven = least <= fewest[what as usize];
                     }
                     Some(None) => is_proven = true,
                     None => break,
@@ -62,12 +77,14 @@ impl Search<'_> {
         }
         let way = self.way(&best, is_put_back);
         let cost = way.cost();
-        let mut at_least = Cost { operations: fewest as u32, stops: fewest as u32 };
+        let mut at_least = Cost { operations: fewest[0] as u32, stops: fewest[1] as u32 };
         if proven > 0 {
             match request.priority {
                 Priority::Operations => at_least.operations = cost.operations,
                 // Each stop has an operation.
-                Priority::Stops => at_least = Cost { operations: cost.stops, stops: cost.stops },
+                Priority::Stops => {
+                    at_least = Cost { operations: cost.stops.max(at_least.operations), stops: cost.stops }
+                }
             }
         }
         ClusterPlan { way, at_least, is_least: proven == order.len() }

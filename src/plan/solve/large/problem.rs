@@ -417,6 +417,39 @@ impl Problem {
         })
     }
 
+    /// Starts that differ in the device alone that a target asks a position of.
+    pub(super) fn starts_elsewhere(&self, target: u32) -> impl Iterator<Item = Start> + '_ {
+        let asked = self.targets[target as usize].testers.iter().find_map(|tester| match tester {
+            TargetTester::UnderTest { device, .. } => self.unknown_of.get(device).copied(),
+            _ => None,
+        });
+        asked.into_iter().flat_map(move |unknown| {
+            (0..self.unknown[unknown as usize].positions).map(move |position| {
+                let mut start = vec![0; self.unknown.len()];
+                start[unknown as usize] = position;
+                start
+            })
+        })
+    }
+
+    /// The member without which operated no reading tests a target for a start, where that is seen from what is asked
+    /// of its position.
+    pub(super) fn needs_moved(&self, target: u32, at_start: &[u16], start: &[u16]) -> Option<u32> {
+        let needs = |tester: &TargetTester| match *tester {
+            TargetTester::Opposite { .. } => None,
+            TargetTester::UnderTest { device, position, .. } => {
+                let member = *self.member_of.get(&device)?;
+                (self.stands_from(device, at_start, start) != position).then_some(member)
+            }
+            TargetTester::Moved { member, options } => {
+                (options >> at_start[member as usize] & 1 == 0).then_some(member)
+            }
+        };
+        let mut members = self.targets[target as usize].testers.iter().map(needs);
+        let first = members.next()??;
+        (members.all(|member| member == Some(first)) && !self.is_done_for(target, start)).then_some(first)
+    }
+
     /// Whether some reading tests a target in one setting and is not void in it.
     pub(super) fn is_tested(&self, target: u32, options: &[u16], start: &[u16]) -> bool {
         let is_void = |reading: u32| self.is_void(reading, options, start);

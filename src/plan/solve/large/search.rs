@@ -75,8 +75,10 @@ impl<'p> Search<'p> {
                 Counterexample::Missed { target, start } => missed.push((target, start)),
             }
         }
-        for (target, start) in missed {
-            let element = self.add_element(target, start);
+        // All are known before the solver is asked about one: a setting that tests it tests others too.
+        let missed: Vec<(u32, usize)> =
+            missed.into_iter().map(|(target, start)| (target, self.add_element(target, start))).collect();
+        for (target, element) in missed {
             if !self.is_feasible(element, budget, watch)? {
                 self.live.retain(|&live| live != target);
                 self.never.push(target);
@@ -104,17 +106,15 @@ impl<'p> Search<'p> {
                 Answer::Yes => {}
             }
             let settings = self.rounds.settings(1);
-            if self.is_known() {
-                self.note_together(&settings[0]);
-                assert!(self.tests(element, &settings[0]), "the formula and the graph say the same");
+            self.note_together(&settings[0]);
+            if self.together[element].contains(element) {
                 return Some(true);
             }
+            assert!(!self.is_known(), "the formula and the graph say the same");
             // Only the readings of the model were kept sound, and only for the starts looked at.
             let mut starts = Starts::new(self.problem, &settings, &[]);
             let mut voids = Vec::new();
-            if self.tests_soundly(element, &settings[0], &mut starts, &mut voids)? {
-                return Some(true);
-            }
+            self.tests_soundly(element, &settings[0], &mut starts, &mut voids)?;
             debug_assert!(!voids.is_empty(), "a model that tests nothing has a void reading");
             if voids.is_empty() {
                 return None;
@@ -164,13 +164,37 @@ impl<'p> Search<'p> {
         }
     }
 
+    /// Notes which elements a setting tests together, by what is known of readings that may be void.
     pub(super) fn note_together(&mut self, options: &[u16]) {
         let count = self.element_count();
-        let tested: Vec<usize> = (0..count).filter(|&element| self.tests(element, options)).collect();
+        let settings = [options.to_vec()];
+        let mut starts = Starts::new(self.problem, &settings, &[]);
+        let mut is_tested = |element: usize| match self.is_known() {
+            true => self.tests(element, options),
+            false => self.tests_soundly(element, options, &mut starts, &mut Vec::new()) == Some(true),
+        };
+        let tested: Vec<usize> = (0..count).filter(|&element| is_tested(element)).collect();
         for &element in &tested {
             self.together[element].grow(count);
             self.together[element].extend(tested.iter().copied());
         }
+    }
+
+    /// The members that every plan operates: each with something to test that asks for another position than it has
+    /// as at the start.
+    pub(super) fn must_move(&self) -> FixedBitSet {
+        let (problem, at_start) = (self.problem, self.problem.start_options());
+        let mut must: FixedBitSet = FixedBitSet::with_capacity(problem.members.len());
+        for &target in &self.live {
+            // Any start will do: what is to be tested is for all.
+            let elements = self.rounds.elements().iter().enumerate().filter(|(_, element)| element.target == target);
+            let known = elements.map(|(element, _)| self.rounds.start_of(element).clone());
+            let ask = |start: &Start| problem.needs_moved(target, &at_start, start);
+            must.extend(
+                known.chain(problem.starts_elsewhere(target)).filter_map(|start| ask(&start)).map(|at| at as usize),
+            );
+        }
+        must
     }
 
     /// Settings in turn with the one that the plan starts with before them.

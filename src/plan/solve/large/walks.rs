@@ -11,6 +11,9 @@ use crate::observer::{Stage, Watch};
 use crate::plan::solve::engine::ClusterWay;
 use crate::plan::solve::order::near_order;
 
+/// The part of a budget that asking for one more element of a setting may spend.
+const EXTENSION: u64 = 64;
+
 /// What is known after the search of walks.
 pub(super) struct Walks {
     /// The options after each walk.
@@ -230,7 +233,8 @@ impl Search<'_> {
     }
 
     fn greedy_settings(&mut self, settings: &mut Vec<Vec<u16>>, watch: &mut Watch<'_>) -> Option<()> {
-        let budget = &mut self.budget();
+        // What must be asked has a budget of its own.
+        let (budget, mut extending) = (&mut self.budget(), self.budget());
         // For each setting, the start first: the elements that it tests, as far as they were known.
         let mut tested: Vec<Vec<bool>> = vec![self.tested_by(&self.problem.start_options())?];
         loop {
@@ -263,19 +267,23 @@ impl Search<'_> {
                 continue;
             }
             let mut best = self.rounds.settings(1).remove(0);
+            let mut row = self.tested_by(&best)?;
             for &element in &open[1..] {
                 with.push(self.rounds.tested(element, 0));
-                if self.is_known() && self.tests(element, &best) {
+                if row.get(element) == Some(&true) {
                     continue;
                 }
-                match self.rounds.ask(&with, budget, watch) {
-                    Answer::Yes => best = self.rounds.settings(1).remove(0),
+                // One that is hard to tell must not cost what others need: it can wait for another setting.
+                match extending.part(EXTENSION, |part| self.rounds.ask(&with, part, watch)) {
+                    Answer::Yes => {
+                        best = self.rounds.settings(1).remove(0);
+                        row = self.tested_by(&best)?;
+                    }
                     _ => {
                         with.pop();
                     }
                 }
             }
-            let row = self.tested_by(&best)?;
             if !row[first] {
                 // A reading of the model is void for a start that was not looked at; it is from now on.
                 continue;
