@@ -133,7 +133,7 @@ fn answer(command: &Command, reader: &FileReader, out: &mut Output) -> Result<u8
             let (ruleset, installation) = all_of(reader.ruleset(&rules.rules), reader.installation(path))?;
             let network = Network::of(installation).with_ruleset(ruleset);
             let preparation = Preparation::of(&network);
-            write(out, *json, &preparation, |page| text::prepare::render(page, network.installation(), &preparation));
+            write(out, *json, &preparation, |page| text::prepare::render(page, &network, &preparation));
             Ok(DONE)
         }
         Command::Rules { rules, json } => {

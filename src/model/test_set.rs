@@ -4,7 +4,8 @@ use std::borrow::Cow;
 
 use crate::model::installation::Stamp;
 use crate::model::{
-    BoardId, BridgeState, CircuitId, GroupId, Indication, Installation, PointId, Stands, TerminalRef, Volts, WayId,
+    BoardId, BridgeState, CircuitId, GroupId, Indication, Installation, LocationId, PointId, Stands, TerminalRef,
+    Volts, WayId,
 };
 
 /// Something with positions.
@@ -86,6 +87,15 @@ impl BridgeRef {
             BridgeRef::Group(group) => DeviceRef::Group(group).name(installation),
             BridgeRef::Way(way) => DeviceRef::Way(way).name(installation),
             BridgeRef::Point(point) => DeviceRef::Point(point).name(installation),
+        }
+    }
+
+    /// Where what holds the bridges is, if the file says so.
+    pub fn location(self, installation: &Installation) -> Option<LocationId> {
+        match self {
+            BridgeRef::Group(group) => installation.board(group.board()).location(),
+            BridgeRef::Way(way) => installation.board(way.board()).location(),
+            BridgeRef::Point(point) => installation.point(point).location(),
         }
     }
 }

@@ -260,11 +260,7 @@ impl Request {
 
     /// Whether something in the way of a test is in a room that is locked, and so stays as it is.
     pub fn is_holder_locked(&self, installation: &Installation, holder: BridgeRef) -> bool {
-        match holder {
-            BridgeRef::Point(point) => self.is_locked(installation, point),
-            BridgeRef::Way(way) => self.is_board_locked(installation, way.board()),
-            BridgeRef::Group(group) => self.is_board_locked(installation, group.board()),
-        }
+        holder.location(installation).is_some_and(|location| self.without.contains(&location))
     }
 
     /// Whether a board is in a room that is locked.

@@ -1,16 +1,17 @@
 //! What a plan starts from: how switches stand, and what has to be taken out before the first reading.
 
 use crate::coverage::Tested;
-use crate::model::{BoardId, BridgeRef, BridgeState, DeviceRef, OtherInstallation, TestSet};
+use crate::model::{BoardId, BridgeRef, BridgeState, DeviceRef, LocationId, Metres, OtherInstallation, TestSet};
 use crate::network::{DeviceIndex, Network, Obstacle};
 use crate::observer::{Unwatched, Watch};
-use crate::plan::answer::SwitchPosition;
+use crate::plan::answer::{SwitchPosition, WalkLength};
 use crate::plan::problem::setup::Setup;
 use crate::plan::request::{Afterwards, Request};
+use crate::plan::schedule::tour::distances::Distances;
 use crate::reading::DeviceState;
 
 /// How things stand where a plan starts, after the test set.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 #[must_use]
 #[non_exhaustive]
 pub struct PlanStart {
@@ -26,6 +27,11 @@ pub struct PlanStart {
     pub off: Vec<DeviceRef>,
     /// What can be taken out, but is in a locked room and taken to be in.
     pub left_in: Vec<BridgeRef>,
+    /// The rooms in which something comes out, is linked or is looked at, in the order of a walk from the first board
+    /// and back; without the locked ones. In the order of the file where the passages do not lead to each.
+    pub rooms: Vec<LocationId>,
+    /// How far that walk is.
+    pub walk: Option<WalkLength>,
 }
 
 impl PlanStart {
@@ -87,11 +93,33 @@ impl PlanStart {
             DeviceRef::Way(way) => !is_locked(way.board()),
             DeviceRef::Point(_) => false,
         });
-        Ok(PlanStart { positions, not_put_back, obstacles, off: off.collect(), left_in })
+        let points = positions.iter().filter_map(|(id, _)| installation.point_by_id(id));
+        let linked = installation.points().filter(|(_, point)| !point.links.is_empty()).map(|(id, _)| id);
+        let out = obstacles.iter().filter(|row| row.removable).filter_map(|row| row.holder.location(installation));
+        let locations = points.chain(linked).filter_map(|id| installation.point(id).location()).chain(out);
+        let mut rooms: Vec<LocationId> = locations.filter(|room| !request.without.contains(room)).collect();
+        rooms.sort_unstable();
+        rooms.dedup();
+        let walk = put_in_walking_order(network, &mut rooms);
+        Ok(PlanStart { positions, not_put_back, obstacles, off: off.collect(), left_in, rooms, walk })
     }
 
     /// The switches that nobody knows the position of.
     pub fn unknown(&self) -> impl Iterator<Item = &str> {
         self.positions.iter().filter(|row| row.1 == SwitchPosition::Unknown).map(|row| row.0.as_str())
     }
+}
+
+/// Puts rooms in the order of a walk from the board at the supply, and tells how far it is.
+fn put_in_walking_order(network: &Network, rooms: &mut Vec<LocationId>) -> Option<WalkLength> {
+    let installation = network.installation();
+    let home = installation.boards().find(|(_, board)| board.is_origin())?.1.location()?;
+    let from_home: Vec<LocationId> =
+        [home].into_iter().chain(rooms.iter().copied().filter(|&room| room != home)).collect();
+    let distances = Distances::new(installation);
+    let (found, shortest) = distances.walk(&from_home, &network.limits().plan, &mut Watch::new(&mut Unwatched))?;
+    let first = rooms.contains(&home).then_some(home);
+    *rooms = first.into_iter().chain(found.order.iter().map(|&at| from_home[at])).collect();
+    let metres = Metres(found.length as f64 / 1e6);
+    Some(WalkLength { metres, at_least: shortest.then_some(metres), shortest })
 }

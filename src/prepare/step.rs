@@ -225,7 +225,7 @@ pub enum TestBefore {
 }
 
 /// Why a device stays off.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum WhyOff {
@@ -280,7 +280,7 @@ pub struct InTheWay {
 }
 
 /// What can hurt someone, or be damaged, in a step (common practice).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum Caution {

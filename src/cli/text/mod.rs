@@ -7,6 +7,7 @@ pub(super) mod locate;
 pub(super) mod network;
 pub(super) mod plan;
 pub(super) mod prepare;
+mod rooms;
 pub(super) mod rules;
 
 #[cfg(test)]
@@ -56,7 +57,7 @@ mod tests {
             page(&|page| super::judge::render(page, network, &judgement)),
             page(&|page| super::locate::render(page, network.installation(), &tests, &findings)),
             page(&|page| super::plan::render(page, network, request, &start, &plan)),
-            page(&|page| super::prepare::render(page, network.installation(), &preparation)),
+            page(&|page| super::prepare::render(page, network, &preparation)),
             page(&|page| super::rules::render(page, &Standard::ALL.map(Standard::ruleset))),
             page(&|page| super::network::render(page, &network.report(), network.body_count())),
         ]

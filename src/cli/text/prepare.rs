@@ -1,128 +1,302 @@
-//! A preparation as the text that is carried along.
+//! A preparation as the text that is carried along: in the order of the work, each thing once.
+
+use indexmap::{IndexMap, IndexSet};
 
 use super::coverage::circuit_title;
 use super::layout::Page;
-use crate::model::{Installation, Volts};
+use super::rooms::{Outgoing, Rooms};
+use crate::model::{Circuit, Installation, Volts};
+use crate::network::{Need, Network};
+use crate::plan::{PlanStart, Request};
 use crate::prepare::{
-    Action, InTheWay, IsolateAt, LeadsProved, Operated, Preparation, Step, TestBefore, WhyIsolated, WhyOff,
+    Action, Caution, CircuitPreparation, InTheWay, IsolateAt, LeadsProved, Operated, Preparation, Step, TestBefore,
+    WhyOff,
 };
 use crate::rules::Relief;
 
 /// The text of `prepare`.
-pub(in crate::cli) fn render(page: &mut Page, installation: &Installation, preparation: &Preparation) {
+pub(in crate::cli) fn render(page: &mut Page, network: &Network, preparation: &Preparation) {
+    let installation = network.installation();
     page.heading(&format!("{}: preparation of insulation-resistance tests", installation.name()));
     for caution in &preparation.cautions {
         page.after(0, "! ", 2, caution);
     }
-    page.heading("For each circuit, once it is isolated as is said there");
-    steps(page, &preparation.before);
-    page.heading("For each circuit, right before its readings");
-    steps(page, &preparation.before_readings);
-    for (row, (_, circuit)) in preparation.circuits.iter().zip(installation.circuits()) {
-        page.heading(&circuit_title(circuit));
-        steps(page, &row.steps);
-    }
-    page.heading("For each circuit, after each reading and at last");
-    steps(page, &preparation.after);
+    let mut sheet = WorkOrder { page, installation, preparation, cautioned: Vec::new() };
+    sheet.isolation();
+    sheet.building(&PlanStart::of(network, None, &Request::from(Need::Standard)).expect("there is no test set"));
+    sheet.page.heading("Right before the readings");
+    sheet.steps(&preparation.before_readings);
+    sheet.readings();
+    sheet.page.heading("After each reading and at last");
+    sheet.links_out();
+    sheet.steps(&preparation.after);
 }
 
-fn steps(page: &mut Page, steps: &[Step]) {
-    let mut last = None;
-    for step in steps {
-        // A caution stands before what it is about, once for all steps in a row that have it.
-        if let Some(caution) = step.caution.filter(|_| step.caution != last) {
-            page.after(0, "! ", 2, caution.text());
+struct WorkOrder<'s> {
+    page: &'s mut Page,
+    installation: &'s Installation,
+    preparation: &'s Preparation,
+    /// Cautions that stand already: each is said where it first holds.
+    cautioned: Vec<Caution>,
+}
+
+impl<'s> WorkOrder<'s> {
+    fn caution(&mut self, caution: Option<Caution>) {
+        if let Some(caution) = caution.filter(|caution| !self.cautioned.contains(caution)) {
+            self.page.after(0, "! ", 2, caution.text());
+            self.cautioned.push(caution);
         }
-        last = step.caution;
-        page.after(0, mark(&step.action), 4, &in_words(&step.action));
+    }
+
+    fn steps(&mut self, steps: &[Step]) {
+        for step in steps {
+            self.caution(step.caution);
+            self.page.after(0, "[ ] ", 4, &in_words(&step.action));
+        }
+    }
+
+    fn circuits(&self) -> impl Iterator<Item = (&'s CircuitPreparation, &'s Circuit)> + use<'s> {
+        self.preparation.circuits.iter().zip(self.installation.circuits().map(|(_, circuit)| circuit))
+    }
+
+    fn all(&self) -> impl Iterator<Item = &'s Step> + use<'s> {
+        self.preparation.circuits.iter().flat_map(|row| &row.steps)
+    }
+
+    /// Every board once, and what stays off.
+    fn isolation(&mut self) {
+        self.page.heading("Isolate and prove dead");
+        let mut isolated: IndexSet<String> = IndexSet::new();
+        // Of contactors, and of the devices of boards.
+        let mut stay: IndexMap<bool, IndexSet<&str>> = IndexMap::new();
+        for step in self.all() {
+            match &step.action {
+                Action::Isolate { .. } | Action::IsolateSource { .. } => {
+                    let text = in_words(&step.action);
+                    if isolated.insert(text.clone()) {
+                        self.caution(step.caution);
+                        self.page.after(0, "[ ] ", 4, &text);
+                    }
+                }
+                Action::KeepOff { device, why } => {
+                    stay.entry(*why != WhyOff::NotWorkedByHand).or_default().insert(device);
+                }
+                _ => {}
+            }
+        }
+        if let Some(devices) = stay.swap_remove(&false) {
+            let devices = devices.into_iter().collect::<Vec<_>>().join(", ");
+            let text = format!(
+                "Released, and not worked by hand: {devices}. What lies beyond is reached by no lead at a way."
+            );
+            self.page.after(0, " -  ", 4, &text);
+        }
+        if let Some(devices) = stay.swap_remove(&true) {
+            let text = format!(
+                "Off, and stay off: {}. Readings are taken on the load side of a way: the rest of the board, its \
+                 electronics and what it feeds are on no lead then, and feed nothing that is opened.",
+                self.of_boards(devices)
+            );
+            self.page.after(0, "[ ] ", 4, &text);
+        }
+        self.page.after(
+            0,
+            " -  ",
+            4,
+            "Earthing conductors and bonding stay connected. Where no switch opens the incoming neutral, disconnect it: a \
+             reading of neutral to earth would show the supply's own link.",
+        );
+        self.steps(&self.preparation.before);
+        let is_ring = |step: &Step| matches!(step.action, Action::TestBefore { test: TestBefore::RingContinuity });
+        let rings = self.circuits().filter(|(row, _)| row.steps.iter().any(is_ring));
+        let rings: Vec<&str> = rings.map(|(row, _)| row.circuit.as_str()).collect();
+        if !rings.is_empty() {
+            let text = format!(
+                "Test continuity of rings, whose lengths leave the way and come back to it: {}.",
+                rings.join(", ")
+            );
+            self.page.after(0, "[ ] ", 4, &text);
+        }
+    }
+
+    /// Devices of boards; a board of which all are there by its name.
+    fn of_boards(&self, mut devices: IndexSet<&str>) -> String {
+        let mut names: Vec<String> = Vec::new();
+        for (_, board) in self.installation.boards() {
+            let id = board.id();
+            let main = board.has_main_switch().then(|| format!("{id}.main"));
+            let groups = board.groups().iter().map(|group| format!("{id}.{}", group.id()));
+            let ways = board.ways().iter().map(|way| format!("{id}/{}", way.id()));
+            let all: IndexSet<String> = main.into_iter().chain(groups).chain(ways).collect();
+            if all.iter().all(|device| devices.contains(&device[..])) {
+                devices.retain(|device| !all.contains(*device));
+                names.push(format!("all of {id}"));
+            }
+        }
+        names.extend(devices.into_iter().map(str::to_owned));
+        names.join(", ")
+    }
+
+    /// What is done and looked at, room by room.
+    fn building(&mut self, start: &PlanStart) {
+        self.page.heading("Through the building");
+        let mut rooms = Rooms::of(self.installation, start);
+        let mut left_in: IndexSet<String> = IndexSet::new();
+        let mut cautions: IndexSet<Caution> = IndexSet::new();
+        let mut is_operated = false;
+        for step in self.all() {
+            let mut is_here = true;
+            match &step.action {
+                Action::TakeOut(thing) => {
+                    let is_electronic = thing.conducts == "maybe";
+                    let out = Outgoing { name: &thing.what, kind: &thing.kind, is_electronic };
+                    rooms.take_out(self.room_of(thing), &out);
+                }
+                Action::LeaveIn(thing) => {
+                    left_in.insert(what(thing));
+                }
+                Action::Joined { point, terminals, location } => {
+                    let terminals: Vec<&str> = terminals.iter().map(String::as_str).collect();
+                    rooms.joined(location.as_deref(), point, &terminals);
+                }
+                Action::Link { terminals, location, .. } => rooms.link(location.as_deref(), terminals),
+                Action::SwitchOn { point, position, location } => {
+                    rooms.stands(location.as_deref(), point, Some(position));
+                }
+                Action::Stands { point, position, location, operated: Operated::ByNobody } => {
+                    let how = position.as_deref().unwrap_or("nobody knows how it stands");
+                    rooms.stays(location.as_deref(), format!("{point} ({how}), so what is beyond is reached only so"));
+                }
+                Action::Stands { point, position, location, .. } => {
+                    is_operated |= position.is_some();
+                    rooms.stands(location.as_deref(), point, position.as_deref());
+                }
+                _ => is_here = false,
+            }
+            cautions.extend(step.caution.filter(|_| is_here));
+        }
+        for caution in cautions {
+            self.caution(Some(caution));
+        }
+        if rooms.is_empty() {
+            self.page.paragraph(0, 0, "Nothing comes out, and there is nothing to look at.");
+        } else {
+            rooms.write(self.page, "");
+        }
+        if !left_in.is_empty() {
+            let left_in = left_in.into_iter().collect::<Vec<_>>().join("; ");
+            self.page.after(0, " -  ", 4, &format!("These can't be taken out: {left_in}."));
+        }
+        if is_operated {
+            self.page.after(0, " -  ", 4, "`plan` names what is operated, and when.");
+        }
+    }
+
+    /// Where something is: what belongs to a board, at the board.
+    fn room_of<'t>(&'t self, thing: &'t InTheWay) -> Option<&'t str> {
+        let of_board = || {
+            let board = thing.what.split(['/', '.']).next()?;
+            let (_, board) = self.installation.boards().find(|(_, row)| row.id() == board)?;
+            board.location().map(|location| self.installation.location(location).name())
+        };
+        if matches!(thing.kind.as_str(), "rcbo" | "rcd") { of_board() } else { thing.location.as_deref() }
+    }
+
+    /// The readings, circuit by circuit, and which circuits share copper with them.
+    fn readings(&mut self) {
+        self.page.heading("The readings, as things stand");
+        let mut bars: IndexMap<&str, Vec<&str>> = IndexMap::new();
+        for (row, _) in self.circuits() {
+            for step in &row.steps {
+                if let Action::NeutralAt { bar: Some(bar), .. } = &step.action {
+                    bars.entry(bar).or_default().push(&row.circuit);
+                    self.caution(step.caution);
+                }
+            }
+        }
+        for (bar, circuits) in bars {
+            let text = if circuits.len() == 1 {
+                format!("{bar} has the neutral of {} alone.", circuits[0])
+            } else {
+                format!("{bar} has the neutrals of {}: each reading with one on a lead holds all.", circuits.join(", "))
+            };
+            self.page.after(0, " -  ", 4, &text);
+        }
+        self.caution(Some(Caution::TestVoltage));
+        for (row, circuit) in self.circuits() {
+            let mut title = circuit_title(circuit);
+            if let Some(way) = circuit.way() {
+                title = format!("{}: {title}", self.installation.way_name(way));
+            }
+            let volts = row.steps.iter().find_map(|step| match &step.action {
+                Action::Read { volts, .. } => Some(volts_in_words(*volts)),
+                _ => None,
+            });
+            let Some(volts) = volts else {
+                self.page.paragraph(0, 2, &format!("{title}: no reading; it has neither a way nor a source."));
+                continue;
+            };
+            let taken_to = row.steps.iter().filter_map(|step| match &step.action {
+                Action::TakeInstrumentTo { point, location } => Some(format!("; at {point}{}", at(location))),
+                _ => None,
+            });
+            let taken_to: String = taken_to.collect();
+            self.page.paragraph(0, 2, &format!("{title}{taken_to}; {volts}"));
+            let reads: Vec<String> = row.steps.iter().filter_map(|step| read_in_words(&step.action)).collect();
+            if !reads.is_empty() {
+                self.page.after(2, "", 4, &reads.join("  "));
+            }
+            for step in &row.steps {
+                if let Action::Read { between: [a, b], never_cut_off, relief, .. } = &step.action
+                    && !never_cut_off.is_empty()
+                {
+                    let text = never_judged(&format!("{a} to {b}"), &never_cut_off.join(", "), relief.as_ref());
+                    self.page.after(2, " -  ", 4, &text);
+                }
+            }
+        }
+    }
+
+    fn links_out(&mut self) {
+        let out: IndexSet<String> = self
+            .all()
+            .filter(|step| matches!(step.action, Action::TakeLinkOut { .. }))
+            .map(|step| in_words(&step.action))
+            .collect();
+        for text in out {
+            self.page.after(0, "[ ] ", 4, &text);
+        }
     }
 }
 
-/// A box to tick, or a dash where nothing is done.
-fn mark(action: &Action) -> &'static str {
-    match action {
-        Action::LeaveIn(_) | Action::NeutralAt { .. } => " -  ",
-        Action::KeepOff { why: WhyOff::NotWorkedByHand, .. } => " -  ",
-        Action::Read { never_cut_off, .. } if !never_cut_off.is_empty() => " -  ",
-        _ => "[ ] ",
-    }
-}
-
+/// A step of which there is one, or one for each place.
 fn in_words(action: &Action) -> String {
     match action {
-        Action::Isolate { board, at, why } => {
+        Action::Isolate { board, at, .. } => {
             let at = match at {
                 IsolateAt::MainSwitch => "at its main switch",
                 IsolateAt::Supply => "at its supply, for it has no main switch",
                 IsolateAt::BeforeMainSwitch => "at its supply, before its main switch",
             };
-            let why = match why {
-                WhyIsolated::OwnBoard => "",
-                WhyIsolated::FeedsWhatIsOpened => ": it can feed conductors in what is opened here",
-            };
-            format!("Isolate {board} {at}, and lock it off{why}.")
+            format!("Isolate {board} {at}, and lock it off.")
         }
         Action::IsolateSource { point, location } => {
-            let what = point.as_deref().unwrap_or("it");
+            let what = point.as_deref().unwrap_or("what feeds the circuits that have no way");
             format!(
                 "Isolate {what}{} at its source, and lock that off: the file doesn't say what feeds it.",
                 at(location)
             )
         }
         Action::ProveDead => {
-            "Prove it dead, in each accessory that is opened too: every conductor to every other, and to earth."
+            "Prove all of it dead, in each accessory that is opened too: every conductor to every other, and to earth."
                 .to_owned()
         }
-        Action::TestBefore { test } => match test {
-            TestBefore::ProtectiveContinuity => {
-                "Test continuity of protective conductors, bonding included.".to_owned()
-            }
-            TestBefore::RingContinuity => {
-                "Test continuity of the ring: its lengths leave the way and come back to it.".to_owned()
-            }
-            TestBefore::Polarity => "Test polarity.".to_owned(),
-        },
-        Action::KeepOff { device, why } => match why {
-            WhyOff::ReadOnLoadSide => format!("{device} stays off: the readings are taken on its load side."),
-            WhyOff::Electronics => format!("{device} stays off: its electronics would lie in the readings."),
-            WhyOff::RestOfTheBoard => format!("{device} stays off: so the rest of the board is on no lead."),
-            WhyOff::BoardBehind => format!("{device} stays off: what it feeds is read by itself."),
-            WhyOff::FeedsWhatIsOpened => {
-                format!("{device} stays off: it can feed conductors in what is opened here.")
-            }
-            WhyOff::NotWorkedByHand => {
-                format!("{device} stays released: what lies beyond its contacts is reached by no lead at the way.")
-            }
-        },
-        Action::TakeOut(obstacle) => format!("{}: {}.", take_out(obstacle), why(obstacle)),
-        Action::LeaveIn(obstacle) => format!("{} can't be taken out: {}.", what(obstacle), why(obstacle)),
-        Action::SwitchOn { point, position, location } => format!("{point}{} is {position}.", at(location)),
-        Action::Joined { point, terminals, location } => {
-            format!("See that {} of {point}{} are joined, as the file says.", terminals.join(" and "), at(location))
+        Action::TestBefore { test: TestBefore::ProtectiveContinuity } => {
+            "Test continuity of protective conductors, bonding included.".to_owned()
         }
-        Action::Link { terminals, location, .. } => {
-            format!("Link {} for the test{}: it passes in service.", terminals.join(" to "), at(location))
-        }
+        Action::TestBefore { test: TestBefore::Polarity } => "Test polarity.".to_owned(),
         Action::TakeLinkOut { terminals, location, .. } => {
             format!("Take the link from {} out again{}.", terminals.join(" to "), at(location))
-        }
-        Action::Stands { point, position, location, operated } => {
-            stands(&format!("{point}{}", at(location)), position.as_deref(), *operated)
-        }
-        Action::NeutralAt { terminal, bar, shared_with } => {
-            let mut text = match bar {
-                Some(bar) => format!("The neutral lead goes on {terminal}, which is the bar {bar}"),
-                None => format!("The neutral lead goes on {terminal}, the load side of its own device"),
-            };
-            if shared_with.is_empty() {
-                text.push_str("; no other circuit's neutral is on it.");
-            } else {
-                text.push_str(&format!(
-                    "; the neutrals of {} are on it too, and in each reading that has it on a lead.",
-                    shared_with.join(", ")
-                ));
-            }
-            text
         }
         Action::CoversOn => {
             "Screw covers and accessories back as far as can be: pinched cables show only then.".to_owned()
@@ -135,22 +309,6 @@ fn in_words(action: &Action) -> String {
             "Where a lead joins two conductors, prove each of its tails so: one that is broken would go unseen."
                 .to_owned()
         }
-        Action::Read { between: [a, b], never_cut_off, relief, .. } if !never_cut_off.is_empty() => {
-            never_judged(&format!("{a} to {b}"), &never_cut_off.join(", "), relief.as_ref())
-        }
-        Action::Read { between: [a, b], volts, not_while_fitted, left_in, .. } if not_while_fitted.is_empty() => {
-            format!("Read {a} to {b}{}{}: ______\u{a0}MΩ", volts_in_words(*volts), left_in_words(left_in))
-        }
-        Action::Read { between: [a, b], volts, not_while_fitted, left_in, .. } => format!(
-            "Read {a} to {b}{}{}, but only with the switches so that {} {} cut off: ______\u{a0}MΩ",
-            volts_in_words(*volts),
-            left_in_words(left_in),
-            not_while_fitted.join(", "),
-            if not_while_fitted.len() == 1 { "is" } else { "are" }
-        ),
-        Action::TakeInstrumentTo { point, location } => {
-            format!("It has no way: take the instrument to {point}{}.", at(location))
-        }
         Action::ReleaseAndDischarge => {
             "Release the button before a probe is moved, so that the circuit discharges through the instrument."
                 .to_owned()
@@ -158,29 +316,38 @@ fn in_words(action: &Action) -> String {
         Action::PutBack => {
             "Put back and reconnect everything, take out every link, and prove that it works.".to_owned()
         }
+        // These stand room by room and circuit by circuit.
+        Action::TestBefore { test: TestBefore::RingContinuity }
+        | Action::KeepOff { .. }
+        | Action::TakeOut(_)
+        | Action::LeaveIn(_)
+        | Action::SwitchOn { .. }
+        | Action::Joined { .. }
+        | Action::Link { .. }
+        | Action::Stands { .. }
+        | Action::NeutralAt { .. }
+        | Action::Read { .. }
+        | Action::TakeInstrumentTo { .. } => String::new(),
     }
 }
 
-/// What becomes of a switch that does not reach all where it stands.
-fn stands(point: &str, position: Option<&str>, operated: Operated) -> String {
-    match (operated, position) {
-        (Operated::AsPlanned, Some(position)) => {
-            format!("{point} stands in {position}: look. `plan` names when it is operated.")
-        }
-        (Operated::ClosedAsPlanned, Some(position)) => format!(
-            "{point} is found {position}: look. Readings need it closed for what is beyond it: `plan` starts from {position}, and \
-             names when it is operated."
-        ),
-        (Operated::ByNobody, Some(position)) => format!(
-            "{point} stays in {position}: look. The file says that nobody operates it, so what is beyond it is reached only as it \
-             stands."
-        ),
-        (Operated::ByNobody, None) => format!(
-            "{point}: nobody knows how it stands, and the file says that nobody operates it: what is beyond it is reached only as \
-             it stands."
-        ),
-        (_, None) => format!("{point}: nobody knows how it stands. `plan` holds in any case."),
+/// A reading with its box; none of one that can't be judged.
+fn read_in_words(action: &Action) -> Option<String> {
+    let Action::Read { between: [a, b], not_while_fitted, never_cut_off, left_in, .. } = action else {
+        return None;
+    };
+    if !never_cut_off.is_empty() {
+        return None;
     }
+    let left_in = if left_in.is_empty() { String::new() } else { format!(", with {} left in", left_in.join(", ")) };
+    let only = if not_while_fitted.is_empty() {
+        String::new()
+    } else {
+        let is = if not_while_fitted.len() == 1 { "is" } else { "are" };
+        format!(", but only with the switches so that {} {is} cut off", not_while_fitted.join(", "))
+    };
+    let text = format!("[ ] {a} to {b}{left_in}{only}: ______ MΩ");
+    Some(if only.is_empty() && left_in.is_empty() { text.replace(' ', "\u{a0}") } else { text })
 }
 
 /// A reading that something lies across whatever is done.
@@ -201,14 +368,10 @@ fn never_judged(reading: &str, what: &str, relief: Option<&Relief>) -> String {
     text
 }
 
-fn left_in_words(left_in: &[String]) -> String {
-    if left_in.is_empty() { String::new() } else { format!(", with {} left in", left_in.join(", ")) }
-}
-
 fn volts_in_words(volts: Option<Volts>) -> String {
     match volts {
-        Some(volts) => format!(" at {} V d.c.", volts.0),
-        None => " (the ruleset names no voltage)".to_owned(),
+        Some(volts) => format!("{} V d.c.", volts.0),
+        None => "the ruleset names no voltage".to_owned(),
     }
 }
 
@@ -217,34 +380,5 @@ fn at(location: &Option<String>) -> String {
 }
 
 fn what(obstacle: &InTheWay) -> String {
-    let of = obstacle.of_circuit.as_ref().map(|circuit| format!(" of {circuit}")).unwrap_or_default();
-    format!("{} {}{of}{}", obstacle.what, obstacle.kind, at(&obstacle.location))
-}
-
-fn take_out(obstacle: &InTheWay) -> String {
-    match obstacle.kind.as_str() {
-        // The driver or the gear stays across the conductors when its lamp is out.
-        "luminaire" if obstacle.conducts == "maybe" => format!("Disconnect {}, its driver or gear too", what(obstacle)),
-        "luminaire" => format!("Lamps out of {}", what(obstacle)),
-        "rcbo" => format!("Conductors out of {}", what(obstacle)),
-        "detector" => format!("Head off {}", what(obstacle)),
-        _ => format!("Disconnect {}", what(obstacle)),
-    }
-}
-
-/// Why it is in the way.
-fn why(obstacle: &InTheWay) -> String {
-    let what = if obstacle.conducts == "maybe" { "electronics" } else { "it conducts" };
-    let sides = |roles: &[Vec<String>; 2]| {
-        let side = |roles: &[String]| if roles.is_empty() { "no supply".to_owned() } else { roles.join("+") };
-        format!("{} and {}", side(&roles[0]), side(&roles[1]))
-    };
-    let mut between: Vec<String> = obstacle.roles.iter().map(sides).collect();
-    between.dedup();
-    let between = between.join(", ");
-    if obstacle.across.is_empty() {
-        return format!("{what}, between {between}; right across no reading here");
-    }
-    let readings: Vec<String> = obstacle.across.iter().map(|[a, b]| format!("{a} to {b}")).collect();
-    format!("{what}, between {between}; across {}", readings.join(" and "))
+    format!("{} {}{}", obstacle.what, obstacle.kind, at(&obstacle.location))
 }

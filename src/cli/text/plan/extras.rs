@@ -5,8 +5,8 @@ use indexmap::IndexMap;
 use super::super::coverage::circuit_title;
 use super::super::layout::{Page, count};
 use super::before::place;
-use super::rounds::{at_source, operations, readings};
-use super::sheet::{Sheet, pairs_with_ends};
+use super::rounds::{Adds, at_source, operations, readings};
+use super::sheet::{Sheet, by_cores_with_ends};
 use super::untestable::why_untestable;
 use crate::plan::{Extra, ExtraKind, Extras, RemedyStep, Round};
 
@@ -77,17 +77,18 @@ fn extra(page: &mut Page, sheet: &Sheet<'_>, number: usize, extra: &Extra) {
         reasons.entry(why_untestable(row)).or_default().push(row.pair());
     }
     for (why, pairs) in reasons {
-        let pairs = pairs_with_ends(sheet, pairs);
+        let pairs = by_cores_with_ends(sheet, pairs);
         page.after(0, "", 2, &format!("For {pairs}: else {why}."));
     }
     put_in_place(page, sheet, &extra.step);
-    self::rounds(page, sheet, &extra.rounds);
+    let adds = Adds::KnownOf(extra.reasons.len());
+    self::rounds(page, sheet, &extra.rounds, adds);
     for found in &extra.found {
         page.paragraph(0, 2, &format!("If it stands in {}:", found.position));
         if found.rounds.is_empty() {
             page.paragraph(2, 2, "Nothing is left to read.");
         }
-        self::rounds(page, sheet, &found.rounds);
+        self::rounds(page, sheet, &found.rounds, adds);
     }
     undo(page, &extra.step);
 }
@@ -104,18 +105,32 @@ fn title(step: &RemedyStep) -> String {
     }
 }
 
-/// What is done first.
+/// What is done first, each caution once.
 fn put_in_place(page: &mut Page, sheet: &Sheet<'_>, step: &RemedyStep) {
+    let steps = match step {
+        RemedyStep::Together { together } => &together[..],
+        one => std::slice::from_ref(one),
+    };
+    let mut cautions: Vec<&str> = Vec::new();
+    for step in steps {
+        let (todo, caution) = done_first(sheet, step);
+        page.after(2, "[ ] ", 4, &todo);
+        if !caution.is_empty() && !cautions.contains(&caution) {
+            page.after(6, "! ", 2, caution);
+            cautions.push(caution);
+        }
+    }
+}
+
+/// What one step asks to be done, and the caution that goes with it.
+fn done_first(sheet: &Sheet<'_>, step: &RemedyStep) -> (String, &'static str) {
     let thing = |id: &str| {
         let point = sheet.point(id);
         let kind = sheet.installation.kind(sheet.installation.point(point).kind()).name();
         format!("{id} {kind}{}", place(sheet.installation, point))
     };
-    let (todo, caution) = match step {
-        RemedyStep::Together { together } => {
-            together.iter().for_each(|step| put_in_place(page, sheet, step));
-            return;
-        }
+    match step {
+        RemedyStep::Together { together } => (together.iter().map(title).collect::<Vec<_>>().join(", and "), ""),
         RemedyStep::LeaveFitted { bridge } => {
             (format!("Put it back in: {}. It conducts, and is part of the circuit now.", thing(bridge)), "")
         }
@@ -150,14 +165,10 @@ fn put_in_place(page: &mut Page, sheet: &Sheet<'_>, step: &RemedyStep) {
             "Conductors are in reach there: nobody else is near while the test is on. Mark which terminal each \
              connector is for.",
         ),
-    };
-    page.after(2, "[ ] ", 4, &todo);
-    if !caution.is_empty() {
-        page.after(6, "! ", 2, caution);
     }
 }
 
-fn rounds(page: &mut Page, sheet: &Sheet<'_>, rounds: &[Round]) {
+fn rounds(page: &mut Page, sheet: &Sheet<'_>, rounds: &[Round], adds: Adds) {
     let installation = sheet.installation;
     for (number, round) in rounds.iter().enumerate() {
         if round.readings.is_empty() {
@@ -166,12 +177,12 @@ fn rounds(page: &mut Page, sheet: &Sheet<'_>, rounds: &[Round]) {
             page.paragraph(0, 2, &format!("Setting {} of {}:", number + 1, rounds.len()));
         }
         operations(page, sheet, &round.operations);
-        readings(page, sheet, &round.readings, true, |circuit, planned| {
+        readings(page, sheet, &round.readings, adds, |circuit, planned| {
             let named = planned.between.iter().find_map(|lead| Some(lead.split_once('.')?.0));
             match (&planned.at, named, circuit.way()) {
                 (Some(_), _, _) => at_source(sheet, planned, circuit),
                 (None, Some(point), _) => format!("At {point}: {}", circuit_title(circuit)),
-                (None, None, Some(way)) => format!("At way {}: {}", installation.way_name(way), circuit_title(circuit)),
+                (None, None, Some(way)) => format!("{}: {}", installation.way_name(way), circuit_title(circuit)),
                 (None, None, None) => circuit_title(circuit),
             }
         });

@@ -16,12 +16,17 @@ pub(in crate::cli) fn render(page: &mut Page, network: &Network, request: &Reque
     page.heading(&format!("{}: plan of insulation-resistance tests", installation.name()));
     cautions(page);
     summary::write(page, sheet);
-    before::write(page, sheet);
+    let reads_extras = plan.extras.as_ref().is_some_and(|extras| !extras.used.is_empty());
+    if !plan.rounds.is_empty() || reads_extras {
+        before::write(page, sheet);
+    }
     for (number, round) in plan.rounds.iter().enumerate() {
         rounds::round(page, sheet, number + 1, round);
     }
     extras::write(page, sheet);
-    after(page, sheet);
+    if !plan.rounds.is_empty() || reads_extras {
+        after(page, sheet);
+    }
     untestable::write(page, sheet);
     unworked(page, plan);
     without_role(page, &plan.without_role);
@@ -30,10 +35,6 @@ pub(in crate::cli) fn render(page: &mut Page, network: &Network, request: &Reque
 
 /// What is put back.
 fn after(page: &mut Page, sheet: &Sheet<'_>) {
-    let plan = sheet.plan;
-    if plan.rounds.is_empty() && plan.extras.as_ref().is_none_or(|extras| extras.used.is_empty()) {
-        return;
-    }
     page.heading("After the last reading");
     page.after(0, "[ ] ", 4, "Let every circuit discharge through the instrument, then take the leads off.");
     page.after(0, "[ ] ", 4, "Take out every temporary link, latch and wedge.");

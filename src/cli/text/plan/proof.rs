@@ -45,7 +45,17 @@ pub(super) fn operations(page: &mut Page, plan: &Plan, afterwards: Afterwards) {
     match &plan.why_no_fewer_operations {
         // That one is needed is said of the walk.
         WhyNoFewerOperations::InParts { parts } if plan.totals.operations > 1 => {
-            lines(page, parts.iter().map(|row| part(row, afterwards)).collect());
+            let (ones, others): (Vec<&OperationsPart>, Vec<&OperationsPart>) =
+                parts.iter().partition(|row| one_of(row).is_some());
+            let needed: Vec<String> = ones.iter().filter_map(|row| one_of(row)).take(MOST_LINES).collect();
+            if !needed.is_empty() {
+                let more = ones.len() - needed.len();
+                let more = if more > 0 { format!("; and {more} more") } else { String::new() };
+                let starts = |row: &&OperationsPart| matches!(&row.why, WhyOperations::Nearest { start, .. } if !start.is_empty());
+                let one = if ones.iter().any(starts) { "For some of the ways they may have stood, one" } else { "One" };
+                page.after(0, "- ", 2, &format!("{one} is needed at {}{more}.", needed.join("; ")));
+            }
+            lines(page, others.into_iter().map(|row| part(row, afterwards)).collect());
         }
         WhyNoFewerOperations::AWalkEach if plan.totals.operations > 1 => {
             page.paragraph(0, 2, "Each walk has an operation, and there are no fewer walks.");
@@ -90,6 +100,12 @@ fn stands(id: &str, at: &SwitchPosition) -> String {
         SwitchPosition::Next(steps) => format!("{id} {steps} positions on"),
         _ => format!("{id} in {}", at.name()),
     }
+}
+
+/// The switches of which a pair needs one operated, and the pair.
+fn one_of(part: &OperationsPart) -> Option<String> {
+    let WhyOperations::Nearest { pair, .. } = &part.why else { return None };
+    (part.operations == 1).then(|| format!("{} (for {})", part.devices.join(" or "), pair_name(pair)))
 }
 
 fn part(part: &OperationsPart, afterwards: Afterwards) -> String {

@@ -2,7 +2,7 @@
 
 use super::super::coverage::circuit_title;
 use super::super::layout::{Page, count, metres};
-use super::sheet::{OF_ANOTHER, Sheet, by_length};
+use super::sheet::{OF_ANOTHER, Sheet, by_cores};
 use crate::model::{Circuit, PointId};
 use crate::plan::{Operation, PlannedReading, Round, SwitchPosition};
 
@@ -18,11 +18,12 @@ pub(super) fn round(page: &mut Page, sheet: &Sheet<'_>, number: usize, round: &R
         page.paragraph(0, 2, &format!("From the board past these stops and back: {}, {order}.", metres(walk.metres.0)));
     }
     operations(page, sheet, &round.operations);
-    readings(page, sheet, &round.readings, !round.operations.is_empty(), |circuit, planned| match circuit.way() {
+    let adds = if round.operations.is_empty() { Adds::Counted } else { Adds::Named };
+    readings(page, sheet, &round.readings, adds, |circuit, planned| match circuit.way() {
         Some(way) if is_in_full(planned) => {
             format!("At board {}, its ways together:", sheet.installation.board(way.board()).id())
         }
-        Some(way) => format!("At way {}: {}", sheet.installation.way_name(way), circuit_title(circuit)),
+        Some(way) => format!("{}: {}", sheet.installation.way_name(way), circuit_title(circuit)),
         None => at_source(sheet, planned, circuit),
     });
 }
@@ -40,47 +41,86 @@ pub(super) fn at_source(sheet: &Sheet<'_>, planned: &PlannedReading, circuit: &C
     }
 }
 
-/// Readings as steps, each under where it is taken.
+/// How what a reading adds is told.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Adds {
+    /// How many pairs.
+    Counted,
+    Named,
+    /// Not where it is all that something was done for, which is named there.
+    KnownOf(usize),
+}
+
+/// Readings as steps, each under where it is taken and at which voltage; where what they add is counted, side by side.
 pub(super) fn readings(
     page: &mut Page,
     sheet: &Sheet<'_>,
     readings: &[PlannedReading],
-    in_full: bool,
+    adds: Adds,
     place: impl Fn(&Circuit, &PlannedReading) -> String,
 ) {
     let mut at = None;
+    let mut in_line: Vec<String> = Vec::new();
+    let write = |page: &mut Page, in_line: &mut Vec<String>| {
+        if !in_line.is_empty() {
+            page.after(2, "", 0, &in_line.join("  "));
+            in_line.clear();
+        }
+    };
     for planned in readings {
-        let here = place(sheet.circuit(&planned.circuit), planned);
+        let here = format!("{}; {}", place(sheet.circuit(&planned.circuit), planned), volts_in_words(planned));
         if at.as_ref() != Some(&here) {
+            write(page, &mut in_line);
             page.paragraph(0, 2, &here);
             at = Some(here);
         }
-        reading(page, sheet, planned, in_full);
+        let mut step = reading(sheet, planned);
+        let added = added(planned, adds);
+        let warning = warning(sheet, planned);
+        if adds == Adds::Counted && warning.is_none() && !is_in_full(planned) {
+            in_line.push(format!("[ ] {step} ({added})").replace(' ', "\u{a0}"));
+        } else {
+            write(page, &mut in_line);
+            if !added.is_empty() {
+                step.push_str(&format!("  {added}"));
+            }
+            page.after(2, "[ ] ", 4, &step);
+            if let Some(warning) = warning {
+                page.after(6, "! ", 2, &warning);
+            }
+        }
     }
+    write(page, &mut in_line);
 }
 
 /// Operations as steps, stop by stop.
 pub(super) fn operations(page: &mut Page, sheet: &Sheet<'_>, operations: &[Operation]) {
     let installation = sheet.installation;
-    let mut stop = None;
-    for operation in operations {
-        let id = &operation.device;
-        let point = sheet.point(id);
-        if stop != Some(&operation.stop) {
-            page.paragraph(0, 2, &format!("Go to {}.", stop_in_words(sheet, point)));
-            stop = Some(&operation.stop);
-        }
-        let step = match (&operation.from, &operation.to) {
-            (_, SwitchPosition::Other) => "operate it once, however it stands".to_owned(),
-            (_, SwitchPosition::Next(1)) => "one position on, however it stands".to_owned(),
-            (_, SwitchPosition::Next(steps)) => format!("{steps} positions on, however it stands"),
-            (SwitchPosition::Unknown, to) => format!("to {}, however it stands", to.name()),
-            (from, to) => format!("from {} to {}", from.name(), to.name()),
+    if operations.iter().any(|operation| matches!(operation.to, SwitchPosition::Other | SwitchPosition::Next(_))) {
+        page.paragraph(0, 2, "`Once` and `on`: however it stands.");
+    }
+    for at_stop in operations.chunk_by(|one, other| one.stop == other.stop) {
+        let steps = at_stop.iter().map(|operation| {
+            let step = match (&operation.from, &operation.to) {
+                (_, SwitchPosition::Other) => "once".to_owned(),
+                (_, SwitchPosition::Next(1)) => "one position on".to_owned(),
+                (_, SwitchPosition::Next(steps)) => format!("{steps} positions on"),
+                (SwitchPosition::Unknown, to) => format!("to {}, however it stands", to.name()),
+                (from, to) => format!("from {} to {}", from.name(), to.name()),
+            };
+            let id = &operation.device;
+            let name = installation.point(sheet.point(id)).name();
+            let name = name.map_or_else(String::new, |name| format!(" ({name})"));
+            format!("{id}{name} {step}")
+        });
+        let steps: Vec<String> = steps.collect();
+        let first = sheet.point(&at_stop[0].device);
+        let stop = stop_in_words(sheet, first).map_or_else(String::new, |stop| format!("{stop}: "));
+        page.after(2, "[ ] ", 4, &format!("{stop}{}", steps.join("; ")));
+        let is_contactor = |operation: &Operation| {
+            installation.kind(installation.point(sheet.point(&operation.device)).kind()).name() == "contactor"
         };
-        let name = installation.point(point).name().map_or_else(String::new, |name| format!(" ({name})"));
-        let step = format!("{id}{name}: {step}");
-        page.after(2, "[ ] ", 4, &step);
-        if installation.kind(installation.point(point).kind()).name() == "contactor" {
+        if at_stop.iter().any(is_contactor) {
             page.after(
                 6,
                 "! ",
@@ -91,15 +131,15 @@ pub(super) fn operations(page: &mut Page, sheet: &Sheet<'_>, operations: &[Opera
     }
 }
 
-fn stop_in_words(sheet: &Sheet<'_>, point: PointId) -> String {
+/// Where a point is worked at; none where the file does not say.
+fn stop_in_words(sheet: &Sheet<'_>, point: PointId) -> Option<String> {
     let installation = sheet.installation;
     let point = installation.point(point);
     let place = point.location().map(|location| installation.location(location).name());
     match (point.plate().map(|plate| installation.plate(plate)), place) {
-        (Some(plate), Some(place)) => format!("{place}, plate {plate}"),
-        (Some(plate), None) => format!("plate {plate}"),
-        (None, Some(place)) => place.to_owned(),
-        (None, None) => point.id().to_owned(),
+        (Some(plate), Some(place)) => Some(format!("{place}, plate {plate}")),
+        (Some(plate), None) => Some(format!("plate {plate}")),
+        (None, place) => place.map(str::to_owned),
     }
 }
 
@@ -129,56 +169,62 @@ fn touched(sheet: &Sheet<'_>, planned: &PlannedReading, lead: &str) -> String {
     lead.split('+').map(full).collect::<Vec<_>>().join(" and ")
 }
 
-/// A reading as a step, with what it adds.
-fn reading(page: &mut Page, sheet: &Sheet<'_>, planned: &PlannedReading, in_full: bool) {
-    let volts = match planned.volts {
+/// A reading as a step. Its leads are named in full where they are no conductors of the way or source it is taken at.
+fn reading(sheet: &Sheet<'_>, planned: &PlannedReading) -> String {
+    let [a, b] = &planned.between;
+    if is_in_full(planned) {
+        let [one, other] = [a, b].map(|lead| touched(sheet, planned, lead));
+        format!("one lead on {one}, the other on {other}  ______\u{a0}MΩ")
+    } else {
+        format!("{a} to {b}\u{a0} ______\u{a0}MΩ")
+    }
+}
+
+fn volts_in_words(planned: &PlannedReading) -> String {
+    match planned.volts {
         Some(volts) => format!("{} V d.c.", volts.0),
         None => "a voltage that the ruleset does not name".to_owned(),
-    };
-    let [a, b] = &planned.between;
-    let what = if is_in_full(planned) { String::new() } else { format!("{a} to {b} at ") };
-    let [one, other] = [a, b].map(|lead| touched(sheet, planned, lead));
-    page.after(2, "[ ] ", 4, &format!("{what}{volts}: one lead on {one}, the other on {other}  ______\u{a0}MΩ"));
-    if !planned.adds.is_empty() {
-        page.paragraph(6, 2, &format!("adds {}", pairs_in_words(&planned.adds, in_full)));
     }
-    if planned.adds.is_empty() && planned.positions.is_empty() {
-        let what = match planned.part_of.as_slice() {
-            [] => "positions of switches".to_owned(),
-            pairs => pairs_in_words(pairs, in_full),
-        };
-        page.paragraph(6, 2, &format!("for {what}, which later readings complete however the switches stood"));
+}
+
+/// What a reading is for.
+fn added(planned: &PlannedReading, adds: Adds) -> String {
+    let pairs_in_words = |pairs: &[[String; 3]]| match adds {
+        Adds::Counted => count(pairs.len(), "pair"),
+        Adds::Named | Adds::KnownOf(_) => by_cores(pairs),
+    };
+    let mut parts = Vec::new();
+    match (adds, planned.adds.as_slice(), planned.part_of.as_slice()) {
+        (Adds::KnownOf(all), pairs, _) if pairs.len() == all => {}
+        (Adds::Counted, pairs @ [_, ..], _) => parts.push(pairs_in_words(pairs)),
+        (_, pairs @ [_, ..], _) => parts.push(format!("adds {}", pairs_in_words(pairs))),
+        (_, [], _) if !planned.positions.is_empty() => {}
+        (_, [], part_of) => {
+            let what = if part_of.is_empty() { "positions of switches".to_owned() } else { pairs_in_words(part_of) };
+            parts.push(format!("for {what}, which later readings complete however the switches stood"));
+        }
     }
     if !planned.positions.is_empty() {
         let positions: Vec<String> = planned.positions.iter().map(|row| row.join(" ")).collect();
-        page.paragraph(6, 2, &format!("puts under test {}", positions.join(", ")));
+        parts.push(format!("puts under test {}", positions.join(", ")));
     }
+    parts.join("; ")
+}
+
+/// What is dangerous about a reading besides.
+fn warning(sheet: &Sheet<'_>, planned: &PlannedReading) -> Option<String> {
     let asks_for_less = |id: &&str| {
         let asked = sheet.network.test_voltage(sheet.circuit_of_length(id));
         asked.zip(planned.volts).is_some_and(|(asked, taken)| asked < taken)
     };
     let mut low: Vec<&str> = planned.adds.iter().map(|pair| pair[0].as_str()).filter(asks_for_less).collect();
     low.dedup();
-    if !low.is_empty() {
-        page.after(
-            6,
-            "! ",
-            2,
-            &format!(
-                "This puts {volts} on lengths of circuits that ask for less: {}. Extra-low voltage must be separate \
-                 from this circuit: look for a crossed connection before the reading.",
-                low.join(", ")
-            ),
-        );
-    }
-}
-
-/// Pairs in full, the cores length by length; else how many.
-fn pairs_in_words(pairs: &[[String; 3]], in_full: bool) -> String {
-    let lengths = by_length(pairs.iter().map(|pair| pair.each_ref().map(String::as_str)));
-    if in_full {
-        lengths.iter().map(|(id, names)| format!("{id} {}", names.join(", "))).collect::<Vec<_>>().join("; ")
-    } else {
-        format!("{} in {}", count(pairs.len(), "pair"), count(lengths.len(), "length"))
-    }
+    (!low.is_empty()).then(|| {
+        format!(
+            "This puts {} on lengths of circuits that ask for less: {}. Extra-low voltage must be separate from this \
+             circuit: look for a crossed connection before the reading.",
+            volts_in_words(planned),
+            low.join(", ")
+        )
+    })
 }

@@ -1,7 +1,9 @@
 //! What the page of a plan is written from, and how its parts name things.
 
+use indexmap::IndexMap;
+
 use super::super::coverage::ends;
-use crate::model::{Circuit, CircuitId, Installation, LengthId, PointId};
+use crate::model::{BridgeRef, Circuit, CircuitId, Installation, LengthId, PointId};
 use crate::network::Network;
 use crate::plan::{Plan, PlanStart, Request};
 
@@ -17,6 +19,11 @@ pub(super) struct Sheet<'p> {
 impl<'p> Sheet<'p> {
     pub(super) fn point(&self, id: &str) -> PointId {
         self.installation.point_by_id(id).expect(OF_ANOTHER)
+    }
+
+    /// Whether a point is in a room that is locked.
+    pub(super) fn is_locked(&self, point: PointId) -> bool {
+        self.request.is_holder_locked(self.installation, BridgeRef::Point(point))
     }
 
     pub(super) fn circuit(&self, id: &str) -> &'p Circuit {
@@ -44,7 +51,7 @@ pub(super) fn pair_name([length, a, b]: &[String; 3]) -> String {
 }
 
 /// Pairs, in the order of lengths, with the names of their cores length by length.
-pub(super) fn by_length<'a>(pairs: impl IntoIterator<Item = [&'a str; 3]>) -> Vec<(&'a str, Vec<String>)> {
+fn by_length<'a>(pairs: impl IntoIterator<Item = [&'a str; 3]>) -> Vec<(&'a str, Vec<String>)> {
     let mut lengths: Vec<(&str, Vec<String>)> = Vec::new();
     for [length, a, b] in pairs {
         let names = format!("{a}-{b}");
@@ -56,8 +63,21 @@ pub(super) fn by_length<'a>(pairs: impl IntoIterator<Item = [&'a str; 3]>) -> Ve
     lengths
 }
 
-/// Pairs length by length, each length with its ends.
-pub(super) fn pairs_with_ends<'a>(sheet: &Sheet<'_>, pairs: impl IntoIterator<Item = [&'a str; 3]>) -> String {
-    let length = |(id, cores): (&str, Vec<String>)| format!("{id} ({}) {}", sheet.ends(id), cores.join(", "));
-    by_length(pairs).into_iter().map(length).collect::<Vec<_>>().join("; ")
+/// Pairs by their cores: the lengths, and the cores that all of them have.
+pub(super) fn by_cores(pairs: &[[String; 3]]) -> String {
+    by_cores_of(pairs.iter().map(|pair| pair.each_ref().map(String::as_str)), str::to_owned)
+}
+
+/// The same, each length with its ends.
+pub(super) fn by_cores_with_ends<'a>(sheet: &Sheet<'_>, pairs: impl IntoIterator<Item = [&'a str; 3]>) -> String {
+    by_cores_of(pairs, |id| format!("{id} ({})", sheet.ends(id)))
+}
+
+fn by_cores_of<'a>(pairs: impl IntoIterator<Item = [&'a str; 3]>, name: impl Fn(&str) -> String) -> String {
+    let mut rows: IndexMap<Vec<String>, Vec<String>> = IndexMap::new();
+    for (length, cores) in by_length(pairs) {
+        rows.entry(cores).or_default().push(name(length));
+    }
+    let rows = rows.into_iter().map(|(cores, lengths)| format!("{} {}", lengths.join(", "), cores.join(", ")));
+    rows.collect::<Vec<_>>().join("; ")
 }

@@ -5,7 +5,7 @@ use std::collections::HashSet;
 use indexmap::IndexMap;
 
 use super::super::layout::Page;
-use super::sheet::{Sheet, pairs_with_ends};
+use super::sheet::{Sheet, by_cores_with_ends};
 use crate::plan::{ExtraKind, Remedy, RemedyStep, Untestable, UntestablePair};
 
 /// What the plan leaves untested, each with what would change that.
@@ -52,7 +52,7 @@ pub(super) fn write(page: &mut Page, sheet: &Sheet<'_>) {
         }
     }
     for ((why, opens_with, _), (remedies, pairs)) in reasons {
-        page.after(0, "- ", 2, &format!("{}: {}.", pairs_with_ends(sheet, pairs), why));
+        page.after(0, "- ", 2, &format!("{}: {}.", by_cores_with_ends(sheet, pairs), why));
         if !opens_with.is_empty() {
             let lifted: Vec<String> = opens_with.iter().map(|name| lifted(sheet, name)).collect();
             page.paragraph(4, 2, &format!("Can be tested with {}.", lifted.join(" and ")));
