@@ -107,7 +107,7 @@ fn is_contained(network: &Network, gaps: &GapTable, less: &ReadingTaken, more: &
     let (from, to) = if gaps.count_at(one) <= gaps.count_at(other) { (one, other) } else { (other, one) };
     let mut walk = Reach::from(from.bodies().iter().copied());
     while let Some(body) = walk.step() {
-        if walk.bodies().len() > network.limits().locate.bodies_compared {
+        if walk.bodies().len() > network.limits().locate.bodies_compared || gaps.is_crowded(body) {
             return false;
         }
         let mut reached = Vec::new();

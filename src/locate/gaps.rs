@@ -1,7 +1,7 @@
 //! Gaps: what lies side by side, by the two bodies of copper that it lies between.
 
 use fixedbitset::FixedBitSet;
-use rustc_hash::FxHashMap;
+use rustc_hash::{FxHashMap, FxHashSet};
 use serde::{Deserialize, Serialize};
 
 use crate::model::{BoardId, Conductor, End, GroupId, LengthId, PointId, TerminalRef, Volts, WayDevice, WayId};
@@ -54,6 +54,8 @@ pub(super) struct GapTable {
     pub(super) volts: Vec<Option<[Volts; 2]>>,
     /// The same of each board's bars.
     pub(super) board_volts: FxHashMap<BoardId, [Volts; 2]>,
+    /// The bodies of places that have too many gaps to make: not all that lies beside them is in this table.
+    crowded: FixedBitSet,
     at: Lists,
 }
 
@@ -63,18 +65,25 @@ impl GapTable {
     /// Leaving them out loses nothing: leakage from one terminal of an accessory over such a terminal to a third acts
     /// like leakage between the first and the third (star to mesh), and that gap is there.
     ///
-    /// Time and space linear in the pairs of cores and the pairs of bodies at each accessory.
+    /// Time and space linear in the cores and terminals, and in the pairs of cores and the pairs of bodies at each
+    /// accessory up to the limit.
     pub(super) fn of(network: &Network, touched: &FixedBitSet) -> GapTable {
-        let mut gaps = GapGathering::default();
+        let mut gaps = GapGathering {
+            bodies: Vec::new(),
+            members: Vec::new(),
+            number: FxHashMap::default(),
+            left: network.limits().locate.gaps_made,
+            crowded: FixedBitSet::with_capacity(network.body_count()),
+        };
         gaps.add_lengths(network);
         gaps.add_points(network, touched);
         gaps.add_boards(network);
-        let GapGathering { bodies, members, number: _ } = gaps;
+        let GapGathering { bodies, members, crowded, .. } = gaps;
         let metres = members.iter().map(|members| metres(network, lengths(members))).collect();
         let board_volts = network.voltages_of_boards();
         let volts = asked(network, &members, &board_volts);
         let at = by_body(network, &bodies);
-        GapTable { bodies, members, metres, volts, board_volts, at }
+        GapTable { bodies, members, metres, volts, board_volts, crowded, at }
     }
 
     /// Gaps between these bodies and nothing else, for tests.
@@ -88,6 +97,7 @@ impl GapTable {
             metres: vec![0.0; count],
             volts,
             board_volts: FxHashMap::default(),
+            crowded: FixedBitSet::with_capacity(network.body_count()),
             at,
         }
     }
@@ -99,6 +109,11 @@ impl GapTable {
     /// The gaps that a body is a side of.
     pub(super) fn at(&self, body: Body) -> &[u32] {
         self.at.at(body)
+    }
+
+    /// Whether copper has gaps that are not in this table, of a place with too many.
+    pub(super) fn is_crowded(&self, body: Body) -> bool {
+        self.crowded.contains(body as usize)
     }
 
     /// How many gaps there are at what is reached.
@@ -163,11 +178,13 @@ fn asked(
     members.iter().map(of_gap).collect()
 }
 
-#[derive(Default)]
 struct GapGathering {
     bodies: Vec<[Body; 2]>,
     members: Vec<Vec<SideBySide>>,
     number: FxHashMap<[Body; 2], u32>,
+    /// How many more places between two bodies may be looked at.
+    left: usize,
+    crowded: FixedBitSet,
 }
 
 impl GapGathering {
@@ -189,12 +206,50 @@ impl GapGathering {
         self.number.contains_key(&[bodies[0].min(bodies[1]), bodies[0].max(bodies[1])])
     }
 
+    /// Whether the gaps of a place with these bodies can be made; if not they are crowded.
+    fn has_room_for(&mut self, bodies: impl ExactSizeIterator<Item = Body> + Clone) -> bool {
+        let count = bodies.len() * bodies.len().saturating_sub(1) / 2;
+        let left = self.left.checked_sub(count);
+        match left {
+            Some(left) => self.left = left,
+            None => bodies.for_each(|body| self.crowded.insert(body as usize)),
+        }
+        left.is_some()
+    }
+
+    /// Adds what lies between every two bodies among some terminals, each by the first of its terminals.
+    fn add_between(
+        &mut self,
+        network: &Network,
+        terminals: impl Iterator<Item = TerminalRef>,
+        member: impl Fn([TerminalRef; 2]) -> SideBySide,
+        is_wanted: impl Fn(&Self, [TerminalRef; 2], [Body; 2]) -> bool,
+    ) {
+        let mut seen: FxHashSet<Body> = FxHashSet::default();
+        let sides = terminals.map(|terminal| (network.body(terminal), terminal));
+        let firsts: Vec<(Body, TerminalRef)> = sides.filter(|side| seen.insert(side.0)).collect();
+        if !self.has_room_for(firsts.iter().map(|side| side.0)) {
+            return;
+        }
+        for (number, one) in firsts.iter().enumerate() {
+            for other in &firsts[number + 1..] {
+                let (terminals, bodies) = ([one.1, other.1], [one.0, other.0]);
+                if is_wanted(self, terminals, bodies) {
+                    self.add(bodies, member(terminals));
+                }
+            }
+        }
+    }
+
     fn add_lengths(&mut self, network: &Network) {
         let installation = network.installation();
         let main_earth = network.body(TerminalRef::MainEarth);
         for (id, length) in installation.lengths() {
             let count = length.cores().len();
             let body = |core: usize| network.core_body(id, core as u16);
+            if !self.has_room_for((0..count + 1).map(|core| if core < count { body(core) } else { main_earth })) {
+                continue;
+            }
             for one in 0..count {
                 for other in one + 1..count {
                     let cores = [PairCore::Core(one), PairCore::Core(other)];
@@ -228,9 +283,8 @@ impl GapGathering {
             let count = installation.kind(point.kind()).terminals.len() + point.extra_terminals.len();
             let terminals = (0..count as u16).map(|terminal| TerminalRef::Point { point: id, terminal });
             let terminals = terminals.filter(|&terminal| !is_alone(network.body(terminal)));
-            for terminals in between_bodies(network, terminals) {
-                self.add(terminals.map(|terminal| network.body(terminal)), SideBySide::Point { point: id, terminals });
-            }
+            let member = |terminals| SideBySide::Point { point: id, terminals };
+            self.add_between(network, terminals, member, |_, _, _| true);
         }
     }
 
@@ -246,9 +300,8 @@ impl GapGathering {
                 bars.extend(live.iter().map(|&conductor| TerminalRef::Group { group, conductor }));
             }
             bars.push(TerminalRef::EarthBar { board: id });
-            for terminals in between_bodies(network, bars.into_iter()) {
-                self.add(terminals.map(|terminal| network.body(terminal)), SideBySide::Board { board: id, terminals });
-            }
+            let member = |terminals| SideBySide::Board { board: id, terminals };
+            self.add_between(network, bars.into_iter(), member, |_, _, _| true);
             for (number, row) in board.ways().iter().enumerate() {
                 let way = WayId { board: id, way: number as u32 };
                 let supply = |conductor| match row.group {
@@ -266,33 +319,16 @@ impl GapGathering {
                 if matches!(row.device(), WayDevice::Rcbo { switches_neutral: true, .. }) && row.has_neutral() {
                     terminals.push(supply(Conductor::Neutral));
                 }
-                for terminals in between_bodies(network, terminals.into_iter()) {
-                    let bodies = terminals.map(|terminal| network.body(terminal));
-                    // The supply side is named with the board's bars, where it lies between two of them.
+                // The supply side is named with the board's bars, where it lies between two of them.
+                let is_wanted = |gaps: &Self, terminals: [TerminalRef; 2], bodies| {
                     let of_load = terminals.iter().all(|terminal| matches!(terminal, TerminalRef::Way { .. }));
-                    if of_load || !self.is_known(bodies) {
-                        self.add(bodies, SideBySide::Way { way, terminals });
-                    }
-                }
+                    of_load || !gaps.is_known(bodies)
+                };
+                let member = |terminals| SideBySide::Way { way, terminals };
+                self.add_between(network, terminals.into_iter(), member, is_wanted);
             }
         }
     }
-}
-
-/// Every two bodies among some terminals, each by the first of its terminals.
-fn between_bodies(network: &Network, terminals: impl Iterator<Item = TerminalRef>) -> Vec<[TerminalRef; 2]> {
-    let mut firsts: Vec<(Body, TerminalRef)> = Vec::new();
-    for terminal in terminals {
-        let body = network.body(terminal);
-        if firsts.iter().all(|first| first.0 != body) {
-            firsts.push((body, terminal));
-        }
-    }
-    let mut pairs = Vec::new();
-    for (number, one) in firsts.iter().enumerate() {
-        pairs.extend(firsts[number + 1..].iter().map(|other| [one.1, other.1]));
-    }
-    pairs
 }
 
 /// The terminals of a length's cores at one of its ends; none where either is connected to nothing there.

@@ -7,6 +7,9 @@ use crate::model::scale;
 #[derive(Clone, Debug, PartialEq)]
 #[non_exhaustive]
 pub struct LocateLimits {
+    /// Gaps made. A length, a point, a way or a board with more than are left has none: what leaks there is unknown,
+    /// and a reading that its copper has part in says nothing of a fault elsewhere.
+    pub gaps_made: usize,
     /// Gaps walked to find those of a cut that current could take. Past it all gaps across the cut are taken.
     pub gaps_walked: usize,
     /// Gaps in one sum. Past it that sum is not used.
@@ -36,6 +39,8 @@ pub struct LocateLimits {
     /// Combinations of the starts of unknown devices that bear on some readings, each looked at by itself. Past it their
     /// sums are those that hold for every one.
     pub starts_compared: usize,
+    /// Sets of faults weighed for the next reading. Past it some are left out, and no place is said to be the one left.
+    pub explanations_weighed: usize,
     /// Devices whose operation is tried for the next reading, the nearest to the suspects first.
     pub devices_operated: usize,
     /// Devices whose operations are tried two at a time.
@@ -57,6 +62,7 @@ impl LocateLimits {
     #[must_use]
     pub fn with_effort(mut self, factor: f64) -> LocateLimits {
         let budgets = [
+            &mut self.gaps_made,
             &mut self.gaps_walked,
             &mut self.gaps_in_sum,
             &mut self.readings_compared,
@@ -68,6 +74,7 @@ impl LocateLimits {
             &mut self.programs_for_faults,
             &mut self.programs_for_outcome,
             &mut self.starts_compared,
+            &mut self.explanations_weighed,
             &mut self.devices_operated,
             &mut self.devices_in_pairs,
             &mut self.suspects_read_across,
@@ -89,6 +96,7 @@ impl LocateLimits {
 impl Default for LocateLimits {
     fn default() -> LocateLimits {
         LocateLimits {
+            gaps_made: 1 << 18,
             gaps_walked: 1 << 13,
             gaps_in_sum: 1 << 14,
             readings_compared: 256,
@@ -100,6 +108,7 @@ impl Default for LocateLimits {
             programs_for_faults: 600,
             programs_for_outcome: 48,
             starts_compared: 16,
+            explanations_weighed: 1 << 11,
             devices_operated: 24,
             devices_in_pairs: 10,
             suspects_read_across: 64,

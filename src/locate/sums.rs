@@ -12,14 +12,14 @@ pub(super) struct Sums {
     pub(super) direct: Option<Vec<u32>>,
     /// For each cut: the sum is at least what is measured; ascending. Where there is one the reading is not void.
     pub(super) cuts: Vec<Vec<u32>>,
-    /// Whether no limit left a sum out or made one longer than it need be.
+    /// Whether no limit left a sum out or made one longer or, directly across, shorter than it need be.
     pub(super) is_whole: bool,
 }
 
 impl Sums {
-    /// Whether another reading has the same sums.
-    pub(super) fn are(&self, other: &Sums) -> bool {
-        self.direct == other.direct && self.cuts == other.cuts
+    /// Whether a gap is directly across the leads.
+    pub(super) fn has_across(&self, gap: u32) -> bool {
+        self.direct.as_ref().is_some_and(|direct| direct.binary_search(&gap).is_ok())
     }
 }
 
@@ -132,12 +132,15 @@ impl Across<'_> {
     }
 
     /// The gaps across the cut around one lead's side that lie on some way from there to the other lead; none where
-    /// they are too many to tell.
+    /// they are too many to tell, or not all known.
     fn cut(&self, near: &Reach, far: &Reach, most_walked: usize) -> Option<Vec<u32>> {
         let mut walk = Reach::from(far.bodies().iter().copied());
         let mut cut = Vec::new();
         let mut walked = 0;
         while let Some(body) = walk.step() {
+            if self.gaps.is_crowded(body) {
+                return None;
+            }
             for &gap in self.gaps.at(body) {
                 walked += 1;
                 let other = self.gaps.far(gap, body);
@@ -162,12 +165,12 @@ impl Across<'_> {
         Some(cut)
     }
 
-    /// All gaps across the cut around one lead's side; none where they are too many.
+    /// All gaps across the cut around one lead's side; none where they are too many, or not all known.
     fn whole_cut(&self, near: &Reach, most: usize) -> Option<Vec<u32>> {
         let mut cut = Vec::new();
         for &body in near.bodies() {
             let here = self.gaps.at(body);
-            if cut.len() + here.len() > most {
+            if self.gaps.is_crowded(body) || cut.len() + here.len() > most {
                 return None;
             }
             cut.extend(here.iter().copied().filter(|&gap| !near.contains(self.gaps.far(gap, body))));

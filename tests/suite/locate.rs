@@ -350,7 +350,8 @@ fn keeps(before: &Value, after: &Value) -> bool {
 type Limit = fn(&mut LocateLimits) -> &mut usize;
 
 /// All of them.
-const LIMITS: [Limit; 17] = [
+const LIMITS: [Limit; 19] = [
+    |limits| &mut limits.gaps_made,
     |limits| &mut limits.gaps_walked,
     |limits| &mut limits.gaps_in_sum,
     |limits| &mut limits.readings_compared,
@@ -361,6 +362,7 @@ const LIMITS: [Limit; 17] = [
     |limits| &mut limits.programs_for_bounds,
     |limits| &mut limits.programs_for_faults,
     |limits| &mut limits.programs_for_outcome,
+    |limits| &mut limits.explanations_weighed,
     |limits| &mut limits.devices_operated,
     |limits| &mut limits.devices_in_pairs,
     |limits| &mut limits.suspects_read_across,
@@ -699,10 +701,11 @@ fn session(
         let more = entries(&next["if_more"]["suspects"]).len();
         let before = entries(&next["suspects"]).len();
         prop_assert!(
-            more < before || next["if_more"]["contradicts"] == true,
+            more < before || next["if_more"]["contradicts"] == true || next["confirms"].is_number(),
             "it says something when it is high: {}",
             next
         );
+        prop_assert!(before == 1 || next["confirms"].is_null(), "it confirms what is left: {}", next);
         // As `locate` says: everything off and out, but what is linked stays so; then what is operated.
         let mut pass = json!({ "set": {}, "remove": [], "reading": [{ "between": next["between"] }] });
         if asked == 0 {
@@ -927,4 +930,171 @@ fn the_solver_of_the_oracle_is_right_by_hand() {
     let tests = json!({ "pass": [{ "reading": [{ "circuit": "C1", "between": ["L", "E"] }] }] });
     let found = site.measure(&tests, &leaks, 0, false)[0][0].unwrap();
     assert!(close(found, 1.25), "{found}");
+}
+
+/// A file of this folder's fixtures.
+fn fixture(name: &str) -> Value {
+    let path = format!("{}/tests/fixtures/locate/{name}.toml", env!("CARGO_MANIFEST_DIR"));
+    toml::from_str(&std::fs::read_to_string(path).expect("the fixture is there")).expect("it is TOML")
+}
+
+fn demo() -> Value {
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/demo/skerry-light.toml");
+    toml::from_str(&std::fs::read_to_string(path).expect("the demo is there")).expect("it is TOML")
+}
+
+/// Two circuits leak alike, and the one place that would explain both alone was on no lead by itself, or on none at all: a
+/// reading has it so first. If that is good the fault is not there, and nobody is sent to part copper.
+#[test]
+fn a_place_that_nobody_measured_is_read_before_it_is_the_answer() {
+    for (installation, tests) in [
+        (fixture("alike"), fixture("alike.tests")),
+        (fixture("bars"), fixture("bars.tests")),
+        (demo(), fixture("demo-alike")),
+    ] {
+        let found = report(&installation, &tests, Assumptions::default());
+        let next = &found["next"];
+        assert_eq!(next["do"], "read", "{next}");
+        assert_eq!(next["suspects"], json!([next["confirms"]]));
+        let taken = |megohms: Value| {
+            let mut reading = json!({ "between": next["between"], "volts": next["volts"], "megohms": megohms });
+            for key in ["circuit", "board"] {
+                if next[key].is_string() {
+                    reading[key] = next[key].clone();
+                }
+            }
+            let mut longer = tests.clone();
+            longer["pass"].as_array_mut().unwrap().push(json!({ "reading": [reading] }));
+            report(&installation, &longer, Assumptions::default())
+        };
+        let good = taken(json!(">500"));
+        assert!(good["faults"]["at_least"].as_u64() >= Some(2), "{}", good["faults"]);
+        let gaps = entries(&good["gaps"]);
+        let own = gaps.iter().find(|gap| gap["gap"] == next["confirms"]).unwrap();
+        assert_eq!(own["state"], "cleared");
+        let low = taken(json!(0.02));
+        assert!(low["next"]["do"] == "part" || low["next"]["why"] == "found", "{}", low["next"]);
+    }
+}
+
+/// A few dice, always the same: SplitMix64 (Steele, Lea and Flood, 2014; from memory).
+struct SplitMix(u64);
+
+impl SplitMix {
+    fn below(&mut self, count: usize) -> usize {
+        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
+        let mixed = (self.0 ^ (self.0 >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+        let mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+        ((mixed ^ (mixed >> 31)) % count as u64) as usize
+    }
+}
+
+/// Two readings at each way, as is usual.
+fn usual(installation: &Value) -> Value {
+    let ways: BTreeMap<String, &Value> = entries(&installation["board"])
+        .iter()
+        .flat_map(|board| entries(&board["way"]).iter().map(move |way| (board, way)))
+        .map(|(board, way)| (format!("{}/{}", board["id"].as_str().unwrap(), way["id"].as_str().unwrap()), way))
+        .collect();
+    let read = |circuit: &Value| {
+        let poles = entries(&ways.get(circuit["way"].as_str()?)?["poles"]);
+        let lines = if poles.len() > 1 {
+            poles.iter().map(|pole| pole.as_str().unwrap()).collect::<Vec<_>>().join("+")
+        } else {
+            "L".to_owned()
+        };
+        let between = [[format!("{lines}+N"), "E".to_owned()], [lines, "N".to_owned()]];
+        Some(between.map(|between| json!({ "circuit": circuit["id"], "between": between, "volts": 500 })))
+    };
+    let readings: Vec<Value> = entries(&installation["circuit"]).iter().filter_map(read).flatten().collect();
+    json!({ "format": 1, "pass": [{ "reading": readings }] })
+}
+
+/// How many readings are asked for until a place is left or none can tell more, with so many faults hidden by dice: for
+/// each case that, and the least number that splits as many suspects as there are at first in two.
+fn readings_asked_for(
+    installation: &Value,
+    faults: usize,
+    leaks: [f64; 4],
+    seeds: std::ops::Range<u64>,
+) -> Vec<[usize; 2]> {
+    let (places, site, tests) = (places(installation), Leaking::of(installation), usual(installation));
+    let mut asked_for = Vec::new();
+    for seed in seeds {
+        let mut dice = SplitMix(seed);
+        let hidden = (0..faults).map(|_| {
+            let [one, other] = places[dice.below(places.len())].clone();
+            (one, other, leaks[dice.below(leaks.len())])
+        });
+        let hidden: Vec<Leak> = hidden.collect();
+        let first = report(installation, &valued(&site, &tests, &hidden, 0, false), Assumptions::default());
+        let suspects: BTreeSet<u64> =
+            entries(&first["faults"]["suspects"]).iter().flat_map(entries).filter_map(Value::as_u64).collect();
+        if suspects.is_empty() {
+            continue;
+        }
+        let limits = LocateLimits::default();
+        let (_, asked) = session(&limits, installation, &site, &tests, &hidden, false).expect("the session ends");
+        asked_for.push([asked, suspects.len().next_power_of_two().ilog2() as usize]);
+    }
+    asked_for
+}
+
+/// One, two and three faults: how many readings it takes against the least that could split the suspects, with one more
+/// that confirms the place that is left.
+#[test]
+fn faults_are_found_in_few_readings() {
+    let installations = [fixture("alike"), fixture("bars"), fixture("near-limit")];
+    let low = [0.8, 2.0, 10.0, 50.0];
+    let near = [0.55, 0.6, 0.65, 0.75];
+    for (leaks, most) in [(low, [1.6, 1.6, 1.6]), (near, [2.0, 2.0, 2.0])] {
+        for (faults, most) in (1..).zip(most) {
+            let asked_for: Vec<[usize; 2]> =
+                installations.iter().flat_map(|file| readings_asked_for(file, faults, leaks, 0..12)).collect();
+            let worst = asked_for.iter().map(|row| row[0]).max().unwrap_or_default();
+            let [asked, ideal] = [0, 1].map(|column| asked_for.iter().map(|row| row[column]).sum::<usize>() as f64);
+            println!(
+                "{faults} faults {leaks:?}: {} cases, {asked} readings, {ideal} ideal, worst {worst}",
+                asked_for.len()
+            );
+            assert!(worst <= 20, "{faults} faults: {worst} readings");
+            assert!(asked <= most * (ideal + asked_for.len() as f64), "{faults} faults: {asked} readings, {ideal}");
+        }
+    }
+}
+
+/// Two faults of the demo.
+#[test]
+fn two_faults_of_the_demo_are_found_in_few_readings() {
+    let asked_for = readings_asked_for(&demo(), 2, [0.8, 2.0, 10.0, 50.0], 0..3);
+    let worst = asked_for.iter().map(|row| row[0]).max().unwrap_or_default();
+    let [asked, ideal] = [0, 1].map(|column| asked_for.iter().map(|row| row[column]).sum::<usize>() as f64);
+    println!("{} cases, {asked} readings, {ideal} ideal, worst {worst}", asked_for.len());
+    assert!(worst <= 20 && asked <= 1.6 * ideal, "{asked_for:?}");
+}
+
+/// Two boxes with thousands of terminals: what lies between each two of them is not made, and no fault is said to be
+/// elsewhere.
+#[test]
+fn a_box_with_thousands_of_terminals_has_no_gaps_and_no_one_else_has_its_faults() {
+    let mut installation = sockets(vec![json!({ "id": "C1", "way": "DB1/1" })]);
+    installation["point"].as_array_mut().unwrap().push(json!({ "id": "J", "kind": "junction", "circuit": "C1" }));
+    installation["point"].as_array_mut().unwrap().push(json!({ "id": "K", "kind": "junction", "circuit": "C1" }));
+    let lengths = installation["length"].as_array_mut().unwrap();
+    lengths[0]["to"] = json!("J");
+    lengths.extend((0..20).map(|number| {
+        let core = |core: usize| {
+            (format!("c{core}"), json!([format!("j{number}.{core}").replace('.', "_"), format!("k{number}_{core}")]))
+        };
+        let cores: serde_json::Map<String, Value> = (0..60).map(core).collect();
+        json!({ "id": format!("V{number}"), "circuit": "C1", "from": "J", "to": "K", "metres": 1, "cores": cores })
+    }));
+    let read = |megohms: f64| json!({ "circuit": "C1", "between": ["L+N", "E"], "megohms": megohms, "volts": 500 });
+    let tests = |megohms: f64| json!({ "format": 1, "pass": [{ "reading": [read(megohms)] }] });
+    let low = report(&installation, &tests(0.5), Assumptions::default());
+    assert!(low["summary"]["gaps"].as_u64() < Some(1 << 18), "{}", low["summary"]);
+    assert_eq!((&low["faults"]["at_least"], &low["next"]["why"]), (&json!(0), &json!("not-solved")));
+    let good = report(&installation, &tests(500.0), Assumptions::default());
+    assert_eq!(gap(&good, "W1", ["brown", "cpc"])["state"], "cleared");
+    assert_eq!(good["next"]["why"], "no-fault");
 }

@@ -267,6 +267,10 @@ impl<'a> Text<'a> {
                 "These places share the copper on both sides, so no reading tells them apart, and there is no one or two \
                  points where parting it would. Look at the accessories, then disconnect lengths one by one."
             }
+            WhyNothing::NotSplit if gaps.len() == 1 => {
+                "One place is left, and none that was taken and none that was tried shows it by itself. So nobody measured it: \
+                 take nothing for certain."
+            }
             WhyNothing::NotSplit => {
                 "No reading that was tried splits these: at the ways, sources and bars after up to two operations, or directly across \
                  each."
@@ -278,6 +282,14 @@ impl<'a> Text<'a> {
     }
 
     fn reading(&self, page: &mut Page, reading: &NextReading) {
+        if reading.confirms.is_some() {
+            page.paragraph(
+                0,
+                2,
+                "One place is left, and no reading had it so alone across the leads as this one does. Take it before anybody \
+                 looks for the fault or parts copper there.",
+            );
+        }
         page.paragraph(
             0,
             2,
@@ -305,6 +317,14 @@ impl<'a> Text<'a> {
             4,
             &format!("{taken}: {a} to {b}{volts}: one lead on {on_a}, the other on {on_b}  ______\u{a0}MΩ"),
         );
+        if reading.confirms.is_some() {
+            let (more, less) = (reading.if_more.megohms, reading.if_less.megohms);
+            let good = "the fault is not there, and it takes more than one elsewhere. Part nothing; ask again.";
+            page.after(4, "- ", 2, &format!("more than {more} MΩ: {good}"));
+            let low = "it bears the place out. Ask again for what to look at or to part.";
+            page.after(4, "- ", 2, &format!("less than {less} MΩ: {low}"));
+            return page.paragraph(2, 2, "Add the reading to the test set, with what was operated.");
+        }
         self.outcome(page, "more", &reading.if_more, &reading.suspects);
         self.outcome(page, "less", &reading.if_less, &reading.suspects);
         page.paragraph(

@@ -2,7 +2,8 @@
 
 use super::super::gaps::{GapId, GapTable, SideBySide, at_end};
 use crate::model::{
-    BoardId, CircuitId, Conductor, End, GroupId, Lead, LengthId, PointId, ReadingAt, TerminalRef, WayId,
+    BoardId, CircuitId, Conductor, DeviceRef, End, GroupId, Lead, LengthId, PointId, ReadingAt, Stop, TerminalRef,
+    WayId,
 };
 use crate::network::{Body, DeviceIndex, Edge, Network, Reach};
 use crate::reading::{Configuration, DeviceState};
@@ -31,9 +32,18 @@ pub(super) enum Instrument {
 }
 
 impl Candidate {
-    /// What it costs beside the reading: operations, and a walk with the instrument.
-    pub(super) fn cost(&self) -> usize {
-        self.operations.len() + usize::from(self.instrument != Instrument::Board)
+    /// What it costs beside the reading: stops of the walk, and operations.
+    pub(super) fn cost(&self, network: &Network) -> [usize; 2] {
+        let operated =
+            self.operations.iter().filter_map(|&(device, _)| match network.devices()[device as usize].reference {
+                DeviceRef::Point(point) => Some(point),
+                _ => None,
+            });
+        let mut stops: Vec<Stop> = operated.map(|point| Stop::of(network.installation(), point)).collect();
+        stops.sort_unstable();
+        stops.dedup();
+        // Where the instrument is taken something is opened too.
+        [stops.len() + usize::from(self.instrument != Instrument::Board), self.operations.len()]
     }
 }
 

@@ -1,6 +1,7 @@
 //! What to do next: the reading that splits the suspects best, copper to part by hand, or nothing.
 
 mod candidates;
+mod explanations;
 mod parting;
 mod weighing;
 
@@ -64,18 +65,21 @@ impl WhyNothing {
     }
 }
 
-/// The reading that splits the suspects best, or why there is none.
+/// The reading that splits the suspects best or confirms the one that is left, or why there is none.
 ///
 /// The blocks of readings that need a fault are taken one by one, in the order of their readings, until one is found
-/// that can be split. Readings are tried at the ways and bars that contacts can join to the suspects, as things stand
-/// and after one operation (after two where none of those splits them), and directly across each suspect where both its
-/// sides have terminals. A reading counts if both its outcomes, worked out as if read, leave fewer suspects; where
-/// there is none such, if that is so when it is high, and nothing like it was read. Of those the one is taken that
-/// leaves the least on average, weighed by metres and accessories; where that is alike to a twentieth, the one with the
-/// fewest operations. That is a good choice, not proven the best over several readings.
+/// that a reading splits, or in which one gap is left. Readings are tried at the ways and bars that contacts can join to
+/// the suspects, as things stand and after one operation (after two where none of those splits them), and directly across
+/// each suspect where both its sides have terminals. Of those the one is taken that tells most of where the fault is, or
+/// of several the one of which most is known, for the stops that it takes; of those that tell alike, the one with the
+/// fewest stops and operations. It counts if fewer suspects are left when it is high, and, with one fault, when it is low
+/// too, as far as there is such. That is a good choice, not proven the best over several readings.
 ///
-/// Taken again and again with its outcome added, it comes to an end: no reading is asked for twice. With one fault
-/// suspects only become fewer; where a reading shows that it takes more, others may be suspected.
+/// Where one gap is left that was never so alone across the leads as it can be, a reading has it so before anybody looks
+/// for it or parts it: if it is good, the fault is not there, and there are more.
+///
+/// Taken again and again with its outcome added, it comes to an end: no reading is asked for that all that is suspected
+/// makes the same of as of one that was taken.
 pub(super) fn next(evidence: &Evidence<'_>, is_explained: bool, watch: &mut Watch<'_>) -> Next {
     let analysis = &evidence.analysis;
     let mut answer = None;
@@ -83,35 +87,31 @@ pub(super) fn next(evidence: &Evidence<'_>, is_explained: bool, watch: &mut Watc
         if watch.is_stopped() {
             break;
         }
-        let mut open = analysis.suspects(block);
-        if !open.is_empty() && open.iter().all(|&gap| evidence.bounds(gap).state == State::Cleared) {
-            answer = answer.or(Some(WhyNothing::AddsUp.with(open)));
+        let is_in = |gap: &u32, state| analysis.gaps[gap].state == state;
+        if let Some(&gap) = block.gaps.iter().find(|gap| is_in(gap, State::Certain)) {
+            return end(evidence, GapId(gap));
+        }
+        let suspects = analysis.suspects(block);
+        if !suspects.is_empty() && suspects.iter().all(|gap| is_in(&gap.0, State::Cleared)) {
+            answer = answer.or(Some(WhyNothing::AddsUp.with(suspects)));
             continue;
         }
-        let any_one = open.iter().any(|&gap| evidence.bounds(gap).explains_alone);
-        if !any_one {
-            open.retain(|&gap| evidence.bounds(gap).state != State::Certain);
-        }
-        match open.as_slice() {
-            [] => {}
-            &[gap] if any_one => answer = answer.or_else(|| Some(end(evidence, gap))),
-            _ => {
-                let split = Split::of(evidence, block, open, any_one);
-                match split.best(watch) {
-                    Some(reading) => return Next::Read(Box::new(reading)),
-                    None => answer = answer.or_else(|| Some(WhyNothing::NotSplit.with(split.suspects))),
-                }
-            }
+        let split = Split::of(evidence, block);
+        let reading = match split.left() {
+            Some(gap) => split.confirming(gap, watch),
+            None => split.best(watch),
+        };
+        match (reading, split.left()) {
+            _ if watch.is_stopped() => {}
+            (Some(reading), _) => return Next::Read(Box::new(reading)),
+            (None, Some(gap)) if split.was_low(gap) => return end(evidence, gap),
+            (None, _) => answer = answer.or_else(|| Some(WhyNothing::NotSplit.with(split.suspects))),
         }
     }
     if watch.is_stopped() {
         return WhyNothing::Stopped.with(Vec::new());
     }
-    let certain = || {
-        let mut gaps = analysis.faulty_blocks().flat_map(|block| &block.gaps).map(|&gap| GapId(gap));
-        gaps.find(|&gap| evidence.bounds(gap).state == State::Certain)
-    };
-    if let Some(answer) = answer.or_else(|| certain().map(|gap| end(evidence, gap))) {
+    if let Some(answer) = answer {
         return answer;
     }
     let why = match (evidence.conflicts().next(), is_explained) {

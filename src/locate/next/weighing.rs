@@ -1,22 +1,24 @@
 //! Which reading splits the suspects best, with what each outcome would mean.
 
+use std::cmp::Reverse;
+
 use serde::{Deserialize, Serialize};
 
 use super::super::analysis::{AnalysisPurpose, BlockAnalysis, State};
 use super::super::evidence::Evidence;
 use super::super::gaps::{GapId, metres};
 use super::super::sums::{Across, Measured, Shown, Sums};
-use super::candidates::{Candidate, Instrument, Places};
+use super::candidates::{Candidate, Instrument, Operations, Places};
+use super::explanations::{Explanations, SHOWING, Shows, weight};
 use crate::model::{DeviceRef, Indication, Megohms, ReadingAt, Volts};
 use crate::observer::{Stage, Watch};
 use crate::reading::{DeviceState, LeadBodies};
 
-/// Metres that two terminals of an accessory count for, where suspects are weighed: faults are made where cable is cut
-/// and connected. Our own choice; it decides which reading comes first, never what a reading says.
-const METRES_FOR_AN_ACCESSORY: f64 = 5.0;
+/// What a reading tells counts as alike within one part of so many of a bit.
+const ALIKE: f64 = 50.0;
 
-/// What is left on average counts as alike within one part of so many of all: a few metres less are not worth a walk.
-const ALIKE: f64 = 20.0;
+/// How much more a reading must tell for each stop of the walk before it, in parts of what it tells. Our own choice.
+const A_STOP: f64 = 0.25;
 
 /// A device set to a position before a reading.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -53,6 +55,10 @@ pub struct NextReading {
     /// The point that the instrument is taken to; none where it is at a board or a source.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub at_point: Option<String>,
+    /// The gap that it confirms: nothing else is suspected, and in no reading so far was it so alone across the leads.
+    /// None where it splits the suspects.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub confirms: Option<GapId>,
     /// The suspects before it.
     pub suspects: Vec<GapId>,
     /// What it means if the instrument shows more than this.
@@ -78,89 +84,143 @@ pub struct Outcome {
     pub contradicts: bool,
 }
 
-/// The suspects of one block, looked at for a reading that splits them.
+/// The suspects of one block, looked at for a reading that splits or confirms them.
 pub(super) struct Split<'a> {
     evidence: &'a Evidence<'a>,
+    at_least: usize,
     pub(super) suspects: Vec<GapId>,
-    /// Whether one fault anywhere among them explains all.
-    any_one: bool,
+    explanations: Explanations,
+    /// For each reading that bounds all that is directly across its leads: what each explanation makes of it.
+    taken: Vec<Vec<Shows>>,
     measured: Vec<Measured>,
 }
 
-/// A candidate with what it splits.
+/// A candidate with what it tells.
 struct Weighed {
     candidate: Candidate,
     sums: Sums,
-    splits: Splits,
-    /// What is left on average, in parts of all (see [`ALIKE`]).
-    left: u32,
-}
-
-/// Which outcomes of a reading leave fewer suspects.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Splits {
-    Both,
-    /// The high one only.
-    High,
+    /// What it tells for what it takes, in parts of a bit (see [`ALIKE`]).
+    told: u32,
+    /// How many explanations it leaves at worst.
+    left: usize,
 }
 
 impl<'a> Split<'a> {
-    pub(super) fn of(
-        evidence: &'a Evidence<'a>,
-        block: &BlockAnalysis,
-        suspects: Vec<GapId>,
-        any_one: bool,
-    ) -> Split<'a> {
+    pub(super) fn of(evidence: &'a Evidence<'a>, block: &BlockAnalysis) -> Split<'a> {
         let is_own = |one: &&Measured| block.readings.binary_search(&one.reading).is_ok();
-        let measured = evidence.measured.iter().filter(is_own).cloned().collect();
-        Split { evidence, suspects, any_one, measured }
+        let measured: Vec<Measured> = evidence.measured.iter().filter(is_own).cloned().collect();
+        let explanations = Explanations::of(evidence, &evidence.analysis, block, &measured);
+        let whole = measured.iter().filter(|one| one.is_at_full_voltage());
+        let shows = |one: &Measured| Some(explanations.shows(one.sums.direct.as_ref()?, &one.sums.cuts));
+        let taken = whole.filter_map(shows).collect();
+        let suspects = explanations.suspects();
+        Split { evidence, at_least: block.at_least, suspects, explanations, taken, measured }
     }
 
+    /// A gap that is faulty if it takes no more faults than there must be.
+    pub(super) fn left(&self) -> Option<GapId> {
+        match self.explanations.sought.as_slice() {
+            [gaps] if self.explanations.is_whole => gaps.first().map(|&gap| GapId(gap)),
+            _ => None,
+        }
+    }
+
+    /// The reading that splits the suspects best; none where none that was tried does.
     pub(super) fn best(&self, watch: &mut Watch<'_>) -> Option<NextReading> {
         let standing = &self.evidence.standing;
         let places = Places::of(self.evidence.network, &self.evidence.gaps, &self.suspects);
-        let [both, high] = self.weigh_all(places.in_settings(&places.set_by_one(standing)), watch);
-        if let Some(best) = self.first_that_splits(both, watch) {
-            return Some(best);
+        let mut if_high = None;
+        for settings in [places.set_by_one(standing), places.set_by_two(standing)] {
+            for weighed in self.weigh_all(&places, &settings, watch) {
+                let Some(reading) = self.work_out(&weighed.candidate, &weighed.sums, watch) else { continue };
+                let [more, less] = [&reading.if_more, &reading.if_less];
+                let is_fewer = |outcome: &Outcome| outcome.suspects.len() < self.suspects.len();
+                let is_possible = !more.contradicts && !less.contradicts;
+                if is_possible && is_fewer(more) && (is_fewer(less) || self.at_least > 1) {
+                    return Some(reading);
+                }
+                if (more.contradicts || is_fewer(more)) && !(more.contradicts && less.contradicts) {
+                    if_high = if_high.or(Some(reading));
+                }
+            }
         }
-        let [both, _] = self.weigh_all(places.in_settings(&places.set_by_two(standing)), watch);
-        self.first_that_splits(both, watch).or_else(|| self.first_that_splits(high, watch))
+        if_high
     }
 
-    /// The best that split both outcomes, and the best that split the high one only: as many of each as are worked out.
-    fn weigh_all(
-        &self,
-        candidates: impl ExactSizeIterator<Item = Candidate>,
-        watch: &mut Watch<'_>,
-    ) -> [Vec<Weighed>; 2] {
-        let most = self.evidence.network.limits().locate.readings_worked_out;
-        let keep_best = |weighed: &mut Vec<Weighed>| {
-            // Stable: what is alike stays in the order of the file.
-            weighed.sort_by_key(|weighed| (weighed.left, weighed.candidate.cost()));
-            weighed.truncate(most);
-        };
-        let mut best = [Vec::new(), Vec::new()];
+    /// The reading that has a gap more alone across its leads than any that was taken, where there is such: the one that
+    /// has it most alone.
+    pub(super) fn confirming(&self, gap: GapId, watch: &mut Watch<'_>) -> Option<NextReading> {
+        let places = Places::of(self.evidence.network, &self.evidence.gaps, &[gap]);
+        let settings = places.set_by_one(&self.evidence.standing);
+        let taken = self.having_across(gap).map(|one| self.beside(gap, &one.sums));
+        let taken = taken.fold(f64::INFINITY, f64::min);
+        let mut alone: Vec<(f64, [usize; 2], Candidate, Sums)> = Vec::new();
+        let candidates = places.in_settings(&settings);
         let count = candidates.len();
         for (number, candidate) in candidates.enumerate() {
             if !watch.goes_on_at(Stage::NextReading, number, count) {
                 break;
             }
-            let Some(weighed) = self.weigh(candidate) else { continue };
-            let alike = &mut best[weighed.splits as usize];
-            alike.push(weighed);
-            if alike.len() > 2 * most {
-                keep_best(alike);
+            let Some(sums) = self.sums(&candidate) else { continue };
+            if sums.has_across(gap.0) {
+                let beside = self.beside(gap, &sums);
+                if beside < taken {
+                    alone.push((beside, candidate.cost(self.evidence.network), candidate, sums));
+                }
             }
         }
-        best.each_mut().into_iter().for_each(keep_best);
+        alone.sort_by(|one, other| one.0.total_cmp(&other.0).then(one.1.cmp(&other.1)));
+        let mut alone = alone.into_iter().take(self.evidence.network.limits().locate.readings_worked_out);
+        let reading = alone.find_map(|(_, _, candidate, sums)| self.work_out(&candidate, &sums, watch))?;
+        Some(NextReading { confirms: Some(gap), suspects: vec![gap], ..reading })
+    }
+
+    /// Whether a reading that had a gap directly across its leads shows leakage.
+    pub(super) fn was_low(&self, gap: GapId) -> bool {
+        self.having_across(gap).any(|one| one.conductance[0] > SHOWING * self.evidence.assumptions.threshold())
+    }
+
+    fn having_across(&self, gap: GapId) -> impl Iterator<Item = &Measured> {
+        self.measured.iter().filter(move |one| one.sums.has_across(gap.0))
+    }
+
+    /// How much there is that could alone have made a reading with these sums low, and is not this gap.
+    fn beside(&self, gap: GapId, sums: &Sums) -> f64 {
+        let Some((first, rest)) = sums.cuts.split_first() else { return f64::INFINITY };
+        let crosses = |other: &&u32| rest.iter().all(|cut| cut.binary_search(other).is_ok());
+        let gaps = &self.evidence.analysis.gaps;
+        let is_open = |other: &&u32| gaps.get(other).is_none_or(|bounds| bounds.state != State::Cleared);
+        let beside = first.iter().filter(|&&other| other != gap.0).filter(crosses).filter(is_open);
+        beside.map(|&other| weight(self.evidence, GapId(other))).sum()
+    }
+
+    /// The best in these settings: as many as are worked out.
+    fn weigh_all(&self, places: &Places<'_>, settings: &[Operations], watch: &mut Watch<'_>) -> Vec<Weighed> {
+        let network = self.evidence.network;
+        let most = network.limits().locate.readings_worked_out;
+        let keep_best = |weighed: &mut Vec<Weighed>| {
+            // Stable: what is alike stays in the order of the file.
+            weighed.sort_by_key(|weighed| (Reverse(weighed.told), weighed.candidate.cost(network), weighed.left));
+            weighed.truncate(most);
+        };
+        let mut best = Vec::new();
+        let candidates = places.in_settings(settings);
+        let count = candidates.len();
+        for (number, candidate) in candidates.enumerate() {
+            if !watch.goes_on_at(Stage::NextReading, number, count) {
+                break;
+            }
+            best.extend(self.weigh(candidate));
+            if best.len() > 2 * most {
+                keep_best(&mut best);
+            }
+        }
+        keep_best(&mut best);
         best
     }
 
-    fn first_that_splits(&self, weighed: Vec<Weighed>, watch: &mut Watch<'_>) -> Option<NextReading> {
-        weighed.into_iter().find_map(|weighed| self.work_out(weighed, watch))
-    }
-
-    fn weigh(&self, candidate: Candidate) -> Option<Weighed> {
+    /// The sums of a reading; none where it may be void.
+    fn sums(&self, candidate: &Candidate) -> Option<Sums> {
         let Evidence { network, gaps, standing, .. } = self.evidence;
         let mut standing = standing.clone();
         for &(device, to) in &candidate.operations {
@@ -169,52 +229,29 @@ impl<'a> Split<'a> {
         let across = Across { network, gaps, standing: &standing };
         let sums = across.sums(&LeadBodies::without_relief(network, &candidate.leads));
         // A cut shows that the reading is not void.
-        if sums.cuts.is_empty() {
-            return None;
-        }
+        Some(sums).filter(|sums| !sums.cuts.is_empty())
+    }
+
+    fn weigh(&self, candidate: Candidate) -> Option<Weighed> {
+        let sums = self.sums(&candidate)?;
         let direct = sums.direct.as_ref()?;
-        let is_direct = |gap: &GapId| direct.binary_search(&gap.0).is_ok();
-        let crosses = |gap: &GapId| sums.cuts.iter().all(|cut| cut.binary_search(&gap.0).is_ok());
-        if !self.suspects.iter().any(is_direct) {
+        if !self.suspects.iter().any(|gap| direct.binary_search(&gap.0).is_ok()) {
             return None;
         }
-        let splits = if self.any_one && !self.suspects.iter().all(crosses) { Splits::Both } else { Splits::High };
-        let was_read = |one: &Measured| {
-            one.is_at_full_voltage() && (one.sums.are(&sums) || splits == Splits::High && self.is_like(one, &sums))
-        };
-        if self.measured.iter().any(was_read) {
+        let shows = self.explanations.shows(direct, &sums.cuts);
+        let bits = self.explanations.bits(&shows);
+        // A reading that every explanation makes the same of as of one that was taken tells what that one told.
+        if bits < 1e-9 || self.taken.contains(&shows) {
             return None;
         }
-        let weight = |counts: &dyn Fn(&GapId) -> bool| -> f64 {
-            self.suspects.iter().filter(|gap| counts(gap)).map(|&gap| self.weight(gap)).sum()
-        };
-        let all = weight(&|_| true);
-        let share = weight(&is_direct) / all.max(f64::MIN_POSITIVE);
-        let left = if self.any_one {
-            (share * weight(&crosses) + (1.0 - share) * weight(&|gap| !is_direct(gap))) / all
-        } else {
-            // Whichever way it comes out, halves are best.
-            (share - 0.5).abs()
-        };
-        Some(Weighed { candidate, sums, splits, left: (left * ALIKE).round() as u32 })
+        let [stops, _] = candidate.cost(self.evidence.network);
+        let told = (bits / (1.0 + A_STOP * stops as f64) * ALIKE).round() as u32;
+        let left_by = |other: Shows| shows.iter().filter(|&&shows| shows != other).count();
+        let left = left_by(Shows::High).max(left_by(Shows::Low));
+        Some(Weighed { candidate, sums, told, left })
     }
 
-    fn weight(&self, gap: GapId) -> f64 {
-        let gaps = &self.evidence.gaps;
-        let accessories = gaps.members[gap.index()].len() - gaps.lengths(gap).count();
-        gaps.metres[gap.index()] + METRES_FOR_AN_ACCESSORY * accessories as f64
-    }
-
-    /// Whether a reading taken before says of the suspects what this one would.
-    fn is_like(&self, one: &Measured, sums: &Sums) -> bool {
-        let suspects = |direct: &Option<Vec<u32>>| -> Option<Vec<u32>> {
-            let is_suspect = |&gap: &u32| self.suspects.binary_search(&GapId(gap)).is_ok();
-            Some(direct.as_ref()?.iter().copied().filter(is_suspect).collect())
-        };
-        suspects(&one.sums.direct) == suspects(&sums.direct)
-    }
-
-    fn work_out(&self, Weighed { candidate, sums, splits, .. }: Weighed, watch: &mut Watch<'_>) -> Option<NextReading> {
+    fn work_out(&self, candidate: &Candidate, sums: &Sums, watch: &mut Watch<'_>) -> Option<NextReading> {
         let Evidence { network, assumptions, gaps, allowances, .. } = self.evidence;
         let allowance = |cut: &Vec<u32>| cut.iter().map(|&gap| allowances[gap as usize]).sum::<f64>();
         let across = sums.cuts.iter().map(allowance).fold(f64::INFINITY, f64::min);
@@ -222,7 +259,7 @@ impl<'a> Split<'a> {
         if low <= 0.0 {
             return None;
         }
-        let volts = self.volts_to_take(candidate.at, &sums);
+        let volts = self.volts_to_take(candidate.at, sums);
         let mut outcome = |shown, megohms| {
             let (reading, conductance) = (self.evidence.readings.len() as u32, assumptions.conductances(shown));
             let measured = Measured::of(&Shown { reading, conductance, volts }, sums.clone(), gaps);
@@ -231,14 +268,6 @@ impl<'a> Split<'a> {
         let if_more = outcome(Indication::MoreThan(Megohms(high)), high);
         let if_less = outcome(Indication::LessThan(Megohms(low)), low);
         if watch.is_stopped() {
-            return None;
-        }
-        let is_fewer = |outcome: &Outcome| outcome.contradicts || outcome.suspects.len() < self.suspects.len();
-        let is_good = match splits {
-            Splits::Both => is_fewer(&if_more) && is_fewer(&if_less) && !if_more.contradicts && !if_less.contradicts,
-            Splits::High => is_fewer(&if_more) && !(if_more.contradicts && if_less.contradicts),
-        };
-        if !is_good {
             return None;
         }
         let installation = network.installation();
@@ -271,6 +300,7 @@ impl<'a> Split<'a> {
             volts,
             at,
             at_point,
+            confirms: None,
             suspects: self.suspects.clone(),
             if_more,
             if_less,
@@ -294,14 +324,23 @@ impl<'a> Split<'a> {
         let mut measured = self.measured.clone();
         measured.push(read);
         let analysis = self.evidence.analysed(&measured, &[], AnalysisPurpose::Outcome, watch);
-        let mut suspects: Vec<GapId> = analysis.faulty_blocks().flat_map(|block| analysis.suspects(block)).collect();
+        let of_block = |block: &BlockAnalysis| match block.at_least {
+            1 => analysis.suspects(block),
+            _ => Explanations::of(self.evidence, &analysis, block, &measured).suspects(),
+        };
+        let mut suspects: Vec<GapId> = analysis.faulty_blocks().flat_map(of_block).collect();
+        let at_least = analysis.faulty_blocks().map(|block| block.at_least).sum();
+        if at_least == 1 && self.at_least == 1 {
+            // What explains these readings alone explains fewer of them alone.
+            suspects.retain(|gap| self.suspects.contains(gap));
+        }
         suspects.retain(|gap| analysis.gaps[&gap.0].state != State::Cleared);
         suspects.sort_unstable();
         Outcome {
             megohms,
             metres: metres(self.evidence.network, self.evidence.lengths(&suspects).into_iter()),
             suspects,
-            at_least: analysis.faulty_blocks().map(|block| block.at_least).sum(),
+            at_least,
             contradicts: analysis.blocks.iter().any(|block| !block.conflict.is_empty()),
         }
     }
