@@ -85,8 +85,9 @@ class Case:
         """What is wrong with a plan, following it; and the test set with the plan behind it."""
         taken, conductors = self.outlook()
         known = coverage.Coverage(self.network, taken, conductors.reading)
+        fixed = {point["id"] for point in self.file.get("point", []) if point.get("fixed")}
         followed = plan_check.Followed(self.network, self.reference["circuits"], taken, known.tested_in, self.need,
-                                       conductors, plan)
+                                       conductors, plan, fixed)
         return followed.wrong, plan_check.joined_up(taken, self.test_set, followed.passes)
 
     def cluster(self):
@@ -155,6 +156,8 @@ def cluster_outcomes(case, seed):
     outcomes.append(solver_outcome(case.switching(), plan))
     seen = [("plan", "walks", min(plan["totals"]["walks"], 3)), ("plan", "settings over 100", len(cluster.settings) > 100)]
     seen += [("plan", "untestable", row["why"]) for row in plan["untestable"]]
+    seen += [("plan", "extra", used["do"]) for used in plan["extras"]["used"]]
+    seen.append(("plan", "left by extras", bool(plan["extras"]["left"])))
     seen += [("plan", "operation", "other" if operation["to"] == "other" else operation["from"] == "unknown")
              for row in plan["rounds"] for operation in row["operations"]]
     seen.append(("plan", "stops below operations", plan["totals"]["stops"] < plan["totals"]["operations"]))
@@ -217,6 +220,8 @@ EVERY_RUN_HAS = [
 EVERY_PLAN_RUN_HAS = [
     *[("plan", "walks", walks) for walks in (0, 1, 2, 3)], ("plan", "settings over 100", True),
     *[("plan", "untestable", why) for why in ("never-reached", "unknown-position", "same-lead", "always-bridged")],
+    *[("plan", "extra", what) for what in ("leave-fitted", "take-instrument-to", "take-off", "find-out", "together")],
+    ("plan", "left by extras", True), ("plan", "left by extras", False),
     *[("plan", "operation", how) for how in ("other", True, False)], ("plan", "stops below operations", True)]
 EVERY_SWITCHING_RUN_HAS = [
     *[("switching", "walks", walks) for walks in (1, 2, 3, 4, 5)], ("switching", "operations over 6", True),

@@ -472,6 +472,8 @@ def override(w, unknown_combinations, rate=1.0):
             point["visible"] = visible = w.chance(0.5)
         if worked and w.chance(0.05 * rate):
             point["operable"] = False
+        if w.chance(0.15 * rate):
+            point["fixed"] = True
         if worked and w.chance(0.12 * rate):
             if len(positions) <= budget and w.chance(0.5):
                 point["stands"] = "unknown"

@@ -4,6 +4,7 @@ Sources: brute force over all settings (the definitions of FORMAT.md part 3); CP
 networkx components for what each step of the plan adds. Exact: there is no tolerance.
 """
 
+import copy
 import itertools
 
 import networkx
@@ -16,8 +17,9 @@ from passes import Taken, touched
 class Followed:
     """A plan followed round by round, and every claim that it makes on the way compared."""
 
-    def __init__(self, network, circuits, taken, tested_in, need, conductors, plan):
+    def __init__(self, network, circuits, taken, tested_in, need, conductors, plan, fixed=()):
         self.wrong = []
+        self.network, self.taken, self.conductors, self.fixed = network, taken, conductors, fixed
         self.circuits = {row["circuit"]: row for row in circuits}
         self.devices = taken.devices
         combinations = range(taken.combination_count)
@@ -78,6 +80,112 @@ class Followed:
         for name in ("walks", "operations"):
             if plan["bounds"][name] > value_of(plan, name):
                 self.wrong.append(f"bounds: {name} {plan['bounds'][name]} is above the plan's own {value_of(plan, name)}")
+        self.follow_extras(plan, standing, tested, required)
+
+    def follow_extras(self, plan, standing, tested, required):
+        """The extras done one after the other behind the plan; what they leave is what is said to be left."""
+        extras = plan["extras"]
+        every = list(range(self.taken.combination_count))
+        known = len(self.wrong)
+        self.totals = {"walks": 0, "operations": 0, "stops": 0, "readings": 0}
+        rounds = 0
+        for used in extras["used"]:
+            steps = used.get("together") or [used]
+            what = " and ".join(f"{step['do']} at {step.get('point') or step.get('bridge')}" for step in steps)
+            changed, fitted, there = self.with_extras(what, steps)
+            standing = self.carry_out(what, used.get("rounds", []), standing, tested, every, changed, fitted, there)
+            rounds += len(used.get("rounds", []))
+            cases = used.get("found", [])
+            seen = []
+            for case in cases:
+                device = self.devices[steps[0]["point"]]
+                position = device["positions"].index(case["position"])
+                here = [combination for combination in every if standing[device["device"]][combination] == position]
+                found = {name: [positions[combination] for combination in here] for name, positions in standing.items()}
+                if self.carry_out(what, case["rounds"], found, tested, here, changed, fitted, there) != found:
+                    self.wrong.append(f"{what}: what is found out leaves switches otherwise than another finding would")
+                seen += here
+            if steps[0]["do"] == "find-out" and sorted(seen) != every:
+                self.wrong.append(f"{what}: it may be found otherwise than in {[case['position'] for case in cases]}")
+            for row in used["for"]:
+                name = (row["length"], *row["cores"])
+                if any(settings.pair_name(pair) == name and len(known) < len(every)
+                       for pair, known in zip(self.network["pairs"], tested)):
+                    self.wrong.append(f"{what} is for {name}, and does not complete it")
+        missing = {settings.pair_name(row) for row, needed, known in zip(self.network["pairs"], required, tested)
+                   if needed and len(known) < len(every)}
+        left = {tuple(name) for name in extras["left"]}
+        if len(self.wrong) == known and left != missing:
+            self.wrong.append(f"extras: {sorted(left ^ missing)} are left and not said to be, or the other way round")
+        # Where there is something to find out, what is done afterwards hangs on what is found.
+        if not any(used.get("found") for used in extras["used"]):
+            for name, value in (("rounds", rounds), ("readings", self.totals["readings"])):
+                if extras["totals"][name] != value:
+                    self.wrong.append(f"extras: {name} is {extras['totals'][name]}, they come to {value}")
+
+    def with_extras(self, what, steps):
+        """The copper with these steps done, what is in, and the terminals within reach of an instrument taken there."""
+        changed, fitted, there = copy.copy(self.conductors), set(self.taken.prepared), {"MET"}
+        changed.known = {}
+        numbers = {name: number for number, name in enumerate(self.devices)}
+        for step in steps:
+            name = step.get("point") or step.get("bridge")
+            own = {terminal for terminal in self.network["terminals"] if terminal.split(".")[0] == name}
+            match step["do"]:
+                case "leave-fitted":
+                    if not self.taken.removable.get(name):
+                        self.wrong.append(f"{what}: {name} is in anyhow")
+                    fitted = (fitted | {name}) - {f"link of {name}"}
+                case "take-instrument-to":
+                    there |= own
+                case "take-link-out":
+                    fitted -= {f"link of {name}"}
+                case "link":
+                    ends = [changed.piece[terminal] for terminal in step["terminals"]]
+                    row = {"id": "a link of an extra", "conducts": "sure", "passes": False}
+                    changed.bridges = [*changed.bridges, (row, ends)]
+                    fitted |= {row["id"]}
+                case "take-off":
+                    if name in self.fixed:
+                        self.wrong.append(f"{what}: nobody takes {name} off")
+                    there |= own
+                    changed.contacts = [row for row in changed.contacts if row[0] != numbers.get(name)]
+                    changed.bridges = [row for row in changed.bridges if row[0]["id"] != name]
+                case "find-out":
+                    if len(set(self.taken.begun[name])) == 1:
+                        self.wrong.append(f"{what}: it is known how {name} stands")
+                case other:
+                    self.wrong.append(f"{what}: there is no step {other}")
+        return changed, frozenset(fitted), there
+
+    def carry_out(self, what, rounds, standing, tested, here, changed, fitted, there):
+        """Rounds of an extra in these combinations, from how the switches stand in each; and how after the last."""
+        for row in rounds:
+            standing = self.operate(what, row["operations"], standing)["standing"]
+            for reading in row["readings"]:
+                self.totals["readings"] += 1
+                circuit = self.circuits[reading["circuit"]]
+                if reading["volts"] != circuit["volts"]:
+                    self.wrong.append(f"{what}: {reading['volts']} V, expected {circuit['volts']} V")
+                leads = [touched(lead, circuit["leads"]) for lead in reading["between"]]
+                usable = [{frozenset(touched(lead, circuit["leads"])) for lead in between}
+                          for between in circuit["plan_readings"]]
+                if {frozenset(lead) for lead in leads} not in usable and not there.issuperset(itertools.chain(*leads)):
+                    self.wrong.append(f"{what}: {reading['between']} is neither a reading of a plan nor taken there")
+                outcome = {combination: changed.reading(self.taken.key(standing, at), fitted, leads)
+                           for at, combination in enumerate(here)}
+                if any(void for void, _ in outcome.values()):
+                    self.wrong.append(f"{what}: {reading['between']} is void")
+                    continue
+                for pair, known in zip(self.network["pairs"], tested):
+                    a, b = pair_nodes(pair)
+                    known.update(combination for combination, (_, lead_of) in outcome.items()
+                                 if {lead_of(a), lead_of(b)} == {0, 1})
+                completed = {settings.pair_name(pair) for pair, known in zip(self.network["pairs"], tested)
+                             if known.issuperset(here)}
+                for name in {tuple(name) for name in reading["adds"]} - completed:
+                    self.wrong.append(f"{what}: {reading['between']} does not complete {name}")
+        return standing
 
     def operate(self, number, operations, standing):
         """One round's operations, as the steps of a pass; each must start from how the device stands."""

@@ -158,6 +158,11 @@ PLAN = {
         rng, p["rounds"][0]["readings"], "adds", lambda old: old[1:]),
     "an operation from elsewhere": lambda rng, p: bool(p["rounds"]) and alter(
         rng, p["rounds"][-1]["operations"], "from", lambda _: "elsewhere"),
+    "an extra forgotten": lambda rng, p: drop(rng, p["extras"]["used"]),
+    "a reading of an extra lost": lambda rng, p: any(
+        drop(rng, row["readings"]) for used in p["extras"]["used"] for row in used.get("rounds", [])[-1:]),
+    "a pair left that an extra tests": lambda rng, p: bool(p["extras"]["used"]) and p["extras"]["left"].append(
+        [p["extras"]["used"][0]["for"][0]["length"], *p["extras"]["used"][0]["for"][0]["cores"]]) is None,
     "one untestable pair forgotten": lambda rng, p: drop(rng, p["untestable"]),
     "a stop less": lambda rng, p: bool(p["totals"].update(stops=p["totals"]["stops"] - 1)) or True,
     "a bound above the plan": lambda rng, p: bool(p["bounds"].update(walks=p["totals"]["walks"] + 1)) or True,
