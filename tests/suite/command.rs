@@ -49,6 +49,20 @@ fn what_is_said_of_the_small_installations() {
     }
 }
 
+/// A number of three hundred digits is broken where the line ends.
+#[test]
+fn a_word_without_end_stays_within_the_width() {
+    let landing = std::fs::read_to_string("examples/landing.toml").expect("it is there");
+    let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join("without-end.toml");
+    let metres = landing.lines().filter(|line| line.starts_with("metres = ")).count();
+    let endless: Vec<&str> =
+        landing.lines().map(|line| if line.starts_with("metres = ") { "metres = 1e300" } else { line }).collect();
+    assert!(metres > 0, "it has lengths");
+    std::fs::write(&path, endless.join("\n")).expect("a file can be written");
+    let said = text(&["cover", path.to_str().expect("it is text"), "examples/landing-as-usual.toml"]);
+    assert!(said.contains("000000000000000000000000000000000000000000"), "{said}");
+}
+
 #[test]
 fn what_is_said_of_the_demo() {
     let installation = "demo/skerry-light.toml";

@@ -50,7 +50,7 @@ impl Page {
             self.gap();
         }
         let text = visible(text);
-        let lines = textwrap::wrap(&text, self.terminal.width);
+        let lines = textwrap::wrap(&text, self.within_width());
         let longest = lines.iter().map(|line| textwrap::core::display_width(line)).max().unwrap_or(0);
         for line in &lines {
             self.line(Tone::Heading, line);
@@ -73,15 +73,24 @@ impl Page {
         let first = format!("{}{mark}", " ".repeat(indent));
         let rest = " ".repeat(indent + hang);
         // Full names of terminals and cores are not broken at their hyphens.
-        let options = textwrap::Options::new(self.terminal.width)
+        let options = self
+            .within_width()
             .initial_indent(&first)
             .subsequent_indent(&rest)
             .word_separator(textwrap::WordSeparator::AsciiSpace)
-            .word_splitter(textwrap::WordSplitter::NoHyphenation)
-            .break_words(true);
+            .word_splitter(textwrap::WordSplitter::NoHyphenation);
         for line in textwrap::wrap(&visible(text), options) {
             self.line(tone, line.trim_end());
         }
+    }
+
+    /// No line is wider than the terminal, whatever that does to the others.
+    fn within_width<'o>(&self) -> textwrap::Options<'o> {
+        let mut penalties = textwrap::wrap_algorithms::Penalties::new();
+        penalties.overflow_penalty = 1_000_000;
+        textwrap::Options::new(self.terminal.width)
+            .break_words(true)
+            .wrap_algorithm(textwrap::WrapAlgorithm::OptimalFit(penalties))
     }
 
     fn line(&mut self, tone: Tone, line: &str) {
