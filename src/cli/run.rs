@@ -11,7 +11,7 @@ use super::arguments::{Arguments, Command, PlanArguments, PreferArgument, Questi
 use super::check::{self, CheckReport};
 use super::explain;
 use super::files::{FileReader, FileTests, all_of, write_form};
-use super::output::{Output, quiet_about_a_reader_gone, refusal};
+use super::output::{Output, refusal};
 use super::terminal::Terminal;
 use super::text::layout::Page;
 use super::visible::visible;
@@ -42,9 +42,17 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Ok(arguments) => arguments,
         Err(error) => {
             // Help and version go to standard output with status 0, mistakes to standard error with status 2.
-            let wrong = error.use_stderr();
-            let written = error.print().or_else(quiet_about_a_reader_gone);
-            return done(if wrong { REFUSED } else { DONE }, written);
+            if error.use_stderr() {
+                // Where even that can't be written, the exit status has to do.
+                let _ = error.print();
+                return ExitCode::from(REFUSED);
+            }
+            let (help, mut out) = (error.render(), Output::new());
+            out.with(|out| match Terminal::of_answers().shows_colour {
+                true => write!(out, "{}", help.ansi()),
+                false => write!(out, "{help}"),
+            });
+            return done(DONE, out.finish());
         }
     };
     arguments.colour.write_global();

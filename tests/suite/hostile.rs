@@ -228,6 +228,37 @@ fn what_cannot_be_written_is_an_error() {
     }
 }
 
+/// A descriptor that is there but takes nothing.
+#[cfg(unix)]
+#[test]
+fn a_descriptor_that_cannot_be_written_to_is_an_error() {
+    for arguments in every_command() {
+        let read_only = File::open(Path::new(env!("CARGO_MANIFEST_DIR")).join(DEMO[0])).expect("it is there");
+        let output = command(&arguments).stdout(read_only).output().expect("the command starts");
+        assert_eq!(output.status.code(), Some(2), "{arguments:?}");
+        let told = String::from_utf8_lossy(&output.stderr);
+        assert!(told.starts_with("error: the answer can't be written: "), "{arguments:?}: {told}");
+    }
+}
+
+/// An answer of several writes that ends in the midst of one: a file may take so much and no more.
+#[cfg(target_os = "linux")]
+#[test]
+fn an_answer_that_is_cut_short_is_an_error() {
+    let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join("cut-short");
+    let program = env!("CARGO_BIN_EXE_lengthwise");
+    for blocks in [1, 64, 129, 200] {
+        let script = format!("trap '' XFSZ; ulimit -f {blocks}; exec \"$0\" \"$@\" > {}", path.display());
+        let output = Command::new("bash")
+            .args(["-c", &script, program, "network", DEMO[0], "--json"])
+            .current_dir(env!("CARGO_MANIFEST_DIR"))
+            .output()
+            .expect("the shell starts");
+        assert_eq!(output.status.code(), Some(2), "{blocks}");
+        assert_eq!(fs::metadata(&path).expect("it was begun").len(), blocks * 1024, "all that there is room for");
+    }
+}
+
 #[cfg(unix)]
 #[test]
 fn a_reader_that_has_gone_away_is_no_error() {
