@@ -23,7 +23,7 @@ pub struct InputLimits {
     /// How many values a file may hold: 8,000,000; one of the largest size needs some five million of them. In TOML a
     /// table counts as eight, for the parser takes as much memory for it.
     pub values: usize,
-    /// How many errors are listed one by one: 200,000; the rest are counted. A file of the largest size can hold some
+    /// How many errors are listed one by one: 1,000; the rest are counted. A file of the largest size can hold some
     /// ten million, and a list of them would take more memory than the file by two orders of magnitude.
     pub errors: usize,
     /// How much is searched for known names near to those that are not known, in pairs of characters that are compared:
@@ -38,7 +38,7 @@ impl Default for InputLimits {
             json_bytes: 64 << 20,
             depth: 64,
             values: 8_000_000,
-            errors: 200_000,
+            errors: 1_000,
             nearest_name: 100_000_000,
         }
     }

@@ -32,7 +32,7 @@ impl InstallationDraft {
     ///
     /// # Errors
     ///
-    /// Every error of the draft, each with its place; an error that another one causes is left out. Beyond 200,000
+    /// Every error of the draft, each with its place; an error that another one causes is left out. Beyond 1,000
     /// errors the rest are only counted, in a last [`ModelFault::AndMore`].
     ///
     /// # Examples
