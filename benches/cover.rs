@@ -68,7 +68,7 @@ fn numbered(network: &Network, tests: &TestSet) -> Vec<Tested> {
         coverage.readings.iter().map(|row| [row.pass, row.reading]).zip(0..).collect();
     let pairs = coverage.pairs.iter().zip(0..);
     pairs
-        .flat_map(|(pair, number)| pair.by.iter().map(move |by| (number, by)))
+        .flat_map(|(pair, number)| coverage.tested_by(pair).iter().map(move |by| (number, by)))
         .map(|(pair, by)| (pair, number_of[by]))
         .collect()
 }

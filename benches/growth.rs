@@ -121,7 +121,7 @@ fn one_reading(effort: Effort, generated: &Generated, planned: Duration) {
     let runs: Vec<networkx::Answer> = (0..effort.of(3, 1)).map(|_| networkx::ask(&graph, &tests)).collect();
     let coverage = Coverage::of(&network, &generated.tests(&one), Need::Standard).expect("it is for this installation");
     assert_eq!(
-        coverage.pairs.iter().map(|pair| pair.by.len()).sum::<usize>(),
+        coverage.pairs.iter().map(|pair| coverage.tested_by(pair).len()).sum::<usize>(),
         runs[0].tested.len(),
         "networkx gives another answer"
     );

@@ -2,7 +2,7 @@
 
 use std::error::Error;
 
-use lengthwise::{Coverage, Input, Missed, Need, Network, PairCoverage, read_installation, read_test_set};
+use lengthwise::{Coverage, Input, Need, Network, PairCoverage, read_installation, read_test_set};
 
 fn main() -> Result<(), Box<dyn Error>> {
     let installation = read_installation(Input::toml(include_bytes!("../demo/skerry-light.toml")))?;
@@ -19,9 +19,8 @@ fn main() -> Result<(), Box<dyn Error>> {
             continue;
         }
         for pair in &missed {
-            if let Some(Missed::NotReached { cut_off_at: contacts, .. }) = &pair.missed {
-                cut_off_at.extend(contacts.iter().map(|contact| contact.device.as_str()));
-            }
+            let contacts = pair.missed.iter().flat_map(|missed| missed.cut_off_at(&coverage.shared));
+            cut_off_at.extend(contacts.map(|contact| contact.device.as_str()));
         }
         let names: Vec<String> = missed.iter().map(|pair| pair.cores.join("-")).collect();
         println!("{:<5} {:>5} m  {}", length.id(), length.metres().0, names.join(", "));

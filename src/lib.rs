@@ -147,11 +147,11 @@
 //!
 //! // Why? The black core is cut off at S1, which stands in L1.
 //! let pair = coverage.pair("W2", ["black", "cpc"]).expect("W2 has these cores");
-//! let Some(Missed::NotReached { core, cut_off_at, .. }) = &pair.missed else { unreachable!() };
+//! let Some(missed @ Missed::NotReached { core, .. }) = &pair.missed else { unreachable!() };
 //! assert_eq!(core, "black");
-//! assert_eq!(cut_off_at[0].device, "S1");
-//! assert_eq!((cut_off_at[0].stands.as_str(), cut_off_at[0].closed_in.as_slice()), ("L1",
-//! ["L2".to_owned()].as_slice()));
+//! let open = missed.cut_off_at(&coverage.shared).next().expect("a contact is open");
+//! assert_eq!((open.device.as_str(), open.stands.as_str()), ("S1", "L1"));
+//! assert_eq!(open.closed_in, ["L2"]);
 //!
 //! // What is still to be done? One operation at S1, then two readings; and no plan has fewer.
 //! let plan = Plan::of(&network, Some(&tests), Need::Standard)?;

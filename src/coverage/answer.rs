@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::missed::{Missed, WhyMissed};
+use super::shared::{ReadingLists, SharedReasons};
 use super::tested::Tested;
 use super::void::ReadingCoverage;
 use crate::model::{Metres, OtherInstallation, TestSet};
@@ -24,6 +25,9 @@ pub struct Coverage {
     pub readings: Vec<ReadingCoverage>,
     /// Every pair, in the order of [`Network::pairs`].
     pub pairs: Vec<PairCoverage>,
+    /// What pairs refer to.
+    #[serde(flatten)]
+    pub shared: SharedReasons,
     /// Every position of every device.
     pub positions: Vec<PositionCoverage>,
     /// Cores that are connected at both ends but have no role, so that no test of them is asked for: [length, core].
@@ -64,8 +68,9 @@ pub struct PairCoverage {
     pub required: bool,
     /// Whether it is.
     pub tested: bool,
-    /// The readings that test it (each in some combination of unknown starts), as [pass, reading].
-    pub by: Vec<[usize; 2]>,
+    /// The readings that test it, each in some combination of unknown starts, as a number of
+    /// [`SharedReasons::reading_lists`]; none where it is not tested.
+    pub by: Option<usize>,
     /// Why a required pair is not tested.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub missed: Option<Missed>,
@@ -98,8 +103,7 @@ impl Coverage {
     ///
     /// Time O(Σ over readings of what the reading reaches), times one more for every 64 combinations of the unknown
     /// devices that bear on one another, or the nodes of their diagrams where they have more than 64 combinations, and
-    /// for each missed pair the part of the network around it; space linear in the network, in what is tested and in the
-    /// contacts that cut missed pairs off.
+    /// once the network where pairs are missed; space linear in the network and in what is tested.
     ///
     /// ```
     /// use lengthwise::{Coverage, Input, Missed, Need, Network, read_installation, read_test_set};
@@ -144,6 +148,7 @@ impl Coverage {
     pub(super) fn told(tested: Tested<'_>, watch: &mut Watch<'_>) -> Coverage {
         let network = tested.network;
         let mut why = WhyMissed::by(&tested);
+        let mut lists = ReadingLists::default();
         let installation = network.installation();
         let pair_count = network.pair_count();
         let mut pairs: Vec<PairCoverage> = (0..)
@@ -162,7 +167,7 @@ impl Coverage {
                     class: network.pair_class(pair),
                     required,
                     tested: tested.is_tested(pair),
-                    by: tested.tested_by(pair).map(|row| [row.pass, row.reading]).collect(),
+                    by: tested.is_tested(pair).then(|| tested.list_of_testers(pair, &mut lists)),
                     missed,
                     one_of: Vec::new(),
                 }
@@ -183,9 +188,15 @@ impl Coverage {
                 .collect(),
             without_role: network.core_names(network.cores_without_role()),
             stopped: watch.is_stopped(),
+            shared: SharedReasons { reading_lists: lists.into_lists(), open_contacts: why.into_open_contacts() },
             pairs,
             readings: tested.readings,
         }
+    }
+
+    /// The readings that test a pair of this coverage (each in some combination of unknown starts), as [pass, reading].
+    pub fn tested_by(&self, pair: &PairCoverage) -> &[[usize; 2]] {
+        self.shared.readings(pair.by)
     }
 
     /// The required pairs that are not tested, in order.

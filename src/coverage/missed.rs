@@ -1,27 +1,16 @@
 //! Why a pair is not tested: as data, which text and JSON render.
 
+use std::cell::OnceCell;
+
 use rustc_hash::FxHashMap;
 use serde::{Deserialize, Serialize};
 
+use super::shared::{OpenContact, SharedReasons};
 use super::tested::Tested;
 use super::void::directed;
 use crate::model::{DeviceRef, TerminalRef};
-use crate::network::{Body, Edge, PairCore, PairId};
+use crate::network::{Body, Edge, PairCore, PairId, PathStep, PathsTo};
 use crate::reading::DeviceState;
-
-/// A contact that stands open between a core and the nearest lead.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[non_exhaustive]
-pub struct OpenContact {
-    /// The device.
-    pub device: String,
-    /// Its terminals, from the core outwards.
-    pub between: [String; 2],
-    /// Where it stands after the last pass; `unknown` where nobody knows.
-    pub stands: String,
-    /// The positions that close this contact.
-    pub closed_in: Vec<String>,
-}
 
 /// Why a pair is not tested.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -32,9 +21,10 @@ pub enum Missed {
     NotReached {
         /// The core, or `earth`.
         core: String,
-        /// The contacts that stand open, after the last pass, between the core and the nearest way or source; empty where
-        /// none need be closed (its circuit was not read), or where no contacts could reach it.
-        cut_off_at: Vec<OpenContact>,
+        /// The first of the [contacts that stand open](Missed::cut_off_at), after the last pass, between the
+        /// core and the nearest way or source; none where none need be closed (its circuit was not read), or where no
+        /// contacts could reach it.
+        cut_off_at: Option<usize>,
         /// Whether some position of the devices would join the core to a way, or to the source of a circuit without one.
         reachable: bool,
         /// Whether a void reading had it on a lead.
@@ -61,12 +51,24 @@ pub enum Missed {
     Stopped,
 }
 
+impl Missed {
+    /// The contacts that cut the core off, from the core outwards; none where that is not the reason. `shared` is that
+    /// of the answer that this is in.
+    pub fn cut_off_at<'s>(&self, shared: &'s SharedReasons) -> impl Iterator<Item = &'s OpenContact> {
+        shared.contacts_from(if let Missed::NotReached { cut_off_at, .. } = self { *cut_off_at } else { None })
+    }
+}
+
 /// Tells why pairs are missed; what is found of one body is kept for other pairs that end on it.
 pub(crate) struct WhyMissed<'t> {
     tested: &'t Tested<'t>,
     /// The bodies that earth leads touch at the boards: one, where all is joined.
     earth: Vec<Body>,
-    cut_off_at: FxHashMap<Body, Option<Vec<OpenContact>>>,
+    /// The paths to the nearest live lead, and those to earth; found when they are first asked for.
+    paths: [OnceCell<PathsTo>; 2],
+    /// For each body beyond an open contact the first of those that cut it off.
+    cut_off_at: [FxHashMap<Body, Option<usize>>; 2],
+    open_contacts: Vec<OpenContact>,
 }
 
 impl<'t> WhyMissed<'t> {
@@ -76,12 +78,18 @@ impl<'t> WhyMissed<'t> {
         let mut earth: Vec<Body> = bars.chain([TerminalRef::MainEarth]).map(|bar| network.body(bar)).collect();
         earth.sort_unstable();
         earth.dedup();
-        WhyMissed { tested, earth, cut_off_at: FxHashMap::default() }
+        WhyMissed {
+            tested,
+            earth,
+            paths: Default::default(),
+            cut_off_at: Default::default(),
+            open_contacts: Vec::new(),
+        }
     }
 
     /// Why a pair is not tested; none where it is.
     ///
-    /// Time linear in the part of the network around the pair's cores.
+    /// Time and space linear in the network for all pairs together.
     pub(crate) fn of(&mut self, pair: PairId) -> Option<Missed> {
         let tested = self.tested;
         if tested.is_tested(pair) {
@@ -115,24 +123,32 @@ impl<'t> WhyMissed<'t> {
         let only_void = self.tested.reached_void.contains(body as usize);
         if self.earth.contains(&body) {
             return match only_void {
-                true => Missed::NotReached { core, cut_off_at: Vec::new(), reachable: true, only_void },
+                true => Missed::NotReached { core, cut_off_at: None, reachable: true, only_void },
                 false => Missed::NoReadingToEarth { core },
             };
         }
-        if !self.cut_off_at.contains_key(&body) {
-            // What can only be joined to earth has no live lead to be put on.
-            let live = self.contacts_to(body, |body| self.tested.network.is_lead(body));
-            let path = live.or_else(|| self.contacts_to(body, |body| self.earth.contains(&body)));
-            self.cut_off_at.insert(body, path);
-        }
-        let path = self.cut_off_at[&body].clone();
-        Missed::NotReached { core, reachable: path.is_some(), cut_off_at: path.unwrap_or_default(), only_void }
+        // What can only be joined to earth has no live lead to be put on.
+        let goal = [0, 1].into_iter().find(|&goal| self.paths(goal).reaches(body));
+        let cut_off_at = goal.and_then(|goal| self.first_open(goal, body));
+        Missed::NotReached { core, reachable: goal.is_some(), cut_off_at, only_void }
     }
 
-    /// The open contacts on the path from a body to the nearest lead.
-    fn contacts_to(&self, body: Body, is_lead: impl Fn(Body) -> bool) -> Option<Vec<OpenContact>> {
+    /// The shortest paths to live leads, or to earth.
+    fn paths(&self, goal: usize) -> &PathsTo {
+        self.paths[goal].get_or_init(|| {
+            let network = self.tested.network;
+            let cost = |edge| self.cost(edge);
+            match goal {
+                0 => network.paths_to((0..network.body_count() as Body).filter(|&body| network.is_lead(body)), cost),
+                _ => network.paths_to(self.earth.iter().copied(), cost),
+            }
+        })
+    }
+
+    /// Whether a path can go over an edge, and whether it must be closed for it.
+    fn cost(&self, edge: Edge) -> Option<bool> {
         let (network, after) = (self.tested.network, &self.tested.after);
-        let cost = |edge: Edge| match edge {
+        match edge {
             Edge::Contact(number) => {
                 let contact = &network.contacts()[number as usize];
                 let device = &network.devices()[contact.device as usize];
@@ -145,23 +161,50 @@ impl<'t> WhyMissed<'t> {
                 }
             }
             Edge::Bridge { .. } => after.conducts(network, edge).then_some(false),
-        };
-        let steps = network.path(&[body], cost, is_lead)?;
-        let open = steps.into_iter().filter(|step| cost(step.1) == Some(true)).map(|step| {
-            let Edge::Contact(number) = step.1 else { unreachable!("only contacts cost") };
-            let contact = &network.contacts()[number as usize];
-            let position_name = |position| network.position_name(contact.device, position).to_owned();
-            let positions = 0..network.devices()[contact.device as usize].positions;
-            OpenContact {
-                device: network.device_name(contact.device),
-                between: directed(network, step),
-                stands: match after.device(contact.device) {
-                    DeviceState::At(position) => position_name(position),
-                    DeviceState::Unknown(_) => "unknown".to_owned(),
-                },
-                closed_in: positions.filter(|&position| contact.is_closed_in(position)).map(position_name).collect(),
+        }
+    }
+
+    /// The first open contact on the path from a body.
+    fn first_open(&mut self, goal: usize, body: Body) -> Option<usize> {
+        let mut before = Vec::new();
+        let mut at = body;
+        let mut then = loop {
+            if let Some(&known) = self.cut_off_at[goal].get(&at) {
+                break known;
             }
-        });
-        Some(open.collect())
+            let Some(step) = self.paths(goal).step(at) else { break None };
+            before.push(step);
+            at = step.2;
+        };
+        for step in before.into_iter().rev() {
+            if let (Edge::Contact(number), Some(true)) = (step.1, self.cost(step.1)) {
+                self.open_contacts.push(self.open_contact(number, step, then));
+                then = Some(self.open_contacts.len() - 1);
+            }
+            self.cut_off_at[goal].insert(step.0, then);
+        }
+        then
+    }
+
+    fn open_contact(&self, number: u32, step: PathStep, then: Option<usize>) -> OpenContact {
+        let network = self.tested.network;
+        let contact = &network.contacts()[number as usize];
+        let position_name = |position| network.position_name(contact.device, position).to_owned();
+        let positions = 0..network.devices()[contact.device as usize].positions;
+        OpenContact {
+            device: network.device_name(contact.device),
+            between: directed(network, step),
+            stands: match self.tested.after.device(contact.device) {
+                DeviceState::At(position) => position_name(position),
+                DeviceState::Unknown(_) => "unknown".to_owned(),
+            },
+            closed_in: positions.filter(|&position| contact.is_closed_in(position)).map(position_name).collect(),
+            then,
+        }
+    }
+
+    /// The contacts that were named.
+    pub(crate) fn into_open_contacts(self) -> Vec<OpenContact> {
+        self.open_contacts
     }
 }

@@ -6,6 +6,7 @@ use rustc_hash::FxHashMap;
 
 use super::ReadingCoverage;
 use super::outcome::{ForStarts, ReadingOutcome};
+use super::shared::ReadingLists;
 use crate::model::TestSet;
 use crate::network::{DeviceIndex, Lists, Need, Network, PairId};
 use crate::observer::{Stage, Watch};
@@ -115,11 +116,13 @@ impl<'n> Tested<'n> {
         self.network.pairs().filter(|&pair| self.is_required(pair) && !self.is_tested(pair))
     }
 
-    /// The readings that test a pair (in some combination of unknown starts); empty where it is not tested.
-    pub(crate) fn tested_by(&self, pair: PairId) -> impl Iterator<Item = &ReadingCoverage> {
+    /// The readings that test a pair in some combination of unknown starts, as a number of a list.
+    pub(crate) fn list_of_testers(&self, pair: PairId, lists: &mut ReadingLists) -> usize {
         let group = self.group(pair);
-        let testers = self.is_group_tested(group).then(|| self.testers.of(group));
-        testers.into_iter().flatten().map(|tester| &self.readings[tester.reading as usize])
+        lists.number(group, || {
+            let rows = self.testers.of(group).map(|tester| &self.readings[tester.reading as usize]);
+            rows.map(|row| [row.pass, row.reading]).collect()
+        })
     }
 
     /// The readings that test a pair in some combination of unknown starts, by their place in `readings`, and whether

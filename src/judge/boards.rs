@@ -36,14 +36,18 @@ pub struct Combined {
     pub resistance: Resistance,
     /// Whether a circuit needs a test in this column. Where none does, what is not decided holds nothing up.
     pub needed: bool,
-    /// The circuits that have a figure.
+    /// Of the board's own circuits those that have a figure.
     pub circuits: Vec<String>,
-    /// The circuits that have none.
+    /// Those that have none.
     pub without: Vec<String>,
-    /// The circuits, with a figure or without, that are not tested by good readings wherever this column needs it, or
-    /// have a reading that is too low: their share is not known, and so nothing is known from below.
+    /// Those, with a figure or without, that are not tested by good readings wherever this column needs it, or have a
+    /// reading that is too low: their share is not known, and so nothing is known from below.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub incomplete: Vec<String>,
+    /// The boards that it feeds at once with such a circuit, of their own or behind them: nothing is known from below
+    /// for their sake either.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub incomplete_behind: Vec<String>,
     /// How it compares with the least value for the board; none where the ruleset has no value.
     pub against: Option<Against>,
 }
@@ -71,8 +75,15 @@ pub struct BoardJudgement {
     pub live_to_earth: Option<Combined>,
     /// The readings taken at the board itself, as [pass, reading].
     pub readings: Vec<[usize; 2]>,
-    /// Those of its circuits that fail or are not complete.
+    /// The boards that it feeds at once. Circuits that lists here do not name are in theirs
+    /// ([`Judgement::behind`](super::Judgement::behind)).
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub behind: Vec<String>,
+    /// Those of its own circuits that fail or are not complete.
     pub not_passed: Vec<String>,
+    /// The boards that it feeds at once with such a circuit, of their own or behind them.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub not_passed_behind: Vec<String>,
 }
 
 impl BoardJudgement {
@@ -134,10 +145,12 @@ impl<'j> Boards<'j> {
             return None;
         }
         let demand = &self.demands[id.index()];
-        let board = OfBoard { of: self, demand, boards, circuits, at_boards };
+        let own = self.feeding.own_circuits(id);
+        let fed: Vec<BoardId> = self.feeding.fed_at_once(id).collect();
+        let board = OfBoard { of: self, demand, boards, circuits, own, fed: &fed, at_boards };
         let [to_live, to_earth] = Column::BOTH.map(|column| board.combine(column));
-        let not_passed: Vec<String> =
-            board.names(|circuit, _| self.circuits[circuit.index()].answer.verdict >= Verdict::NotComplete);
+        let is_not_passed = |_, row: &JudgedCircuit| row.answer.verdict >= Verdict::NotComplete;
+        let all_passed = !board.any(is_not_passed);
         let direct = board.at_boards.iter().map(|&number| self.readings[number].assessment.verdict.into());
         let together = [&to_live, &to_earth].into_iter().flatten().map(|row| match row.against {
             Some(Against::Below) => Verdict::Fail,
@@ -148,14 +161,16 @@ impl<'j> Boards<'j> {
         let worst = direct.chain(together).max().unwrap_or(Verdict::NotComplete);
         Some(BoardJudgement {
             board: self.installation.board(id).id().to_owned(),
-            verdict: if not_passed.is_empty() { worst } else { worst.max(Verdict::NotComplete) },
+            verdict: if all_passed { worst } else { worst.max(Verdict::NotComplete) },
             asked: demand.asked.as_ref().ok().copied(),
             greatest_volts: demand.greatest,
             no_value: demand.asked.as_ref().err().cloned(),
             live_to_live: to_live,
             live_to_earth: to_earth,
             readings: at_board.iter().map(|&number| self.readings[number].name).collect(),
-            not_passed,
+            behind: fed.iter().map(|&fed| self.installation.board(fed).id().to_owned()).collect(),
+            not_passed: board.names(is_not_passed),
+            not_passed_behind: board.fed_with(is_not_passed),
         })
     }
 }
@@ -168,34 +183,56 @@ struct OfBoard<'b, 'j> {
     boards: Vec<BoardId>,
     /// Their circuits.
     circuits: Vec<CircuitId>,
+    /// The board's own.
+    own: &'b [CircuitId],
+    /// The boards that it feeds at once.
+    fed: &'b [BoardId],
     /// Readings at any of these boards.
     at_boards: Vec<usize>,
 }
 
 impl OfBoard<'_, '_> {
-    /// The names of those circuits for which something holds.
+    /// Whether something holds for any circuit.
+    fn any(&self, holds: impl Fn(CircuitId, &JudgedCircuit) -> bool) -> bool {
+        self.circuits.iter().any(|&id| holds(id, &self.of.circuits[id.index()]))
+    }
+
+    /// The names of those of its own circuits for which something holds.
     fn names(&self, holds: impl Fn(CircuitId, &JudgedCircuit) -> bool) -> Vec<String> {
-        let circuits = self.circuits.iter().map(|&id| (id, &self.of.circuits[id.index()]));
+        let circuits = self.own.iter().map(|&id| (id, &self.of.circuits[id.index()]));
         circuits.filter(|&(id, row)| holds(id, row)).map(|(_, row)| row.answer.circuit.clone()).collect()
+    }
+
+    /// The names of the boards fed at once with a circuit, of their own or behind them, for which something holds.
+    fn fed_with(&self, holds: impl Fn(CircuitId, &JudgedCircuit) -> bool) -> Vec<String> {
+        let is_one = |id: &CircuitId| holds(*id, &self.of.circuits[id.index()]);
+        let fed = self.fed.iter().filter(|&&fed| self.of.feeding.behind(fed).1.iter().any(is_one));
+        fed.map(|&fed| self.of.installation.board(fed).id().to_owned()).collect()
     }
 
     /// What a column comes to.
     fn combine(&self, column: Column) -> Option<Combined> {
         let counts = |id: CircuitId| self.of.needed[id.index()].counts(column);
-        let circuits = self.names(|_, row| row.answer.figure(column).is_some());
-        let without = self.names(|id, row| row.answer.figure(column).is_none() && counts(id));
-        if circuits.is_empty() && without.is_empty() {
+        let has_figure = |_, row: &JudgedCircuit| row.answer.figure(column).is_some();
+        if !self.any(|id, row| has_figure(id, row) || counts(id)) {
             return None;
         }
-        let incomplete =
-            self.names(|id, row| counts(id) && !matches!(row.shares[column as usize], CircuitShare::Read(_)));
+        let is_incomplete =
+            |id, row: &JudgedCircuit| counts(id) && !matches!(row.shares[column as usize], CircuitShare::Read(_));
         let above = self.at_most(column).unwrap_or(Resistance::NOT_KNOWN);
-        let is_known = incomplete.is_empty() && !self.is_read_too_low(column);
+        let is_known = !self.any(is_incomplete) && !self.is_read_too_low(column);
         let below = if is_known { self.at_least(column, above) } else { Resistance::NOT_KNOWN };
         let resistance = Resistance::between(below, above);
         let against = self.demand.asked.as_ref().ok().map(|asked| resistance.against(asked.megohms));
-        let needed = self.circuits.iter().any(|&id| counts(id));
-        Some(Combined { resistance, needed, circuits, without, incomplete, against })
+        Some(Combined {
+            resistance,
+            needed: self.any(|id, _| counts(id)),
+            circuits: self.names(has_figure),
+            without: self.names(|id, row| !has_figure(id, row) && counts(id)),
+            incomplete: self.names(is_incomplete),
+            incomplete_behind: self.fed_with(is_incomplete),
+            against,
+        })
     }
 
     /// Whether a sound reading at one of the boards is below what is asked, at whatever voltage.

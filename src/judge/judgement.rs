@@ -1,5 +1,6 @@
 //! The judgement of a record: its readings, its circuits, its boards, and what good readings leave untested.
 
+use rustc_hash::FxHashMap;
 use serde::{Deserialize, Serialize};
 
 use super::boards::{BoardJudgement, Boards};
@@ -8,7 +9,7 @@ use super::demand::Demand;
 use super::proven::{NotProven, Proven};
 use super::readings::{Judged, JudgedReading};
 use super::verdict::Verdict;
-use crate::coverage::Tested;
+use crate::coverage::{SharedReasons, Tested};
 use crate::model::{OtherInstallation, ReadingAt, TestSet};
 use crate::network::{FedByBoards, Need, Network};
 use crate::observer::{Observer, Unwatched, Watch};
@@ -34,6 +35,9 @@ pub struct Judgement {
     pub boards: Vec<BoardJudgement>,
     /// The required pairs that are not tested by good readings, circuit by circuit.
     pub missed: Vec<NotProven>,
+    /// What `missed` refers to.
+    #[serde(flatten)]
+    pub shared: SharedReasons,
     /// An observer stopped it before its end. The readings, circuits, boards and pairs are those that were judged by
     /// then, each as it would have been; the others are missing, and the verdict is no better than not complete.
     #[serde(skip_serializing_if = "std::ops::Not::not", default)]
@@ -54,8 +58,7 @@ impl Judgement {
     /// - Nothing is corrected for temperature or length ([`NOT_CORRECTED`](crate::rules::NOT_CORRECTED)).
     ///
     /// Time and space: those of [`Coverage::of`](crate::Coverage::of), once, and once more for each different row (or
-    /// relief) that circuits have; for each pair not proven, linear in the part of the network around it; and boards
-    /// list their circuits.
+    /// relief) that circuits have; and for each board once more its circuits and readings, in space no more than its own.
     ///
     /// Source: what is asked is the ruleset's; that live conductors may be joined for the test to earth, and that a
     /// board is judged with its circuits, BS 7671:2018 reg. 643.3.1 and 643.3.2; the two figures and the least of all
@@ -129,7 +132,7 @@ impl Judgement {
             true => Vec::new(),
             false => Boards::new(network, tests, &feeding, &of_boards, &readings, &needed, &circuits).judge(watch),
         };
-        let missed = proven.missed(&needed, watch);
+        let (missed, shared) = proven.missed(&needed, watch);
         let stopped = watch.is_stopped();
         let circuits: Vec<CircuitJudgement> = circuits.into_iter().map(|row| row.answer).collect();
         let verdicts = circuits.iter().map(|row| row.verdict).chain(boards.iter().map(|row| row.verdict));
@@ -139,6 +142,7 @@ impl Judgement {
             need,
             verdict: verdicts.chain(stopped.then_some(Verdict::NotComplete)).max().unwrap_or(Verdict::NotComplete),
             missed,
+            shared,
             readings: readings.into_iter().map(|row| row.answer(installation)).collect(),
             circuits,
             boards,
@@ -154,6 +158,20 @@ impl Judgement {
     /// What became of a board, by its id.
     pub fn board(&self, id: &str) -> Option<&BoardJudgement> {
         self.boards.iter().find(|row| row.board == id)
+    }
+
+    /// What became of a board and of all boards behind it, each once: the lists of all these together name all circuits
+    /// behind the board.
+    pub fn behind(&self, board: &str) -> Vec<&BoardJudgement> {
+        let mut rows: FxHashMap<&str, &BoardJudgement> =
+            self.boards.iter().map(|row| (row.board.as_str(), row)).collect();
+        let mut found: Vec<&BoardJudgement> = rows.remove(board).into_iter().collect();
+        let mut next = 0;
+        while let Some(row) = found.get(next) {
+            next += 1;
+            found.extend(row.behind.iter().filter_map(|fed| rows.remove(fed.as_str())));
+        }
+        found
     }
 
     /// What became of a reading, by pass and number.

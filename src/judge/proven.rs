@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::demand::Demand;
 use super::readings::Judged;
-use crate::coverage::{Missed, Tested, WhyMissed};
+use crate::coverage::{Missed, ReadingLists, SharedReasons, Tested, WhyMissed};
 use crate::model::{CircuitId, TestSet};
 use crate::network::{Column, Need, Network, PairClass, PairId};
 use crate::observer::{Stage, Watch};
@@ -33,8 +33,8 @@ pub enum WhyNotProven {
     /// Readings test it, but none of them counts: they fail, can't be judged, or were not taken at the voltage that
     /// this pair's circuit asks for.
     NoGoodReading {
-        /// These, as [pass, reading].
-        readings: Vec<[usize; 2]>,
+        /// These, as a number of [`SharedReasons::reading_lists`].
+        readings: usize,
     },
     /// The ruleset has no value for its circuit.
     NoRule,
@@ -125,21 +125,19 @@ impl<'n> Proven<'n> {
         all
     }
 
-    /// The pairs that good readings miss, circuit by circuit, each with the reason.
+    /// The pairs that good readings miss, circuit by circuit, each with the reason, and what these refer to.
     ///
-    /// Time for each linear in the part of the network around the pair's cores, and in the readings that test it.
-    pub(super) fn missed(&self, needed: &[Needed], watch: &mut Watch<'_>) -> Vec<NotProven> {
+    /// Time linear in the network, and in the readings that test each group of pairs.
+    pub(super) fn missed(&self, needed: &[Needed], watch: &mut Watch<'_>) -> (Vec<NotProven>, SharedReasons) {
         let installation = self.network.installation();
         let mut why_missed = WhyMissed::by(&self.tested);
+        let mut lists = ReadingLists::default();
         let mut name = |&pair: &PairId| {
             let length = installation.length(self.network.pair_length(pair));
             let why = match self.number(length.circuit()).map(|_| why_missed.of(pair)) {
                 None => WhyNotProven::NoRule,
                 Some(Some(missed)) => WhyNotProven::NotTested(missed),
-                Some(None) => {
-                    let testers = self.tested.tested_by(pair).map(|outcome| [outcome.pass, outcome.reading]);
-                    WhyNotProven::NoGoodReading { readings: testers.collect() }
-                }
+                Some(None) => WhyNotProven::NoGoodReading { readings: self.tested.list_of_testers(pair, &mut lists) },
             };
             NotProven {
                 circuit: installation.circuit(length.circuit()).id().to_owned(),
@@ -152,7 +150,8 @@ impl<'n> Proven<'n> {
         let count = needed.iter().map(|row| row.missed.len()).sum();
         let numbered = needed.iter().flat_map(|row| &row.missed).enumerate();
         let going_on = numbered.take_while(|&(number, _)| watch.goes_on_at(Stage::Missed, number, count));
-        going_on.map(|(_, pair)| name(pair)).collect()
+        let missed = going_on.map(|(_, pair)| name(pair)).collect();
+        (missed, SharedReasons { reading_lists: lists.into_lists(), open_contacts: why_missed.into_open_contacts() })
     }
 }
 

@@ -29,6 +29,13 @@ pub(crate) struct Isolation {
     pub(crate) ways: BTreeSet<WayId>,
 }
 
+impl Isolation {
+    /// How much has to be off.
+    pub(crate) fn len(&self) -> usize {
+        self.boards.len() + self.before_main.len() + self.sources.len() + self.ways.len()
+    }
+}
+
 /// Which copper is joined in service, in any position of any switch, over whatever lies between.
 ///
 /// Current is taken to pass: contacts of points, whichever position closes them; all that one holder of bridges has
@@ -93,11 +100,15 @@ impl<'n> Feeding<'n> {
                 .flat_map(|element| element.bodies)
                 .filter(|body| !terminals.earth.contains(body))
                 .collect();
-            // Each to each, so that a bar between two others hides neither.
-            for (number, &one) in bodies.iter().enumerate() {
-                for &other in &bodies[number + 1..] {
-                    pass(one, other);
-                }
+            // Each to each, so that a bar between two others hides neither: what is on no bar is one class, and each bar
+            // is beside that.
+            let (bars, others): (Vec<Body>, Vec<Body>) =
+                bodies.into_iter().partition(|body| terminals.bars.contains(body));
+            for all in [&bars, &others] {
+                all.windows(2).for_each(|pair| pass(pair[0], pair[1]));
+            }
+            if let Some(&other) = others.first() {
+                bars.into_iter().for_each(|bar| pass(bar, other));
             }
         }
         for inside in &terminals.inside {
@@ -382,6 +393,16 @@ impl FedByBoards {
             list.dedup();
         }
         FedByBoards { boards, circuits }
+    }
+
+    /// The other boards that a board feeds at once.
+    pub(crate) fn fed_at_once(&self, board: BoardId) -> impl Iterator<Item = BoardId> {
+        self.boards[board.index()].iter().copied().filter(move |&fed| fed != board)
+    }
+
+    /// The circuits of a board's own ways, and those whose lengths these feed.
+    pub(crate) fn own_circuits(&self, board: BoardId) -> &[CircuitId] {
+        &self.circuits[board.index()]
     }
 
     /// A board and all boards behind it, and the circuits of all these, each once, in the order of the file.

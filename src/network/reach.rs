@@ -54,6 +54,56 @@ impl Reach {
     }
 }
 
+/// The paths from some bodies with the fewest costly edges, to every body that there is one to.
+pub(crate) struct PathsTo {
+    /// For each body that was met how many costly edges there are, and the step by which it is come to.
+    best: FxHashMap<Body, (u32, Option<PathStep>)>,
+}
+
+impl PathsTo {
+    pub(crate) fn reaches(&self, body: Body) -> bool {
+        self.best.contains_key(&body)
+    }
+
+    /// The step from a body towards where the paths lead; none where it is there, or no path leads on.
+    pub(crate) fn step(&self, body: Body) -> Option<PathStep> {
+        let (before, edge, _) = self.best.get(&body)?.1?;
+        Some((body, edge, before))
+    }
+
+    /// Searches from some bodies until one `is_goal`; that one.
+    fn search(
+        &mut self,
+        network: &Network,
+        from: impl IntoIterator<Item = Body>,
+        cost: impl Fn(Edge) -> Option<bool>,
+        is_goal: impl Fn(Body) -> bool,
+    ) -> Option<Body> {
+        let mut queue = VecDeque::new();
+        for body in from {
+            self.best.insert(body, (0, None));
+            queue.push_back((0, body));
+        }
+        while let Some((spent, body)) = queue.pop_front() {
+            if self.best[&body].0 < spent {
+                continue;
+            }
+            if is_goal(body) {
+                return Some(body);
+            }
+            for (far, edge) in network.edges_at(body) {
+                let Some(costs) = cost(edge) else { continue };
+                let total = spent + u32::from(costs);
+                if self.best.get(&far).is_none_or(|&(known, _)| total < known) {
+                    self.best.insert(far, (total, Some((body, edge, far))));
+                    if costs { queue.push_back((total, far)) } else { queue.push_front((total, far)) }
+                }
+            }
+        }
+        None
+    }
+}
+
 impl Network {
     /// The path from `from` to a body that `is_goal` with the fewest costly edges.
     ///
@@ -65,36 +115,26 @@ impl Network {
         cost: impl Fn(Edge) -> Option<bool>,
         is_goal: impl Fn(Body) -> bool,
     ) -> Option<Vec<PathStep>> {
-        let mut best: FxHashMap<Body, (u32, Option<PathStep>)> = FxHashMap::default();
-        let mut queue = VecDeque::new();
-        for &body in from {
-            best.insert(body, (0, None));
-            queue.push_back((0, body));
+        let mut paths = PathsTo { best: FxHashMap::default() };
+        let mut at = paths.search(self, from.iter().copied(), cost, is_goal)?;
+        let mut steps = Vec::new();
+        while let Some(step) = paths.best[&at].1 {
+            steps.push(step);
+            at = step.0;
         }
-        while let Some((spent, body)) = queue.pop_front() {
-            if best[&body].0 < spent {
-                continue;
-            }
-            if is_goal(body) {
-                let mut steps = Vec::new();
-                let mut at = body;
-                while let Some(step) = best[&at].1 {
-                    steps.push(step);
-                    at = step.0;
-                }
-                steps.reverse();
-                return Some(steps);
-            }
-            for (far, edge) in self.edges_at(body) {
-                let Some(costs) = cost(edge) else { continue };
-                let total = spent + u32::from(costs);
-                if best.get(&far).is_none_or(|&(known, _)| total < known) {
-                    best.insert(far, (total, Some((body, edge, far))));
-                    if costs { queue.push_back((total, far)) } else { queue.push_front((total, far)) }
-                }
-            }
-        }
-        None
+        steps.reverse();
+        Some(steps)
+    }
+
+    /// The paths to some bodies from all others, each with the fewest costly edges. Time and space linear in the network.
+    pub(crate) fn paths_to(
+        &self,
+        goals: impl IntoIterator<Item = Body>,
+        cost: impl Fn(Edge) -> Option<bool>,
+    ) -> PathsTo {
+        let mut paths = PathsTo { best: FxHashMap::default() };
+        paths.search(self, goals, cost, |_| false);
+        paths
     }
 
     /// All that is joined to some bodies over edges that pass, each asked with the body beyond. Time and space linear

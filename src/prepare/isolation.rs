@@ -4,8 +4,10 @@ use std::collections::BTreeSet;
 
 use super::step::{Action, Caution, IsolateAt, Step, WhyIsolated, WhyOff};
 use super::surroundings::Surroundings;
-use crate::model::{BoardId, BridgeRef, CircuitId, Conductor, DeviceRef, End, GroupId, PointId, TerminalRef, WayId};
-use crate::network::Body;
+use crate::model::{
+    BoardId, BridgeRef, CircuitId, Conductor, DeviceRef, End, GroupId, PointId, Stop, TerminalRef, WayId,
+};
+use crate::network::{Body, Isolation};
 
 impl Surroundings<'_> {
     /// Switches off the circuit's own board and way, and all that can feed any terminal in what is opened for it:
@@ -15,26 +17,22 @@ impl Surroundings<'_> {
         let installation = self.installation();
         let own = installation.circuit(id).way();
         let behind = self.boards_behind(id);
-        let isolation = self.feeding.isolation(&self.touched(id, further), &behind);
+        let (bodies, much_fed) = self.touched(id, further);
+        let isolation = self.feeding.isolation(&bodies, &behind);
         if let Some(way) = own {
             steps.push(self.isolate_board(way.board(), WhyIsolated::OwnBoard));
         }
-        for &board in isolation.boards.iter().filter(|&&board| own.is_none_or(|way| way.board() != board)) {
-            steps.push(self.isolate_board(board, WhyIsolated::FeedsWhatIsOpened));
-        }
-        for &board in &isolation.before_main {
-            let board = installation.board(board).id().to_owned();
-            let (at, why) = (IsolateAt::BeforeMainSwitch, WhyIsolated::FeedsWhatIsOpened);
-            steps.push(Action::Isolate { board, at, why }.with(Caution::LiveParts));
-        }
-        for &point in &isolation.sources {
-            let location = self.location(point);
-            let point = Some(installation.point(point).id().to_owned());
-            steps.push(Action::IsolateSource { point, location }.with(Caution::LiveParts));
-        }
-        if own.is_none() && isolation.ways.is_empty() && isolation.sources.is_empty() {
+        steps.extend(self.isolate_all(&isolation, own.map(|way| way.board())));
+        let is_fed = |isolation: &Isolation| !(isolation.ways.is_empty() && isolation.sources.is_empty());
+        let by_much = much_fed.iter().filter_map(|&stop| self.much_that_feeds(stop));
+        if own.is_none() && !by_much.chain([&isolation]).any(is_fed) {
             steps.push(Action::IsolateSource { point: None, location: None }.with(Caution::LiveParts));
         }
+        steps.extend(
+            much_fed
+                .into_iter()
+                .map(|stop| Action::IsolateFor { opened: stop.name(installation) }.with(Caution::LiveParts)),
+        );
 
         let mut off: Vec<(DeviceRef, WhyOff)> = Vec::new();
         if let Some(way) = own {
@@ -50,6 +48,35 @@ impl Surroundings<'_> {
             if named.insert(device.clone()) {
                 steps.push(Action::KeepOff { device, why }.into());
             }
+        }
+        steps
+    }
+
+    /// Switches off all that can feed what is opened.
+    pub(super) fn steps_of(&self, isolation: &Isolation) -> Vec<Step> {
+        let mut steps = self.isolate_all(isolation, None);
+        steps.extend(isolation.ways.iter().map(|&way| {
+            let device = DeviceRef::Way(way).name(self.installation());
+            Step::from(Action::KeepOff { device, why: WhyOff::FeedsWhatIsOpened })
+        }));
+        steps
+    }
+
+    /// Isolates boards, but the circuit's own, and sources.
+    fn isolate_all(&self, isolation: &Isolation, own: Option<BoardId>) -> Vec<Step> {
+        let installation = self.installation();
+        let others = isolation.boards.iter().filter(|&&board| own != Some(board));
+        let mut steps: Vec<Step> =
+            others.map(|&board| self.isolate_board(board, WhyIsolated::FeedsWhatIsOpened)).collect();
+        for &board in &isolation.before_main {
+            let board = installation.board(board).id().to_owned();
+            let (at, why) = (IsolateAt::BeforeMainSwitch, WhyIsolated::FeedsWhatIsOpened);
+            steps.push(Action::Isolate { board, at, why }.with(Caution::LiveParts));
+        }
+        for &point in &isolation.sources {
+            let location = self.location(point);
+            let point = Some(installation.point(point).id().to_owned());
+            steps.push(Action::IsolateSource { point, location }.with(Caution::LiveParts));
         }
         steps
     }
@@ -98,8 +125,8 @@ impl Surroundings<'_> {
 
     /// Everything that is within reach of a hand: all terminals of the circuit's points, of those that its lengths end
     /// at and its list names, and of those in one box with any of them; and the ways and incoming sides that its
-    /// lengths end at.
-    fn touched(&self, id: CircuitId, further: &[BridgeRef]) -> Vec<Body> {
+    /// lengths end at. And of that what much can feed, which is in no list of copper.
+    fn touched(&self, id: CircuitId, further: &[BridgeRef]) -> (Vec<Body>, Vec<Stop>) {
         let installation = self.installation();
         let mut points: BTreeSet<PointId> = self.points_of[id.index()].iter().copied().collect();
         let mut terminals: Vec<TerminalRef> = Vec::new();
@@ -135,16 +162,13 @@ impl Surroundings<'_> {
             }
             terminals.extend(length.cores().iter().flat_map(|core| core.ends()).flatten());
         }
-        let plates: BTreeSet<_> = points.iter().filter_map(|&point| installation.point(point).plate()).collect();
-        points.extend(plates.iter().flat_map(|plate| &self.points_on[plate]));
-        for point in points {
-            let row = installation.point(point);
-            let count = installation.kind(row.kind()).terminals.len() + row.extra_terminals.len();
-            terminals.extend((0..count as u16).map(|terminal| TerminalRef::Point { point, terminal }));
-        }
+        let opened: BTreeSet<Stop> = points.into_iter().map(|point| self.opened_with(point)).collect();
+        let (much_fed, others): (Vec<Stop>, Vec<Stop>) =
+            opened.into_iter().partition(|&stop| self.much_that_feeds(stop).is_some());
         let mut bodies: Vec<Body> = terminals.into_iter().map(|terminal| self.network.body(terminal)).collect();
+        bodies.extend(others.into_iter().flat_map(|stop| self.bodies_in(stop)));
         bodies.sort_unstable();
         bodies.dedup();
-        bodies
+        (bodies, much_fed)
     }
 }

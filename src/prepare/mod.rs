@@ -9,5 +9,5 @@ mod ring;
 mod step;
 mod surroundings;
 
-pub use preparation::{CircuitPreparation, Preparation};
+pub use preparation::{CircuitPreparation, OpenedPreparation, Preparation};
 pub use step::{Action, Caution, InTheWay, IsolateAt, LeadsProved, Operated, Step, TestBefore, WhyIsolated, WhyOff};

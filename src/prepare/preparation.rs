@@ -30,10 +30,26 @@ pub struct Preparation {
     pub circuits: Vec<CircuitPreparation>,
     /// What comes last, once for each circuit.
     pub after: Vec<Step>,
+    /// What is opened for several circuits or fed by much, with all that can feed it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub opened: Vec<OpenedPreparation>,
+    /// Circuits with their neutrals on the same copper, each list with more than one.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub shared_neutrals: Vec<Vec<String>>,
     /// An observer stopped it before its end: `circuits` are those that were prepared by then, and the others are
     /// missing.
     #[serde(skip_serializing_if = "std::ops::Not::not", default)]
     pub stopped: bool,
+}
+
+/// What can feed a plate or a point that is opened, of which that is more than a circuit's own list can take.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
+pub struct OpenedPreparation {
+    /// What is opened, `plate:P` or `point:ID`.
+    pub opened: String,
+    /// What is isolated and stays off.
+    pub steps: Vec<Step>,
 }
 
 /// What is one circuit's own.
@@ -55,7 +71,8 @@ impl Preparation {
     /// be named where no one setting makes it so. What bridges the leads only together with something else that comes
     /// out is listed with its circuit, without a reading.
     ///
-    /// Time O(circuits × the part of the network that a reading reaches); space linear in what is listed.
+    /// Time O(circuits × the part of the network that a reading reaches); space linear in what is listed. What can feed a
+    /// plate or a point is listed once for all circuits where it is much.
     ///
     /// Source: common practice; test voltages by the ruleset. Line and neutral may be joined for the test to earth: BS
     /// 7671:2018 reg. 643.3.1; what may be damaged is disconnected: reg. 643.3.3.
@@ -111,6 +128,8 @@ impl Preparation {
                     steps: steps_of(&surroundings, id, circuit),
                 })
                 .collect(),
+            opened: surroundings.opened(),
+            shared_neutrals: surroundings.shared_neutrals(),
             after: vec![Action::ReleaseAndDischarge.with(Caution::StaysCharged), Action::PutBack.into()],
             stopped: watch.is_stopped(),
         }
@@ -149,7 +168,7 @@ fn steps_of(surroundings: &Surroundings<'_>, id: CircuitId, circuit: &Circuit) -
     }
     steps.extend(surroundings.joined(id));
     steps.extend(surroundings.switches(id));
-    steps.extend(circuit.way().and_then(|way| surroundings.neutral(way, id)));
+    steps.extend(circuit.way().and_then(|way| surroundings.neutral(way)));
     let mut taken_to = None;
     for (number, reading) in readings.into_iter().enumerate() {
         if let Some(point) = reading.at.filter(|_| reading.at != taken_to) {

@@ -25,7 +25,7 @@ impl Surroundings<'_> {
     }
 
     /// Where the neutral of a way is touched; none where it has none.
-    pub(super) fn neutral(&self, way: WayId, circuit: CircuitId) -> Option<Step> {
+    pub(super) fn neutral(&self, way: WayId) -> Option<Step> {
         let installation = self.installation();
         let row = installation.way(way);
         if !row.has_neutral() {
@@ -39,13 +39,9 @@ impl Surroundings<'_> {
             None => Some(TerminalRef::Bus { board, conductor }),
         };
         let terminal = neutral_of(way);
-        let shared = self.neutrals.get(&self.network.body(terminal)).into_iter().flatten();
-        let shared_with: Vec<String> = shared
-            .filter(|&&other| other != circuit)
-            .map(|&other| installation.circuit(other).id().to_owned())
-            .collect();
-        let caution = (!shared_with.is_empty()).then_some(Caution::OtherCircuits);
+        let shared = self.shared_neutral(terminal);
+        let caution = shared.map(|_| Caution::OtherCircuits);
         let (terminal, bar) = (installation.terminal_name(terminal), bar.map(|bar| installation.terminal_name(bar)));
-        Some(Action::NeutralAt { terminal, bar, shared_with }.with(caution))
+        Some(Action::NeutralAt { terminal, bar, shared }.with(caution))
     }
 }

@@ -52,6 +52,12 @@ pub enum Action {
         #[serde(skip_serializing_if = "Option::is_none")]
         location: Option<String>,
     },
+    /// What is opened for this circuit is opened for others too, or much can feed it: all that is listed for it under
+    /// [`Preparation::opened`](super::Preparation::opened) is isolated and stays off.
+    IsolateFor {
+        /// What is opened, `plate:P` or `point:ID`.
+        opened: String,
+    },
     /// Prove it dead.
     ProveDead,
     /// A test that comes first.
@@ -129,9 +135,10 @@ pub enum Action {
         terminal: String,
         /// The bar that it is joined to for good; none where the way's own device opens the neutral.
         bar: Option<String>,
-        /// The other circuits with their neutrals on the same copper: each reading with the neutral on a lead holds
-        /// theirs too.
-        shared_with: Vec<String>,
+        /// The circuits with their neutrals on the same copper, this among them, as a number of
+        /// [`Preparation::shared_neutrals`](super::Preparation::shared_neutrals): each reading with the neutral on a
+        /// lead holds theirs too. None where there is no other.
+        shared: Option<usize>,
     },
     /// Covers and accessories are screwed back as far as can be.
     CoversOn,

@@ -25,7 +25,7 @@ class Program:
 
     def ask(self, question, installation, test_set, need=None, more=()):
         """The JSON that the program prints for these files."""
-        return json.loads(self.text(question, installation, test_set, need, [*more, "--json"]))
+        return spelled_out(json.loads(self.text(question, installation, test_set, need, [*more, "--json"])))
 
     def text(self, question, installation, test_set, need=None, more=()):
         """What the program prints for these files."""
@@ -44,6 +44,39 @@ class Program:
 
 class Refused(Exception):
     """The program did not answer."""
+
+
+def spelled_out(answer):
+    """An answer of `cover` or `judge` with what it refers to by numbers, or through boards behind, in its place."""
+    lists = answer.get("reading_lists", [])
+    for row in answer.get("pairs", []) if "reading_lists" in answer else []:
+        row["by"] = [] if row["by"] is None else lists[row["by"]]
+    for row in answer.get("missed", []):
+        if row["why"]["reason"] == "no-good-reading":
+            row["why"]["readings"] = lists[row["why"]["readings"]]
+    boards = {row["board"]: row for row in answer.get("boards", []) if "not_passed" in row}
+    if not boards:
+        return answer
+    order = [row["circuit"] for row in answer["circuits"]]
+    own = json.loads(json.dumps(boards))
+    for name, row in boards.items():
+        behind, waiting = [], [name]
+        while waiting:
+            board = waiting.pop()
+            if board in own and board not in behind:
+                behind.append(board)
+                waiting += own[board].get("behind", [])
+
+        def listed(pick):
+            found = {circuit for board in behind for circuit in pick(own[board])}
+            return [circuit for circuit in order if circuit in found]
+
+        row["not_passed"] = listed(lambda board: board["not_passed"])
+        for column in ("live_to_live", "live_to_earth"):
+            if row[column]:
+                for key in ("circuits", "without", "incomplete"):
+                    row[column][key] = listed(lambda board: (board[column] or {}).get(key, []))
+    return answer
 
 
 class Case:

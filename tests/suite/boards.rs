@@ -1,6 +1,8 @@
 //! Boards as a whole: worked cases of what readings prove of a board from below and from above, what lies behind it,
 //! and leakage planted everywhere with readings from the oracle's solver.
 
+use std::collections::BTreeSet;
+
 use lengthwise::Input;
 use lengthwise::input::read_record;
 use lengthwise::judge::{Against, Column, Combined, Judgement, Resistance, Verdict};
@@ -70,6 +72,14 @@ fn judged(file: &Value, passes: Value) -> Judgement {
         read_record(Input::json(&record.to_string()), &installation).unwrap_or_else(|errors| panic!("{errors}"));
     let network = Network::of(installation.clone());
     Judgement::of(&network, &tests, Need::Standard).expect("it is for this installation")
+}
+
+/// What a board and all behind it list, each circuit once, in the order of the file.
+pub fn listed(judgement: &Judgement, board: &str, column: Column, pick: fn(&Combined) -> &Vec<String>) -> Vec<String> {
+    let rows = judgement.behind(board).into_iter().filter_map(|row| row.combined(column));
+    let found: BTreeSet<&String> = rows.flat_map(pick).collect();
+    let order = judgement.circuits.iter().map(|row| &row.circuit);
+    order.filter(|&circuit| found.contains(circuit)).cloned().collect()
 }
 
 fn found(judgement: &Judgement, board: &str, column: Column) -> (Combined, Verdict) {
@@ -369,7 +379,7 @@ fn boards_are_found_behind_switches_and_lengths_of_other_circuits() {
         ]),
     );
     let behind = |file: &Value, board: &str| -> Vec<String> {
-        found(&judged(file, json!([{ "reading": [] }])), board, Column::LiveToEarth).0.without
+        listed(&judged(file, json!([{ "reading": [] }])), board, Column::LiveToEarth, |row| &row.without)
     };
     assert_eq!(behind(&no_way, "DB1"), ["CF", "CF2", "C3"]);
     assert_eq!(behind(&no_way, "DB2"), ["C3"]);
@@ -523,7 +533,8 @@ proptest! {
         for row in &judgement.boards {
             for column in [Column::LiveToLive, Column::LiveToEarth] {
                 let Some(combined) = row.combined(column) else { continue };
-                let ids = [&combined.circuits[..], &combined.without[..]].concat();
+                let listed = |pick: fn(&Combined) -> &Vec<String>| listed(&judgement, &row.board, column, pick);
+                let ids = [listed(|row| &row.circuits), listed(|row| &row.without)].concat();
                 let is_to_earth = column == Column::LiveToEarth;
                 let circuits: Vec<&str> = ids.iter().map(String::as_str).collect();
                 let [needed, all] = leaking(&printed, &leaks, &circuits, &case.installation, is_to_earth);

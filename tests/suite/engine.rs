@@ -1,6 +1,6 @@
 //! The engine asked as another program asks it: files in, JSON out.
 
-use lengthwise::coverage::Coverage;
+use lengthwise::coverage::{Coverage, Missed};
 use lengthwise::input::{Input, read_installation, read_test_set};
 use lengthwise::model::{Installation, TestSet};
 use lengthwise::network::{Need, Network};
@@ -53,8 +53,29 @@ pub fn cover_by_iec(installation: &Value, tests: &Value, level: &str) -> Value {
 }
 
 fn covered(network: &Network, tests: &TestSet, level: &str) -> Value {
-    let coverage = Coverage::of(network, tests, need(level)).expect("it is for this installation");
-    serde_json::to_value(coverage).expect("an answer is JSON")
+    spelled_out(&Coverage::of(network, tests, need(level)).expect("it is for this installation"))
+}
+
+/// What `cover --json` prints, with what pairs refer to in the place of its number.
+fn spelled_out(coverage: &Coverage) -> Value {
+    let mut value = serde_json::to_value(coverage).expect("an answer is JSON");
+    for (row, pair) in value["pairs"].as_array_mut().expect("it lists them").iter_mut().zip(&coverage.pairs) {
+        row["by"] = json!(coverage.tested_by(pair));
+        if let Some(missed @ Missed::NotReached { .. }) = &pair.missed {
+            row["missed"]["cut_off_at"] = missed
+                .cut_off_at(&coverage.shared)
+                .map(|contact| {
+                    let mut row = json!(contact);
+                    row.as_object_mut().expect("it is a table").remove("then");
+                    row
+                })
+                .collect();
+        }
+    }
+    for key in ["reading_lists", "open_contacts"] {
+        value.as_object_mut().expect("it is a table").remove(key);
+    }
+    value
 }
 
 /// For each core its length, its name and its roles, in order; and the spare ones.
@@ -78,8 +99,7 @@ pub fn cover_within(installation: &Value, tests: &Value, level: &str, limits: Li
     let installation = from_value(installation);
     let tests = test_set("tests.json", tests.to_string().as_bytes(), &installation);
     let network = Network::of(installation).with_limits(limits);
-    serde_json::to_value(Coverage::of(&network, &tests, need(level)).expect("it is for this installation"))
-        .expect("coverage is JSON")
+    covered(&network, &tests, level)
 }
 
 /// What `plan --json` prints, with the options that ask for this.

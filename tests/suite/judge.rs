@@ -6,13 +6,14 @@ use lengthwise::Standard;
 use lengthwise::Void;
 use lengthwise::input::read_record;
 use lengthwise::judge::{
-    Against, Column, Judgement, Neither, ReadingReason, ReadingVerdict, Resistance, Verdict, WhyNotProven,
+    Against, Column, Combined, Judgement, Neither, ReadingReason, ReadingVerdict, Resistance, Verdict, WhyNotProven,
 };
 use lengthwise::model::{Indication, Installation, Megohms, TestSet, Volts};
 use lengthwise::network::{Need, Network};
 use proptest::prelude::*;
 use serde_json::{Value, json};
 
+use crate::boards::listed;
 use crate::engine;
 
 fn slip() -> (Installation, TestSet) {
@@ -259,13 +260,16 @@ fn a_board_is_its_circuits_and_those_behind_it() {
     let judgement = Judgement::of(&network, &tests, Need::Standard).expect("it is for this installation");
     let [db1, db2] = &judgement.boards[..] else { panic!("two boards") };
     let to_earth = db1.combined(Column::LiveToEarth).expect("there are figures");
-    assert_eq!(to_earth.without, ["C4", "C9", "C10"]);
-    assert_eq!(to_earth.circuits, ["C1", "C2", "C3", "C5", "C6", "C7", "C8", "C11", "CF", "C12"]);
+    let listed = |pick: fn(&Combined) -> &Vec<String>| listed(&judgement, "DB1", Column::LiveToEarth, pick);
+    assert_eq!(listed(|row| &row.without), ["C4", "C9", "C10"]);
+    assert_eq!(listed(|row| &row.circuits), ["C1", "C2", "C3", "C5", "C6", "C7", "C8", "C11", "CF", "C12"]);
     assert_eq!(to_earth.against, Some(Against::Below), "a bound above decides, whatever the others are");
     assert_eq!((to_earth.resistance.lower(), to_earth.resistance.is_below_upper()), (Megohms(0.0), true));
     assert_eq!(db1.verdict, Verdict::Fail);
     // Not tested, or too low: nothing is known from below.
-    assert_eq!(to_earth.incomplete, ["C2", "C4", "C7", "C8", "C9", "C10"]);
+    assert_eq!(listed(|row| &row.incomplete), ["C2", "C4", "C7", "C8", "C9", "C10"]);
+    assert_eq!((&db1.behind[..], &db1.not_passed_behind[..]), (&["DB2".to_owned()][..], &["DB2".to_owned()][..]));
+    assert!(to_earth.incomplete_behind.is_empty());
     let alone = db2.combined(Column::LiveToEarth).expect("there is a figure");
     // Line to earth 99.5, taken at the socket; neutral to earth 400, with the line at the way: 1/(1/99.5 + 1/400) =
     // 79.6797.
@@ -286,6 +290,7 @@ fn a_pair_needs_a_reading_that_is_good_for_its_own_circuit() {
     let missed: Vec<_> = judgement.missed_of("C10").collect();
     assert_eq!(missed.iter().map(|row| &row.cores).collect::<Vec<_>>(), [&["brown", "cpc"], &["blue", "cpc"]]);
     let WhyNotProven::NoGoodReading { readings } = &missed[1].why else { panic!("it is tested") };
+    let readings = judgement.shared.readings(Some(*readings));
     assert!(readings.len() > 10 && readings.contains(&[1, 1]), "{readings:?}");
     assert!(!readings.contains(&[1, 18]), "that one is between live conductors");
 }

@@ -10,6 +10,8 @@ mod drafts;
 mod engine;
 mod extras;
 #[cfg(feature = "cli")]
+mod growth;
+#[cfg(feature = "cli")]
 mod hostile;
 mod house;
 mod invalid;

@@ -225,10 +225,10 @@ fn the_graph_tells_rings_bars_and_what_stays_off() {
         .collect();
     assert_eq!(rings, ["C4", "C5"]);
     let neutral = steps(&preparation, "C9").iter().find_map(|step| match &step.action {
-        Action::NeutralAt { bar, shared_with, .. } => Some((bar.clone(), shared_with.clone())),
+        Action::NeutralAt { bar, shared, .. } => Some((bar.clone(), *shared)),
         _ => None,
     });
-    assert_eq!(neutral, Some((None, Vec::new())), "its own device opens the neutral");
+    assert_eq!(neutral, Some((None, None)), "its own device opens the neutral");
     let off: Vec<&str> = steps(&preparation, "C8")
         .iter()
         .filter_map(|step| match &step.action {
@@ -263,7 +263,7 @@ fn steps_that_can_hurt_carry_their_caution() {
             let can_hurt = match &step.action {
                 Action::Isolate { .. } | Action::ProveDead | Action::Read { .. } | Action::ReleaseAndDischarge => true,
                 Action::TakeOut(obstacle) | Action::LeaveIn(obstacle) => obstacle.conducts == "maybe",
-                Action::NeutralAt { shared_with, .. } => !shared_with.is_empty(),
+                Action::NeutralAt { shared, .. } => shared.is_some(),
                 _ => false,
             };
             assert!(step.caution.is_some() || !can_hurt, "{name}: {step:?}");

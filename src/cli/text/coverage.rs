@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::layout::{Page, metres};
-use crate::coverage::{Coverage, Link, Missed, OpenContact, PairCoverage, ReadingCoverage};
+use crate::coverage::{Coverage, Link, Missed, OpenContact, PairCoverage, ReadingCoverage, SharedReasons};
 use crate::model::{Circuit, CircuitId, LengthId, ReadingAt, TestSet};
 use crate::network::{Need, Network};
 use crate::reading::Void;
@@ -101,7 +101,9 @@ pub(in crate::cli) fn render(page: &mut Page, network: &Network, coverage: &Cove
                         page.paragraph(4, 2, &one_of(row.id(), &pair.one_of));
                     }
                 }
-                let why = |pair: &PairCoverage| pair.missed.as_ref().map(in_words).unwrap_or_default();
+                let why = |pair: &PairCoverage| {
+                    pair.missed.as_ref().map(|missed| in_words(missed, &coverage.shared)).unwrap_or_default()
+                };
                 for (why, pairs) in by_reason(pairs.into_iter().map(|pair| (pair.cores.join("-"), why(pair)))) {
                     page.paragraph(4, 2, &format!("{}: {why}.", pairs.join(", ")));
                 }
@@ -221,7 +223,9 @@ pub(in crate::cli) fn by_reason(pairs: impl Iterator<Item = (String, String)>) -
     reasons
 }
 
-pub(in crate::cli) fn in_words(missed: &Missed) -> String {
+/// Why a pair is missed; of a long row of open contacts the first.
+pub(in crate::cli) fn in_words(missed: &Missed, shared: &SharedReasons) -> String {
+    const FEW: usize = 8;
     match missed {
         Missed::NotReached { core, reachable: false, .. } => {
             format!("no switching joins {core} to a way")
@@ -229,12 +233,14 @@ pub(in crate::cli) fn in_words(missed: &Missed) -> String {
         Missed::NotReached { core, only_void: true, .. } => {
             format!("only void readings had {core} on a lead")
         }
-        Missed::NotReached { core, cut_off_at, .. } if cut_off_at.is_empty() => {
+        Missed::NotReached { core, cut_off_at: None, .. } => {
             format!("{core} was not on a lead of any reading, though no open switch is in the way")
         }
-        Missed::NotReached { core, cut_off_at, .. } => {
-            let at: Vec<String> = cut_off_at.iter().map(open_contact).collect();
-            format!("{core} is cut off at {}", at.join(", then at "))
+        Missed::NotReached { core, .. } => {
+            let mut contacts = missed.cut_off_at(shared);
+            let at: Vec<String> = contacts.by_ref().take(FEW).map(open_contact).collect();
+            let more = if contacts.next().is_some() { ", and behind these at more, which `--json` lists" } else { "" };
+            format!("{core} is cut off at {}{more}", at.join(", then at "))
         }
         Missed::NoReadingToEarth { core } if core == "earth" => "no reading to earth was taken".to_owned(),
         Missed::NoReadingToEarth { core } => format!("no reading to earth was taken with {core} on a lead"),

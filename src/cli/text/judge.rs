@@ -5,6 +5,7 @@ use std::collections::HashMap;
 use super::coverage::{by_reason, cautions, circuit_title, core_list, in_words, need_in_words};
 use super::layout::{Page, Tone, count, metres};
 use super::rules::not_corrected;
+use crate::coverage::SharedReasons;
 use crate::judge::{
     Against, Asked, BoardJudgement, CircuitJudgement, Column, Combined, JudgedReading, Judgement, Neither, NotProven,
     ReadingReason, ReadingVerdict, Resistance, Verdict, WhyElsewhere, WhyNotProven,
@@ -130,6 +131,10 @@ struct RecordNames<'j> {
     readings: HashMap<[usize; 2], &'j JudgedReading>,
     /// By circuit.
     missed: HashMap<&'j str, &'j [NotProven]>,
+    shared: &'j SharedReasons,
+    judgement: &'j Judgement,
+    /// By circuit, in the order of the file.
+    places: HashMap<&'j str, usize>,
 }
 
 impl<'j> RecordNames<'j> {
@@ -138,6 +143,9 @@ impl<'j> RecordNames<'j> {
         RecordNames {
             readings: judgement.readings.iter().map(|row| (row.name(), row)).collect(),
             missed: missed.map(|rows| (rows[0].circuit.as_str(), rows)).collect(),
+            shared: &judgement.shared,
+            judgement,
+            places: judgement.circuits.iter().enumerate().map(|(place, row)| (row.circuit.as_str(), place)).collect(),
         }
     }
 
@@ -186,7 +194,7 @@ impl<'j> RecordNames<'j> {
                 2,
                 "- ",
                 2,
-                &format!("{}: {verdict} here (put down under {under}, and {why})", taken(read)),
+                &format!("{}: {verdict} here (put down under {under}, and {why})", taken(read, some_of)),
             );
         }
         if row.required == 0 {
@@ -202,7 +210,9 @@ impl<'j> RecordNames<'j> {
         }
         let missed = self.missed.get(circuit.id()).copied().unwrap_or_default();
         for rows in missed.chunk_by(|one, other| one.length == other.length) {
-            for (why, pairs) in by_reason(rows.iter().map(|row| (row.cores.join("-"), not_proven(&row.why)))) {
+            for (why, pairs) in
+                by_reason(rows.iter().map(|row| (row.cores.join("-"), not_proven(&row.why, self.shared))))
+            {
                 page.after(2, "- ", 2, &format!("not tested: {} {}: {why}.", rows[0].length, pairs.join(", ")));
             }
         }
@@ -212,7 +222,7 @@ impl<'j> RecordNames<'j> {
     fn list(&self, page: &mut Page, readings: &[[usize; 2]]) {
         for name in readings {
             let row = self.readings[name];
-            let mut text = format!("{}: {}", taken(row), judged(row));
+            let mut text = format!("{}: {}", taken(row, str::to_owned), judged(row));
             if let Some(neither) = row.neither {
                 let why = match neither {
                     Neither::EarthToEarth => "both leads are on earth",
@@ -241,43 +251,67 @@ impl<'j> RecordNames<'j> {
             None => asked_in_words(None, row.no_value.as_deref()),
         };
         page.paragraph(2, 2, &format!("{asked}."));
+        let behind = self.judgement.behind(&row.board);
         for column in Column::BOTH {
             if let Some(combined) = row.combined(column) {
-                together(page, combined, column);
+                self.together(page, combined, column, &behind);
             }
         }
         self.list(page, &row.readings);
-        if !row.not_passed.is_empty() {
-            page.paragraph(2, 2, &format!("fail or not complete: {}", row.not_passed.join(", ")));
+        let not_passed = self.circuits_of(behind.iter().flat_map(|row| &row.not_passed));
+        if !not_passed.is_empty() {
+            let not_passed = listed(&not_passed, &row.not_passed, &row.not_passed_behind);
+            page.paragraph(2, 2, &format!("fail or not complete: {not_passed}"));
+        }
+    }
+
+    /// Circuits that boards list, each once, in the order of the file.
+    fn circuits_of<'c>(&self, names: impl Iterator<Item = &'c String>) -> Vec<&'c str> {
+        let mut names: Vec<&str> = names.map(String::as_str).collect();
+        names.sort_unstable_by_key(|&name| self.places[name]);
+        names.dedup();
+        names
+    }
+
+    /// What a board comes to in a column; `behind` are it and all boards behind it.
+    fn together(&self, page: &mut Page, combined: &Combined, column: Column, behind: &[&BoardJudgement]) {
+        let compared = match combined.against {
+            Some(Against::AtLeast) => "enough",
+            Some(Against::Below) => "TOO LOW",
+            Some(Against::NotDecided) if combined.needed => "not decided",
+            Some(Against::NotDecided) => "not needed",
+            None => "not judged",
+        };
+        let rows = || behind.iter().filter_map(|row| row.combined(column));
+        let circuits = count(self.circuits_of(rows().flat_map(|row| &row.circuits)).len(), "circuit");
+        let incomplete = self.circuits_of(rows().flat_map(|row| &row.incomplete));
+        let resistance = match combined.resistance {
+            Resistance::NOT_KNOWN => "not known".to_owned(),
+            resistance => format!("{resistance}\u{a0}MΩ"),
+        };
+        page.paragraph(2, 2, &format!("{}, {circuits} together: {resistance}, {compared}", column_in_words(column)));
+        if !incomplete.is_empty() {
+            let incomplete = listed(&incomplete, &combined.incomplete, &combined.incomplete_behind);
+            page.paragraph(4, 2, &format!("nothing is known from below until all is tested and good in: {incomplete}"));
+        } else if combined.needed && combined.against == Some(Against::NotDecided) {
+            page.paragraph(
+                4,
+                2,
+                "What is worked out can't decide: read the board as a whole, at the board, with all its ways on.",
+            );
         }
     }
 }
 
-fn together(page: &mut Page, combined: &Combined, column: Column) {
-    let compared = match combined.against {
-        Some(Against::AtLeast) => "enough",
-        Some(Against::Below) => "TOO LOW",
-        Some(Against::NotDecided) if combined.needed => "not decided",
-        Some(Against::NotDecided) => "not needed",
-        None => "not judged",
-    };
-    let circuits = count(combined.circuits.len(), "circuit");
-    let resistance = match combined.resistance {
-        Resistance::NOT_KNOWN => "not known".to_owned(),
-        resistance => format!("{resistance}\u{a0}MΩ"),
-    };
-    let column = column_in_words(column);
-    page.paragraph(2, 2, &format!("{column}, {circuits} together: {resistance}, {compared}"));
-    if !combined.incomplete.is_empty() {
-        let incomplete = combined.incomplete.join(", ");
-        page.paragraph(4, 2, &format!("nothing is known from below until all is tested and good in: {incomplete}"));
-    } else if combined.needed && combined.against == Some(Against::NotDecided) {
-        page.paragraph(
-            4,
-            2,
-            "What is worked out can't decide: read the board as a whole, at the board, with all its ways on.",
-        );
+/// Circuits of a board and of those behind it: all of them, or where they are many its `own` and the boards that it feeds
+/// with others.
+fn listed(all: &[&str], own: &[String], fed: &[String]) -> String {
+    const FEW: usize = 24;
+    if all.len() <= FEW || fed.is_empty() {
+        return all.join(", ");
     }
+    let fed = format!("circuits of or behind {}", fed.join(", "));
+    if own.is_empty() { fed } else { format!("{}, and {fed}", own.join(", ")) }
 }
 
 fn column_in_words(column: Column) -> &'static str {
@@ -287,11 +321,11 @@ fn column_in_words(column: Column) -> &'static str {
     }
 }
 
-fn not_proven(why: &WhyNotProven) -> String {
+fn not_proven(why: &WhyNotProven, shared: &SharedReasons) -> String {
     match why {
-        WhyNotProven::NotTested(missed) => in_words(missed),
+        WhyNotProven::NotTested(missed) => in_words(missed, shared),
         WhyNotProven::NoGoodReading { readings } => {
-            format!("only by readings that are not good for it ({})", some_readings(readings))
+            format!("only by readings that are not good for it ({})", some_readings(shared.readings(Some(*readings))))
         }
         WhyNotProven::NoRule => "the ruleset asks nothing of this circuit".to_owned(),
     }
@@ -312,9 +346,19 @@ pub(in crate::cli) fn reading_name([pass, reading]: &[usize; 2]) -> String {
     format!("pass {pass}, reading {reading}")
 }
 
+/// What a lead touches, or where that is much the first of it: it stands whole where the reading is put down.
+fn some_of(lead: &str) -> String {
+    const FEW: usize = 6;
+    let names: Vec<&str> = lead.split('+').collect();
+    match names.get(FEW..).map(<[_]>::len) {
+        None | Some(0) => lead.to_owned(),
+        Some(more) => format!("{} and {more} more", names[..FEW].join("+")),
+    }
+}
+
 /// A reading with what was recorded of it.
-fn taken(row: &JudgedReading) -> String {
-    let [a, b] = &row.between;
+fn taken(row: &JudgedReading, lead: fn(&str) -> String) -> String {
+    let [a, b] = row.between.each_ref().map(|text| lead(text));
     let value = row.megohms.as_ref().map_or_else(|| "no value".to_owned(), |text| format!("{text}\u{a0}MΩ"));
     let volts = row.volts.map_or_else(String::new, |volts| format!(" at {} V", volts.0));
     format!("{}: {a} to {b}, {value}{volts}", reading_name(&row.name()))

@@ -60,7 +60,9 @@ impl<'s> WorkOrder<'s> {
     }
 
     fn all(&self) -> impl Iterator<Item = &'s Step> + use<'s> {
-        self.preparation.circuits.iter().flat_map(|row| &row.steps)
+        // What is listed once for several circuits is behind `IsolateFor`.
+        let of_circuits = self.preparation.circuits.iter().flat_map(|row| &row.steps);
+        of_circuits.chain(self.preparation.opened.iter().flat_map(|row| &row.steps))
     }
 
     /// Every board once, and what stays off.
@@ -319,6 +321,7 @@ fn in_words(action: &Action) -> String {
         // These stand room by room and circuit by circuit.
         Action::TestBefore { test: TestBefore::RingContinuity }
         | Action::KeepOff { .. }
+        | Action::IsolateFor { .. }
         | Action::TakeOut(_)
         | Action::LeaveIn(_)
         | Action::SwitchOn { .. }
