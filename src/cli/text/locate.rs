@@ -279,6 +279,9 @@ impl<'a> Text<'a> {
         };
         page.heading("Where it ends");
         page.paragraph(0, 2, words);
+        if *why == WhyNothing::Found {
+            page.paragraph(0, 2, "This holds if there are no more faults than the readings need; else read again.");
+        }
     }
 
     fn reading(&self, page: &mut Page, reading: &NextReading) {
