@@ -79,11 +79,13 @@ fn slot(root: &Node<'_>, language: Language, text: &str) -> (Slot, usize) {
         _ => None,
     });
     let close = |node: &Node<'_>| (node.span.end as usize).saturating_sub(1);
+    // Of a text that is refused for other reasons, places may be anywhere.
+    let part = |from: usize, to: usize| text.get(from..to).unwrap_or_default();
     match list {
-        Some((entry, rows)) if text[entry.key_span.end as usize..].trim_start().starts_with(['=', ':']) => {
+        Some((entry, rows)) if part(entry.key_span.end as usize, text.len()).trim_start().starts_with(['=', ':']) => {
             let close = close(&entry.value);
             let needs_comma = rows.last().is_some_and(|last| {
-                let rest = &text[last.span.end as usize..close];
+                let rest = part(last.span.end as usize, close);
                 !rest.lines().any(|line| line.split('#').next().is_some_and(|code| code.contains(',')))
             });
             (Slot::List { close, needs_comma }, rows.len())

@@ -270,3 +270,11 @@ fn a_reader_that_has_gone_away_is_no_error() {
         assert!(output.stderr.is_empty(), "{arguments:?}: {}", String::from_utf8_lossy(&output.stderr));
     }
 }
+
+/// A header that never ends, with a value in it: what the reader makes of it lies anywhere in the text.
+#[test]
+fn passes_are_not_appended_to_a_header_that_never_ends() {
+    let text = "format = 1\n\n[[pass= \"on\", ";
+    let pass = lengthwise::model::PassDraft { operate: vec!["S1".to_owned()], ..Default::default() };
+    assert!(lengthwise::input::append_passes(lengthwise::Input::toml(text), &[pass]).is_err());
+}
