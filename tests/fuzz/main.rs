@@ -19,8 +19,8 @@ use std::time::{Duration, Instant};
 use alter::Dice;
 use targets::{Case, TARGETS};
 
-/// As many of each target are run where no time is given, with the other tests.
-const FEW: usize = 60;
+/// As many of each target are run where neither a number nor a time is given, with the other tests.
+const FEW: u64 = 60;
 
 /// The files that cases are made of.
 pub struct Corpus {
@@ -95,6 +95,7 @@ fn asked_for(name: &str) -> Option<u64> {
 fn main() -> ExitCode {
     let corpus = Corpus::read();
     let seed = asked_for("--seed").unwrap_or(0);
+    let cases = asked_for("--cases").unwrap_or(FEW);
     let seconds = asked_for("--seconds").map(Duration::from_secs);
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("fuzz");
     fs::create_dir_all(&folder).expect("a folder can be made");
@@ -102,15 +103,15 @@ fn main() -> ExitCode {
     let mut faults = 0;
     for (number, (name, make, run)) in (1u32..).zip(TARGETS) {
         let until = seconds.map(|seconds| seconds * number / TARGETS.len() as u32);
-        let (mut count, mut taken) = (0, 0);
-        while until.map_or(count < FEW, |until| begun.elapsed() < until) {
-            let case: Case = make(&corpus, &mut Dice::new(seed, number, count as u64));
+        let (mut count, mut taken) = (0u64, 0u64);
+        while until.map_or(count < cases, |until| begun.elapsed() < until) {
+            let case: Case = make(&corpus, &mut Dice::new(seed, number, count));
             count += 1;
             // Kept before it is run: what ends the process leaves it.
             let last = folder.join(format!("{name}.last"));
             fs::write(&last, case.shown()).expect("a file can be written");
             match catch_unwind(AssertUnwindSafe(|| run(&case))) {
-                Ok(is_taken) => taken += usize::from(is_taken),
+                Ok(is_taken) => taken += u64::from(is_taken),
                 Err(_) => {
                     faults += 1;
                     let kept = folder.join(format!("{name}-{seed}-{count}"));
