@@ -11,7 +11,7 @@ use crate::plan::schedule::tour::distances::Distances;
 use crate::reading::DeviceState;
 
 /// How things stand where a plan starts, after the test set.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 #[must_use]
 #[non_exhaustive]
 pub struct PlanStart {
@@ -27,11 +27,6 @@ pub struct PlanStart {
     pub off: Vec<DeviceRef>,
     /// What can be taken out, but is in a locked room and taken to be in.
     pub left_in: Vec<BridgeRef>,
-    /// The rooms in which something comes out, is linked or is looked at, in the order of a walk from the first board
-    /// and back; without the locked ones. In the order of the file where the passages do not lead to each.
-    pub rooms: Vec<LocationId>,
-    /// How far that walk is.
-    pub walk: Option<WalkLength>,
 }
 
 impl PlanStart {
@@ -93,15 +88,26 @@ impl PlanStart {
             DeviceRef::Way(way) => !is_locked(way.board()),
             DeviceRef::Point(_) => false,
         });
-        let points = positions.iter().filter_map(|(id, _)| installation.point_by_id(id));
+        Ok(PlanStart { positions, not_put_back, obstacles, off: off.collect(), left_in })
+    }
+
+    /// The rooms in which something comes out, is linked or is looked at, without the locked ones of the request that this
+    /// start is of: in the order of a walk from the board at the supply and back, with how far that is. In the order of
+    /// the file where the passages do not lead to each.
+    ///
+    /// Time and space as the walk of a round: exact to 12 rooms, of more a good order.
+    #[must_use]
+    pub fn rooms(&self, network: &Network, request: &Request) -> (Vec<LocationId>, Option<WalkLength>) {
+        let installation = network.installation();
+        let points = self.positions.iter().filter_map(|(id, _)| installation.point_by_id(id));
         let linked = installation.points().filter(|(_, point)| !point.links.is_empty()).map(|(id, _)| id);
-        let out = obstacles.iter().filter(|row| row.removable).filter_map(|row| row.holder.location(installation));
+        let out = self.obstacles.iter().filter(|row| row.removable).filter_map(|row| row.holder.location(installation));
         let locations = points.chain(linked).filter_map(|id| installation.point(id).location()).chain(out);
         let mut rooms: Vec<LocationId> = locations.filter(|room| !request.without.contains(room)).collect();
         rooms.sort_unstable();
         rooms.dedup();
         let walk = put_in_walking_order(network, &mut rooms);
-        Ok(PlanStart { positions, not_put_back, obstacles, off: off.collect(), left_in, rooms, walk })
+        (rooms, walk)
     }
 
     /// The switches that nobody knows the position of.

@@ -164,13 +164,8 @@ class Followed:
             standing = self.operate(what, row["operations"], standing)["standing"]
             for reading in row["readings"]:
                 self.totals["readings"] += 1
-                circuit = self.circuits[reading["circuit"]]
-                if reading["volts"] != circuit["volts"]:
-                    self.wrong.append(f"{what}: {reading['volts']} V, expected {circuit['volts']} V")
-                leads = [touched(lead, circuit["leads"]) for lead in reading["between"]]
-                usable = [{frozenset(touched(lead, circuit["leads"])) for lead in between}
-                          for between in circuit["plan_readings"]]
-                if {frozenset(lead) for lead in leads} not in usable and not there.issuperset(itertools.chain(*leads)):
+                leads, is_usable = self.leads_of(what, reading, self.circuits[reading["circuit"]])
+                if not is_usable and not there.issuperset(itertools.chain(*leads)):
                     self.wrong.append(f"{what}: {reading['between']} is neither a reading of a plan nor taken there")
                 outcome = {combination: changed.reading(self.taken.key(standing, at), fitted, leads)
                            for at, combination in enumerate(here)}
@@ -227,11 +222,8 @@ class Followed:
         if circuit is None:
             self.wrong.append(f"{what}: there is no circuit {reading['circuit']}")
             return None
-        if reading["volts"] != circuit["volts"]:
-            self.wrong.append(f"{what}: {reading['volts']} V, expected {circuit['volts']} V")
-        leads = [touched(lead, circuit["leads"]) for lead in reading["between"]]
-        usable = [{frozenset(touched(lead, circuit["leads"])) for lead in between} for between in circuit["plan_readings"]]
-        if {frozenset(lead) for lead in leads} not in usable:
+        leads, is_usable = self.leads_of(what, reading, circuit)
+        if not is_usable:
             self.wrong.append(f"{what}: {reading['between']} is not a reading that a plan may use")
             return None
         # Of a circuit without a way: the source whose live terminals the first lead touches.
@@ -240,6 +232,14 @@ class Followed:
         if (reading.get("at"), reading.get("stop")) != (at, sources.get(at)):
             self.wrong.append(f"{what}: at {reading.get('at')}, {reading.get('stop')}, expected {at}, {sources.get(at)}")
         return leads
+
+    def leads_of(self, what, reading, circuit):
+        """The terminals on each lead of a reading at its circuit's voltage, and whether any plan may use it."""
+        if reading["volts"] != circuit["volts"]:
+            self.wrong.append(f"{what}: {reading['volts']} V, expected {circuit['volts']} V")
+        leads = [touched(lead, circuit["leads"]) for lead in reading["between"]]
+        usable = [{frozenset(touched(lead, circuit["leads"])) for lead in between} for between in circuit["plan_readings"]]
+        return leads, {frozenset(lead) for lead in leads} in usable
 
 
 def value_of(plan, name):

@@ -23,7 +23,7 @@ pub(in crate::cli) fn render(page: &mut Page, network: &Network, preparation: &P
     }
     let mut sheet = WorkOrder { page, installation, preparation, cautioned: Vec::new() };
     sheet.isolation();
-    sheet.building(&PlanStart::of(network, None, &Request::from(Need::Standard)).expect("there is no test set"));
+    sheet.building(network);
     sheet.page.heading("Right before the readings");
     sheet.steps(&preparation.before_readings);
     sheet.readings();
@@ -140,9 +140,12 @@ impl<'s> WorkOrder<'s> {
     }
 
     /// What is done and looked at, room by room.
-    fn building(&mut self, start: &PlanStart) {
+    fn building(&mut self, network: &Network) {
         self.page.heading("Through the building");
-        let mut rooms = Rooms::of(self.installation, start);
+        // A plan goes through the same rooms.
+        let request = Request::from(Need::Standard);
+        let start = PlanStart::of(network, None, &request).expect("there is no test set");
+        let mut rooms = Rooms::of(network, &start, &request);
         let mut left_in: IndexSet<String> = IndexSet::new();
         let mut cautions: IndexSet<Caution> = IndexSet::new();
         let mut is_operated = false;

@@ -3,8 +3,8 @@
 use indexmap::{IndexMap, IndexSet};
 
 use super::layout::{Page, metres};
-use crate::model::Installation;
-use crate::plan::PlanStart;
+use crate::network::Network;
+use crate::plan::{PlanStart, Request};
 
 /// Something that would lie across a reading and comes out.
 pub(super) struct Outgoing<'t> {
@@ -37,9 +37,11 @@ pub(super) struct Rooms {
 
 impl Rooms {
     /// Rooms with nothing to do in them yet.
-    pub(super) fn of(installation: &Installation, start: &PlanStart) -> Rooms {
-        let names = start.rooms.iter().map(|&room| Some(installation.location(room).name().to_owned()));
-        let walk = start.walk.filter(|walk| walk.metres.0 > 0.0).map_or_else(String::new, |walk| {
+    pub(super) fn of(network: &Network, start: &PlanStart, request: &Request) -> Rooms {
+        let (rooms, walk) = start.rooms(network, request);
+        let installation = network.installation();
+        let names = rooms.into_iter().map(|room| Some(installation.location(room).name().to_owned()));
+        let walk = walk.filter(|walk| walk.metres.0 > 0.0).map_or_else(String::new, |walk| {
             let order = if walk.shortest { "in this order, the shortest" } else { "in this order" };
             format!(" From the board and back: {}, {order}.", metres(walk.metres.0))
         });

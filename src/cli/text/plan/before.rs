@@ -57,7 +57,7 @@ pub(super) fn write(page: &mut Page, sheet: &Sheet<'_>) {
 /// One round through the rooms: what comes out, is linked and looked at in each.
 fn go_round(steps: &mut Numbered<'_>, sheet: &Sheet<'_>) {
     let (installation, start) = (sheet.installation, sheet.start);
-    let mut rooms = Rooms::of(installation, start);
+    let mut rooms = Rooms::of(sheet.network, start, sheet.request);
     let room_of = |location: Option<LocationId>| location.map(|location| installation.location(location).name());
     for row in start.obstacles.iter().filter(|row| row.removable) {
         let room = room_of(row.holder.location(installation));

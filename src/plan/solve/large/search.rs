@@ -164,19 +164,25 @@ impl<'p> Search<'p> {
         }
     }
 
-    /// Notes which elements a setting tests together, by what is known of readings that may be void.
-    pub(super) fn note_together(&mut self, options: &[u16]) {
-        let count = self.element_count();
+    /// For each element, whether a setting tests it with a reading that is sound for every start; none where that is not
+    /// known. `voids` takes a start for each reading that would and is void.
+    fn tested_soundly(&self, options: &[u16], voids: &mut Vec<(u32, Start)>) -> Vec<Option<bool>> {
         let settings = [options.to_vec()];
         let mut starts = Starts::new(self.problem, &settings, &[]);
-        let mut is_tested = |element: usize| match self.is_known() {
-            true => self.tests(element, options),
-            false => self.tests_soundly(element, options, &mut starts, &mut Vec::new()) == Some(true),
+        let is_known = self.is_known();
+        let mut is_tested = |element: usize| match is_known {
+            true => Some(self.tests(element, options)),
+            false => self.tests_soundly(element, options, &mut starts, voids),
         };
-        let tested: Vec<usize> = (0..count).filter(|&element| is_tested(element)).collect();
-        for &element in &tested {
-            self.together[element].grow(count);
-            self.together[element].extend(tested.iter().copied());
+        (0..self.element_count()).map(&mut is_tested).collect()
+    }
+
+    /// Notes which elements a setting tests together.
+    pub(super) fn note_together(&mut self, options: &[u16]) {
+        let tested = self.tested_soundly(options, &mut Vec::new());
+        let together: FixedBitSet = (0..tested.len()).filter(|&element| tested[element] == Some(true)).collect();
+        for element in together.ones() {
+            self.together[element].union_with(&together);
         }
     }
 
@@ -184,16 +190,16 @@ impl<'p> Search<'p> {
     /// as at the start.
     pub(super) fn must_move(&self) -> FixedBitSet {
         let (problem, at_start) = (self.problem, self.problem.start_options());
+        let live: FixedBitSet = self.live.iter().map(|&target| target as usize).collect();
+        // Any start will do: what is to be tested is for all.
+        let elements =
+            self.rounds.elements().iter().enumerate().filter(|(_, element)| live.contains(element.target as usize));
+        let known = elements.map(|(number, element)| (element.target, self.rounds.start_of(number).clone()));
+        let elsewhere =
+            self.live.iter().flat_map(|&target| problem.starts_elsewhere(target).map(move |start| (target, start)));
         let mut must: FixedBitSet = FixedBitSet::with_capacity(problem.members.len());
-        for &target in &self.live {
-            // Any start will do: what is to be tested is for all.
-            let elements = self.rounds.elements().iter().enumerate().filter(|(_, element)| element.target == target);
-            let known = elements.map(|(element, _)| self.rounds.start_of(element).clone());
-            let ask = |start: &Start| problem.needs_moved(target, &at_start, start);
-            must.extend(
-                known.chain(problem.starts_elsewhere(target)).filter_map(|start| ask(&start)).map(|at| at as usize),
-            );
-        }
+        let moved = known.chain(elsewhere).filter_map(|(target, start)| problem.needs_moved(target, &at_start, &start));
+        must.extend(moved.map(|member| member as usize));
         must
     }
 
@@ -231,16 +237,8 @@ impl<'p> Search<'p> {
     /// For each element, whether a setting tests it with a reading that is sound for every start. Readings that are not
     /// are looked at with a start for which they are void from then on.
     pub(super) fn tested_by(&mut self, options: &[u16]) -> Option<Vec<bool>> {
-        let count = self.rounds.elements().len();
-        if self.is_known() {
-            return Some((0..count).map(|element| self.tests(element, options)).collect());
-        }
-        let settings = [options.to_vec()];
-        let mut starts = Starts::new(self.problem, &settings, &[]);
-        let mut voids: Vec<(u32, Start)> = Vec::new();
-        let tested = (0..count)
-            .map(|element| self.tests_soundly(element, options, &mut starts, &mut voids))
-            .collect::<Option<_>>()?;
+        let mut voids = Vec::new();
+        let tested = self.tested_soundly(options, &mut voids).into_iter().collect::<Option<_>>()?;
         self.add_voids(voids);
         Some(tested)
     }
