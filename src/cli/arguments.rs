@@ -50,6 +50,7 @@ Examples:
 const LOCATE: &str = "\
 Examples:
   lengthwise locate house.toml house.tests.toml
+  lengthwise locate house.toml house.tests.toml --record house.next.toml
   lengthwise locate house.toml house.tests.toml --accuracy-percent 10";
 const NETWORK: &str = "\
 Example:
@@ -164,6 +165,10 @@ pub(super) enum Command {
         rules: Rules,
         #[command(flatten)]
         assumed: Assumed,
+        /// Write the test set with the reading to take next to a new file, with a `megohms` to fill in. What was done
+        /// before stays to the letter
+        #[arg(long, value_name = "FILE")]
+        record: Option<PathBuf>,
         #[command(flatten)]
         effort: Effort,
         /// Stop the search after so many seconds; then less is said of the places, never more. `none` lifts the limit
@@ -225,7 +230,7 @@ pub(super) struct FilesWithTests {
 #[derive(Debug, Args)]
 pub(super) struct Question {
     /// Which pairs of cores need a test
-    #[arg(long, value_enum, default_value = "standard")]
+    #[arg(long, value_enum, default_value = "ruleset")]
     pub(super) need: NeedArgument,
     /// Print JSON instead of text
     #[arg(long)]
@@ -402,7 +407,9 @@ impl From<LanguageArgument> for Language {
 pub(super) enum NeedArgument {
     /// Live conductors to earth
     Earth,
-    /// To earth, and between live conductors
+    /// What the ruleset asks: to earth, and between live conductors of all circuits or of some
+    Ruleset,
+    /// To earth, and between live conductors of each circuit
     Standard,
     /// Also between live conductors of one polarity (strapper to strapper)
     EveryPair,
@@ -412,6 +419,7 @@ impl From<NeedArgument> for Need {
     fn from(argument: NeedArgument) -> Need {
         match argument {
             NeedArgument::Earth => Need::Earth,
+            NeedArgument::Ruleset => Need::Ruleset,
             NeedArgument::Standard => Need::Standard,
             NeedArgument::EveryPair => Need::EveryPair,
         }

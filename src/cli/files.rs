@@ -141,9 +141,9 @@ impl FileReader {
 /// It is whole or it is not there: it gets its name when all is written.
 pub(super) fn write_form(path: &Path, before: Option<&FileText>, passes: &[PassDraft]) -> Result<(), String> {
     let name = path.to_string_lossy();
-    let (new, ending) = match path.extension().and_then(|ending| ending.to_str()) {
-        Some("toml") => (Input::toml("format = 1\n"), "toml"),
-        Some("json") => (Input::json("{ \"format\": 1 }\n"), "json"),
+    let new = match Input::file(&name, "").language() {
+        Some(Language::Toml) => Input::toml("format = 1\n"),
+        Some(Language::Json) => Input::json("{ \"format\": 1 }\n"),
         _ => {
             let error = format!("the name of {name} does not tell what to write");
             return Err(refusal(error, "name it `….toml` or `….json`"));
@@ -152,7 +152,7 @@ pub(super) fn write_form(path: &Path, before: Option<&FileText>, passes: &[PassD
     let written = match before {
         Some(text) if text.input().language() != new.language() => {
             let error = format!("{name} can't take what {} holds to the letter", text.name);
-            let other = if ending == "toml" { "json" } else { "toml" };
+            let other = if new.language() == Some(Language::Toml) { "json" } else { "toml" };
             return Err(refusal(error, format!("name it `….{other}`")));
         }
         Some(text) => append_passes(text.input(), passes),

@@ -1,5 +1,6 @@
 //! The record of a judgement as CSV: one row a circuit.
 
+use std::collections::HashMap;
 use std::io::{self, Write};
 
 use super::text::judge::{reading_name, verdict_in_words, verdict_of_reading};
@@ -27,6 +28,10 @@ const COLUMNS: [&str; 12] = [
 pub(super) fn write(out: &mut impl Write, installation: &Installation, judgement: &Judgement) -> io::Result<()> {
     let mut writer = csv::Writer::from_writer(out);
     writer.write_record(COLUMNS)?;
+    let mut connected: HashMap<&str, Vec<ReadingVerdict>> = HashMap::new();
+    for row in &judgement.connected {
+        connected.entry(row.circuit.as_deref().unwrap_or_default()).or_default().push(row.verdict);
+    }
     for (row, (_, circuit)) in judgement.circuits.iter().zip(installation.circuits()) {
         let figure = |column| row.figure(column).map(|figure| figure.record.clone()).unwrap_or_default();
         let cells = [
@@ -41,7 +46,7 @@ pub(super) fn write(out: &mut impl Write, installation: &Installation, judgement
             row.required.to_string(),
             row.tested.to_string(),
             verdict_in_words(row.verdict).to_owned(),
-            remarks(judgement, row, circuit),
+            remarks(judgement, row, circuit, connected.get(circuit.id()).map_or(&[], Vec::as_slice)),
         ];
         writer.write_record(cells.map(|text| cell(&text)))?;
     }
@@ -49,7 +54,7 @@ pub(super) fn write(out: &mut impl Write, installation: &Installation, judgement
 }
 
 /// What keeps the circuit from passing.
-fn remarks(judgement: &Judgement, row: &CircuitJudgement, circuit: &Circuit) -> String {
+fn remarks(judgement: &Judgement, row: &CircuitJudgement, circuit: &Circuit, connected: &[ReadingVerdict]) -> String {
     let own = row.readings.iter().filter_map(|&name| {
         let reading = judgement.reading(name)?;
         let is_low = matches!(reading.why, Some(ReadingReason::VoltsTooLow { is_low: true, .. }));
@@ -66,6 +71,10 @@ fn remarks(judgement: &Judgement, row: &CircuitJudgement, circuit: &Circuit) -> 
     if row.readings.is_empty() && row.elsewhere.is_empty() {
         remarks.push("no readings".to_owned());
     }
+    let not_passed = connected.iter().filter(|&&verdict| verdict != ReadingVerdict::Pass);
+    remarks.extend(
+        not_passed.map(|&verdict| format!("with equipment connected: {}", verdict_of_reading(verdict).to_lowercase())),
+    );
     if row.required == 0 {
         remarks.push("the file has no cores of it that need a test".to_owned());
     }

@@ -20,7 +20,7 @@ use super::{judge_csv, text};
 use crate::coverage::Coverage;
 use crate::input::{Purpose, Standard};
 use crate::judge::{Judgement, Verdict};
-use crate::locate::Findings;
+use crate::locate::{Findings, Next};
 use crate::model::{Installation, PassDraft};
 use crate::network::{Need, Network};
 use crate::plan::{Afterwards, LeadJoining, Plan, PlanStart, Priority, Request, RequestError, Round, SwitchWork};
@@ -154,16 +154,23 @@ fn answer(command: &Command, reader: &FileReader, out: &mut Output) -> Result<u8
             write(out, *json, &report, |page| text::rules::render(page, &report.rulesets));
             Ok(DONE)
         }
-        Command::Locate { files, rules, assumed, effort, time_limit, json, strict } => {
+        Command::Locate { files, rules, assumed, record, effort, time_limit, json, strict } => {
             let assumptions = text::locate::assumptions(assumed)?;
             let files = reader.both(&files.installation, &files.test_set, Purpose::Coverage);
-            let (ruleset, (installation, FileTests { tests, .. })) = all_of(reader.ruleset(&rules.rules), files)?;
+            let (ruleset, (installation, FileTests { tests, text })) = all_of(reader.ruleset(&rules.rules), files)?;
             let network = Network::of(installation).with_ruleset(ruleset).with_limits(effort.limits());
             let findings = {
                 let mut watching = Watching::begin(time_limit.0);
                 Findings::watched(&network, &tests, assumptions, &mut watching)
             }
             .map_err(error)?;
+            if let Some(path) = record {
+                let pass = match &findings.next {
+                    Next::Read(reading) => Some(reading.to_pass(&network, &tests).map_err(error)?),
+                    _ => None,
+                };
+                write_form(path, Some(&text), pass.as_slice())?;
+            }
             write(out, *json, &findings, |page| text::locate::render(page, network.installation(), &tests, &findings));
             Ok(status(*strict, findings.is_healthy()))
         }

@@ -4,17 +4,31 @@ use super::error::{Document, InputFault, Type};
 use super::node::{Node, Span, Value};
 use super::reader::{Fields, Reader, Shape};
 use crate::model::{Megohms, ModelFault, System, Volts, Word};
-use crate::rules::{Note, Relief, Row, RowValue, Ruleset, Source, Threshold};
+use crate::rules::{Note, Relief, Row, RowValue, Ruleset, Source, Threshold, WithEquipment};
 
-const FILE: Shape =
-    Shape { name: "file", keys: &["format", "ruleset", "row", "relief", "investigate", "expected_when_new", "note"] };
+const FILE: Shape = Shape {
+    name: "file",
+    keys: &["format", "ruleset", "row", "relief", "connected", "investigate", "expected_when_new", "note"],
+};
 const GENERAL: Shape = Shape { name: "ruleset", keys: &["id", "title"] };
 const ROW: Shape = Shape {
     name: "row",
-    keys: &["system", "above", "up_to", "volts", "megohms", "no_value", "source", "edition", "from_memory"],
+    keys: &[
+        "system",
+        "above",
+        "up_to",
+        "volts",
+        "megohms",
+        "no_value",
+        "between_live",
+        "source",
+        "edition",
+        "from_memory",
+    ],
 };
 const RELIEF: Shape =
     Shape { name: "relief", keys: &["volts", "megohms", "readings", "source", "edition", "from_memory"] };
+const CONNECTED: Shape = Shape { name: "connected", keys: &["volts", "megohms", "source", "edition", "from_memory"] };
 const INVESTIGATE: Shape = Shape { name: "investigate", keys: &["below", "source", "edition", "from_memory"] };
 const EXPECTED: Shape = Shape { name: "expected_when_new", keys: &["above", "source", "edition", "from_memory"] };
 const NOTE: Shape = Shape { name: "note", keys: &["text", "source", "edition", "from_memory"] };
@@ -38,6 +52,12 @@ pub(super) fn read(reader: &mut Reader<'_>, node: &Node<'_>) -> Option<Ruleset> 
         let readings = reader.optional_choice(fields, "readings").unwrap_or_default();
         Some(Relief { volts, megohms, readings, source: read_source(reader, fields) })
     });
+    let with_equipment = reader.optional(fields, "connected", |reader, node| {
+        let fields = &reader.open(node, &CONNECTED);
+        let volts = Volts(above_zero(reader, fields, "volts"));
+        let megohms = Megohms(above_zero(reader, fields, "megohms"));
+        Some(WithEquipment { volts, megohms, source: read_source(reader, fields) })
+    });
     let mut threshold = |shape: &'static Shape, key| {
         reader.optional(fields, shape.name, |reader, node| {
             let fields = &reader.open(node, shape);
@@ -57,7 +77,7 @@ pub(super) fn read(reader: &mut Reader<'_>, node: &Node<'_>) -> Option<Ruleset> 
     }
     let rows = rows.into_iter().map(|(_, row)| row).collect();
     let (id, title) = general.unwrap_or_default();
-    Some(Ruleset { id, title, rows, relief, investigate_below, expected_above_when_new, notes })
+    Some(Ruleset { id, title, rows, relief, with_equipment, investigate_below, expected_above_when_new, notes })
 }
 
 fn read_row(reader: &mut Reader<'_>, node: &Node<'_>) -> Row {
@@ -92,10 +112,11 @@ fn read_row(reader: &mut Reader<'_>, node: &Node<'_>) -> Row {
             megohms: Megohms(above_zero(reader, fields, "megohms")),
         },
     };
+    let between_live = reader.optional_choice(fields, "between_live").unwrap_or_default();
     let source = read_source(reader, fields);
     let volts = |limit: Option<(f64, Span)>| limit.map(|(volts, _)| Volts(volts));
     let system = system.unwrap_or_default().into_iter().flatten().collect();
-    Row { system, above: volts(above), up_to: volts(up_to), value, source }
+    Row { system, above: volts(above), up_to: volts(up_to), between_live, value, source }
 }
 
 fn read_source(reader: &mut Reader<'_>, fields: &Fields<'_>) -> Source {

@@ -2,12 +2,16 @@
 
 use super::error::{Document, InputFault, Type};
 use super::node::{Node, Value};
-use super::reader::{Reader, Shape};
-use crate::model::{FormatOne, Indication, Megohms, PassDraft, ReadingDraft, StartDraft, TestSetDraft, Volts, cut};
+use super::reader::{Fields, Reader, Shape};
+use crate::model::{
+    ConnectedDraft, FormatOne, Indication, Megohms, PassDraft, ReadingDraft, StartDraft, TestSetDraft, Volts, cut,
+};
 
-const FILE: Shape = Shape { name: "file", keys: &["format", "start", "pass"] };
+const FILE: Shape = Shape { name: "file", keys: &["format", "start", "pass", "connected"] };
 const PASS: Shape = Shape { name: "pass", keys: &["operate", "set", "remove", "link", "refit", "reading"] };
 const READING: Shape = Shape { name: "reading", keys: &["circuit", "board", "between", "volts", "megohms"] };
+
+const CONNECTED: Shape = Shape { name: "connected", keys: &["circuit", "board", "volts", "megohms"] };
 
 /// What a test set is read for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -23,7 +27,14 @@ pub(super) fn read(reader: &mut Reader<'_>, node: &Node<'_>, purpose: Purpose) -
     let fields = &reader.open_file(node, &FILE, Document::TestSet)?;
     let start = reader.optional(fields, "start", |reader, node| reader.named(node, read_start)).unwrap_or_default();
     let passes = reader.tables(fields, "pass", |reader, node| read_pass(reader, node, purpose));
-    Some(TestSetDraft { format: FormatOne, start, passes })
+    let connected = reader.tables(fields, "connected", |reader, node| {
+        let fields = &reader.open(node, &CONNECTED);
+        let circuit = reader.optional_text(fields, "circuit");
+        let board = reader.optional_text(fields, "board");
+        let Values { volts, megohms, written } = read_values(reader, fields, purpose);
+        ConnectedDraft { circuit, board, volts, megohms, written }
+    });
+    Some(TestSetDraft { format: FormatOne, start, passes, connected })
 }
 
 fn read_start<'n>(reader: &mut Reader<'_>, node: &'n Node<'n>) -> StartDraft {
@@ -53,6 +64,18 @@ fn read_reading(reader: &mut Reader<'_>, node: &Node<'_>, purpose: Purpose) -> R
     let circuit = reader.optional_text(fields, "circuit");
     let board = reader.optional_text(fields, "board");
     let between = reader.required_pair(fields, "between");
+    let Values { volts, megohms, written } = read_values(reader, fields, purpose);
+    ReadingDraft { circuit, board, between, volts, megohms, written }
+}
+
+/// What a reading was taken at, and what the instrument showed.
+struct Values {
+    volts: Option<Volts>,
+    megohms: Option<Indication>,
+    written: Option<String>,
+}
+
+fn read_values(reader: &mut Reader<'_>, fields: &Fields<'_>, purpose: Purpose) -> Values {
     let mut written = None;
     let mut has_megohms = false;
     let megohms = reader.optional(fields, "megohms", |reader, node| {
@@ -69,7 +92,7 @@ fn read_reading(reader: &mut Reader<'_>, node: &Node<'_>, purpose: Purpose) -> R
     } else {
         reader.optional(fields, "volts", Reader::number)
     };
-    ReadingDraft { circuit, board, between, volts: volts.map(Volts), megohms, written }
+    Values { volts: volts.map(Volts), megohms, written }
 }
 
 /// A reading's value to the letter: the digits that stand in the text, or the text in quotes.

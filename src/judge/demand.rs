@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::readings::Judged;
 use super::resistance::{Against, Resistance};
 use super::verdict::{Assessment, ReadingReason, ReadingVerdict};
-use crate::model::{CircuitId, Megohms, Reading, Volts, Work};
+use crate::model::{CircuitId, ConnectedReading, Megohms, Reading, Volts, Work};
 use crate::network::{AskedOfBoard, Network};
 use crate::reading::Void;
 use crate::rules::Ruleset;
@@ -44,6 +44,18 @@ impl<'r> Demand<'r> {
         let AskedOfBoard { asked, greatest } = network.asked_of_board(circuits);
         let greatest = greatest.filter(|greatest| asked.is_ok_and(|(volts, _)| volts < *greatest));
         Demand::by_ruleset(network, asked, None, greatest)
+    }
+
+    /// What is asked after equipment is connected, of that of which `own` is asked before; nothing where the ruleset has
+    /// no such test, or where it would be at more than `own`.
+    pub(super) fn with_equipment(network: &'r Network, own: &Demand<'r>) -> Demand<'r> {
+        let asked =
+            own.asked.as_ref().map_err(String::as_str).and_then(|own| match network.ruleset().with_equipment() {
+                Some(test) if test.volts <= own.volts => Ok((test.volts, test.megohms)),
+                Some(_) => Err("the ruleset's test after equipment is connected is above the circuit's own voltage"),
+                None => Err("the ruleset has no test after equipment is connected"),
+            });
+        Demand::by_ruleset(network, asked, None, None)
     }
 
     fn by_ruleset(
@@ -89,6 +101,15 @@ impl<'r> Demand<'r> {
         }
     }
 
+    /// How a reading after equipment was connected stands to it: no value is expected of it beyond the least.
+    pub(super) fn judge_connected(&self, reading: &ConnectedReading) -> Assessment {
+        let Some(shown) = reading.megohms().map(Resistance::of) else { return ReadingReason::NoValue.into() };
+        match self.asked_at(reading.volts()) {
+            Ok(asked) => not_at_least(asked, shown).unwrap_or(ReadingVerdict::Pass.into()),
+            Err(why) => self.with_value(why, shown).into(),
+        }
+    }
+
     /// Why a voltage won't do, and whether the value is too low all the same.
     fn with_value(&self, mut why: ReadingReason, shown: Resistance) -> ReadingReason {
         if let (ReadingReason::VoltsTooLow { is_low, .. }, Ok(asked)) = (&mut why, &self.asked) {
@@ -125,14 +146,8 @@ impl<'r> Demand<'r> {
 
     /// Judges a value that was read at the right voltage.
     fn judge_value(&self, asked: Asked, resistance: Resistance) -> Assessment {
-        let megohms = asked.megohms;
-        match resistance.against(megohms) {
-            Against::Below => return ReadingVerdict::Fail.into(),
-            Against::NotDecided if resistance.lower().0 > 0.0 => {
-                return ReadingReason::RangeEndsBelowLimit { megohms }.into();
-            }
-            Against::NotDecided => return ReadingReason::RangeBeginsAboveLimit { megohms }.into(),
-            Against::AtLeast => {}
+        if let Some(assessment) = not_at_least(asked, resistance) {
+            return assessment;
         }
         let below = self.ruleset.investigate_below().map(|threshold| threshold.megohms);
         let expected = self.ruleset.expected_above_when_new().map(|threshold| threshold.megohms);
@@ -145,5 +160,18 @@ impl<'r> Demand<'r> {
             }
             _ => ReadingVerdict::Pass.into(),
         }
+    }
+}
+
+/// What becomes of a value that is not, for sure, at least what is asked.
+fn not_at_least(asked: Asked, resistance: Resistance) -> Option<Assessment> {
+    let megohms = asked.megohms;
+    match resistance.against(megohms) {
+        Against::Below => Some(ReadingVerdict::Fail.into()),
+        Against::NotDecided if resistance.lower().0 > 0.0 => {
+            Some(ReadingReason::RangeEndsBelowLimit { megohms }.into())
+        }
+        Against::NotDecided => Some(ReadingReason::RangeBeginsAboveLimit { megohms }.into()),
+        Against::AtLeast => None,
     }
 }

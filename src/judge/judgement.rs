@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::boards::{BoardJudgement, Boards};
 use super::circuits::{CircuitJudgement, judge_circuits};
+use super::connected::JudgedConnected;
 use super::demand::Demand;
 use super::proven::{NotProven, Proven};
 use super::readings::{Judged, JudgedReading};
@@ -33,6 +34,10 @@ pub struct Judgement {
     pub circuits: Vec<CircuitJudgement>,
     /// Every board that has a circuit or a reading, in the order of the file.
     pub boards: Vec<BoardJudgement>,
+    /// Every reading after equipment was connected, in the order of the file. It tests no pair and is in no figure; that
+    /// at which it was taken is no better than it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub connected: Vec<JudgedConnected>,
     /// The required pairs that are not tested by good readings, circuit by circuit.
     pub missed: Vec<NotProven>,
     /// What `missed` refers to.
@@ -116,26 +121,51 @@ impl Judgement {
         let demand_of = |(board, _)| Demand::of_board(network, &feeding.behind(board).1);
         let of_boards: Vec<Demand<'_>> = installation.boards().map(demand_of).collect();
         let recorded = tests.passes().iter().flat_map(|pass| pass.readings());
-        let judge = recorded.zip(&tested.readings).map(|(recorded, outcome)| {
-            let demand = match recorded.at() {
-                ReadingAt::Circuit(circuit) => &demands[circuit.index()],
-                ReadingAt::Board(board) => &of_boards[board.index()],
-            };
-            Judged::new(network, recorded, outcome, demand)
-        });
+        let demand_at = |at: ReadingAt| match at {
+            ReadingAt::Circuit(circuit) => &demands[circuit.index()],
+            ReadingAt::Board(board) => &of_boards[board.index()],
+        };
+        let judge = recorded
+            .zip(&tested.readings)
+            .map(|(recorded, outcome)| Judged::new(network, recorded, outcome, demand_at(recorded.at())));
         let readings: Vec<Judged<'_>> = judge.collect();
         let proven = Proven::of(network, tests, tested, &demands, &readings, watch);
         let needed = proven.needed();
         // A circuit is judged by all readings or not at all, and so is a board by all circuits.
-        let circuits = judge_circuits(network, tests, &demands, &readings, &proven, &needed, watch);
-        let boards = match watch.is_stopped() {
+        let mut circuits = judge_circuits(network, tests, &demands, &readings, &proven, &needed, watch);
+        let connected = tests
+            .connected()
+            .iter()
+            .map(|reading| (reading.at(), JudgedConnected::of(network, reading, demand_at(reading.at()))));
+        let connected: Vec<(ReadingAt, JudgedConnected)> = connected.collect();
+        for (at, row) in &connected {
+            if let ReadingAt::Circuit(circuit) = at
+                && let Some(circuit) = circuits.get_mut(circuit.index())
+            {
+                circuit.answer.verdict = circuit.answer.verdict.max(row.verdict.into());
+            }
+        }
+        let mut boards = match watch.is_stopped() {
             true => Vec::new(),
             false => Boards::new(network, tests, &feeding, &of_boards, &readings, &needed, &circuits).judge(watch),
         };
+        let at_boards = connected.iter().filter_map(|(at, row)| match at {
+            ReadingAt::Board(board) => Some((*board, row.verdict)),
+            ReadingAt::Circuit(_) => None,
+        });
+        for (at, verdict) in at_boards {
+            let is_behind = |row: &BoardJudgement| {
+                installation.board_by_id(&row.board).is_some_and(|board| feeding.behind(board).0.contains(&at))
+            };
+            for board in boards.iter_mut().filter(|row| is_behind(row)) {
+                board.verdict = board.verdict.max(verdict.into());
+            }
+        }
         let (missed, shared) = proven.missed(&needed, watch);
         let stopped = watch.is_stopped();
         let circuits: Vec<CircuitJudgement> = circuits.into_iter().map(|row| row.answer).collect();
         let verdicts = circuits.iter().map(|row| row.verdict).chain(boards.iter().map(|row| row.verdict));
+        let verdicts = verdicts.chain(connected.iter().map(|(_, row)| row.verdict.into()));
         Ok(Judgement {
             format: 1,
             ruleset: network.ruleset().id().to_owned(),
@@ -146,6 +176,7 @@ impl Judgement {
             readings: readings.into_iter().map(|row| row.answer(installation)).collect(),
             circuits,
             boards,
+            connected: connected.into_iter().map(|(_, row)| row).collect(),
             stopped,
         })
     }

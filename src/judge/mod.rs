@@ -9,6 +9,7 @@
 
 mod boards;
 mod circuits;
+mod connected;
 mod copper;
 mod demand;
 mod elsewhere;
@@ -22,6 +23,7 @@ mod verdict;
 pub use crate::network::{Column, Neither, column};
 pub use boards::{BoardJudgement, Combined};
 pub use circuits::{CircuitJudgement, Figure, ReadElsewhere, WhyElsewhere};
+pub use connected::JudgedConnected;
 pub use demand::Asked;
 pub use judgement::Judgement;
 pub use proven::{NotProven, WhyNotProven};

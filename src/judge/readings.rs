@@ -6,7 +6,7 @@ use super::demand::{Asked, Demand};
 use super::resistance::Resistance;
 use super::verdict::{Assessment, ReadingReason, ReadingVerdict};
 use crate::coverage::ReadingCoverage;
-use crate::model::{Installation, Reading, ReadingAt, Volts};
+use crate::model::{Installation, Reading, Volts};
 use crate::network::{Column, Neither, Network, column};
 
 /// One reading, judged.
@@ -96,10 +96,7 @@ impl<'t> Judged<'t> {
     }
 
     pub(super) fn answer(self, installation: &Installation) -> JudgedReading {
-        let (circuit, board) = match self.recorded.at() {
-            ReadingAt::Circuit(circuit) => (Some(installation.circuit(circuit).id().to_owned()), None),
-            ReadingAt::Board(board) => (None, Some(installation.board(board).id().to_owned())),
-        };
+        let [circuit, board] = self.recorded.at().names(installation);
         let [pass, reading] = self.name;
         JudgedReading {
             pass,

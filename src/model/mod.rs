@@ -11,9 +11,9 @@ mod words;
 
 pub(crate) use build::{Lost, cut};
 pub use draft::{
-    BoardDraft, BridgeDraft, CircuitDraft, FormatOne, GeneralDraft, GroupDraft, InstallationDraft, KindDraft,
-    LengthDraft, LocationDraft, PassDraft, PassageDraft, PointDraft, PositionDraft, ReadingDraft, ReliefDraft,
-    StartDraft, TestSetDraft, WayDraft,
+    BoardDraft, BridgeDraft, CircuitDraft, ConnectedDraft, FormatOne, GeneralDraft, GroupDraft, InstallationDraft,
+    KindDraft, LengthDraft, LocationDraft, PassDraft, PassageDraft, PointDraft, PositionDraft, ReadingDraft,
+    ReliefDraft, StartDraft, TestSetDraft, WayDraft,
 };
 pub use fault::{
     DocumentPath, ModelError, ModelErrors, ModelFault, NameFault, Named, NotOperable, Part, Quantity, Segment,
@@ -27,9 +27,11 @@ pub use installation::{
 pub use limits::InputLimits;
 pub(crate) use limits::scale;
 pub use quantity::{Indication, Megohms, Metres, Volts};
-pub use test_set::{BridgeRef, DeviceRef, Lead, OtherInstallation, Pass, Reading, ReadingAt, TestSet};
+pub use test_set::{
+    BridgeRef, ConnectedReading, DeviceRef, Lead, OtherInstallation, Pass, Reading, ReadingAt, TestSet,
+};
 pub(crate) use words::Word;
 pub use words::{
-    BridgeState, Conductor, Conducts, DeviceDraft, Earthing, GroupDevice, Lamp, Line, Load, Phases, ReliefReadings,
-    System, Work,
+    BetweenLive, BridgeState, Conductor, Conducts, DeviceDraft, Earthing, GroupDevice, Lamp, Line, Load, Phases,
+    ReliefReadings, System, Work,
 };

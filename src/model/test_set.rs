@@ -110,6 +110,16 @@ pub enum ReadingAt {
     Board(BoardId),
 }
 
+impl ReadingAt {
+    /// The circuit's id, or the board's: one of the two.
+    pub(crate) fn names(self, installation: &Installation) -> [Option<String>; 2] {
+        match self {
+            ReadingAt::Circuit(circuit) => [Some(installation.circuit(circuit).id().to_owned()), None],
+            ReadingAt::Board(board) => [None, Some(installation.board(board).id().to_owned())],
+        }
+    }
+}
+
 /// One lead of the instrument and the terminals that it touches and so joins.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Lead {
@@ -164,12 +174,48 @@ impl Reading {
     /// What the instrument showed, to the letter as the file gives it (`250.0`, `>999`); as a plain number where the
     /// reading was made in code. None where nothing was recorded.
     pub fn written(&self) -> Option<Cow<'_, str>> {
-        let megohms = self.megohms?;
-        Some(match &self.written {
-            Some(written) => Cow::Borrowed(written),
-            None => Cow::Owned(megohms.to_string()),
-        })
+        to_the_letter(self.megohms, self.written.as_deref())
     }
+}
+
+/// A reading after equipment was connected: live conductors joined, to earth. It tests no pair, since nobody can tell
+/// what of it went through the equipment.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ConnectedReading {
+    pub(crate) at: ReadingAt,
+    pub(crate) volts: Option<Volts>,
+    pub(crate) megohms: Option<Indication>,
+    pub(crate) written: Option<Box<str>>,
+}
+
+impl ConnectedReading {
+    /// What it was taken at.
+    pub fn at(&self) -> ReadingAt {
+        self.at
+    }
+
+    /// The test voltage, d.c., where recorded.
+    pub fn volts(&self) -> Option<Volts> {
+        self.volts
+    }
+
+    /// What the instrument showed, where recorded.
+    pub fn megohms(&self) -> Option<Indication> {
+        self.megohms
+    }
+
+    /// What the instrument showed, to the letter, as of a [`Reading`].
+    pub fn written(&self) -> Option<Cow<'_, str>> {
+        to_the_letter(self.megohms, self.written.as_deref())
+    }
+}
+
+/// A value as the file gives it, or as a plain number.
+fn to_the_letter(megohms: Option<Indication>, written: Option<&str>) -> Option<Cow<'_, str>> {
+    Some(match written {
+        Some(written) if megohms.is_some() => Cow::Borrowed(written),
+        _ => Cow::Owned(megohms?.to_string()),
+    })
 }
 
 /// One setting of everything and the readings taken in it.
@@ -206,12 +252,18 @@ pub struct TestSet {
     /// How bridges are before pass 1, where that is not removed for a removable one.
     pub(crate) start_bridges: Vec<(BridgeRef, BridgeState)>,
     pub(crate) passes: Vec<Pass>,
+    pub(crate) connected: Vec<ConnectedReading>,
 }
 
 impl TestSet {
     /// The passes, in order.
     pub fn passes(&self) -> &[Pass] {
         &self.passes
+    }
+
+    /// The readings after equipment was connected, in order.
+    pub fn connected(&self) -> &[ConnectedReading] {
+        &self.connected
     }
 
     /// How many readings all passes have.
@@ -247,7 +299,10 @@ pub struct OtherInstallation {
 /// Two test sets are equal that say the same, whichever installations they were checked against.
 impl PartialEq for TestSet {
     fn eq(&self, other: &Self) -> bool {
-        let TestSet { stamp: _, start_positions, start_bridges, passes } = self;
-        *start_positions == other.start_positions && *start_bridges == other.start_bridges && *passes == other.passes
+        let TestSet { stamp: _, start_positions, start_bridges, passes, connected } = self;
+        *start_positions == other.start_positions
+            && *start_bridges == other.start_bridges
+            && *passes == other.passes
+            && *connected == other.connected
     }
 }

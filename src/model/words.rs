@@ -96,6 +96,18 @@ words! {
         Felv = "felv",
     }
 
+    /// Of which circuits a ruleset asks a test between live conductors.
+    #[derive(Default)]
+    pub enum BetweenLive {
+        /// Of all.
+        #[default]
+        All = "all",
+        /// Of those that feed a board: mains and submains.
+        Feeders = "feeders",
+        /// Of none.
+        None = "none",
+    }
+
     /// Which readings a ruleset's relief is for.
     #[derive(Default)]
     pub enum ReliefReadings {

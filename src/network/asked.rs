@@ -6,14 +6,15 @@
 
 use std::sync::Arc;
 
-use rustc_hash::FxHashMap;
+use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::column::{Column, column};
-use super::feeding::FedByBoards;
+use super::feeding::{FedByBoards, feeders};
 use super::graph::{BridgeIndex, Network, PairClass, PairId, Role};
 use super::pairs::Need;
 use crate::model::{
-    BoardId, BridgeRef, CircuitId, Line, Megohms, Phases, Reading, ReadingAt, ReliefReadings, System, Volts,
+    BetweenLive, BoardId, BridgeRef, CircuitId, Line, Megohms, Phases, Reading, ReadingAt, ReliefReadings, System,
+    Volts,
 };
 use crate::rules::{Relief, Row, Ruleset};
 
@@ -43,7 +44,17 @@ impl Network {
     #[must_use]
     pub fn with_ruleset(mut self, ruleset: impl Into<Arc<Ruleset>>) -> Network {
         self.ruleset = ruleset.into();
+        self.to_earth_only = self.find_to_earth_only();
         self
+    }
+
+    /// The circuits of which the ruleset asks nothing between live conductors.
+    pub(super) fn find_to_earth_only(&self) -> FxHashSet<CircuitId> {
+        let rows = self.installation.circuits().map(|(id, _)| (id, self.row_of(id).between_live));
+        let asked_less: Vec<_> = rows.filter(|&(_, asked)| asked != BetweenLive::All).collect();
+        let feeders = if asked_less.is_empty() { FxHashSet::default() } else { feeders(self) };
+        let is_asked = |&(id, asked): &(CircuitId, BetweenLive)| asked == BetweenLive::Feeders && feeders.contains(&id);
+        asked_less.into_iter().filter(|row| !is_asked(row)).map(|(id, _)| id).collect()
     }
 
     /// The ruleset by which its circuits and boards are tested.
@@ -143,13 +154,17 @@ impl Network {
         voltages.collect()
     }
 
-    /// Whether a pair must be tested: by its class; and not between live conductors of a circuit that the ruleset's
-    /// relief has tested to earth only, for the sake of what is left in.
+    /// Whether a pair must be tested: by its class; by [`Need::Ruleset`] not between live conductors of a circuit of
+    /// which the ruleset does not ask it; and never between those of one that the ruleset's relief has tested to earth
+    /// only, for the sake of what is left in.
     pub fn requires(&self, need: Need, pair: PairId) -> bool {
         let class = self.pair_class(pair);
-        need.requires(class)
-            && (class == PairClass::ToEarth
-                || !self.is_read_to_earth_only(self.installation.length(self.pair_length(pair)).circuit()))
+        if class == PairClass::ToEarth || !need.requires(class) {
+            return need.requires(class);
+        }
+        let circuit = self.installation.length(self.pair_length(pair)).circuit();
+        let is_asked = need != Need::Ruleset || !self.to_earth_only.contains(&circuit);
+        is_asked && !self.is_read_to_earth_only(circuit)
     }
 
     /// The pairs of a group that must be tested, in order.

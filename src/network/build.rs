@@ -5,6 +5,7 @@ use std::sync::Arc;
 use fixedbitset::FixedBitSet;
 use petgraph::graph::{NodeIndex, UnGraph};
 use petgraph::unionfind::UnionFind;
+use rustc_hash::FxHashSet;
 
 use super::graph::{BoardDevices, Body, Bridge, BridgeElement, Contact, Device, Edge, Network, Role};
 use super::lists::Lists;
@@ -121,6 +122,7 @@ impl Network {
             limits: Arc::default(),
             ruleset: Arc::new(Standard::default().ruleset().clone()),
             nominal_voltages: Vec::new(),
+            to_earth_only: FxHashSet::default(),
             numbers,
             body_of,
             body_count,
@@ -146,6 +148,7 @@ impl Network {
         };
         network.lead_bodies = network.find_lead_bodies();
         network.nominal_voltages = network.find_nominal_voltages();
+        network.to_earth_only = network.find_to_earth_only();
         network
     }
 }

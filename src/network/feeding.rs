@@ -13,7 +13,7 @@ use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::graph::{Body, Network};
 use super::lists::Lists;
-use crate::model::{BoardId, CircuitId, Conductor, PointId, TerminalRef, WayId};
+use crate::model::{BoardId, CircuitId, Conductor, Length, LengthId, PointId, TerminalRef, WayId};
 
 /// What has to be off before copper is touched. Each list is in the order of the file.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -340,6 +340,19 @@ impl Traced {
         };
         Traced { not_fed: not_fed.iter().flat_map(sources_of).collect(), fed }
     }
+}
+
+/// The circuits with a length that is joined, over contacts of points, to an incoming line terminal of a board: what the
+/// trade calls mains and submains. Time and space linear in the installation.
+pub(super) fn feeders(network: &Network) -> FxHashSet<CircuitId> {
+    let by_contact = joined_by_contacts(network, |_| true);
+    let class = |body: Body| by_contact[body as usize];
+    let lines = BoardTerminals::of(network).incoming_lines;
+    let incoming: FxHashSet<Body> = lines.into_iter().map(|(_, body)| class(body)).collect();
+    let feeds = |(id, length): &(LengthId, &Length)| {
+        (0..length.cores().len() as u16).any(|core| incoming.contains(&class(network.core_body(*id, core))))
+    };
+    network.installation().lengths().filter(feeds).map(|(_, length)| length.circuit()).collect()
 }
 
 /// What each board feeds: from the line terminals of its ways, over contacts of points, to cores and to the incoming

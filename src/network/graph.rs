@@ -4,12 +4,15 @@ use std::sync::Arc;
 
 use petgraph::graph::{EdgeIndex, NodeIndex, UnGraph};
 use petgraph::visit::EdgeRef;
+use rustc_hash::FxHashSet;
 use serde::{Deserialize, Serialize};
 
 use super::lists::Lists;
 use super::terminals::TerminalNumbers;
 use crate::limits::Limits;
-use crate::model::{BridgeRef, Conducts, DeviceRef, Installation, LengthId, Line, PointId, Stands, TerminalRef, Volts};
+use crate::model::{
+    BridgeRef, CircuitId, Conducts, DeviceRef, Installation, LengthId, Line, PointId, Stands, TerminalRef, Volts,
+};
 use crate::rules::Ruleset;
 
 /// Copper that is joined for good: the unit that readings reach or miss as one.
@@ -207,6 +210,8 @@ pub struct Network {
     pub(super) ruleset: Arc<Ruleset>,
     /// For each circuit the greatest between two live conductors.
     pub(super) nominal_voltages: Vec<Volts>,
+    /// Circuits of which the ruleset asks nothing between live conductors.
+    pub(super) to_earth_only: FxHashSet<CircuitId>,
     pub(super) numbers: TerminalNumbers,
     /// Terminal number to body.
     pub(super) body_of: Vec<Body>,

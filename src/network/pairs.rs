@@ -22,20 +22,23 @@ use crate::model::{Installation, LengthId, TerminalRef};
 pub enum Need {
     /// Live conductors to earth only.
     Earth,
-    /// To earth and between live conductors.
+    /// To earth, and between the live conductors of those circuits of which the ruleset asks it.
     #[default]
+    Ruleset,
+    /// To earth and between live conductors, of each circuit.
     Standard,
     /// Also between live conductors of the same polarity, such as two strappers.
     EveryPair,
 }
 
 impl Need {
-    /// Whether a pair of this class must be tested.
+    /// Whether a pair of this class must be tested; by [`Need::Ruleset`], in a circuit of which the ruleset asks all.
+    /// [`Network::requires`] knows of which it does.
     pub fn requires(self, class: PairClass) -> bool {
         match class {
             PairClass::Spare => false,
             PairClass::ToEarth => true,
-            PairClass::BetweenLive => self >= Need::Standard,
+            PairClass::BetweenLive => self >= Need::Ruleset,
             PairClass::SamePolarity => self >= Need::EveryPair,
         }
     }

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use super::across::{Contacts, holders_across};
 use super::step::{Action, Caution, LeadsProved, Step, TestBefore};
 use super::surroundings::Surroundings;
-use crate::model::{BridgeRef, Circuit, CircuitId, Conducts};
+use crate::model::{BridgeRef, Circuit, CircuitId, Conducts, System};
 use crate::network::Network;
 use crate::observer::{Observer, Stage, Unwatched, Watch};
 use crate::rules::CAUTIONS;
@@ -101,6 +101,7 @@ impl Preparation {
         let watch = &mut Watch::new(observer);
         let circuit_count = network.installation().circuits().len();
         let surroundings = Surroundings::of(network);
+        let with_equipment = network.ruleset().with_equipment();
         Preparation {
             format: 1,
             ruleset: network.ruleset().id().to_owned(),
@@ -130,7 +131,11 @@ impl Preparation {
                 .collect(),
             opened: surroundings.opened(),
             shared_neutrals: surroundings.shared_neutrals(),
-            after: vec![Action::ReleaseAndDischarge.with(Caution::StaysCharged), Action::PutBack.into()],
+            after: [Action::ReleaseAndDischarge.with(Caution::StaysCharged)]
+                .into_iter()
+                .chain(with_equipment.map(|test| Action::ReadConnected(test.clone()).with(Caution::TestVoltage)))
+                .chain([Action::PutBack.into()])
+                .collect(),
             stopped: watch.is_stopped(),
         }
     }
@@ -205,6 +210,9 @@ fn steps_of(surroundings: &Surroundings<'_>, id: CircuitId, circuit: &Circuit) -
             relief: relief.filter(|_| bears).cloned(),
         };
         steps.push(read.with(Caution::TestVoltage));
+    }
+    if matches!(circuit.system(), System::Selv | System::Pelv) {
+        steps.push(Action::TestSeparation.into());
     }
     steps.extend(links_out);
     steps

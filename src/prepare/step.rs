@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::model::Volts;
-use crate::rules::Relief;
+use crate::rules::{Relief, WithEquipment};
 
 /// One step, with what can hurt someone in it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -167,6 +167,9 @@ pub enum Action {
         #[serde(skip_serializing_if = "Option::is_none")]
         relief: Option<Relief>,
     },
+    /// It is an extra-low voltage circuit that must be separate from others: that is a test of its own, at the values of
+    /// the ruleset's notes, and no reading here does it.
+    TestSeparation,
     /// The circuit has no way: the instrument is taken to its source.
     TakeInstrumentTo {
         /// The point.
@@ -177,6 +180,8 @@ pub enum Action {
     },
     /// The button is released, and the circuit discharged, before a lead is moved.
     ReleaseAndDischarge,
+    /// Equipment is connected again: each circuit, its live conductors joined, is read to earth once more.
+    ReadConnected(WithEquipment),
     /// Everything is put back, and proved to work.
     PutBack,
 }

@@ -9,4 +9,4 @@ mod ruleset;
 
 pub use cautions::CAUTIONS;
 pub use not_corrected::NOT_CORRECTED;
-pub use ruleset::{Note, Relief, Row, RowValue, Ruleset, Source, Threshold};
+pub use ruleset::{Note, Relief, Row, RowValue, Ruleset, Source, Threshold, WithEquipment};

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::model::{Megohms, ReliefReadings, System, Volts};
+use crate::model::{BetweenLive, Megohms, ReliefReadings, System, Volts};
 
 const FELV_LOOKED_UP_AT: Volts = Volts(500.0);
 
@@ -46,6 +46,9 @@ pub struct Row {
     /// It is for nominal voltages up to and including this; without end where not given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub up_to: Option<Volts>,
+    /// Of which of its circuits pairs between live conductors need a test, by
+    /// [`Need::Ruleset`](crate::Need::Ruleset).
+    pub between_live: BetweenLive,
     /// What it gives.
     #[serde(flatten)]
     pub value: RowValue,
@@ -84,6 +87,18 @@ pub struct Relief {
     /// Which readings may be taken at it though electronics that is left in may join their leads.
     #[serde(default)]
     pub readings: ReliefReadings,
+    /// Where that is from.
+    #[serde(flatten)]
+    pub source: Source,
+}
+
+/// The test after equipment is connected: live conductors joined, to earth.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct WithEquipment {
+    /// The test voltage, d.c.
+    pub volts: Volts,
+    /// The least value accepted at it.
+    pub megohms: Megohms,
     /// Where that is from.
     #[serde(flatten)]
     pub source: Source,
@@ -136,6 +151,8 @@ pub struct Ruleset {
     pub(crate) rows: Vec<Row>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub(crate) relief: Option<Relief>,
+    #[serde(rename = "connected", skip_serializing_if = "Option::is_none")]
+    pub(crate) with_equipment: Option<WithEquipment>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub(crate) investigate_below: Option<Threshold>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -163,6 +180,11 @@ impl Ruleset {
     /// The lower test voltage for circuits with equipment that can't be disconnected, where there is one.
     pub fn relief(&self) -> Option<&Relief> {
         self.relief.as_ref()
+    }
+
+    /// The test after equipment is connected, where there is one.
+    pub fn with_equipment(&self) -> Option<&WithEquipment> {
+        self.with_equipment.as_ref()
     }
 
     /// Below this an accepted reading is investigated.

@@ -523,3 +523,45 @@ fn a_plan_is_written_as_a_form_to_fill_in() {
     left.sort();
     assert_eq!(left, ["done.json", "filled.toml", "form.json", "form.toml"], "nothing half-written is left");
 }
+
+/// `locate` writes down the reading that it asks for, with how it is to be taken; with a value it asks for the next.
+#[test]
+fn the_next_reading_is_written_as_a_form_to_fill_in() {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("next");
+    let _ = std::fs::remove_dir_all(&folder);
+    std::fs::create_dir_all(&folder).expect("there is room");
+    let path = |name: &str| folder.join(name).to_str().expect("the path is UTF-8").to_owned();
+    let [installation, before] = ["examples/landing.toml", &path("before.toml")];
+    let start = "format = 1\n[start]\nS1 = \"L1\"\nS2 = \"L1\"\n[[pass]]\nset = { \"DB1/1\" = \"on\" }\nrefit = [\"E1\"]\n\
+                 [[pass.reading]]\ncircuit = \"C1\"\nbetween = [\"L+N\", \"E\"]\nvolts = 500\nmegohms = 0.4\n";
+    std::fs::write(before, start).expect("there is room");
+    let form = path("form.toml");
+    let usual = text(&["locate", installation, before]);
+    assert_eq!(text(&["locate", installation, before, "--record", &form]), usual, "the findings are printed as usual");
+    let written = std::fs::read_to_string(&form).expect("it is there");
+    insta::assert_snapshot!("locate-record", written);
+    assert!(written.starts_with(start), "what was done stays to the letter");
+    assert!(text(&["check", installation, &form]).contains("1 reading without a value yet"));
+
+    let filled = path("filled.toml");
+    std::fs::write(&filled, written.replace("megohms = \"\"", "megohms = \">999\"")).expect("there is room");
+    let [first, second] = [before, &filled].map(|tests| {
+        let found = text_of_any_width(&["locate", installation, tests, "--json"]);
+        serde_json::from_str::<serde_json::Value>(&found).expect("JSON")
+    });
+    assert_eq!(second["readings"][1]["left_out"], serde_json::Value::Null, "it is sound as it is written down");
+    let of = |found: &serde_json::Value| ["set", "circuit", "board", "between"].map(|key| found["next"][key].clone());
+    assert_ne!(of(&first), of(&second));
+    assert_eq!(
+        second["faults"]["suspects"][0], first["next"]["if_more"]["suspects"],
+        "it is the reading that was asked for"
+    );
+
+    // Where no reading is asked for, nothing is added; what is there is never written over.
+    let healthy = path("healthy.toml");
+    std::fs::write(&healthy, start.replace("0.4", "400")).expect("there is room");
+    text(&["locate", installation, &healthy, "--record", &path("same.toml")]);
+    let [one, other] = [healthy, path("same.toml")].map(|path| std::fs::read_to_string(path).expect("it is there"));
+    assert_eq!(one, other);
+    assert_eq!(run(&["locate", installation, before, "--record", &form]).status.code(), Some(2));
+}

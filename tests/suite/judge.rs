@@ -4,7 +4,7 @@
 use lengthwise::Input;
 use lengthwise::Standard;
 use lengthwise::Void;
-use lengthwise::input::read_record;
+use lengthwise::input::{read_record, read_ruleset};
 use lengthwise::judge::{
     Against, Column, Combined, Judgement, Neither, ReadingReason, ReadingVerdict, Resistance, Verdict, WhyNotProven,
 };
@@ -305,7 +305,13 @@ fn where_the_ruleset_has_no_value_nothing_passes() {
     assert_eq!(signals.verdict, Verdict::NotComplete);
     let why: Vec<&WhyNotProven> = judgement.missed_of("C6").map(|row| &row.why).collect();
     assert_eq!(why, [&WhyNotProven::NoRule; 2]);
+    assert_eq!(judgement.circuit("C5").expect("the circuit is there").verdict, Verdict::Pass);
     // Without a relief in the ruleset the circuit's reason is of no use.
+    let text = include_str!("../../src/input/rulesets/as-nzs-3000.toml");
+    let (rows, relief) = text.split_once("[relief]").expect("it has one");
+    let (_, rest) = relief.split_once("[investigate]").expect("it has that");
+    let ruleset = read_ruleset(Input::toml(&format!("{rows}[investigate]{rest}"))).expect("it is right");
+    let judgement = Judgement::of(&network.with_ruleset(ruleset), &tests, Need::Earth).expect("it is the same one");
     assert_eq!(judgement.circuit("C5").expect("the circuit is there").verdict, Verdict::NotComplete);
 }
 

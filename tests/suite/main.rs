@@ -6,6 +6,7 @@ mod asked;
 mod boards;
 #[cfg(feature = "cli")]
 mod command;
+mod connected;
 mod drafts;
 mod engine;
 mod extras;

@@ -7,6 +7,7 @@ use lengthwise::model::{Megohms, System, Volts};
 use lengthwise::network::Network;
 use lengthwise::prepare::Preparation;
 use lengthwise::rules::{RowValue, Ruleset};
+use lengthwise::{Coverage, Judgement, Need, PairClass, Plan, Verdict};
 use proptest::prelude::*;
 
 use crate::engine;
@@ -105,7 +106,9 @@ fn relief_is_for_circuits_that_declare_it() {
         .map(|(circuit, _)| network.relief_of(circuit).map(|relief| (relief.volts.0, relief.megohms.0)))
         .collect();
     assert_eq!(relief, [None, Some((250.0, 1.0)), None]);
-    assert!(Standard::AsNzs3000.ruleset().relief().is_none());
+    // AS/NZS 3000, 8.3.6: the same (teaching slides, from memory).
+    let relief = Standard::AsNzs3000.ruleset().relief().expect("it has one");
+    assert_eq!((relief.volts.0, relief.megohms.0, relief.source.from_memory), (250.0, 1.0, true));
 }
 
 /// One circuit on a way with these poles, and one without a way, of systems with a nominal voltage.
@@ -198,8 +201,10 @@ fn a_relief_lowers_the_voltage_that_is_named() {
         "board": [{ "id": "DB1", "origin": true, "way": [{ "id": "1", "device": "mcb" }, { "id": "2", "device": "mcb" }] }],
         "circuit": [circuit("C1", "DB1/1"), with_relief],
     }));
-    for (standard, expected) in [(Standard::Bs7671, [500.0, 250.0]), (Standard::AsNzs3000, [500.0, 500.0])] {
-        let network = Network::of(installation.clone()).with_ruleset(standard.ruleset().clone());
+    for (ruleset, expected) in
+        [(Standard::Bs7671.ruleset().clone(), [500.0, 250.0]), (without_relief(), [500.0, 500.0])]
+    {
+        let network = Network::of(installation.clone()).with_ruleset(ruleset);
         let volts: Vec<Option<Volts>> =
             installation.circuits().map(|(circuit, _)| network.test_voltage(circuit)).collect();
         assert_eq!(volts, expected.map(|volts| Some(Volts(volts))));
@@ -209,6 +214,62 @@ fn a_relief_lowers_the_voltage_that_is_named() {
             let read: Vec<_> = steps.iter().filter(|step| step["do"] == "read").map(|step| &step["volts"]).collect();
             assert!(!read.is_empty() && read.iter().all(|read| **read == volts), "{read:?}");
         }
+    }
+}
+
+/// The ruleset of the fixtures, which has no relief.
+fn without_relief() -> Ruleset {
+    let text = "format = 1\nruleset = { id = \"none\", title = \"No relief\" }\n[[row]]\nsystem = [\"lv\", \"selv\", \
+                \"pelv\", \"felv\"]\nvolts = 500\nmegohms = 1\nsource = \"the house\"\nedition = \"one\"\nfrom_memory = false\n";
+    read_ruleset(Input::toml(text)).expect("the text is right")
+}
+
+/// AS/NZS 3000 asks a test between live conductors of mains and submains only (8.3.6, teaching slides, from memory): DB2
+/// is fed over an isolator, and what it feeds is not asked. `--need standard` asks it of each all the same.
+#[test]
+fn a_ruleset_asks_some_circuits_to_earth_only() {
+    let cores = |a: [&str; 3], b: [&str; 3]| serde_json::json!({ "brown": [a[0], b[0]], "blue": [a[1], b[1]], "cpc": [a[2], b[2]] });
+    let length = |id: &str, circuit: &str, from: &str, to: &str, cores: serde_json::Value| serde_json::json!({ "id": id, "circuit": circuit, "from": from, "to": to, "metres": 4, "cores": cores });
+    let lne = ["L", "N", "E"];
+    let installation = engine::from_value(&serde_json::json!({
+        "format": 1,
+        "installation": { "name": "Submain", "nominal_voltage": 230, "earthing": "TT" },
+        "board": [{ "id": "DB1", "origin": true, "way": [{ "id": "1", "device": "mcb" }] },
+                  { "id": "DB2", "main_switch": false, "way": [{ "id": "1", "device": "mcb" }] }],
+        "circuit": [{ "id": "C1", "way": "DB1/1" }, { "id": "C2", "way": "DB2/1" }],
+        "point": [{ "id": "Q1", "kind": "double-pole", "circuit": "C1" }, { "id": "X1", "kind": "socket", "circuit": "C2" }],
+        "length": [length("W1", "C1", "DB1/1", "Q1", cores(lne, ["Lin", "Nin", "E"])),
+                   length("W2", "C1", "Q1", "DB2.in", cores(["Lout", "Nout", "E"], lne)),
+                   length("W3", "C2", "DB2/1", "X1", cores(lne, lne))],
+    }));
+    let to_earth =
+        |circuit: &str| serde_json::json!({ "circuit": circuit, "between": ["L+N", "E"], "volts": 500, "megohms": 90 });
+    let record = serde_json::json!({ "format": 1, "pass": [{ "reading": [to_earth("C1"), to_earth("C2"),
+        { "circuit": "C1", "between": ["L", "N"], "volts": 500, "megohms": 90 }] }] });
+    let record = engine::test_set("record.json", record.to_string().as_bytes(), &installation);
+    for (standard, need, required, verdict, readings) in [
+        (Standard::AsNzs3000, Need::Ruleset, 8, Verdict::Pass, 3),
+        (Standard::AsNzs3000, Need::Standard, 9, Verdict::NotComplete, 4),
+        (Standard::Bs7671, Need::Ruleset, 9, Verdict::NotComplete, 4),
+        (Standard::AsNzs3000, Need::Earth, 6, Verdict::Pass, 2),
+    ] {
+        let network = Network::of(installation.clone()).with_ruleset(standard.ruleset().clone());
+        let coverage = Coverage::of(&network, &record, need).expect("it is for this installation");
+        let of_length = |id: &str| {
+            coverage
+                .pairs
+                .iter()
+                .filter(|row| row.length == id && row.required)
+                .map(|row| row.class)
+                .collect::<Vec<_>>()
+        };
+        assert_eq!(coverage.summary.required, required, "{need:?}");
+        assert_eq!(of_length("W3").contains(&PairClass::BetweenLive), required == 9, "{need:?}");
+        assert_eq!(of_length("W1").contains(&PairClass::BetweenLive), required > 6, "{need:?}");
+        let judgement = Judgement::of(&network, &record, need).expect("it is for this installation");
+        assert_eq!(judgement.circuit("C2").expect("it is there").verdict, verdict, "{need:?}");
+        let plan = Plan::of(&network, None, need).expect("there is no test set");
+        assert_eq!(plan.totals.readings, readings, "{need:?}");
     }
 }
 

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::layout::{Page, metres};
 use crate::coverage::{Coverage, Link, Missed, OpenContact, PairCoverage, ReadingCoverage, SharedReasons};
-use crate::model::{Circuit, CircuitId, LengthId, ReadingAt, TestSet};
+use crate::model::{BetweenLive, Circuit, CircuitId, LengthId, ReadingAt, TestSet};
 use crate::network::{Need, Network};
 use crate::reading::Void;
 use crate::rules::CAUTIONS;
@@ -14,7 +14,7 @@ pub(in crate::cli) fn render(page: &mut Page, network: &Network, coverage: &Cove
     let installation = network.installation();
     page.heading(&format!("{}: what the tests cover", installation.name()));
     let summary = coverage.summary;
-    page.paragraph(0, 2, &format!("Needed: {}.", need_in_words(need)));
+    page.paragraph(0, 2, &format!("Needed: {}.", need_in_words(network, need)));
     if summary.required == 0 {
         page.paragraph(0, 2, "No pair of cores needs a test at this level.");
     }
@@ -203,10 +203,14 @@ pub(in crate::cli) fn cautions(page: &mut Page) {
     }
 }
 
-pub(in crate::cli) fn need_in_words(need: Need) -> &'static str {
+pub(in crate::cli) fn need_in_words(network: &Network, need: Need) -> &'static str {
+    let asks_less = || network.ruleset().rows().iter().any(|row| row.between_live != BetweenLive::All);
     match need {
         Need::Earth => "every live core to earth",
-        Need::Standard => "every live core to earth, and between live cores",
+        Need::Ruleset if asks_less() => {
+            "every live core to earth, and between live cores of the circuits of which the ruleset asks it"
+        }
+        Need::Ruleset | Need::Standard => "every live core to earth, and between live cores",
         Need::EveryPair => "every live core to earth and to every other live core, those of one polarity too",
     }
 }

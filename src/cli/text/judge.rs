@@ -7,8 +7,8 @@ use super::layout::{Page, Tone, count, metres};
 use super::rules::not_corrected;
 use crate::coverage::SharedReasons;
 use crate::judge::{
-    Against, Asked, BoardJudgement, CircuitJudgement, Column, Combined, JudgedReading, Judgement, Neither, NotProven,
-    ReadingReason, ReadingVerdict, Resistance, Verdict, WhyElsewhere, WhyNotProven,
+    Against, Asked, BoardJudgement, CircuitJudgement, Column, Combined, JudgedConnected, JudgedReading, Judgement,
+    Neither, NotProven, ReadingReason, ReadingVerdict, Resistance, Verdict, WhyElsewhere, WhyNotProven,
 };
 use crate::model::{Circuit, CircuitRelief};
 use crate::network::Network;
@@ -19,7 +19,7 @@ pub(in crate::cli) fn render(page: &mut Page, network: &Network, judgement: &Jud
     let ruleset = network.ruleset();
     page.heading(&format!("{}: what the readings come to", network.installation().name()));
     page.paragraph(0, 2, &format!("Ruleset: {}, {}. `rules` prints it.", ruleset.id(), ruleset.title()));
-    page.paragraph(0, 2, &format!("Needed: {}.", need_in_words(judgement.need)));
+    page.paragraph(0, 2, &format!("Needed: {}.", need_in_words(network, judgement.need)));
     page.toned(tone(judgement.verdict), 0, "", 2, &format!("{}.", whole(judgement.verdict)));
     let of = |verdict: Verdict| judgement.circuits.iter().filter(|row| row.verdict == verdict).count();
     page.paragraph(
@@ -129,6 +129,8 @@ fn asked_in_words(asked: Option<Asked>, no_value: Option<&str>) -> String {
 struct RecordNames<'j> {
     /// By pass and number.
     readings: HashMap<[usize; 2], &'j JudgedReading>,
+    /// Those after equipment was connected, by circuit or board.
+    connected: HashMap<[Option<&'j str>; 2], Vec<&'j JudgedConnected>>,
     /// By circuit.
     missed: HashMap<&'j str, &'j [NotProven]>,
     shared: &'j SharedReasons,
@@ -139,9 +141,14 @@ struct RecordNames<'j> {
 
 impl<'j> RecordNames<'j> {
     fn of(judgement: &'j Judgement) -> RecordNames<'j> {
+        let mut connected: HashMap<_, Vec<_>> = HashMap::new();
+        for row in &judgement.connected {
+            connected.entry([row.circuit.as_deref(), row.board.as_deref()]).or_default().push(row);
+        }
         let missed = judgement.missed.chunk_by(|one, other| one.circuit == other.circuit);
         RecordNames {
             readings: judgement.readings.iter().map(|row| (row.name(), row)).collect(),
+            connected,
             missed: missed.map(|rows| (rows[0].circuit.as_str(), rows)).collect(),
             shared: &judgement.shared,
             judgement,
@@ -197,6 +204,7 @@ impl<'j> RecordNames<'j> {
                 &format!("{}: {verdict} here (put down under {under}, and {why})", taken(read, some_of)),
             );
         }
+        self.connected(page, [Some(&row.circuit), None]);
         if row.required == 0 {
             page.paragraph(
                 2,
@@ -218,11 +226,25 @@ impl<'j> RecordNames<'j> {
         }
     }
 
+    /// Readings after equipment was connected.
+    fn connected(&self, page: &mut Page, at: [Option<&str>; 2]) {
+        for row in self.connected.get(&at).into_iter().flatten() {
+            let megohms = row.megohms.as_ref().map_or("no value".to_owned(), |megohms| format!("{megohms}\u{a0}MΩ"));
+            let volts = row.volts.map_or(String::new(), |volts| format!(" at {}\u{a0}V", volts.0));
+            let text = format!(
+                "with equipment connected, {megohms}{volts}: {}; it tests no core",
+                judged(row.verdict, row.why.as_ref(), row.asked)
+            );
+            page.toned(tone_of_reading(row.verdict), 2, "- ", 2, &text);
+        }
+    }
+
     /// Readings with what became of them.
     fn list(&self, page: &mut Page, readings: &[[usize; 2]]) {
         for name in readings {
             let row = self.readings[name];
-            let mut text = format!("{}: {}", taken(row, str::to_owned), judged(row));
+            let mut text =
+                format!("{}: {}", taken(row, str::to_owned), judged(row.verdict, row.why.as_ref(), row.asked));
             if let Some(neither) = row.neither {
                 let why = match neither {
                     Neither::EarthToEarth => "both leads are on earth",
@@ -258,6 +280,7 @@ impl<'j> RecordNames<'j> {
             }
         }
         self.list(page, &row.readings);
+        self.connected(page, [None, Some(&row.board)]);
         let not_passed = self.circuits_of(behind.iter().flat_map(|row| &row.not_passed));
         if !not_passed.is_empty() {
             let not_passed = listed(&not_passed, &row.not_passed, &row.not_passed_behind);
@@ -374,11 +397,12 @@ pub(in crate::cli) fn verdict_of_reading(verdict: ReadingVerdict) -> &'static st
     }
 }
 
-fn judged(row: &JudgedReading) -> String {
-    let verdict = verdict_of_reading(row.verdict);
-    match (&row.why, row.asked) {
+fn judged(verdict: ReadingVerdict, why: Option<&ReadingReason>, asked: Option<Asked>) -> String {
+    let is_low = verdict == ReadingVerdict::Fail;
+    let verdict = verdict_of_reading(verdict);
+    match (why, asked) {
         (Some(why), _) => format!("{verdict}, {}", reason(why)),
-        (None, Some(asked)) if row.verdict == ReadingVerdict::Fail => {
+        (None, Some(asked)) if is_low => {
             format!("{verdict}, less than {} MΩ", asked.megohms.0)
         }
         (None, _) => verdict.to_owned(),

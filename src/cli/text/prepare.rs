@@ -12,7 +12,7 @@ use crate::prepare::{
     Action, Caution, CircuitPreparation, InTheWay, IsolateAt, LeadsProved, Operated, Preparation, Step, TestBefore,
     WhyOff,
 };
-use crate::rules::Relief;
+use crate::rules::{Relief, Source, WithEquipment};
 
 /// The text of `prepare`.
 pub(in crate::cli) fn render(page: &mut Page, network: &Network, preparation: &Preparation) {
@@ -252,11 +252,19 @@ impl<'s> WorkOrder<'s> {
                 self.page.after(2, "", 4, &reads.join("  "));
             }
             for step in &row.steps {
-                if let Action::Read { between: [a, b], never_cut_off, relief, .. } = &step.action
-                    && !never_cut_off.is_empty()
-                {
-                    let text = never_judged(&format!("{a} to {b}"), &never_cut_off.join(", "), relief.as_ref());
-                    self.page.after(2, " -  ", 4, &text);
+                match &step.action {
+                    Action::Read { between: [a, b], never_cut_off, relief, .. } if !never_cut_off.is_empty() => {
+                        let text = never_judged(&format!("{a} to {b}"), &never_cut_off.join(", "), relief.as_ref());
+                        self.page.after(2, " -  ", 4, &text);
+                    }
+                    Action::TestSeparation => self.page.after(
+                        2,
+                        " -  ",
+                        4,
+                        "Its separation from other circuits is a test of its own, and none of these readings: see the notes \
+                         in `rules`.",
+                    ),
+                    _ => {}
                 }
             }
         }
@@ -318,6 +326,7 @@ fn in_words(action: &Action) -> String {
             "Release the button before a probe is moved, so that the circuit discharges through the instrument."
                 .to_owned()
         }
+        Action::ReadConnected(test) => read_connected(test),
         Action::PutBack => {
             "Put back and reconnect everything, take out every link, and prove that it works.".to_owned()
         }
@@ -333,8 +342,21 @@ fn in_words(action: &Action) -> String {
         | Action::Stands { .. }
         | Action::NeutralAt { .. }
         | Action::Read { .. }
+        | Action::TestSeparation
         | Action::TakeInstrumentTo { .. } => String::new(),
     }
+}
+
+/// The test after equipment is connected.
+pub(in crate::cli) fn read_connected(test: &WithEquipment) -> String {
+    let Source { source, edition, from_memory } = &test.source;
+    format!(
+        "Equipment connected again, and still isolated: read each circuit at {} V d.c., its live conductors joined, to earth; \
+         at least {} MΩ ({source}, {edition}{}). `connected` in the test set takes it; it tests no core.",
+        test.volts.0,
+        test.megohms.0,
+        if *from_memory { "; FROM MEMORY" } else { "" }
+    )
 }
 
 /// A reading with its box; none of one that can't be judged.

@@ -2,7 +2,7 @@
 
 use super::layout::Page;
 use crate::Standard;
-use crate::model::ReliefReadings;
+use crate::model::{BetweenLive, ReliefReadings};
 use crate::rules::{NOT_CORRECTED, Row, RowValue, Ruleset, Source};
 
 /// The text of `rules`.
@@ -32,6 +32,14 @@ pub(in crate::cli) fn render(page: &mut Page, rulesets: &[&Ruleset]) {
             );
             from(page, &relief.source);
         }
+        if let Some(test) = ruleset.with_equipment() {
+            let text = format!(
+                "after equipment is connected: live conductors joined, to earth, at {} V d.c., at least {} MΩ",
+                test.volts.0, test.megohms.0
+            );
+            page.after(0, "- ", 2, &text);
+            from(page, &test.source);
+        }
         if let Some(threshold) = ruleset.investigate_below() {
             page.after(0, "- ", 2, &format!("investigate what is below {} MΩ", threshold.megohms.0));
             from(page, &threshold.source);
@@ -48,7 +56,8 @@ pub(in crate::cli) fn render(page: &mut Page, rulesets: &[&Ruleset]) {
     }
     page.heading("How they are used");
     for text in [
-        "The nominal voltage is compared as the installation file gives it: line to neutral, three-phase circuits too.",
+        "What is compared is the greatest nominal voltage between two live conductors of the circuit: of two or three lines \
+         that is √3 times the voltage to neutral which the installation file gives.",
         "A reading of exactly the least value passes.",
         "A value marked FROM MEMORY was recalled, not read from the document. Check it there before you rely on it.",
         "Where your code asks for other values, write them in a ruleset of your own, and name it after `--rules`. Local \
@@ -79,7 +88,14 @@ fn which(row: &Row) -> String {
 
 fn value(row: &Row) -> String {
     match &row.value {
-        RowValue::Given { volts, megohms } => format!("test at {} V d.c., at least {} MΩ", volts.0, megohms.0),
+        RowValue::Given { volts, megohms } => {
+            let between_live = match row.between_live {
+                BetweenLive::All => "",
+                BetweenLive::Feeders => "; between live conductors only in circuits that feed a board",
+                BetweenLive::None => "; not between live conductors",
+            };
+            format!("test at {} V d.c., at least {} MΩ{between_live}", volts.0, megohms.0)
+        }
         RowValue::NotGiven { no_value } => format!("no value, so nothing is judged: {no_value}"),
     }
 }

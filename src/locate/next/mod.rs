@@ -3,6 +3,7 @@
 mod candidates;
 mod explanations;
 mod parting;
+mod to_pass;
 mod weighing;
 
 use serde::{Deserialize, Serialize};

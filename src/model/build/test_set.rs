@@ -6,8 +6,9 @@ use super::{Lost, cut, entry};
 use crate::model::InputLimits;
 use crate::model::fault::{ModelErrors, ModelFault, Named, NotOperable, Quantity};
 use crate::model::{
-    BoardId, BridgeRef, BridgeState, DeviceRef, DocumentPath, Indication, Installation, Megohms, Pass, PassDraft,
-    Reading, ReadingAt, ReadingDraft, Stands, StartDraft, TestSet, TestSetDraft, Variant, WayDevice, WayId,
+    BoardId, BridgeRef, BridgeState, ConnectedDraft, ConnectedReading, DeviceRef, DocumentPath, Indication,
+    Installation, Megohms, Pass, PassDraft, Reading, ReadingAt, ReadingDraft, Stands, StartDraft, TestSet,
+    TestSetDraft, Variant, Volts, WayDevice, WayId,
 };
 
 /// No instrument for installations shows more megohms (common practice: their ranges end at some 200 GΩ). What is above
@@ -59,6 +60,9 @@ impl TestSetDraft {
         builder.read_start(self, &mut test_set);
         for (number, pass) in self.passes.iter().enumerate() {
             test_set.passes.push(builder.read_pass(pass, number));
+        }
+        for (number, reading) in self.connected.iter().enumerate() {
+            test_set.connected.extend(builder.read_connected(reading, || entry("connected", number)));
         }
         builder.faults.finish()?;
         Ok(test_set)
@@ -354,8 +358,19 @@ impl<'d> TestSetBuilder<'d> {
         way
     }
 
-    fn read_reading(&mut self, draft: &'d ReadingDraft, path: impl Fn() -> DocumentPath) -> Option<Reading> {
-        if let Some(volts) = draft.volts
+    fn read_connected(
+        &mut self,
+        draft: &'d ConnectedDraft,
+        path: impl Fn() -> DocumentPath,
+    ) -> Option<ConnectedReading> {
+        let ConnectedDraft { volts, megohms, .. } = *draft;
+        self.check_values(volts, megohms, &path);
+        let at = self.find_place([&draft.circuit, &draft.board], &path)?;
+        Some(ConnectedReading { at, volts, megohms, written: draft.written.as_deref().map(Box::from) })
+    }
+
+    fn check_values(&mut self, volts: Option<Volts>, megohms: Option<Indication>, path: impl Fn() -> DocumentPath) {
+        if let Some(volts) = volts
             && !(volts.0.is_finite() && volts.0 > 0.0)
             && !self.faults.lost.has(|| path().key("volts"))
         {
@@ -366,12 +381,16 @@ impl<'d> TestSetBuilder<'d> {
             Indication::Value(Megohms(value))
             | Indication::MoreThan(Megohms(value))
             | Indication::LessThan(Megohms(value)),
-        ) = draft.megohms
+        ) = megohms
             && !(value > 0.0 && value <= MOST_SHOWN)
         {
             self.faults.push(path().key("megohms"), ModelFault::BadResistance { value });
         }
-        let at = self.find_place(draft, &path);
+    }
+
+    fn read_reading(&mut self, draft: &'d ReadingDraft, path: impl Fn() -> DocumentPath) -> Option<Reading> {
+        self.check_values(draft.volts, draft.megohms, &path);
+        let at = self.find_place([&draft.circuit, &draft.board], &path);
         let leads = [0, 1].map(|end| self.read_lead(at, &draft.between[end], || path().key("between").index(end)));
         let [Some(one), Some(other)] = leads else {
             return None;
@@ -380,8 +399,13 @@ impl<'d> TestSetBuilder<'d> {
         Some(Reading { at: at?, leads: [one, other], volts: draft.volts, megohms: draft.megohms, written })
     }
 
-    fn find_place(&mut self, draft: &ReadingDraft, path: impl Fn() -> DocumentPath) -> Option<ReadingAt> {
-        match (&draft.circuit, &draft.board) {
+    /// A circuit or a board by its id.
+    fn find_place(
+        &mut self,
+        [circuit, board]: [&Option<String>; 2],
+        path: impl Fn() -> DocumentPath,
+    ) -> Option<ReadingAt> {
+        match (circuit, board) {
             (Some(_), Some(_)) => {
                 self.faults.push(path().key("board").itself(), ModelFault::ReadingNowhere { both: true });
                 None

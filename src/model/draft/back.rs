@@ -4,11 +4,11 @@ use indexmap::IndexMap;
 use rustc_hash::FxHashSet;
 
 use crate::model::{
-    Board, BoardDraft, BridgeDraft, BridgeRef, Circuit, CircuitDraft, Core, DeviceDraft, DeviceRef, FormatOne,
-    GeneralDraft, GroupDevice, GroupDraft, Installation, InstallationDraft, Kind, KindDraft, Length, LengthDraft,
-    LocationDraft, OtherInstallation, PassDraft, PassageDraft, Point, PointDraft, PositionDraft, Reading, ReadingAt,
-    ReadingDraft, ReliefDraft, Stands, StartDraft, TerminalRef, TestSet, TestSetDraft, Variant, Way, WayDevice,
-    WayDraft,
+    Board, BoardDraft, BridgeDraft, BridgeRef, Circuit, CircuitDraft, ConnectedDraft, ConnectedReading, Core,
+    DeviceDraft, DeviceRef, FormatOne, GeneralDraft, GroupDevice, GroupDraft, Installation, InstallationDraft, Kind,
+    KindDraft, Length, LengthDraft, LocationDraft, OtherInstallation, PassDraft, PassageDraft, Point, PointDraft,
+    PositionDraft, Reading, ReadingDraft, ReliefDraft, Stands, StartDraft, TerminalRef, TestSet, TestSetDraft, Variant,
+    Way, WayDevice, WayDraft,
 };
 
 impl Installation {
@@ -258,6 +258,7 @@ impl TestSet {
                     readings: pass.readings.iter().map(|reading| reading_draft(reading, installation)).collect(),
                 })
                 .collect(),
+            connected: self.connected.iter().map(|reading| connected_draft(reading, installation)).collect(),
         })
     }
 
@@ -290,11 +291,14 @@ fn position_name(device: DeviceRef, number: u16, installation: &Installation) ->
     device.positions(installation)[usize::from(number)].to_owned()
 }
 
+fn connected_draft(reading: &ConnectedReading, installation: &Installation) -> ConnectedDraft {
+    let [circuit, board] = reading.at.names(installation);
+    let written = reading.written.as_deref().map(str::to_owned);
+    ConnectedDraft { circuit, board, volts: reading.volts, megohms: reading.megohms, written }
+}
+
 fn reading_draft(reading: &Reading, installation: &Installation) -> ReadingDraft {
-    let (circuit, board) = match reading.at {
-        ReadingAt::Circuit(circuit) => (Some(installation.circuit(circuit).id.clone()), None),
-        ReadingAt::Board(board) => (None, Some(installation.board(board).id.clone())),
-    };
+    let [circuit, board] = reading.at.names(installation);
     ReadingDraft {
         circuit,
         board,

@@ -12,4 +12,4 @@ pub use installation::{
     BoardDraft, BridgeDraft, CircuitDraft, FormatOne, GeneralDraft, GroupDraft, InstallationDraft, KindDraft,
     LengthDraft, LocationDraft, PassageDraft, PointDraft, PositionDraft, ReliefDraft, WayDraft,
 };
-pub use test_set::{PassDraft, ReadingDraft, StartDraft, TestSetDraft};
+pub use test_set::{ConnectedDraft, PassDraft, ReadingDraft, StartDraft, TestSetDraft};

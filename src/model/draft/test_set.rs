@@ -18,6 +18,9 @@ pub struct TestSetDraft {
     /// The passes, in order.
     #[serde(rename = "pass", skip_serializing_if = "Vec::is_empty", default)]
     pub passes: Vec<PassDraft>,
+    /// The readings after equipment was connected, in order.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub connected: Vec<ConnectedDraft>,
 }
 
 /// How one thing stands before the first pass: at most one position and one of `fitted` and `removed`.
@@ -87,6 +90,27 @@ pub struct ReadingDraft {
     pub board: Option<String>,
     /// What one lead touches, and what the other touches.
     pub between: [String; 2],
+    /// The test voltage, d.c.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub volts: Option<Volts>,
+    /// What the instrument showed.
+    #[serde(skip_serializing_if = "Option::is_none", default, with = "indication")]
+    pub megohms: Option<Indication>,
+    /// `megohms` to the letter, where it was read from a file: `250.0`, `>999`.
+    #[serde(skip)]
+    pub written: Option<String>,
+}
+
+/// A `connected`: a reading after equipment was connected, of live conductors joined, to earth.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ConnectedDraft {
+    /// The circuit whose way the leads touch; or a board.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub circuit: Option<String>,
+    /// The board whose busbar the leads touch; or a circuit.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub board: Option<String>,
     /// The test voltage, d.c.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub volts: Option<Volts>,

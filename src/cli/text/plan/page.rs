@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::super::coverage::{cautions, without_role};
 use super::super::layout::Page;
+use super::super::prepare::read_connected;
 use super::sheet::{Sheet, pair_name};
 use super::{before, extras, rounds, summary, untestable};
 use crate::network::Network;
@@ -45,6 +46,9 @@ fn after(page: &mut Page, sheet: &Sheet<'_>) {
             4,
             "Put back or reconnect everything that was taken out or disconnected, by the maker's instructions.",
         );
+    }
+    if let Some(test) = sheet.network.ruleset().with_equipment() {
+        page.after(0, "[ ] ", 4, &read_connected(test));
     }
     let switches = match sheet.request.afterwards {
         Afterwards::AsLeft => "Put switches back as they are wanted, and covers on.",

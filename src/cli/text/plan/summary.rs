@@ -10,7 +10,7 @@ use crate::plan::{Afterwards, Plan, Priority, SwitchWork};
 pub(super) fn write(page: &mut Page, sheet: &Sheet<'_>) {
     let plan = sheet.plan;
     page.heading("In short");
-    page.paragraph(0, 2, &format!("Needed: {}.", need_in_words(sheet.request.need)));
+    page.paragraph(0, 2, &format!("Needed: {}.", need_in_words(sheet.network, sheet.request.need)));
     request(page, sheet);
     let totals = plan.totals;
     if totals.readings == 0 && !plan.not_planned.is_empty() {
