@@ -9,7 +9,7 @@ use clap_complete::Shell;
 use crate::input::Language;
 use crate::limits::Limits;
 use crate::network::Need;
-use crate::plan::ExtraKind;
+use crate::plan::{ExtraKind, Pace};
 
 const EXIT_STATUS: &str = "\
 Exit status:
@@ -340,10 +340,41 @@ pub(super) struct PlanArguments {
         help_heading = "What is asked for"
     )]
     pub(super) extras: Vec<ExtrasArgument>,
+    #[command(flatten)]
+    pub(super) pace: PaceArguments,
     /// Join leads otherwise where that makes readings fewer: ways of one board are read together. One low reading then
     /// says less about where
     #[arg(long, help_heading = "What is asked for")]
     pub(super) fewest_readings: bool,
+}
+
+/// What an estimate of the time is worked out with. The defaults are common practice, from memory.
+#[derive(Debug, Args)]
+#[command(next_help_heading = "About how long it takes")]
+pub(super) struct PaceArguments {
+    /// Metres walked in a minute, stairs and doors included
+    #[arg(long, value_name = "METRES", value_parser = factor, default_value_t = 40.0)]
+    metres_a_minute: f64,
+    /// Seconds for a reading: leads moved, the value read and written down, the circuit discharged
+    #[arg(long, value_name = "SECONDS", value_parser = factor, default_value_t = 60.0)]
+    reading_seconds: f64,
+    /// Seconds to operate a switch
+    #[arg(long, value_name = "SECONDS", value_parser = factor, default_value_t = 10.0)]
+    operation_seconds: f64,
+    /// Seconds to take out a lamp, or disconnect a load, and to put it back
+    #[arg(long, value_name = "SECONDS", value_parser = factor, default_value_t = 180.0)]
+    out_seconds: f64,
+}
+
+impl PaceArguments {
+    pub(super) fn pace(&self) -> Pace {
+        let mut pace = Pace::default();
+        pace.metres_a_minute = self.metres_a_minute;
+        pace.reading_seconds = self.reading_seconds;
+        pace.operation_seconds = self.operation_seconds;
+        pace.out_seconds = self.out_seconds;
+        pace
+    }
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]

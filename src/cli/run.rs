@@ -23,7 +23,9 @@ use crate::judge::{Judgement, Verdict};
 use crate::locate::{Findings, Next};
 use crate::model::{Installation, PassDraft};
 use crate::network::{Need, Network};
-use crate::plan::{Afterwards, LeadJoining, Plan, PlanStart, Priority, Request, RequestError, Round, SwitchWork};
+use crate::plan::{
+    Afterwards, Estimate, LeadJoining, Plan, PlanStart, Priority, Request, RequestError, Round, SwitchWork,
+};
 use crate::prepare::Preparation;
 use crate::rules::Ruleset;
 
@@ -122,15 +124,17 @@ fn answer(command: &Command, reader: &FileReader, out: &mut Output) -> Result<u8
         Command::Plan { files, rules, question, time_limit, effort, record, request } => {
             let (ruleset, (installation, before)) =
                 all_of(reader.ruleset(&rules.rules), reader.with_or_without_tests(files))?;
+            let pace = request.pace.pace();
             let request = self::request(&installation, question, request)?;
             let network = Network::of(installation).with_ruleset(ruleset).with_limits(effort.limits());
             let tests = before.as_ref().map(|before| &before.tests);
-            let plan = {
+            let mut plan = {
                 let mut watching = Watching::begin(time_limit.0);
                 Plan::with(&network, tests, &request, &mut watching)
             }
             .map_err(error)?;
             let start = PlanStart::of(&network, tests, &request).map_err(error)?;
+            plan.estimate = Some(Estimate::of(&network, &request, &start, &plan, pace));
             if let Some(path) = record {
                 write_form(path, before.as_ref().map(|before| &before.text), &passes(&network, &start, &plan))?;
             }

@@ -82,7 +82,13 @@ fn slot(root: &Node<'_>, language: Language, text: &str) -> (Slot, usize) {
     // Of a text that is refused for other reasons, places may be anywhere.
     let part = |from: usize, to: usize| text.get(from..to).unwrap_or_default();
     match list {
-        Some((entry, rows)) if part(entry.key_span.end as usize, text.len()).trim_start().starts_with(['=', ':']) => {
+        // A quote may stand behind the key.
+        Some((entry, rows))
+            if part(entry.key_span.end as usize, text.len())
+                .trim_start_matches(['"', '\''])
+                .trim_start()
+                .starts_with(['=', ':']) =>
+        {
             let close = close(&entry.value);
             let needs_comma = rows.last().is_some_and(|last| {
                 let rest = part(last.span.end as usize, close);
@@ -202,6 +208,8 @@ mod tests {
             "format = 1\n[start]\nS1 = 'L1' # seen\n",
             "format = 1\n[[pass]]\n[[pass.reading]]\ncircuit = 'C1'\nbetween = ['L', 'N'] # ]\n",
             "format = 1\npass = []\n",
+            "format = 1\n\"pass\" = []\n",
+            "format = 1\n'pass' = [ { operate = ['S1'] } ]\n",
             "format = 1\npass = [ { operate = ['S1'] } ]\n[start]\nS1 = 'L1'\n",
             "format = 1\npass = [\n  { operate = ['S1'] }, # a, b ]\n]\n",
             "format = 1\npass = [\n  { operate = ['S1'] } # a, b ]\n]\n",

@@ -55,6 +55,49 @@ pub struct Plan {
     /// Where leads may be joined otherwise: how many readings there would be if they were joined as usual.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub usual_readings: Option<usize>,
+    /// About how long the work takes, where somebody asked ([`Estimate::of`]). It is no part of how the plan was chosen.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub estimate: Option<Estimate>,
+}
+
+/// How long things take a person. Each is to be set by who knows better; the defaults are common practice, from memory.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
+pub struct Pace {
+    /// Metres walked in a minute, stairs and doors included; above 0.
+    pub metres_a_minute: f64,
+    /// Seconds for a reading: leads moved, the value read and written down, the circuit discharged.
+    pub reading_seconds: f64,
+    /// Seconds to operate a switch.
+    pub operation_seconds: f64,
+    /// Seconds to take out a lamp, or disconnect a load, and to put it back.
+    pub out_seconds: f64,
+}
+
+impl Default for Pace {
+    fn default() -> Pace {
+        Pace { metres_a_minute: 40.0, reading_seconds: 60.0, operation_seconds: 10.0, out_seconds: 180.0 }
+    }
+}
+
+/// About how long the work of a plan takes. It is compared with nothing: plans are chosen by what they count.
+///
+/// Isolating, proving dead, other tests and what is looked for after a low value are not in it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
+pub struct Estimate {
+    /// What it was worked out with.
+    pub pace: Pace,
+    /// Minutes for all, each part rounded up.
+    pub minutes: u64,
+    /// Minutes to take everything out and put it back, with two walks through the rooms.
+    pub out_minutes: u64,
+    /// Minutes for each round.
+    pub round_minutes: Vec<u64>,
+    /// Minutes for the extras, without the way to them.
+    pub extra_minutes: u64,
+    /// The passages of the file do not tell how far it is everywhere: some walks are left out.
+    pub walks_left_out: bool,
 }
 
 /// One setting of the switches and the readings taken in it.

@@ -1,6 +1,7 @@
 //! The fewest switch operations still needed, round by round, with bounds and proofs.
 
 mod answer;
+mod estimate;
 mod limits;
 mod naming;
 mod pipeline;
@@ -14,8 +15,8 @@ mod to_pass;
 mod untestable;
 
 pub use answer::{
-    Bounds, Extra, ExtraTotals, Extras, FoundPosition, IfKnown, Operation, Optimal, Plan, PlannedReading, Remedy,
-    RemedyStep, Round, SwitchPosition, Totals, UntestablePair, Unworked, WalkLength,
+    Bounds, Estimate, Extra, ExtraTotals, Extras, FoundPosition, IfKnown, Operation, Optimal, Pace, Plan,
+    PlannedReading, Remedy, RemedyStep, Round, SwitchPosition, Totals, UntestablePair, Unworked, WalkLength,
 };
 pub use limits::PlanLimits;
 pub use problem::switches::WhyUnworked;

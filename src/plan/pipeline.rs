@@ -121,6 +121,7 @@ fn proven_plan(remaining: &Remaining<'_>, request: &Request, watch: &mut Watch<'
         if_known: None,
         extras: None,
         stopped: false,
+        estimate: None,
         usual_readings,
         rounds: planned.rounds,
     };

@@ -9,6 +9,7 @@ mod command;
 mod connected;
 mod drafts;
 mod engine;
+mod estimate;
 mod extras;
 #[cfg(feature = "cli")]
 mod growth;

@@ -4,6 +4,7 @@ use anstyle::{AnsiColor, Style};
 
 use crate::cli::terminal::Terminal;
 use crate::cli::visible::visible;
+use crate::model::Volts;
 
 /// Lines of text, wrapped as they are added.
 pub(in crate::cli) struct Page {
@@ -112,6 +113,14 @@ impl Page {
 /// `1 pair`, `2 pairs`.
 pub(in crate::cli) fn count(number: usize, what: &str) -> String {
     if number == 1 { format!("{number} {what}") } else { format!("{number} {what}s") }
+}
+
+/// A test voltage.
+pub(in crate::cli) fn volts_in_words(volts: Option<Volts>) -> String {
+    match volts {
+        Some(volts) => format!("{} V d.c.", volts.0),
+        None => "the ruleset names no voltage".to_owned(),
+    }
 }
 
 /// Metres without needless noughts.

@@ -3,9 +3,9 @@
 use indexmap::{IndexMap, IndexSet};
 
 use super::coverage::circuit_title;
-use super::layout::Page;
+use super::layout::{Page, volts_in_words};
 use super::rooms::{Outgoing, Rooms};
-use crate::model::{Circuit, Installation, Volts};
+use crate::model::{Circuit, Installation};
 use crate::network::{Need, Network};
 use crate::plan::{PlanStart, Request};
 use crate::prepare::{
@@ -394,13 +394,6 @@ fn never_judged(reading: &str, what: &str, relief: Option<&Relief>) -> String {
         None => text.push_str("It would be read instead of the insulation, or damaged: take no such reading."),
     }
     text
-}
-
-fn volts_in_words(volts: Option<Volts>) -> String {
-    match volts {
-        Some(volts) => format!("{} V d.c.", volts.0),
-        None => "the ruleset names no voltage".to_owned(),
-    }
 }
 
 fn at(location: &Option<String>) -> String {

@@ -1,17 +1,20 @@
 //! The rounds of a plan: operations and readings as steps.
 
 use super::super::coverage::circuit_title;
-use super::super::layout::{Page, count, metres};
+use super::super::layout::{Page, count, metres, volts_in_words};
 use super::sheet::{OF_ANOTHER, Sheet, by_cores};
+use super::summary::in_hours;
 use crate::model::{Circuit, PointId};
 use crate::plan::{Operation, PlannedReading, Round, SwitchPosition};
 
 pub(super) fn round(page: &mut Page, sheet: &Sheet<'_>, number: usize, round: &Round) {
+    let minutes = sheet.plan.estimate.as_ref().and_then(|estimate| estimate.round_minutes.get(number - 1));
+    let about = minutes.map_or_else(String::new, |&minutes| format!("; about {}", in_hours(minutes)));
     if round.operations.is_empty() {
-        page.heading(&format!("Round {number}: as things stand"));
+        page.heading(&format!("Round {number}: as things stand{about}"));
     } else {
         let what = if round.readings.is_empty() { "; no reading" } else { "" };
-        page.heading(&format!("Round {number}: {}{what}", count(round.operations.len(), "operation")));
+        page.heading(&format!("Round {number}: {}{what}{about}", count(round.operations.len(), "operation")));
     }
     if let Some(walk) = round.walk {
         let order = if walk.shortest { "in this order, the shortest" } else { "in this order" };
@@ -68,7 +71,7 @@ pub(super) fn readings(
         }
     };
     for planned in readings {
-        let here = format!("{}; {}", place(sheet.circuit(&planned.circuit), planned), volts_in_words(planned));
+        let here = format!("{}; {}", place(sheet.circuit(&planned.circuit), planned), volts_in_words(planned.volts));
         if at.as_ref() != Some(&here) {
             write(page, &mut in_line);
             page.paragraph(0, 2, &here);
@@ -180,13 +183,6 @@ fn reading(sheet: &Sheet<'_>, planned: &PlannedReading) -> String {
     }
 }
 
-fn volts_in_words(planned: &PlannedReading) -> String {
-    match planned.volts {
-        Some(volts) => format!("{} V d.c.", volts.0),
-        None => "a voltage that the ruleset does not name".to_owned(),
-    }
-}
-
 /// What a reading is for.
 fn added(planned: &PlannedReading, adds: Adds) -> String {
     let pairs_in_words = |pairs: &[[String; 3]]| match adds {
@@ -223,7 +219,7 @@ fn warning(sheet: &Sheet<'_>, planned: &PlannedReading) -> Option<String> {
         format!(
             "This puts {} on lengths of circuits that ask for less: {}. Extra-low voltage must be separate from this \
              circuit: look for a crossed connection before the reading.",
-            volts_in_words(planned),
+            volts_in_words(planned.volts),
             low.join(", ")
         )
     })

@@ -5,7 +5,7 @@ use super::super::layout::{Page, count};
 use super::proof;
 use super::sheet::Sheet;
 use crate::model::LocationId;
-use crate::plan::{Afterwards, Plan, Priority, SwitchWork};
+use crate::plan::{Afterwards, Estimate, Plan, Priority, SwitchWork};
 
 pub(super) fn write(page: &mut Page, sheet: &Sheet<'_>) {
     let plan = sheet.plan;
@@ -46,6 +46,43 @@ pub(super) fn write(page: &mut Page, sheet: &Sheet<'_>) {
     }
     fewest_readings(page, plan);
     if_known(page, plan);
+    if let Some(estimate) = plan.estimate.as_ref().filter(|estimate| estimate.minutes > 0) {
+        time(page, estimate);
+    }
+}
+
+/// About how long it takes.
+fn time(page: &mut Page, estimate: &Estimate) {
+    let Estimate { pace, minutes, out_minutes, round_minutes, extra_minutes, walks_left_out, .. } = estimate;
+    let rounds = round_minutes.iter().fold(0, |sum: u64, &minutes| sum.saturating_add(minutes));
+    let parts =
+        [(*out_minutes, "to take out and put back"), (rounds, "for the rounds"), (*extra_minutes, "for extras")];
+    let parts = parts.into_iter().filter(|part| part.0 > 0);
+    let parts: Vec<String> = parts.map(|(minutes, what)| format!("{} {what}", in_hours(minutes))).collect();
+    let walks = if *walks_left_out { "; without walks of which the file does not tell how far they are" } else { "" };
+    page.paragraph(
+        0,
+        2,
+        &format!(
+            "Takes about {}, an estimate: {}; at {} m a minute, {} s a reading, {} s an operation, {} s for what comes out \
+             (common practice, from memory, where no option sets it){walks}.",
+            in_hours(*minutes),
+            parts.join(", "),
+            pace.metres_a_minute,
+            pace.reading_seconds,
+            pace.operation_seconds,
+            pace.out_seconds
+        ),
+    );
+}
+
+/// Minutes as a person says them.
+pub(super) fn in_hours(minutes: u64) -> String {
+    match (minutes / 60, minutes % 60) {
+        (0, minutes) => format!("{minutes} min"),
+        (hours, 0) => format!("{hours} h"),
+        (hours, minutes) => format!("{hours} h {minutes} min"),
+    }
 }
 
 fn walks(page: &mut Page, sheet: &Sheet<'_>) {
