@@ -40,6 +40,10 @@ Examples:
   lengthwise plan house.toml --record house.tests.toml
   lengthwise plan house.toml house.tests.toml --without cellar --restore
   lengthwise plan house.toml --time-limit 10";
+const FILL: &str = "\
+Examples:
+  lengthwise fill house.toml house.tests.toml > values.csv
+  lengthwise fill house.toml house.tests.toml values.csv --record house.record.toml";
 const PREPARE: &str = "\
 Example:
   lengthwise prepare house.toml";
@@ -135,6 +139,18 @@ pub(super) enum Command {
         record: Option<PathBuf>,
         #[command(flatten)]
         request: PlanArguments,
+    },
+    /// Print the readings that have no value yet as a table to type into (CSV), or fill in the test set from such a table
+    #[command(after_help = FILL)]
+    Fill {
+        #[command(flatten)]
+        files: FilesWithTests,
+        /// The table, filled in
+        #[arg(requires = "record")]
+        values: Option<PathBuf>,
+        /// Write the test set with the values to a new file. All else in it stays to the letter
+        #[arg(long, value_name = "FILE", requires = "values")]
+        record: Option<PathBuf>,
     },
     /// List what to isolate, take out, switch and prove before the readings of each circuit, and why
     #[command(after_help = PREPARE)]

@@ -7,10 +7,11 @@ use std::path::Path;
 
 use super::arguments::Files;
 use super::diagnostics::{self, Colour};
+use super::form_csv;
 use super::output::refusal;
 use super::terminal::Terminal;
 use super::visible::visible;
-use crate::input::{Input, InputErrors, Language, Purpose, Standard};
+use crate::input::{FillError, Input, InputErrors, Language, Purpose, Standard, fill_values};
 use crate::input::{append_passes, look_over_test_set, read_installation, read_record, read_ruleset, read_test_set};
 use crate::model::{InputLimits, Installation, PassDraft, TestSet};
 use crate::rules::Ruleset;
@@ -160,6 +161,19 @@ pub(super) fn write_form(path: &Path, before: Option<&FileText>, passes: &[PassD
     };
     let written = written.map_err(rendered)?;
     write_new(path, written.as_bytes())
+        .map_err(|error| refusal(format!("{name} can't be written: {error}"), "name a file that does not exist yet"))
+}
+
+/// Writes a test set with the values of a table, to a file that is not there yet.
+pub(super) fn fill(path: &Path, tests: &FileText, values: &FileText) -> Result<(), String> {
+    let name = path.to_string_lossy();
+    let values = form_csv::read(&values.name, &values.bytes)?;
+    let values: Vec<([usize; 2], &str)> = values.iter().map(|(of, value)| (*of, value.as_str())).collect();
+    let filled = fill_values(tests.input(), &values).map_err(|error| match error {
+        FillError::Input(errors) => rendered(errors),
+        error => refusal(error, "nothing was written; `fill` without a table lists the readings that wait for a value"),
+    })?;
+    write_new(path, filled.as_bytes())
         .map_err(|error| refusal(format!("{name} can't be written: {error}"), "name a file that does not exist yet"))
 }
 

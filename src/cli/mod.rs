@@ -5,6 +5,7 @@ mod check;
 pub mod diagnostics;
 mod explain;
 mod files;
+mod form_csv;
 mod judge_csv;
 mod output;
 mod run;

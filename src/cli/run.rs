@@ -10,13 +10,13 @@ use serde::Serialize;
 use super::arguments::{Arguments, Command, PlanArguments, PreferArgument, Question};
 use super::check::{self, CheckReport};
 use super::explain;
-use super::files::{FileReader, FileTests, all_of, write_form};
+use super::files::{FileReader, FileTests, all_of, fill, write_form};
 use super::output::{Output, refusal};
 use super::terminal::Terminal;
 use super::text::layout::Page;
 use super::visible::visible;
 use super::watching::Watching;
-use super::{judge_csv, text};
+use super::{form_csv, judge_csv, text};
 use crate::coverage::Coverage;
 use crate::input::{Purpose, Standard};
 use crate::judge::{Judgement, Verdict};
@@ -140,6 +140,15 @@ fn answer(command: &Command, reader: &FileReader, out: &mut Output) -> Result<u8
             }
             write(out, question.json, &plan, |page| text::plan::render(page, &network, &request, &start, &plan));
             Ok(status(question.strict, plan.is_complete()))
+        }
+        Command::Fill { files, values, record } => {
+            let (installation, FileTests { tests, text }) =
+                reader.both(&files.installation, &files.test_set, Purpose::Coverage)?;
+            match values.as_ref().zip(record.as_ref()) {
+                Some((values, record)) => fill(record, &text, &reader.text(values)?)?,
+                None => out.with(|out| form_csv::write(out, &installation, &tests)),
+            }
+            Ok(DONE)
         }
         Command::Prepare { installation: path, rules, json } => {
             let (ruleset, installation) = all_of(reader.ruleset(&rules.rules), reader.installation(path))?;

@@ -7,6 +7,7 @@
 
 mod append;
 mod error;
+mod fill;
 mod found;
 mod installation;
 mod json;
@@ -22,6 +23,7 @@ mod toml;
 
 pub use append::append_passes;
 pub use error::{Document, InputError, InputErrors, InputFault, Language, Place, Type};
+pub use fill::{FillError, fill_values};
 pub use read::{look_over_test_set, read_installation, read_record, read_ruleset, read_test_set};
 pub use standard::Standard;
 pub use test_set::Purpose;

@@ -524,6 +524,58 @@ fn a_plan_is_written_as_a_form_to_fill_in() {
     assert_eq!(left, ["done.json", "filled.toml", "form.json", "form.toml"], "nothing half-written is left");
 }
 
+/// A form goes to a table and comes back; what the table does not say stays open.
+#[test]
+fn values_are_typed_into_a_table() {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("tables");
+    let _ = std::fs::remove_dir_all(&folder);
+    std::fs::create_dir_all(&folder).expect("there is room");
+    let path = |name: &str| folder.join(name).to_str().expect("the path is UTF-8").to_owned();
+    let installation = "examples/landing.toml";
+    let [form, table] = [path("form.toml"), path("table.csv")];
+    text(&["plan", installation, "--record", &form]);
+    let open = text_of_any_width(&["fill", installation, &form]);
+    assert_eq!(open.lines().next(), Some("pass,reading,at,name,lead,other_lead,volts,megohms"));
+    let count = open.lines().count() - 1;
+    assert!(
+        count > 1 && text(&["check", installation, &form]).contains(&format!("{count} readings without a value yet"))
+    );
+
+    // All but the last, as a spreadsheet does where a comma is the decimal sign; bounds too.
+    let rows: Vec<&str> = open.lines().collect();
+    let typed = rows.iter().enumerate().map(|(number, row)| match number {
+        0 => (*row).to_owned(),
+        1 => format!("{row}>999"),
+        number if number == count => (*row).to_owned(),
+        number => format!("{row}{number}.5"),
+    });
+    let typed = typed.collect::<Vec<_>>().join("\r\n").replace(',', ";");
+    std::fs::write(&table, format!("\u{feff}{typed}\r\n")).expect("there is room");
+    let filled = path("filled.toml");
+    assert_eq!(run(&["fill", installation, &form, &table, "--record", &filled]).status.code(), Some(0));
+    let [before, after] = [&form, &filled].map(|path| std::fs::read_to_string(path).expect("it is there"));
+    assert!(after.contains("megohms = \">999\"") && after.contains("megohms = \"2.5\""), "{after}");
+    assert_eq!(before.lines().count(), after.lines().count());
+    let rest = text_of_any_width(&["fill", installation, &filled]);
+    assert_eq!(rest.lines().skip(1).collect::<Vec<_>>(), [rows[count]]);
+
+    // What can't be right is told, and nothing is written.
+    for (table, expected) in [
+        ("pass,reading,megohms\n1,1,\"5,5\"\n".to_owned(), "`5,5` is no value"),
+        ("pass,reading,megohms\n9,1,5\n".to_owned(), "pass 9"),
+        ("pass,reading,megohms\n-1,1,5\n".to_owned(), "`-1` is no number"),
+        ("pass,reading\n1,1\n".to_owned(), "`megohms`"),
+        (String::new(), "`pass`"),
+    ] {
+        std::fs::write(path("wrong.csv"), table).expect("there is room");
+        let output = run(&["fill", installation, &form, &path("wrong.csv"), "--record", &path("no.toml")]);
+        let said = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert!(output.status.code() == Some(2) && said.contains(expected), "{said}");
+        assert!(!Path::new(&path("no.toml")).exists());
+    }
+    assert_eq!(run(&["fill", installation, &form, &table, "--record", &filled]).status.code(), Some(2));
+}
+
 /// `locate` writes down the reading that it asks for, with how it is to be taken; with a value it asks for the next.
 #[test]
 fn the_next_reading_is_written_as_a_form_to_fill_in() {
