@@ -384,12 +384,8 @@ pub(super) struct PaceArguments {
 
 impl PaceArguments {
     pub(super) fn pace(&self) -> Pace {
-        let mut pace = Pace::default();
-        pace.metres_a_minute = self.metres_a_minute;
-        pace.reading_seconds = self.reading_seconds;
-        pace.operation_seconds = self.operation_seconds;
-        pace.out_seconds = self.out_seconds;
-        pace
+        let PaceArguments { metres_a_minute, reading_seconds, operation_seconds, out_seconds } = *self;
+        Pace { metres_a_minute, reading_seconds, operation_seconds, out_seconds }
     }
 }
 
