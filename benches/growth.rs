@@ -1,7 +1,8 @@
 //! How `plan` grows with the installation, from 10 circuits to 10,000, in all and stage by stage; and a plan of the
 //! largest, with its proof, against what networkx takes to evaluate one reading on it.
 //!
-//! Ten times the circuits at ten times the time is linear. Every circuit is wired by the same generator, so that the
+//! And how `cover`, `judge`, `prepare` and `plan` grow with the circuits of one board, whose neutrals are one body of
+//! copper. Ten times the circuits at ten times the time is linear. Every circuit is wired by the same generator, so that the
 //! installations differ in nothing else. What is timed is the processor's time: a plan of 10 circuits fits between two
 //! turns of whatever else the machine does, one of 10,000 does not.
 
@@ -14,11 +15,14 @@ use std::time::Duration;
 
 use generate::{Generated, Size};
 use lengthwise::coverage::Coverage;
+use lengthwise::judge::{Judgement, Verdict};
 use lengthwise::model::TestSetDraft;
 use lengthwise::network::{Need, Network};
-use lengthwise::{Observer, Plan, Progress, Stage};
+use lengthwise::prepare::Preparation;
+use lengthwise::{Input, Observer, Plan, Progress, Stage, Unwatched, read_installation, read_test_set};
 use measure::{Effort, median, on_processor, ratio, say};
 use plain::{PlainGraph, networkx};
+use serde_json::{Value, json};
 
 /// How long each stage took.
 struct Stopwatch {
@@ -106,7 +110,65 @@ fn main() {
         before = Some(now);
         largest = Some(generated);
     }
+    one_board(effort);
     one_reading(effort, &largest.expect("there is a largest"), before.expect("it was measured").whole);
+}
+
+/// Lights on one board, a circuit each, with the usual readings: twice as many, at about twice the time.
+fn one_board(effort: Effort) {
+    let made = |count: usize| {
+        let all = || (1..=count).map(|number| [format!("C{number}"), format!("DB/{number}"), format!("E{number}")]);
+        let ways: Vec<Value> = (1..=count).map(|way| json!({ "id": way.to_string(), "device": "mcb" })).collect();
+        let circuits: Vec<Value> = all().map(|[circuit, way, _]| json!({ "id": circuit, "way": way })).collect();
+        let lights: Vec<Value> = all().map(|[_, _, light]| json!({ "id": light, "kind": "luminaire" })).collect();
+        let lengths = all().map(|[circuit, way, light]| {
+            json!({ "id": format!("W{circuit}"), "circuit": circuit, "from": way, "to": light, "metres": 1,
+                    "cores": { "brown": ["L", "L"], "blue": ["N", "N"], "cpc": ["E", "E"] } })
+        });
+        let readings = all().flat_map(|[circuit, ..]| {
+            let reading = move |one: &str, other: &str| {
+                json!({ "circuit": circuit, "between": [one, other], "volts": 500, "megohms": 200 })
+            };
+            [reading("L+N", "E"), reading("L", "N")]
+        });
+        let file = json!({ "format": 1, "installation": { "name": "One board", "nominal_voltage": 230 },
+                           "board": [{ "id": "DB", "origin": true, "way": ways }], "circuit": circuits, "point": lights,
+                           "length": lengths.collect::<Vec<_>>() });
+        let tests = json!({ "format": 1, "pass": [{ "reading": readings.collect::<Vec<_>>() }] });
+        let installation = read_installation(Input::json(file.to_string().as_bytes())).expect("it is valid");
+        let tests = read_test_set(Input::json(tests.to_string().as_bytes()), &installation).expect("it is valid");
+        (Network::of(installation), tests)
+    };
+    let sizes = effort.of([5_000, 10_000, 20_000], [50, 100, 200]);
+    println!(" one board, with {} circuits and twice as many, each against half of them:", sizes[1]);
+    let times = sizes.map(|size| {
+        let (network, tests) = made(size);
+        let taken = |work: &mut dyn FnMut()| {
+            let begun = on_processor();
+            work();
+            on_processor() - begun
+        };
+        [
+            taken(&mut || {
+                let coverage = Coverage::of(&network, &tests, Need::Standard).expect("it is for this installation");
+                assert!(coverage.is_complete());
+            }),
+            taken(&mut || {
+                let judgement = Judgement::of(&network, &tests, Need::Standard).expect("it is for this installation");
+                assert_eq!(judgement.verdict, Verdict::Pass);
+            }),
+            taken(&mut || assert_eq!(Preparation::of(&network).circuits.len(), size)),
+            taken(&mut || {
+                let plan = Plan::with(&network, None, &Need::Standard.into(), &mut Unwatched);
+                assert!(plan.expect("it is for this installation").untestable.is_empty());
+            }),
+        ]
+    });
+    for (number, command) in ["cover", "judge", "prepare", "plan"].into_iter().enumerate() {
+        for two in times.windows(2) {
+            say(&format!("{command}, with twice the circuits, takes"), ratio(two[1][number], two[0][number]));
+        }
+    }
 }
 
 /// What networkx takes to evaluate one reading: the first of the usual tests, in the setting as everything stands. The

@@ -11,6 +11,7 @@ use super::graph::{BoardDevices, Body, Bridge, BridgeElement, Contact, Device, E
 use super::lists::Lists;
 use super::pairs::{list_pairs, role_sets};
 use super::terminals::TerminalNumbers;
+use super::version::Version;
 use crate::input::Standard;
 use crate::model::{
     BoardId, BridgeRef, Conductor, Conducts, DeviceRef, GroupId, Installation, KindBridge, PointId, Stands,
@@ -109,7 +110,7 @@ impl Network {
 
         let (role_sets, body_roles) = role_sets(body_count, &contacts, &bridges, &sources, body);
         let roles_of = |body: Body| role_sets[body_roles[body as usize] as usize].as_slice();
-        let (pairs, groups) =
+        let (pairs, groups, group_between) =
             list_pairs(&installation, &first_core, &core_bodies, roles_of, body(TerminalRef::MainEarth));
         let pairs_in = Lists::new(groups.len(), (0u32..).zip(&pairs).map(|(number, pair)| (pair.group, number)));
         let groups_at = Lists::new(
@@ -139,9 +140,11 @@ impl Network {
             bridge_of_point,
             board_devices,
             graph,
+            version: Version::new(),
             contacts_at,
             pairs,
             groups,
+            group_between,
             pairs_in,
             groups_at,
             lead_bodies: FixedBitSet::new(),

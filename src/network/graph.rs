@@ -4,11 +4,12 @@ use std::sync::Arc;
 
 use petgraph::graph::{EdgeIndex, NodeIndex, UnGraph};
 use petgraph::visit::EdgeRef;
-use rustc_hash::FxHashSet;
+use rustc_hash::{FxHashMap, FxHashSet};
 use serde::{Deserialize, Serialize};
 
 use super::lists::Lists;
 use super::terminals::TerminalNumbers;
+use super::version::Version;
 use crate::limits::Limits;
 use crate::model::{
     BridgeRef, CircuitId, Conducts, DeviceRef, Installation, LengthId, Line, PointId, Stands, TerminalRef, Volts,
@@ -232,10 +233,14 @@ pub struct Network {
     pub(super) bridge_of_point: Vec<Option<BridgeIndex>>,
     pub(super) board_devices: BoardDevices,
     pub(super) graph: UnGraph<(), Edge>,
+    /// Of the edges.
+    pub(super) version: Version,
     /// For each body, the contacts with a terminal on it (those with both ends on one body too).
     pub(super) contacts_at: Lists,
     pub(super) pairs: Vec<PairRow>,
     pub(super) groups: Vec<PairGroup>,
+    /// The group of two bodies, the lower first.
+    pub(super) group_between: FxHashMap<[Body; 2], u32>,
     /// For each pair group, its pairs.
     pub(super) pairs_in: Lists,
     /// For each body, the pair groups that it is in.
@@ -298,6 +303,7 @@ impl Network {
         let (device, between) = (DeviceIndex::MAX, [TerminalRef::MainEarth; 2]);
         self.contacts.push(Contact { device, between, bodies, closed_in: !0, always_closed: true });
         self.graph.add_edge(NodeIndex::new(one as usize), NodeIndex::new(other as usize), Edge::Contact(number));
+        self.version = Version::new();
     }
 
     /// Takes the last link out again.
@@ -305,6 +311,7 @@ impl Network {
         self.contacts.pop();
         let last = self.graph.edge_count() - 1;
         self.graph.remove_edge(EdgeIndex::new(last));
+        self.version = Version::new();
     }
 
     pub(crate) fn devices(&self) -> &[Device] {
@@ -364,7 +371,12 @@ impl Network {
         self.groups[group as usize].bodies
     }
 
-    /// The pair groups that a body is in.
+    /// The pair group of two bodies; none where no length has cores of both.
+    pub(crate) fn group_between(&self, [one, other]: [Body; 2]) -> Option<u32> {
+        self.group_between.get(&[one.min(other), one.max(other)]).copied()
+    }
+
+    /// The pair groups that a body is in, ascending.
     pub(crate) fn groups_at(&self, body: Body) -> &[u32] {
         self.groups_at.at(body)
     }
@@ -452,6 +464,11 @@ impl Network {
     /// Whether a body is touched by the live lead of some circuit's reading.
     pub(crate) fn is_lead(&self, body: Body) -> bool {
         self.lead_bodies.contains(body as usize)
+    }
+
+    /// Changes with every edge that comes or goes.
+    pub(crate) fn version(&self) -> Version {
+        self.version
     }
 
     /// The edges at a body, each with the body at its other side.

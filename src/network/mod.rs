@@ -15,6 +15,7 @@ mod obstacle;
 mod pairs;
 mod reach;
 mod terminals;
+mod version;
 
 pub(crate) use asked::AskedOfBoard;
 pub(crate) use column::is_earth;
@@ -26,3 +27,4 @@ pub(crate) use lists::Lists;
 pub use obstacle::Obstacle;
 pub use pairs::{Need, PairCore};
 pub(crate) use reach::{PathStep, PathsTo, Reach};
+pub(crate) use version::Version;

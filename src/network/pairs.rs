@@ -260,7 +260,7 @@ pub(super) fn list_pairs<'r>(
     core_bodies: &[Body],
     roles_of: impl Fn(Body) -> &'r [Role],
     main_earth: Body,
-) -> (Vec<PairRow>, Vec<PairGroup>) {
+) -> (Vec<PairRow>, Vec<PairGroup>, FxHashMap<[Body; 2], u32>) {
     let mut pairs = Vec::new();
     let mut groups: Vec<PairGroup> = Vec::new();
     let mut group_of: FxHashMap<[Body; 2], u32> = FxHashMap::default();
@@ -296,5 +296,5 @@ pub(super) fn list_pairs<'r>(
             }
         }
     }
-    (pairs, groups)
+    (pairs, groups, group_of)
 }

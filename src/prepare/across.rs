@@ -31,8 +31,9 @@ pub(super) fn holders_across(network: &Network, leads: &LeadBodies, contacts: Co
         return Vec::new();
     }
     // From the side with fewer edges; earth has most of an installation on it.
-    let edges = |bodies: &[Body]| bodies.iter().map(|&body| network.edges_at(body).count()).sum::<usize>();
-    let [from, to] = if edges(one) <= edges(other) { [one, other] } else { [other, one] };
+    let edges = |lead| <[Body]>::iter(lead).flat_map(|&body| network.edges_at(body));
+    let fewer = edges(one).zip(edges(other)).count();
+    let [from, to] = if edges(one).nth(fewer).is_none() { [one, other] } else { [other, one] };
     let reached = reached(network, [from, to], contacts, None);
     let mut holders: Vec<usize> = reached
         .iter()

@@ -4,7 +4,7 @@
 use fixedbitset::FixedBitSet;
 
 use crate::model::{BridgeState, Conducts, DeviceRef, Pass, Stands, TestSet};
-use crate::network::{Bridge, BridgeIndex, DeviceIndex, Edge, Network};
+use crate::network::{Bridge, BridgeIndex, DeviceIndex, Edge, Network, Version};
 
 /// How one device stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -55,8 +55,21 @@ pub(crate) enum Conduct {
 }
 
 /// The state of every device and bridge.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug)]
 pub(crate) struct Configuration {
+    states: States,
+    /// Of these states, as long as they stay so.
+    version: Version,
+}
+
+impl PartialEq for Configuration {
+    fn eq(&self, other: &Configuration) -> bool {
+        self.states == other.states
+    }
+}
+
+#[derive(Clone, Debug, PartialEq)]
+struct States {
     devices: Vec<DeviceState>,
     bridges: Vec<BridgeState>,
     /// The devices of accessories that are taken off: none of their contacts is there.
@@ -68,7 +81,19 @@ impl Configuration {
     fn ready(network: &Network) -> Configuration {
         let devices = network.devices().iter().map(|device| device.ready.into()).collect();
         let ready = |bridge: &Bridge| if bridge.removable { BridgeState::Removed } else { BridgeState::Fitted };
-        Configuration { devices, bridges: network.bridges().iter().map(ready).collect(), taken_off: Vec::new() }
+        let bridges = network.bridges().iter().map(ready).collect();
+        Configuration { states: States { devices, bridges, taken_off: Vec::new() }, version: Version::new() }
+    }
+
+    /// The same for all that has the same version.
+    pub(crate) fn version(&self) -> Version {
+        self.version
+    }
+
+    /// The states, to be changed: there is no other way.
+    fn change(&mut self) -> &mut States {
+        self.version = Version::new();
+        &mut self.states
     }
 
     /// How things stand before a test set's first pass.
@@ -86,12 +111,13 @@ impl Configuration {
     /// Carries out a pass's operations: operate, set, remove, link, refit.
     pub(crate) fn carry_out(&mut self, network: &Network, pass: &Pass) {
         for &device in &pass.operate {
-            let index = network.device(device) as usize;
-            let positions = network.devices()[index].positions;
-            self.devices[index] = match self.devices[index] {
+            let device = network.device(device);
+            let positions = network.devices()[device as usize].positions;
+            let moved = match self.device(device) {
                 DeviceState::At(position) => DeviceState::At((position + 1) % positions),
                 DeviceState::Unknown(steps) => DeviceState::Unknown((steps + 1) % positions),
             };
+            self.set_device(device, moved);
         }
         for &(device, position) in &pass.set {
             self.set_device(network.device(device), DeviceState::At(position));
@@ -109,22 +135,25 @@ impl Configuration {
     /// What further readings are taken from: points as they are, the devices of boards off, removable bridges out, and
     /// links where they are.
     pub(crate) fn for_planning(&self, network: &Network) -> Configuration {
-        let mut state = Configuration::ready(network);
-        for (state, is_so) in state.bridges.iter_mut().zip(&self.bridges).filter(|row| *row.1 == BridgeState::Linked) {
+        let mut planned = Configuration::ready(network);
+        let states = planned.change();
+        let linked = |row: &(&mut BridgeState, &BridgeState)| *row.1 == BridgeState::Linked;
+        for (state, is_so) in states.bridges.iter_mut().zip(&self.states.bridges).filter(linked) {
             *state = *is_so;
         }
         for (number, device) in network.devices().iter().enumerate() {
             if matches!(device.reference, DeviceRef::Point(_)) {
-                state.devices[number] = self.devices[number];
+                states.devices[number] = self.states.devices[number];
             }
         }
-        state
+        planned
     }
 
     /// The same with copper alone: contacts, and links for the test, but nothing that a bridge holds.
     pub(crate) fn copper(&self) -> Configuration {
         let mut copper = self.clone();
         copper
+            .change()
             .bridges
             .iter_mut()
             .filter(|state| **state == BridgeState::Fitted)
@@ -133,29 +162,29 @@ impl Configuration {
     }
 
     pub(crate) fn device(&self, device: DeviceIndex) -> DeviceState {
-        self.devices[device as usize]
+        self.states.devices[device as usize]
     }
 
     pub(crate) fn set_device(&mut self, device: DeviceIndex, to: DeviceState) {
-        self.devices[device as usize] = to;
+        self.change().devices[device as usize] = to;
     }
 
     pub(crate) fn bridge(&self, bridge: BridgeIndex) -> BridgeState {
-        self.bridges[bridge as usize]
+        self.states.bridges[bridge as usize]
     }
 
     pub(crate) fn set_bridge(&mut self, bridge: BridgeIndex, to: BridgeState) {
-        self.bridges[bridge as usize] = to;
+        self.change().bridges[bridge as usize] = to;
     }
 
     /// Takes off the device of an accessory.
     pub(crate) fn take_off(&mut self, device: DeviceIndex) {
-        self.taken_off.push(device);
+        self.change().taken_off.push(device);
     }
 
     /// Puts it back as it was.
     pub(crate) fn put_back(&mut self, device: DeviceIndex) {
-        self.taken_off.retain(|&off| off != device);
+        self.change().taken_off.retain(|&off| off != device);
     }
 
     /// Where a device stands if it started in this position.
@@ -171,7 +200,7 @@ impl Configuration {
         match edge {
             Edge::Contact(number) => {
                 let contact = &network.contacts()[number as usize];
-                if self.taken_off.contains(&contact.device) {
+                if self.states.taken_off.contains(&contact.device) {
                     return None;
                 }
                 if contact.always_closed {

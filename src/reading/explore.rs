@@ -5,13 +5,17 @@ use petgraph::unionfind::UnionFind;
 use super::condition::Digit;
 use super::configuration::{Conduct, Configuration, FreeDevices};
 use super::leads::{LeadBodies, Side};
+use super::live::LiveEdges;
 use super::region::{DeviceGroup, LEAD_A, LEAD_B, LocalEdge, Region, part};
-use crate::network::{Body, Network};
+use crate::network::{Body, Edge, Network};
 
 const IN_A: u32 = u32::MAX;
 const IN_B: u32 = u32::MAX - 1;
 /// Stands for no device, no group.
 const NONE: u32 = u32::MAX;
+
+/// Tells of the edges at a body that may conduct.
+type LiveAt<'l> = dyn FnMut(Body, &mut dyn FnMut(Body, Conduct, Edge)) + 'l;
 
 /// Lists that are used while groups are found.
 #[derive(Clone, Default)]
@@ -34,6 +38,7 @@ pub(super) struct Explorer {
     /// What was reached last.
     pub(super) region: Region,
     sorting: Sorting,
+    live: LiveEdges,
 }
 
 impl Explorer {
@@ -46,6 +51,7 @@ impl Explorer {
             stamp: 0,
             region: Region::default(),
             sorting: Sorting::default(),
+            live: LiveEdges::new(network),
         }
     }
 
@@ -78,6 +84,7 @@ impl Explorer {
     ) {
         self.stamp += 1;
         let mut region = std::mem::take(&mut self.region);
+        let mut live = std::mem::take(&mut self.live);
         region.clear();
         for (side, mark) in [(0usize, IN_A), (1, IN_B)] {
             let held = &mut region.held[side];
@@ -93,19 +100,22 @@ impl Explorer {
             }
             let mut next = 0;
             while next < held.len() {
-                for (other, edge) in network.edges_at(held[next]) {
-                    if state.conduct(network, free, edge) == Some(Conduct::Sure) {
+                live.at(network, state, free, held[next], |other, conduct, _| {
+                    if conduct == Conduct::Sure {
                         enter(self, held, other);
                     }
-                }
+                });
                 next += 1;
             }
         }
         if !region.is_bridged {
-            self.explore_beyond(network, state, free, leads, &mut region);
+            let mut live_at =
+                |body, tell: &mut dyn FnMut(Body, Conduct, Edge)| live.at(network, state, free, body, tell);
+            self.explore_beyond(&mut live_at, leads, &mut region);
             self.find_groups(network, &mut region);
         }
         self.region = region;
+        self.live = live;
     }
 
     /// The number of a body that is beyond the leads, new where it was not met before.
@@ -116,19 +126,13 @@ impl Explorer {
         node
     }
 
-    fn explore_beyond(
-        &mut self,
-        network: &Network,
-        state: &Configuration,
-        free: FreeDevices<'_>,
-        leads: &LeadBodies,
-        region: &mut Region,
-    ) {
-        let conduct = |edge| state.conduct(network, free, edge).filter(|_| leads.may_void(edge));
+    fn explore_beyond(&mut self, live_at: &mut LiveAt<'_>, leads: &LeadBodies, region: &mut Region) {
         for side in 0..2 {
             for place in 0..region.held[side].len() {
-                for (other, edge) in network.edges_at(region.held[side][place]) {
-                    let Some(conduct) = conduct(edge) else { continue };
+                live_at(region.held[side][place], &mut |other, conduct, edge| {
+                    if !leads.may_void(edge) {
+                        return;
+                    }
                     let node = match self.mark(other) {
                         Some(IN_A) => LEAD_A,
                         Some(IN_B) => LEAD_B,
@@ -137,27 +141,27 @@ impl Explorer {
                     };
                     // An edge from a lead back to itself changes nothing; one between the leads is listed from A.
                     if node == side as u32 || (side == 1 && node == LEAD_A) {
-                        continue;
+                        return;
                     }
                     region.is_doubtful |= node == LEAD_B && conduct == Conduct::Maybe;
                     region.edges.push(LocalEdge { ends: [side as u32, node], conduct });
-                }
+                });
             }
         }
         let mut next = 0;
         while next < region.bodies.len() {
             let node = next as u32 + 2;
-            for (other, edge) in network.edges_at(region.bodies[next]) {
-                let Some(conduct) = conduct(edge) else { continue };
+            live_at(region.bodies[next], &mut |other, conduct, edge| {
                 let far = match self.mark(other) {
-                    Some(IN_A | IN_B) => continue,
+                    _ if !leads.may_void(edge) => return,
+                    Some(IN_A | IN_B) => return,
                     Some(far) => far,
                     None => self.number(region, other),
                 };
                 if far > node {
                     region.edges.push(LocalEdge { ends: [node, far], conduct });
                 }
-            }
+            });
             next += 1;
         }
     }

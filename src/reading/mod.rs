@@ -7,6 +7,7 @@ mod diagram;
 mod explore;
 mod leads;
 mod limits;
+mod live;
 mod planned;
 mod probe;
 mod region;

@@ -4,6 +4,7 @@
 //! asks for what would be, over the positions of devices that can be chosen too. Every answer is a [`Condition`] over
 //! the free devices, or that too many of these bear on it for a table.
 
+use std::borrow::Cow;
 use std::cell::OnceCell;
 use std::sync::Arc;
 
@@ -15,7 +16,7 @@ use super::diagram::Diagram;
 use super::explore::Explorer;
 use super::leads::{LeadBodies, Side};
 use super::limits::TableLimits;
-use super::region::DeviceGroup;
+use super::region::{DeviceGroup, Region};
 use super::subgraph::{BodyPlace, Subgraph};
 use super::tables::{LeadTables, Voids};
 use crate::network::{Body, DeviceIndex, Network};
@@ -379,14 +380,14 @@ impl<'p> Probed<'p> {
     /// Tells, for each pair group whose cores it has on opposite leads, when; never is left out. Only groups that are
     /// `wanted` are looked at.
     ///
-    /// Time linear in the groups at the lead on which fewer hang, plus the tables: the earth side of a large
-    /// installation holds them all.
+    /// Time linear in the groups at the lead on which fewer hang, of each body no more than the bodies that it comes to,
+    /// plus the tables: the earth side of a large installation holds them all, and so does a common neutral.
     pub(crate) fn opposite(&self, wanted: impl Fn(u32) -> bool, mut tell: impl FnMut(u32, When)) {
         let network = self.network;
         let weight = |side: Side| -> usize { self.held(side).iter().map(|&body| network.groups_at(body).len()).sum() };
         let near = if weight(Side::A) <= weight(Side::B) { Side::A } else { Side::B };
         for body in self.held(near).iter().copied().chain(self.decided()) {
-            for &group in network.groups_at(body) {
+            for &group in &*self.groups_reached(body) {
                 if !wanted(group) {
                     continue;
                 }
@@ -403,6 +404,18 @@ impl<'p> Probed<'p> {
                 }
             }
         }
+    }
+
+    /// The pair groups of a body and any other that it comes to, and perhaps more of that body; ascending.
+    fn groups_reached(&self, body: Body) -> Cow<'p, [u32]> {
+        let groups = self.network.groups_at(body);
+        let Region { held: [one, other], bodies, .. } = &self.explorer.region;
+        if groups.len() <= one.len() + other.len() + bodies.len() {
+            return Cow::Borrowed(groups);
+        }
+        let mut found: Vec<u32> = self.touched().filter_map(|far| self.network.group_between([body, far])).collect();
+        found.sort_unstable();
+        Cow::Owned(found)
     }
 
     /// When it has two bodies on opposite leads; none where it never has.

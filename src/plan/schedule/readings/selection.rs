@@ -313,15 +313,16 @@ fn choose(
     demands: &Demands,
     possible: &[(u32, Tests)],
 ) -> Vec<usize> {
-    let own = |group: u32, number: u32| {
-        let circuit = candidates[number as usize].circuit;
+    let installation = network.installation();
+    let circuits_of = |group: u32| -> FxHashSet<CircuitId> {
         if let Some(SwitchDemand::UnderTest { device, .. } | SwitchDemand::Moved { device, .. }) = demands.get(group) {
-            return matches!(network.devices()[device as usize].reference,
-                DeviceRef::Point(point) if network.installation().point(point).circuit() == circuit);
+            let DeviceRef::Point(point) = network.devices()[device as usize].reference else {
+                return FxHashSet::default();
+            };
+            return std::iter::once(installation.point(point).circuit()).collect();
         }
-        network
-            .group_pairs(group)
-            .any(|pair| network.installation().length(network.pair_length(pair)).circuit() == circuit)
+        let lengths = network.group_pairs(group).map(|pair| installation.length(network.pair_length(pair)));
+        lengths.map(|length| length.circuit()).collect()
     };
     let mut entries: Vec<(u32, u32, &Option<Arc<Diagram>>)> = Vec::new();
     for (index, (_, rows)) in (0u32..).zip(possible) {
@@ -348,7 +349,8 @@ fn choose(
             }
             continue;
         }
-        let is_own = |index: &u32| full.len() > 1 && own(entries[0].0, possible[*index as usize].0);
+        let own = if full.len() > 1 { circuits_of(entries[0].0) } else { FxHashSet::default() };
+        let is_own = |index: &u32| own.contains(&candidates[possible[*index as usize].0 as usize].circuit);
         let own_ones: Vec<u32> = full.iter().copied().filter(is_own).collect();
         want(&mut if own_ones.is_empty() { full } else { own_ones }.into_iter());
     }

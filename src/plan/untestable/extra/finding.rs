@@ -60,6 +60,8 @@ pub(super) struct ExtraSearch<'s, 'n> {
     pieces: Vec<u32>,
     /// The pieces of each target's two bodies, the lower first.
     wanted: BTreeSet<[u32; 2]>,
+    /// For each piece, those that it is one of.
+    wanted_of: FxHashMap<u32, Vec<[u32; 2]>>,
     /// For each piece, the candidates with a lead on it.
     touching: FxHashMap<u32, Vec<u32>>,
     /// For each point, the candidates that what it holds bears on, and those for the same pairs; made when it is asked
@@ -92,6 +94,7 @@ impl<'s, 'n> ExtraSearch<'s, 'n> {
             extras,
             pieces,
             wanted: BTreeSet::new(),
+            wanted_of: FxHashMap::default(),
             touching,
             bearing: None,
             readings_left,
@@ -106,6 +109,10 @@ impl<'s, 'n> ExtraSearch<'s, 'n> {
         let network = self.extras.setup.network;
         let pieces = |group: u32| sorted(network.group_bodies(group).map(|body| self.pieces[body as usize]));
         self.wanted = targets.map(|target| pieces(self.extras.groups[target])).collect();
+        self.wanted_of.clear();
+        for &pieces in &self.wanted {
+            pieces.into_iter().for_each(|piece| self.wanted_of.entry(piece).or_default().push(pieces));
+        }
         self.bearing = None;
     }
 
@@ -449,23 +456,30 @@ impl<'s, 'n> ExtraSearch<'s, 'n> {
             });
         }
         let now = |piece: u32| *stands.get(&piece).unwrap_or(&piece);
-        let wanted: BTreeSet<[u32; 2]> = self
-            .wanted
-            .iter()
-            .filter(|pieces| pieces.iter().any(|piece| stands.contains_key(piece)))
+        let wanted: BTreeSet<[u32; 2]> = stands
+            .keys()
+            .filter_map(|piece| self.wanted_of.get(piece))
+            .flatten()
             .map(|pieces| pieces.map(now))
             .collect();
-        let mut numbers: Vec<u32> =
-            stands.keys().filter_map(|piece| self.touching.get(piece)).flatten().copied().collect();
-        numbers.sort_unstable();
-        numbers.dedup();
-        let could_test = |number: &u32| {
-            let leads = &self.extras.setup.candidates[*number as usize].leads.touched;
-            let is_on =
-                |lead: usize, piece: u32| leads[lead].iter().any(|&body| now(self.pieces[body as usize]) == piece);
-            wanted.iter().any(|&[a, b]| (is_on(0, a) && is_on(1, b)) || (is_on(0, b) && is_on(1, a)))
-        };
-        numbers.into_iter().filter(could_test).map(TakenAt::Way).collect()
+        let mut numbers: BTreeSet<u32> = BTreeSet::new();
+        for [a, b] in wanted {
+            // From the side that fewer candidates touch: nearly all of a board's touch its neutral.
+            let [on_a, on_b] = [a, b].map(|piece| {
+                let joined = stands.iter().filter(|row| *row.1 == piece).map(|row| *row.0);
+                let all: BTreeSet<u32> = joined.chain([piece]).collect();
+                all.into_iter().filter_map(|piece| self.touching.get(&piece)).collect::<Vec<_>>()
+            });
+            let count = |lists: &[&Vec<u32>]| lists.iter().map(|list| list.len()).sum::<usize>();
+            let near = if count(&on_a) <= count(&on_b) { on_a } else { on_b };
+            numbers.extend(near.into_iter().flatten().copied().filter(|&number| {
+                let leads = &self.extras.setup.candidates[number as usize].leads.touched;
+                let is_on =
+                    |lead: usize, piece: u32| leads[lead].iter().any(|&body| now(self.pieces[body as usize]) == piece);
+                (is_on(0, a) && is_on(1, b)) || (is_on(0, b) && is_on(1, a))
+            }));
+        }
+        numbers.into_iter().map(TakenAt::Way).collect()
     }
 
     /// The candidates that what a point holds bears on, and those for the same targets.
