@@ -105,6 +105,12 @@ pub(super) struct Boards<'j> {
     needed: &'j [Needed],
     circuits: &'j [JudgedCircuit],
     reaches: Reaches,
+    /// For each board, the readings at it.
+    readings_at: Vec<Vec<usize>>,
+    /// For each board, whether a circuit of its own or behind it fails or is not complete.
+    not_passed: Vec<bool>,
+    /// The same of what is known of it from below, by [`Column`].
+    incomplete: [Vec<bool>; 2],
 }
 
 impl<'j> Boards<'j> {
@@ -117,8 +123,38 @@ impl<'j> Boards<'j> {
         needed: &'j [Needed],
         circuits: &'j [JudgedCircuit],
     ) -> Boards<'j> {
-        let reaches = Reaches::of(network, tests, readings);
-        Boards { installation: network.installation(), feeding, demands, readings, needed, circuits, reaches }
+        let mut readings_at = vec![Vec::new(); demands.len()];
+        for (number, row) in readings.iter().enumerate() {
+            if let ReadingAt::Board(board) = row.recorded.at() {
+                readings_at[board.index()].push(number);
+            }
+        }
+        let mut boards = Boards {
+            installation: network.installation(),
+            feeding,
+            demands,
+            readings,
+            needed,
+            circuits,
+            reaches: Reaches::of(network, tests, readings),
+            readings_at,
+            not_passed: Vec::new(),
+            incomplete: [Vec::new(), Vec::new()],
+        };
+        boards.not_passed = feeding.any_behind(|id| is_not_passed(&circuits[id.index()]));
+        boards.incomplete = Column::BOTH.map(|column| feeding.any_behind(|id| boards.is_incomplete(id, column)));
+        boards
+    }
+
+    /// Whether insulation of a circuit counts in a column.
+    fn counts(&self, circuit: CircuitId, column: Column) -> bool {
+        self.needed[circuit.index()].counts(column)
+    }
+
+    /// Whether that is so, and nothing is known of it from below.
+    fn is_incomplete(&self, circuit: CircuitId, column: Column) -> bool {
+        let share = &self.circuits[circuit.index()].shares[column as usize];
+        self.counts(circuit, column) && !matches!(share, CircuitShare::Read(_))
     }
 
     /// Judges every board that has a circuit or a reading: its own circuits with those of all boards behind it, each
@@ -134,23 +170,19 @@ impl<'j> Boards<'j> {
 
     fn judge_board(&self, id: BoardId) -> Option<BoardJudgement> {
         let (boards, circuits) = self.feeding.behind(id);
-        let at = |number: usize| match self.readings[number].recorded.at() {
-            ReadingAt::Board(board) => Some(board),
-            ReadingAt::Circuit(_) => None,
-        };
-        let at_boards: Vec<usize> =
-            (0..self.readings.len()).filter(|&number| at(number).is_some_and(|at| boards.contains(&at))).collect();
-        let at_board: Vec<usize> = at_boards.iter().copied().filter(|&number| at(number) == Some(id)).collect();
+        let mut at_boards: Vec<usize> =
+            boards.iter().flat_map(|board| &self.readings_at[board.index()]).copied().collect();
+        at_boards.sort_unstable();
+        let at_board = &self.readings_at[id.index()];
         if circuits.is_empty() && at_board.is_empty() {
             return None;
         }
         let demand = &self.demands[id.index()];
         let own = self.feeding.own_circuits(id);
         let fed: Vec<BoardId> = self.feeding.fed_at_once(id).collect();
-        let board = OfBoard { of: self, demand, boards, circuits, own, fed: &fed, at_boards };
+        let board = OfBoard { id, of: self, demand, boards, circuits, own, fed: &fed, at_boards };
         let [to_live, to_earth] = Column::BOTH.map(|column| board.combine(column));
-        let is_not_passed = |_, row: &JudgedCircuit| row.answer.verdict >= Verdict::NotComplete;
-        let all_passed = !board.any(is_not_passed);
+        let all_passed = !self.not_passed[id.index()];
         let direct = board.at_boards.iter().map(|&number| self.readings[number].assessment.verdict.into());
         let together = [&to_live, &to_earth].into_iter().flatten().map(|row| match row.against {
             Some(Against::Below) => Verdict::Fail,
@@ -169,14 +201,20 @@ impl<'j> Boards<'j> {
             live_to_earth: to_earth,
             readings: at_board.iter().map(|&number| self.readings[number].name).collect(),
             behind: fed.iter().map(|&fed| self.installation.board(fed).id().to_owned()).collect(),
-            not_passed: board.names(is_not_passed),
-            not_passed_behind: board.fed_with(is_not_passed),
+            not_passed: board.names(|_, row| is_not_passed(row)),
+            not_passed_behind: board.fed_with(&self.not_passed),
         })
     }
 }
 
+/// Whether a circuit fails or is not complete.
+fn is_not_passed(row: &JudgedCircuit) -> bool {
+    row.answer.verdict >= Verdict::NotComplete
+}
+
 /// One board and what bears on it.
 struct OfBoard<'b, 'j> {
+    id: BoardId,
     of: &'b Boards<'j>,
     demand: &'b Demand<'j>,
     /// The board and those behind it.
@@ -203,24 +241,22 @@ impl OfBoard<'_, '_> {
         circuits.filter(|&(id, row)| holds(id, row)).map(|(_, row)| row.answer.circuit.clone()).collect()
     }
 
-    /// The names of the boards fed at once with a circuit, of their own or behind them, for which something holds.
-    fn fed_with(&self, holds: impl Fn(CircuitId, &JudgedCircuit) -> bool) -> Vec<String> {
-        let is_one = |id: &CircuitId| holds(*id, &self.of.circuits[id.index()]);
-        let fed = self.fed.iter().filter(|&&fed| self.of.feeding.behind(fed).1.iter().any(is_one));
+    /// The names of the boards fed at once for which something holds.
+    fn fed_with(&self, holds: &[bool]) -> Vec<String> {
+        let fed = self.fed.iter().filter(|fed| holds[fed.index()]);
         fed.map(|&fed| self.of.installation.board(fed).id().to_owned()).collect()
     }
 
     /// What a column comes to.
     fn combine(&self, column: Column) -> Option<Combined> {
-        let counts = |id: CircuitId| self.of.needed[id.index()].counts(column);
+        let counts = |id: CircuitId| self.of.counts(id, column);
         let has_figure = |_, row: &JudgedCircuit| row.answer.figure(column).is_some();
         if !self.any(|id, row| has_figure(id, row) || counts(id)) {
             return None;
         }
-        let is_incomplete =
-            |id, row: &JudgedCircuit| counts(id) && !matches!(row.shares[column as usize], CircuitShare::Read(_));
+        let incomplete = &self.of.incomplete[column as usize];
         let above = self.at_most(column).unwrap_or(Resistance::NOT_KNOWN);
-        let is_known = !self.any(is_incomplete) && !self.is_read_too_low(column);
+        let is_known = !incomplete[self.id.index()] && !self.is_read_too_low(column);
         let below = if is_known { self.at_least(column, above) } else { Resistance::NOT_KNOWN };
         let resistance = Resistance::between(below, above);
         let against = self.demand.asked.as_ref().ok().map(|asked| resistance.against(asked.megohms));
@@ -229,8 +265,8 @@ impl OfBoard<'_, '_> {
             needed: self.any(|id, _| counts(id)),
             circuits: self.names(has_figure),
             without: self.names(|id, row| !has_figure(id, row) && counts(id)),
-            incomplete: self.names(is_incomplete),
-            incomplete_behind: self.fed_with(is_incomplete),
+            incomplete: self.names(|id, _| self.of.is_incomplete(id, column)),
+            incomplete_behind: self.fed_with(incomplete),
             against,
         })
     }

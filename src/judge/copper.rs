@@ -1,8 +1,10 @@
 //! Which readings can hold leakage in common: those that reach common copper.
 
+use std::cell::RefCell;
+
 use fixedbitset::FixedBitSet;
 use petgraph::unionfind::UnionFind;
-use rustc_hash::{FxHashMap, FxHashSet};
+use rustc_hash::FxHashMap;
 
 use super::readings::Judged;
 use crate::model::{BoardId, CircuitId, Conductor, GroupId, TerminalRef, TestSet, WayId};
@@ -123,6 +125,26 @@ pub(super) struct Reaches {
     lists: Vec<Vec<u32>>,
     /// For each reading, numbers in `lists`.
     of_reading: Vec<Vec<u32>>,
+    marks: RefCell<Marks>,
+}
+
+/// Marks that are used again from board to board: those of another stamp are from before.
+#[derive(Default)]
+struct Marks {
+    stamp: u32,
+    /// For each list, whether it is inside.
+    is_inside: Vec<(u32, bool)>,
+    /// For each list, and for each neighbourhood, the entry that holds it.
+    of_list: Vec<(u32, usize)>,
+    of_neighbourhood: Vec<(u32, usize)>,
+}
+
+/// What is marked; this now, where nothing was.
+fn marked<T: Copy>(mark: &mut (u32, T), stamp: u32, now: impl FnOnce() -> T) -> T {
+    if mark.0 != stamp {
+        *mark = (stamp, now());
+    }
+    mark.1
 }
 
 impl Reaches {
@@ -161,7 +183,13 @@ impl Reaches {
                 of_reading.push(reached);
             }
         }
-        Reaches { neighbourhoods, lists, of_reading }
+        let marks = Marks {
+            stamp: 0,
+            is_inside: vec![(0, false); lists.len()],
+            of_list: vec![(0, 0); lists.len()],
+            of_neighbourhood: vec![(0, 0); neighbourhoods.circuits.len()],
+        };
+        Reaches { neighbourhoods, lists, of_reading, marks: RefCell::new(marks) }
     }
 
     /// Those of some readings that reach nothing but copper of these boards and circuits, in sets: two readings are in
@@ -169,16 +197,19 @@ impl Reaches {
     ///
     /// Time linear in the copper that the readings reach.
     pub(super) fn sets(&self, readings: &[usize], boards: &[BoardId], circuits: &[CircuitId]) -> Vec<Vec<usize>> {
-        let boards: FxHashSet<BoardId> = boards.iter().copied().collect();
-        let circuits: FxHashSet<CircuitId> = circuits.iter().copied().collect();
+        let boards: FixedBitSet = boards.iter().map(|board| board.index()).collect();
+        let circuits: FixedBitSet = circuits.iter().map(|circuit| circuit.index()).collect();
         let is_inside = |number: u32| {
             let Neighbourhoods { circuits: of_circuits, boards: of_boards, .. } = &self.neighbourhoods;
-            of_circuits[number as usize].iter().all(|circuit| circuits.contains(circuit))
-                && of_boards[number as usize].iter().all(|board| boards.contains(board))
+            of_circuits[number as usize].iter().all(|circuit| circuits.contains(circuit.index()))
+                && of_boards[number as usize].iter().all(|board| boards.contains(board.index()))
         };
-        let mut known: FxHashMap<u32, bool> = FxHashMap::default();
+        let marks = &mut *self.marks.borrow_mut();
+        marks.stamp += 1;
+        let stamp = marks.stamp;
         let mut list_is_inside = |list: u32| {
-            *known.entry(list).or_insert_with(|| self.lists[list as usize].iter().all(|&number| is_inside(number)))
+            let inside = || self.lists[list as usize].iter().all(|&number| is_inside(number));
+            marked(&mut marks.is_inside[list as usize], stamp, inside)
         };
         let inside: Vec<usize> = readings
             .iter()
@@ -186,24 +217,22 @@ impl Reaches {
             .filter(|&reading| self.of_reading[reading].iter().all(|&list| list_is_inside(list)))
             .collect();
         let mut joined: UnionFind<usize> = UnionFind::new(inside.len());
-        let mut holder_of_list: FxHashMap<u32, usize> = FxHashMap::default();
-        let mut holder: FxHashMap<u32, usize> = FxHashMap::default();
         for (entry, &reading) in inside.iter().enumerate() {
             for &list in &self.of_reading[reading] {
-                if let Some(&other) = holder_of_list.get(&list) {
-                    joined.union(entry, other);
+                let first = marked(&mut marks.of_list[list as usize], stamp, || entry);
+                if first != entry {
+                    joined.union(entry, first);
                     continue;
                 }
-                holder_of_list.insert(list, entry);
                 for &number in &self.lists[list as usize] {
-                    joined.union(entry, *holder.entry(number).or_insert(entry));
+                    joined.union(entry, marked(&mut marks.of_neighbourhood[number as usize], stamp, || entry));
                 }
             }
         }
         let mut sets: Vec<Vec<usize>> = Vec::new();
-        let mut set_of: FxHashMap<usize, usize> = FxHashMap::default();
+        let mut set_of: Vec<Option<usize>> = vec![None; inside.len()];
         for (entry, &reading) in inside.iter().enumerate() {
-            let set = *set_of.entry(joined.find(entry)).or_insert_with(|| {
+            let set = *set_of[joined.find(entry)].get_or_insert_with(|| {
                 sets.push(Vec::new());
                 sets.len() - 1
             });

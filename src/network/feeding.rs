@@ -418,6 +418,23 @@ impl FedByBoards {
         &self.circuits[board.index()]
     }
 
+    /// For each board whether something holds for a circuit of its own, or of a board behind it. Time and space linear
+    /// in what boards feed.
+    pub(crate) fn any_behind(&self, holds: impl Fn(CircuitId) -> bool) -> Vec<bool> {
+        let fed = (0u32..).zip(&self.boards).flat_map(|(by, fed)| fed.iter().map(move |fed| (fed.index() as u32, by)));
+        let fed_by = Lists::new(self.boards.len(), fed);
+        let mut any: Vec<bool> = self.circuits.iter().map(|own| own.iter().any(|&circuit| holds(circuit))).collect();
+        let mut waiting: Vec<u32> = (0u32..).zip(&any).filter(|row| *row.1).map(|row| row.0).collect();
+        while let Some(board) = waiting.pop() {
+            for &by in fed_by.at(board) {
+                if !std::mem::replace(&mut any[by as usize], true) {
+                    waiting.push(by);
+                }
+            }
+        }
+        any
+    }
+
     /// A board and all boards behind it, and the circuits of all these, each once, in the order of the file.
     pub(crate) fn behind(&self, board: BoardId) -> (Vec<BoardId>, Vec<CircuitId>) {
         let mut seen = vec![false; self.boards.len()];

@@ -1,6 +1,6 @@
 //! A judgement as text.
 
-use std::collections::HashMap;
+use rustc_hash::FxHashMap;
 
 use super::coverage::{by_reason, cautions, circuit_title, core_list, in_words, need_in_words};
 use super::layout::{Page, Tone, count, metres};
@@ -128,20 +128,20 @@ fn asked_in_words(asked: Option<Asked>, no_value: Option<&str>) -> String {
 /// What a judgement names, by its name.
 struct RecordNames<'j> {
     /// By pass and number.
-    readings: HashMap<[usize; 2], &'j JudgedReading>,
+    readings: FxHashMap<[usize; 2], &'j JudgedReading>,
     /// Those after equipment was connected, by circuit or board.
-    connected: HashMap<[Option<&'j str>; 2], Vec<&'j JudgedConnected>>,
+    connected: FxHashMap<[Option<&'j str>; 2], Vec<&'j JudgedConnected>>,
     /// By circuit.
-    missed: HashMap<&'j str, &'j [NotProven]>,
+    missed: FxHashMap<&'j str, &'j [NotProven]>,
     shared: &'j SharedReasons,
     judgement: &'j Judgement,
     /// By circuit, in the order of the file.
-    places: HashMap<&'j str, usize>,
+    places: FxHashMap<&'j str, usize>,
 }
 
 impl<'j> RecordNames<'j> {
     fn of(judgement: &'j Judgement) -> RecordNames<'j> {
-        let mut connected: HashMap<_, Vec<_>> = HashMap::new();
+        let mut connected: FxHashMap<_, Vec<_>> = FxHashMap::default();
         for row in &judgement.connected {
             connected.entry([row.circuit.as_deref(), row.board.as_deref()]).or_default().push(row);
         }
@@ -291,7 +291,7 @@ impl<'j> RecordNames<'j> {
     /// Circuits that boards list, each once, in the order of the file.
     fn circuits_of<'c>(&self, names: impl Iterator<Item = &'c String>) -> Vec<&'c str> {
         let mut names: Vec<&str> = names.map(String::as_str).collect();
-        names.sort_unstable_by_key(|&name| self.places[name]);
+        names.sort_by_cached_key(|&name| self.places[name]);
         names.dedup();
         names
     }
