@@ -24,6 +24,10 @@ const STRICT: ParseOptions = ParseOptions {
     allow_extended_string_escapes: false,
 };
 
+/// What a table and a list count for among the values: the parser keeps room for several entries of each.
+const TABLE: usize = 4;
+const LIST: usize = 2;
+
 /// Reads a text; what is wrong with it goes into `found`.
 pub(super) fn read<'s>(text: &'s str, found: &mut Found, limits: &InputLimits) -> Option<Node<'s>> {
     // The parser calls itself for each level, so the levels are counted before it is let in.
@@ -74,7 +78,7 @@ fn beyond_limits(text: &str, limits: &InputLimits) -> Option<(usize, InputFault)
             _ if in_text => {}
             b'[' | b'{' => {
                 depth += 1;
-                value_count += 1;
+                value_count += if byte == b'{' { TABLE } else { LIST };
                 if depth > limits.depth {
                     return Some((place, InputFault::TooDeep { most: limits.depth }));
                 }
