@@ -4,16 +4,18 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use lengthwise::model::Installation;
 use lengthwise::network::Network;
-use lengthwise::prepare::{Action, Caution, IsolateAt, Preparation, WhyIsolated, WhyOff};
+use lengthwise::prepare::{Action, Caution, IsolateAt, Preparation, Step, WhyIsolated, WhyOff};
 use proptest::prelude::*;
 use serde_json::{Value, json};
 
 use crate::engine;
 use crate::strategy::{cases, times};
 
-/// What the list of one circuit switches off.
+/// What the list of one circuit switches off, with what it refers to.
 #[derive(Debug, Default, PartialEq)]
 struct Off {
+    /// What is listed once for all circuits that open it.
+    opened: BTreeSet<String>,
     isolate: Vec<String>,
     before_main: Vec<String>,
     sources: Vec<Option<String>>,
@@ -51,12 +53,47 @@ fn off(installation: &Installation) -> BTreeMap<String, Off> {
                         off.feeding.push(device.clone());
                     }
                 }
+                Action::IsolateFor { opened } => {
+                    assert_eq!(step.caution, Some(Caution::LiveParts));
+                    assert!(off.opened.insert(opened.clone()), "{opened} once");
+                }
                 _ => {}
             }
+        }
+        for opened in off.opened.clone() {
+            let mut rows = preparation.opened.iter().filter(|row| row.opened == opened);
+            let row = rows.next().unwrap_or_else(|| panic!("{opened} is listed"));
+            assert_eq!(rows.next(), None, "{opened} is listed once");
+            off.refer_to(&row.steps);
         }
         (row.circuit.clone(), off)
     });
     rows.collect()
+}
+
+impl Off {
+    /// Adds what the list does not name itself.
+    fn refer_to(&mut self, steps: &[Step]) {
+        fn add<T: PartialEq>(list: &mut Vec<T>, entry: T) {
+            if !list.contains(&entry) {
+                list.push(entry);
+            }
+        }
+        for step in steps {
+            match step.action.clone() {
+                Action::Isolate { board, at: IsolateAt::BeforeMainSwitch, .. } => add(&mut self.before_main, board),
+                Action::Isolate { board, .. } => add(&mut self.isolate, board),
+                Action::IsolateSource { point, .. } => add(&mut self.sources, point),
+                Action::KeepOff { device, why } => {
+                    assert_eq!(why, WhyOff::FeedsWhatIsOpened);
+                    if self.off.insert(device.clone()) {
+                        self.feeding.push(device);
+                    }
+                }
+                other => panic!("{other:?} isolates nothing"),
+            }
+        }
+    }
 }
 
 fn is_own(installation: &Installation, row: &lengthwise::prepare::CircuitPreparation, board: &str) -> bool {
@@ -422,8 +459,8 @@ impl Walk {
     }
 }
 
-/// A further board feeds some terminal of some point, and shares a plate with another.
-fn spoilt(mut file: Value, picks: [usize; 3]) -> Value {
+/// Further boards feed some terminals of points, and some points share a plate.
+fn spoilt(mut file: Value, picks: [usize; 3], boards: usize) -> Value {
     let terminals: Vec<(String, String)> = {
         let network = serde_json::to_value(Network::of(engine::from_value(&file)).report()).unwrap();
         let points: BTreeSet<&str> =
@@ -435,12 +472,19 @@ fn spoilt(mut file: Value, picks: [usize; 3]) -> Value {
             .map(|(point, terminal)| (point.to_owned(), terminal.to_owned()))
             .collect()
     };
-    let Some((point, terminal)) = terminals.get(picks[0] % terminals.len().max(1)) else { return file };
+    if terminals.is_empty() {
+        return file;
+    }
     let line = if file["installation"]["phases"] == 3 { "L1" } else { "L" };
     let push = |file: &mut Value, list: &str, entry: Value| file[list].as_array_mut().unwrap().push(entry);
-    push(&mut file, "board", json!({ "id": "DBX", "way": [{ "id": "1", "device": "mcb" }] }));
-    push(&mut file, "circuit", json!({ "id": "CX", "way": "DBX/1" }));
-    push(&mut file, "length", length("WX", "CX", "DBX/1", point, &[(line, terminal)]));
+    for number in 0..boards {
+        let (point, terminal) = &terminals[(picks[0] + number) % terminals.len()];
+        let [board, circuit, length_id] = ["DBX", "CX", "WX"].map(|name| format!("{name}{number}"));
+        let way = format!("{board}/1");
+        push(&mut file, "board", json!({ "id": board, "way": [{ "id": "1", "device": "mcb" }] }));
+        push(&mut file, "circuit", json!({ "id": circuit, "way": way }));
+        push(&mut file, "length", length(&length_id, &circuit, &way, point, &[(line, terminal)]));
+    }
     let count = file["point"].as_array().unwrap().len();
     for pick in &picks[1..] {
         file["point"][pick % count]["plate"] = "one-box".into();
@@ -486,10 +530,66 @@ proptest! {
     #[test]
     fn whatever_can_feed_an_accessory_is_switched_off(case in cases(), picks in prop::array::uniform3(any::<u16>())) {
         check("case", &case.installation);
-        let spoilt = spoilt(case.installation, picks.map(usize::from));
-        prop_assume!(spoilt["board"].as_array().unwrap().iter().any(|board| board["id"] == "DBX"));
+        let spoilt = spoilt(case.installation, picks.map(usize::from), 1);
+        prop_assume!(spoilt["board"].as_array().unwrap().iter().any(|board| board["id"] == "DBX0"));
         // The further board's own circuit opens what it feeds.
         check("spoilt", &spoilt);
+    }
+}
+
+proptest! {
+    #![proptest_config(times(64))]
+
+    /// The same where so many boards can feed an accessory that it is listed once for all circuits.
+    #[test]
+    fn whatever_much_can_feed_is_switched_off_too(
+        case in cases(),
+        picks in prop::array::uniform3(any::<u16>()),
+        boards in 9..24usize,
+    ) {
+        check("crowded", &spoilt(case.installation, picks.map(usize::from), boards));
+    }
+}
+
+/// Boards, each with a switch of its own on one plate: up to 16 entries a circuit lists what feeds the plate itself, more
+/// is listed once and referred to. It is the same either way.
+#[test]
+fn what_is_listed_once_is_what_each_circuit_would_list() {
+    for boards in [2, 8, 9, 30] {
+        let names = || (1..=boards).map(|number| format!("DB{number}"));
+        let way =
+            |name: &String| json!({ "id": name, "origin": name == "DB1", "way": [{ "id": "1", "device": "mcb" }] });
+        let number = |name: &str| name.trim_start_matches("DB").to_owned();
+        let circuits = names().map(|name| json!({ "id": format!("C{}", number(&name)), "way": format!("{name}/1") }));
+        let points = names().map(|name| {
+            let id = format!("S{}", number(&name));
+            json!({ "id": id, "kind": "one-way", "circuit": format!("C{}", number(&name)), "plate": "hall" })
+        });
+        let lengths = names().map(|name| {
+            let [id, circuit, switch] = ["W", "C", "S"].map(|of| format!("{of}{}", number(&name)));
+            length(&id, &circuit, &format!("{name}/1"), &switch, &[("L", "COM")])
+        });
+        let file = json!({
+            "format": 1,
+            "installation": { "name": "Plate", "nominal_voltage": 230, "earthing": "TN-S" },
+            "board": names().map(|name| way(&name)).collect::<Vec<_>>(),
+            "circuit": circuits.collect::<Vec<_>>(),
+            "point": points.collect::<Vec<_>>(),
+            "length": lengths.collect::<Vec<_>>(),
+        });
+        let off = of(&file);
+        assert_eq!(off.len(), boards);
+        for name in names() {
+            let list = &off[&format!("C{}", number(&name))];
+            assert_eq!(list.opened.is_empty(), boards <= 8, "{boards} boards and as many ways");
+            let isolated: BTreeSet<&String> = list.isolate.iter().collect();
+            assert_eq!(isolated, names().collect::<Vec<_>>().iter().collect(), "{name} of {boards}");
+            let feeding: BTreeSet<String> = list.feeding.iter().cloned().collect();
+            let others = names().filter(|other| *other != name).map(|other| format!("{other}/1"));
+            assert_eq!(feeding, others.collect(), "{name} of {boards}");
+        }
+        // For each circuit all the other boards.
+        assert_eq!(check("plate", &file), boards * (boards - 1));
     }
 }
 
@@ -502,5 +602,5 @@ fn the_walk_finds_boards_of_others() {
         json!([length("W1", "C1", "DB1/1", "X1", FULL), length("W2", "C2", "DB2/1", "X2", FULL)]),
     );
     assert_eq!(check("apart", &file), 0);
-    assert!(check("spoilt", &spoilt(file, [0, 0, 1])) >= 3);
+    assert!(check("spoilt", &spoilt(file, [0, 0, 1], 1)) >= 3);
 }
