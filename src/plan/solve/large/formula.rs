@@ -121,6 +121,8 @@ pub(super) struct Formula {
     claims: Vec<Claims>,
     /// Clauses since the last question, not paid for yet.
     unpaid: u64,
+    #[cfg(test)]
+    second: super::confirm::Second,
 }
 
 /// Claims about one part: for each body, whether it is claimed to be joined to the lead.
@@ -135,7 +137,13 @@ impl Joined {
 
 impl Formula {
     pub(super) fn new() -> Formula {
-        Formula { solver: batsat::Solver::default(), claims: Vec::new(), unpaid: 0 }
+        Formula {
+            solver: batsat::Solver::default(),
+            claims: Vec::new(),
+            unpaid: 0,
+            #[cfg(test)]
+            second: super::confirm::Second::default(),
+        }
     }
 
     pub(super) fn lit(&mut self) -> Lit {
@@ -143,8 +151,17 @@ impl Formula {
     }
 
     pub(super) fn clause(&mut self, lits: impl IntoIterator<Item = Lit>) {
+        let mut lits: Vec<Lit> = lits.into_iter().collect();
+        #[cfg(test)]
+        self.second.clause(&lits);
         self.unpaid += 1;
         // The answer, whether the formula can still hold, comes when it is asked.
+        self.solver.add_clause_reuse(&mut lits);
+    }
+
+    /// A clause that the second solver is not told of: a fault of the first.
+    #[cfg(test)]
+    pub(super) fn clause_of_the_first(&mut self, lits: impl IntoIterator<Item = Lit>) {
         self.solver.add_clause_reuse(&mut lits.into_iter().collect());
     }
 
@@ -317,6 +334,11 @@ impl Formula {
             let result = self.solver.solve_limited(with);
             budget.0 -= steps - self.solver.cb().left.get().min(steps);
             if result == lbool::FALSE {
+                #[cfg(test)]
+                {
+                    let core = self.core();
+                    self.second.confirm_no(&core);
+                }
                 return Answer::No;
             }
             if result == lbool::TRUE && !self.rule_out_circles() {

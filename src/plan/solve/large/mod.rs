@@ -1,5 +1,7 @@
 //! Clusters of devices with too many settings to list: the fewest walks, operations and stops by asking a solver.
 
+#[cfg(test)]
+mod confirm;
 mod count;
 mod formula;
 mod operations;
