@@ -19,6 +19,8 @@
 //!   and with what good readings leave untested, each board with its circuits in parallel.
 //! - **Where does it leak?** [`Findings::of`]: from the readings to bounds on what each gap between two pieces of
 //!   copper can leak, how many faults it takes, which readings contradict one another, and the next reading to take.
+//! - **Is it described as it is wired?** [`Works::of`]: what lights what; [`Terminations::of`]: which core is under which
+//!   terminal.
 //! - **What is joined to what?** [`Network::of`]: the graph itself, with the roles of cores and the pairs.
 //!
 //! "Tested" means that a reading had the two cores on its two leads and was not void; "pass" means that what was read
@@ -34,6 +36,7 @@
 //!                                                                              +-- judge -----> Judgement
 //!                                                                              +-- locate ----> Findings
 //!                                                                              +-- prepare ---> Preparation
+//!                                                                              +-- wiring ----> Works
 //! ```
 //!
 //! | module | what it holds |
@@ -48,6 +51,7 @@
 //! | [`judge`] | readings, circuits and boards against a ruleset |
 //! | [`locate`] | from readings to leakages; fewest faults; contradictions; the next reading |
 //! | [`prepare`] | what comes before the readings of each circuit, as steps |
+//! | [`wiring`] | what makes each load work, and what is under each terminal |
 //! | `cli` | the command |
 //!
 //! Long questions take an [`Observer`], which is told how they come along and may stop them.
@@ -312,6 +316,7 @@ pub mod plan;
 pub mod prepare;
 pub mod reading;
 pub mod rules;
+pub mod wiring;
 
 pub use coverage::{Coverage, LiveCoverage, Missed, PairCoverage};
 pub use input::{Input, InputErrors, Standard, read_installation, read_record, read_ruleset, read_test_set};
@@ -329,6 +334,7 @@ pub use plan::{Operation, Plan, PlannedReading, Round, UntestablePair};
 pub use prepare::Preparation;
 pub use reading::{NetworkReport, TableLimits, Void};
 pub use rules::Ruleset;
+pub use wiring::{Terminations, Works};
 
 // The README's Rust is compiled and run with the other examples in the documentation.
 #[cfg(doctest)]

@@ -59,6 +59,14 @@ Examples:
 const NETWORK: &str = "\
 Example:
   lengthwise network house.toml --json";
+const WORKS: &str = "\
+Examples:
+  lengthwise works house.toml
+  lengthwise works house.toml E201 E202";
+const TERMINATIONS: &str = "\
+Examples:
+  lengthwise terminations house.toml
+  lengthwise terminations house.toml S201";
 const EXPLAIN: &str = "\
 Example:
   lengthwise explain circuits-meet";
@@ -94,6 +102,9 @@ pub(super) enum Command {
         /// Print JSON instead of text; the errors too, on standard output
         #[arg(long)]
         json: bool,
+        /// Exit with status 1 where there are warnings
+        #[arg(long)]
+        strict: bool,
     },
     /// Work out which pairs of cores a test set has tested, and why the others are missed
     #[command(after_help = COVER)]
@@ -206,6 +217,18 @@ pub(super) enum Command {
         #[arg(long)]
         json: bool,
     },
+    /// Tell what makes each lamp, outlet and load work: which switches turn it, and in which positions
+    #[command(after_help = WORKS)]
+    Works {
+        #[command(flatten)]
+        boxes: Boxes,
+    },
+    /// List what is under each terminal, box by box, to hold beside the open box
+    #[command(after_help = TERMINATIONS)]
+    Terminations {
+        #[command(flatten)]
+        boxes: Boxes,
+    },
     /// Explain an error of a file by its code, which stands in brackets behind it
     #[command(after_help = EXPLAIN)]
     Explain {
@@ -241,6 +264,17 @@ pub(super) struct FilesWithTests {
     pub(super) installation: PathBuf,
     /// The test set file
     pub(super) test_set: PathBuf,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Boxes {
+    /// The installation file
+    pub(super) installation: PathBuf,
+    /// Points or boards; all where none is given
+    pub(super) points: Vec<String>,
+    /// Print JSON instead of text
+    #[arg(long)]
+    pub(super) json: bool,
 }
 
 #[derive(Debug, Args)]

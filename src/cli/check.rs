@@ -7,14 +7,24 @@ use super::files::FileReader;
 use super::text;
 use super::text::coverage::core_list;
 use super::text::judge::some_readings;
-use super::text::layout::{Page, count, metres};
+use super::text::layout::{Page, Tone, count, metres};
 use crate::input::{InputError, InputErrors, Purpose};
 use crate::input::{look_over_test_set, read_installation, read_test_set};
 use crate::model::{Installation, Pass, TestSet};
 use crate::network::Network;
+use crate::wiring::{Warning, warnings};
+
+/// So many warnings at the most are shown as text.
+const MOST_WARNINGS: usize = 30;
 
 /// The text of `check`, of files in which nothing is wrong.
-pub(super) fn render(page: &mut Page, files: &Files, installation: Installation, tests: Option<TestSet>) {
+pub(super) fn render(
+    page: &mut Page,
+    files: &Files,
+    installation: &Installation,
+    tests: Option<TestSet>,
+    noticed: &Noticed,
+) {
     let total: f64 = installation.lengths().map(|(_, length)| length.metres().0).sum();
     page.paragraph(
         0,
@@ -45,11 +55,24 @@ pub(super) fn render(page: &mut Page, files: &Files, installation: Installation,
             );
         }
     }
-    let cores = CoresWithoutRole::of(installation);
-    text::coverage::without_role(page, &cores.without_role);
-    if !cores.spare.is_empty() {
+    if !noticed.warnings.is_empty() {
+        page.heading("Warnings");
+        page.paragraph(
+            0,
+            2,
+            "It may be right so. What is meant can be allowed in the file: `[[allow]]`, see FORMAT.md.",
+        );
+    }
+    for Warning { code, text, .. } in noticed.warnings.iter().take(MOST_WARNINGS) {
+        page.toned(Tone::Doubtful, 0, "- ", 2, &format!("{text} [{}]", code.name()));
+    }
+    if let Some(more @ 1..) = noticed.warnings.len().checked_sub(MOST_WARNINGS) {
+        page.paragraph(0, 2, &format!("And {}.", count(more, "further warning")));
+    }
+    text::coverage::without_role(page, &noticed.without_role);
+    if !noticed.spare.is_empty() {
         page.heading("Spare");
-        let text = format!("Cores that have no role and end nowhere: {}.", core_list(&cores.spare));
+        let text = format!("Cores that have no role and end nowhere: {}.", core_list(&noticed.spare));
         page.paragraph(0, 2, &text);
     }
 }
@@ -63,21 +86,23 @@ fn without_value(tests: &TestSet) -> Vec<[usize; 2]> {
     tests.passes().iter().enumerate().flat_map(of_pass).collect()
 }
 
-/// The cores for which no test is asked, as [length, core].
+/// What is noticed in an installation without errors.
 #[derive(Default, Serialize)]
-struct CoresWithoutRole {
-    /// Connected at both ends.
+pub(super) struct Noticed {
+    /// Cores for which no test is asked though they are connected at both ends, as [length, core].
     without_role: Vec<[String; 2]>,
-    /// Not connected at both ends.
+    /// The same of those that are not connected at both ends.
     spare: Vec<[String; 2]>,
+    pub(super) warnings: Vec<Warning>,
 }
 
-impl CoresWithoutRole {
-    fn of(installation: Installation) -> CoresWithoutRole {
+impl Noticed {
+    pub(super) fn in_file(installation: Installation) -> Noticed {
         let network = Network::of(installation);
-        CoresWithoutRole {
+        Noticed {
             without_role: network.core_names(network.cores_without_role()),
             spare: network.core_names(network.spare_cores()),
+            warnings: warnings(&network),
         }
     }
 }
@@ -92,7 +117,7 @@ pub(super) struct CheckReport {
     test_set: Option<Vec<ErrorReport>>,
     /// Of an installation without errors.
     #[serde(flatten)]
-    cores: Option<CoresWithoutRole>,
+    noticed: Option<Noticed>,
 }
 
 impl CheckReport {
@@ -107,11 +132,15 @@ impl CheckReport {
             }
             Err(_) => look_over_test_set(text.input(), Purpose::Coverage).err().as_ref().map(error_reports),
         });
-        let (cores, installation) = match installation {
-            Ok(installation) => (Some(CoresWithoutRole::of(installation)), Vec::new()),
+        let (noticed, installation) = match installation {
+            Ok(installation) => (Some(Noticed::in_file(installation)), Vec::new()),
             Err(errors) => (None, error_reports(&errors)),
         };
-        Ok(CheckReport { format: 1, installation, test_set, cores })
+        Ok(CheckReport { format: 1, installation, test_set, noticed })
+    }
+
+    pub(super) fn warns(&self) -> bool {
+        self.noticed.as_ref().is_some_and(|noticed| !noticed.warnings.is_empty())
     }
 
     pub(super) fn is_right(&self) -> bool {

@@ -8,7 +8,7 @@ use clap::{CommandFactory, FromArgMatches};
 use serde::Serialize;
 
 use super::arguments::{Arguments, Command, PlanArguments, PreferArgument, Question};
-use super::check::{self, CheckReport};
+use super::check::{self, CheckReport, Noticed};
 use super::explain;
 use super::files::{FileReader, FileTests, all_of, fill, write_form};
 use super::output::{Output, refusal};
@@ -28,6 +28,7 @@ use crate::plan::{
 };
 use crate::prepare::Preparation;
 use crate::rules::Ruleset;
+use crate::wiring::{Terminations, UnknownBox, Works};
 
 /// Done.
 const DONE: u8 = 0;
@@ -88,15 +89,16 @@ fn refuse(text: &str) {
 /// Answers a command and tells the exit status; where the input is wrong, nothing is written and the errors are given.
 fn answer(command: &Command, reader: &FileReader, out: &mut Output) -> Result<u8, String> {
     match command {
-        Command::Check { files, json: false } => {
+        Command::Check { files, json: false, strict } => {
             let (installation, tests) = reader.with_or_without_tests(files)?;
-            out.text(|page| check::render(page, files, installation, tests.map(|tests| tests.tests)));
-            Ok(DONE)
+            let noticed = Noticed::in_file(installation.clone());
+            out.text(|page| check::render(page, files, &installation, tests.map(|tests| tests.tests), &noticed));
+            Ok(status(*strict, noticed.warnings.is_empty()))
         }
-        Command::Check { files, json: true } => {
+        Command::Check { files, json: true, strict } => {
             let report = CheckReport::of(reader, files)?;
             out.json(&report);
-            Ok(if report.is_right() { DONE } else { REFUSED })
+            Ok(if report.is_right() { status(*strict, !report.warns()) } else { REFUSED })
         }
         Command::Cover { files, rules, question } => {
             let files = reader.both(&files.installation, &files.test_set, Purpose::Coverage);
@@ -193,6 +195,24 @@ fn answer(command: &Command, reader: &FileReader, out: &mut Output) -> Result<u8
             write(out, *json, &report, |page| text::network::render(page, &report, network.body_count()));
             Ok(DONE)
         }
+        Command::Works { boxes } => {
+            let network = Network::of(reader.installation(&boxes.installation)?);
+            let mut works = Works::of(&network);
+            if !boxes.points.is_empty() {
+                let named = terminations(network.installation(), &boxes.points)?;
+                works.loads.retain(|load| named.boxes.iter().any(|row| row.id == load.point));
+            }
+            write(out, boxes.json, &works, |page| text::works::render(page, network.installation(), &works));
+            Ok(DONE)
+        }
+        Command::Terminations { boxes } => {
+            let installation = reader.installation(&boxes.installation)?;
+            let terminations = terminations(&installation, &boxes.points)?;
+            write(out, boxes.json, &terminations, |page| {
+                text::terminations::render(page, &installation, &terminations)
+            });
+            Ok(DONE)
+        }
         Command::Explain { code } => {
             out.text(explain::of(code.as_deref())?);
             Ok(DONE)
@@ -210,6 +230,15 @@ fn answer(command: &Command, reader: &FileReader, out: &mut Output) -> Result<u8
             Ok(DONE)
         }
     }
+}
+
+/// What is in these boxes, in all where none is named.
+fn terminations(installation: &Installation, boxes: &[String]) -> Result<Terminations, String> {
+    if boxes.is_empty() {
+        return Ok(Terminations::of(installation));
+    }
+    let refused = |unknown: Vec<UnknownBox>| unknown.iter().map(|row| refusal(row.to_string(), row.mend())).collect();
+    Terminations::at(installation, boxes).map_err(refused)
 }
 
 /// What is to be done, as passes of a test set.

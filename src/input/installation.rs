@@ -4,14 +4,14 @@ use super::error::Document;
 use super::node::{Node, Value};
 use super::reader::{Reader, Shape};
 use crate::model::{
-    BoardDraft, BridgeDraft, CircuitDraft, Conducts, DeviceDraft, FormatOne, GeneralDraft, GroupDraft,
+    AllowDraft, BoardDraft, BridgeDraft, CircuitDraft, Conducts, DeviceDraft, FormatOne, GeneralDraft, GroupDraft,
     InstallationDraft, KindDraft, LengthDraft, LocationDraft, Metres, PassageDraft, PointDraft, PositionDraft,
-    ReliefDraft, Volts, WayDraft,
+    ReliefDraft, Volts, WarningCode, WayDraft,
 };
 
 const FILE: Shape = Shape {
     name: "file",
-    keys: &["format", "installation", "location", "passage", "board", "circuit", "point", "length", "kind"],
+    keys: &["format", "installation", "location", "passage", "board", "circuit", "point", "length", "kind", "allow"],
 };
 const GENERAL: Shape = Shape { name: "installation", keys: &["name", "nominal_voltage", "phases", "earthing", "work"] };
 const LOCATION: Shape = Shape { name: "location", keys: &["id", "name"] };
@@ -47,8 +47,9 @@ const POINT: Shape = Shape {
 };
 const LENGTH: Shape = Shape { name: "length", keys: &["id", "circuit", "from", "to", "cable", "metres", "cores"] };
 const KIND: Shape = Shape { name: "kind", keys: &["id", "terminals", "positions", "bridges", "removable", "visible"] };
+const ALLOW: Shape = Shape { name: "allow", keys: &["code", "at", "because"] };
 const POSITION: Shape = Shape { name: "position", keys: &["name", "joins"] };
-const BRIDGE: Shape = Shape { name: "bridge", keys: &["between", "conducts", "passes"] };
+const BRIDGE: Shape = Shape { name: "bridge", keys: &["between", "conducts", "passes", "load"] };
 
 pub(super) fn read(reader: &mut Reader<'_>, node: &Node<'_>) -> Option<InstallationDraft> {
     let fields = &reader.open_file(node, &FILE, Document::Installation)?;
@@ -65,7 +66,17 @@ pub(super) fn read(reader: &mut Reader<'_>, node: &Node<'_>) -> Option<Installat
         points: reader.tables(fields, "point", read_point),
         lengths: reader.tables(fields, "length", read_length),
         kinds: reader.tables(fields, "kind", read_kind),
+        allowed: reader.tables(fields, "allow", read_allow),
     })
+}
+
+fn read_allow(reader: &mut Reader<'_>, node: &Node<'_>) -> AllowDraft {
+    let fields = &reader.open(node, &ALLOW);
+    AllowDraft {
+        code: reader.required_choice(fields, "code").unwrap_or(WarningCode::NothingToAllow),
+        at: reader.required(fields, "at", Reader::texts).unwrap_or_default(),
+        because: reader.required_text(fields, "because"),
+    }
 }
 
 fn read_general(reader: &mut Reader<'_>, node: &Node<'_>) -> GeneralDraft {
@@ -208,5 +219,6 @@ fn read_bridge(reader: &mut Reader<'_>, node: &Node<'_>) -> BridgeDraft {
         between: reader.required_pair(fields, "between"),
         conducts: reader.required_choice(fields, "conducts").unwrap_or(Conducts::Maybe),
         passes: reader.optional(fields, "passes", Reader::boolean),
+        load: reader.optional(fields, "load", Reader::boolean),
     }
 }

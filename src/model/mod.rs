@@ -11,9 +11,9 @@ mod words;
 
 pub(crate) use build::{Lost, cut};
 pub use draft::{
-    BoardDraft, BridgeDraft, CircuitDraft, ConnectedDraft, FormatOne, GeneralDraft, GroupDraft, InstallationDraft,
-    KindDraft, LengthDraft, LocationDraft, PassDraft, PassageDraft, PointDraft, PositionDraft, ReadingDraft,
-    ReliefDraft, StartDraft, TestSetDraft, WayDraft,
+    AllowDraft, BoardDraft, BridgeDraft, CircuitDraft, ConnectedDraft, FormatOne, GeneralDraft, GroupDraft,
+    InstallationDraft, KindDraft, LengthDraft, LocationDraft, PassDraft, PassageDraft, PointDraft, PositionDraft,
+    ReadingDraft, ReliefDraft, StartDraft, TestSetDraft, WayDraft,
 };
 pub use fault::{
     DocumentPath, ModelError, ModelErrors, ModelFault, NameFault, Named, NotOperable, Part, Quantity, Segment,
@@ -33,5 +33,5 @@ pub use test_set::{
 pub(crate) use words::Word;
 pub use words::{
     BetweenLive, BridgeState, Conductor, Conducts, DeviceDraft, Earthing, GroupDevice, Lamp, Line, Load, Phases,
-    ReliefReadings, System, Work,
+    ReliefReadings, System, WarningCode, Work,
 };

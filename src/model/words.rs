@@ -140,6 +140,37 @@ words! {
         Rcbo = "rcbo",
     }
 
+    /// What a warning about an installation is of.
+    #[non_exhaustive]
+    pub enum WarningCode {
+        /// A load that works in no configuration.
+        NeverWorks = "never-works",
+        /// A load whose ends are fed by circuits that have none in common: a borrowed line or neutral.
+        OtherCircuit = "other-circuit",
+        /// A length or a point that is put down under another circuit than feeds it.
+        PutDownElsewhere = "put-down-elsewhere",
+        /// A load whose line terminal is on the neutral.
+        Reversed = "reversed",
+        /// A load for line and neutral that works between two lines.
+        TwoLines = "two-lines",
+        /// Two-way or intermediate switching in which a switch does not turn the load whatever the others do.
+        DoesNotTurn = "does-not-turn",
+        /// A switch that decides nothing: no load works otherwise for it.
+        DecidesNothing = "decides-nothing",
+        /// Two supply conductors that some position of the switches joins.
+        SupplyJoined = "supply-joined",
+        /// A core that is joined to the supply and ends nowhere.
+        OpenEnd = "open-end",
+        /// A protective core that is not joined to the main earthing terminal.
+        EarthNotJoined = "earth-not-joined",
+        /// A point that no core is connected to.
+        NoCores = "no-cores",
+        /// A length with another number of cores than its cable says.
+        CableCores = "cable-cores",
+        /// An `[[allow]]` that nothing needs.
+        NothingToAllow = "nothing-to-allow",
+    }
+
     /// Whether a bridge conducts for sure while fitted.
     pub enum Conducts {
         /// It conducts for sure: a filament lamp, an element, a coil.

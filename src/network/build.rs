@@ -358,15 +358,13 @@ impl<'a> Parts<'a> {
                 }
             }
             self.device_of_point.push(device);
-            let bridge = kind.has_bridges().then(|| {
-                let elements = kind.bridges.iter().map(|&KindBridge { between, conducts, passes }| BridgeElement {
-                    between: between.map(terminal),
-                    bodies: [0, 0],
-                    conducts,
-                    passes,
+            let bridge =
+                kind.has_bridges().then(|| {
+                    let elements = kind.bridges.iter().map(|&KindBridge { between, conducts, passes, .. }| {
+                        BridgeElement { between: between.map(terminal), bodies: [0, 0], conducts, passes }
+                    });
+                    self.bridge(BridgeRef::Point(id), point.removable, elements)
                 });
-                self.bridge(BridgeRef::Point(id), point.removable, elements)
-            });
             self.bridge_of_point.push(bridge);
         }
     }

@@ -21,7 +21,7 @@ pub(crate) use asked::AskedOfBoard;
 pub(crate) use column::is_earth;
 pub use column::{Column, Neither, column};
 pub(crate) use feeding::{FedByBoards, Feeding, Isolation};
-pub(crate) use graph::{Body, Bridge, BridgeIndex, DeviceIndex, Edge};
+pub(crate) use graph::{Body, Bridge, BridgeIndex, Device, DeviceIndex, Edge};
 pub use graph::{Network, PairClass, PairId, Role};
 pub(crate) use lists::Lists;
 pub use obstacle::Obstacle;

@@ -4,7 +4,7 @@
 use fixedbitset::FixedBitSet;
 
 use crate::model::{BridgeState, Conducts, DeviceRef, Pass, Stands, TestSet};
-use crate::network::{Bridge, BridgeIndex, DeviceIndex, Edge, Network, Version};
+use crate::network::{Bridge, BridgeIndex, Device, DeviceIndex, Edge, Network, Version};
 
 /// How one device stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -54,6 +54,13 @@ pub(crate) enum Conduct {
     Maybe,
 }
 
+/// What is taken of electronics that switch a conductor in service.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Electronics {
+    Open,
+    Closed,
+}
+
 /// The state of every device and bridge.
 #[derive(Clone, Debug)]
 pub(crate) struct Configuration {
@@ -94,6 +101,28 @@ impl Configuration {
     fn change(&mut self) -> &mut States {
         self.version = Version::new();
         &mut self.states
+    }
+
+    /// In service: the devices of boards on; those of points in any position, what can't be operated as it stands and
+    /// a contactor either way; and of what bridges hold nothing conducts, or only what is one conductor through
+    /// electronics, where these are taken for closed contacts.
+    pub(crate) fn in_service(network: &Network, electronics: Electronics) -> Configuration {
+        let stands = |device: &Device| match device.reference {
+            DeviceRef::Point(point) => {
+                let installation = network.installation();
+                let is_coil_operated = installation.kind(installation.point(point).kind).is_coil_operated();
+                if device.operable || is_coil_operated { DeviceState::Unknown(0) } else { device.ready.into() }
+            }
+            // Their positions are `off` and `on`.
+            _ => DeviceState::At(1),
+        };
+        let bridge = match electronics {
+            Electronics::Open => BridgeState::Removed,
+            Electronics::Closed => BridgeState::Linked,
+        };
+        let devices = network.devices().iter().map(stands).collect();
+        let bridges = vec![bridge; network.bridges().len()];
+        Configuration { states: States { devices, bridges, taken_off: Vec::new() }, version: Version::new() }
     }
 
     /// How things stand before a test set's first pass.

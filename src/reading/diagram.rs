@@ -265,6 +265,34 @@ impl Diagram {
         Some(positions)
     }
 
+    /// The cases in which it holds, no two of them at once: in each, some devices in one of some positions. None where
+    /// there are more than so many.
+    pub(crate) fn cases(&self, most: usize) -> Option<Vec<Vec<(DeviceIndex, Vec<u16>)>>> {
+        // From each node on: those that a node leads to come before it.
+        let mut from: Vec<Vec<Vec<(DeviceIndex, Vec<u16>)>>> = vec![Vec::new(), vec![Vec::new()]];
+        for DiagramNode { device, next } in &self.nodes {
+            let mut cases = Vec::new();
+            let mut ways: Vec<Onward> = Vec::new();
+            next.iter().for_each(|&way| {
+                if !ways.contains(&way) {
+                    ways.push(way);
+                }
+            });
+            for way in ways {
+                let positions: Vec<u16> =
+                    (0u16..).zip(next).filter(|(_, other)| **other == way).map(|(position, _)| position).collect();
+                for rest in &from[way as usize] {
+                    cases.push([&[(*device, positions.clone())], rest.as_slice()].concat());
+                }
+            }
+            // One more is enough to know that there are too many.
+            cases.truncate(most + 1);
+            from.push(cases);
+        }
+        let cases = if self.nodes.is_empty() { from.swap_remove(usize::from(self.holds)) } else { from.pop()? };
+        (cases.len() <= most).then_some(cases)
+    }
+
     fn combine(&self, operation: Connective, other: &Diagram, limits: &TableLimits) -> Option<Diagram> {
         let mut workshop = Workshop::new(limits);
         let (one, other) = (workshop.enter(self)?, workshop.enter(other)?);

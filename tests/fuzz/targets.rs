@@ -8,7 +8,7 @@ use lengthwise::model::PassDraft;
 use lengthwise::plan::Request;
 use lengthwise::{
     Assumptions, Coverage, Findings, Input, Judgement, Limits, Need, Network, NetworkReport, Plan, Preparation,
-    Progress, read_installation, read_record, read_ruleset, read_test_set,
+    Progress, Terminations, Works, read_installation, read_record, read_ruleset, read_test_set,
 };
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -130,6 +130,8 @@ fn whole(case: &Case) -> bool {
     };
     same::<NetworkReport>(&network.report());
     same(&Preparation::of(&network));
+    same(&Works::of(&network));
+    same(&Terminations::of(&installation));
     let tests = read_test_set(case.input(1), &installation).ok();
     let mut request = Request::from(need);
     if !case.choice.is_multiple_of(5) {

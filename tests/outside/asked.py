@@ -14,6 +14,7 @@ import reference
 import settings
 import switching
 import spice_check
+import works_check
 
 
 class Program:
@@ -144,6 +145,7 @@ SETS = "plan: the brute force itself against networkx"
 MODEL = "plan: CP-SAT walks and operations"
 WALKS_ALONE = "plan: CP-SAT walks, too many orders for operations"
 BETWEEN = "plan: CP-SAT walks, and operations within its bounds"
+WORKS = "works: supply conductors by ngspice, circuits by networkx"
 PROOF = "plan: pairs that exclude one another, networkx"
 TABLES = "plan: the tables for CP-SAT against networkx"
 
@@ -160,9 +162,11 @@ def installation_outcomes(case, with_plan):
     _, judged, judgement, record, seen = judge_check.asked_of(case.program, case.seed, case.case)
     outcomes.append((JUDGE, judged.compare(judgement)))
     outcomes.append((CSV, judged.compare_csv(record, judgement)))
+    works, fed = works_check.works_of(case.program, case.seed, case.file, case.reference)
+    outcomes.append((WORKS, works))
     if with_plan:
         outcomes.append((FOLLOWED, followed_outcome(case)))
-    return outcomes, features(case, found, got) + seen
+    return outcomes, features(case, found, got) + seen + fed
 
 
 def followed_outcome(case, plan=None):
@@ -249,7 +253,7 @@ EVERY_RUN_HAS = [
     *[("way", name) for name in ("mcb", "fuse", "isolator", "rcbo")],
     ("earth pair", True), ("phases", 1), ("phases", 3), ("boards", 1), ("boards", 2), ("boards", 3), ("unknown", 0),
     ("unknown", 1), ("unknown", 2), ("over 30 lengths", True), ("by some combinations only", True),
-    *judge_check.EVERY_RUN_HAS]
+    *judge_check.EVERY_RUN_HAS, *works_check.EVERY_RUN_HAS]
 EVERY_PLAN_RUN_HAS = [
     *[("plan", "walks", walks) for walks in (0, 1, 2, 3)], ("plan", "settings over 100", True),
     *[("plan", "untestable", why) for why in ("never-reached", "unknown-position", "same-lead", "always-bridged")],

@@ -375,6 +375,8 @@ def tangle(w, c, feed, size):
 SINGLE = [lights_looped, lights_at_switch, lights_two_way, lights_two_way, sockets, fixed_load, alarm_heads,
           light_on_sensor, load_on_contactor, extra_low_voltage, selected_loads, fan, odd_switching, tangle]
 LIGHTING = [lights_looped, lights_at_switch, lights_two_way, lights_two_way, lights_two_way, selected_loads]
+# Wiring in which nothing is left open, and every switch and load has its use.
+SOUND = [lights_looped, lights_at_switch, lights_two_way, sockets, fixed_load, alarm_heads, selected_loads, fan]
 SWITCHED = [lights_two_way, lights_two_way, selected_loads, odd_switching, fan, tangle, tangle]
 
 
@@ -514,6 +516,20 @@ def installation(rng, target):
         budget = 1024
     budget = override(w, budget, rate=3.0 if budget > 100 else 1.0)
     return w.finished(), budget
+
+
+def sound_installation(seed):
+    """An installation without a mistake."""
+    rng = random.Random(f"sound {seed}")
+    w = Wiring(rng, rng.choice([1, 1, 3]))
+    w.unprotected = 0.0
+    board = w.board(origin=True)
+    while len(w.file["length"]) < 20:
+        way, poles, _ = w.way(board, neutral=True)
+        circuit = w.circuit(way)
+        feed = way, poles[0], "N"
+        rng.choice(SOUND)(w, circuit, ahead(w, circuit, feed) if w.chance(0.2) else feed, rng.randint(1, 5))
+    return w.finished()
 
 
 def lead_text(rng, leads, others):

@@ -15,6 +15,7 @@ import locate_check
 import plan_check
 import switching
 import switching_cases
+import works_check
 from asked import Case, Program, Refused, followed_outcome
 
 INSTALLATIONS, CLUSTERS, SWITCHING, PLANTED = 40, 60, 30, 25
@@ -72,6 +73,14 @@ COVER = {
     "a position not under test, and is": lambda rng, c: alter(rng, c["positions"], "tested", lambda _: False),
     "one more required": lambda rng, c: bool(c["summary"].update(required=c["summary"]["required"] + 1)) or True,
     "a metre more tested": lambda rng, c: bool(c["summary"].update(metres_tested=c["summary"]["metres_tested"] + 1)) or True,
+}
+WORKS = {
+    "always, and never does": lambda rng, w: alter(rng, w["loads"], "works", lambda _: "always", lambda row: row["works"] == "never"),
+    "never, and always does": lambda rng, w: alter(rng, w["loads"], "works", lambda _: "never", lambda row: row["works"] == "always"),
+    "a load left out": lambda rng, w: drop(rng, w["loads"]),
+    "fed by no circuit": lambda rng, w: alter(
+        rng, w["loads"], "circuits", lambda _: [], lambda row: not any("." in conductor for conductor in row["conductors"])),
+    "between nothing": lambda rng, w: alter(rng, w["loads"], "conductors", lambda _: [], lambda row: row["works"] == "always"),
 }
 
 
@@ -313,6 +322,9 @@ def mutate_installation(program, seed, noticing):
     cover = program.ask("cover", case.file, case.test_set, case.need)
     _, judged, judgement, _, _ = judge_check.asked_of(program, seed, case.case)
     noticing.mutate("judge", JUDGE, rng, judgement, judged.compare)
+    works = program.ask("works", case.file, None)
+    noticing.mutate("works", WORKS, rng, works, lambda altered: works_check.compare_works(
+        random.Random(f"works {seed}"), case.file, case.reference, program.folder, altered)[0])
     for check, found in (("networkx", case.coverage_by_networkx()), ("ngspice", case.coverage_by_spice())):
         noticing.mutate(check, COVER, rng, cover, lambda altered: case.compare_cover(found, altered))
 

@@ -8,7 +8,7 @@ use lengthwise::locate::{Assumptions, Findings};
 use lengthwise::network::{Need, Network};
 use lengthwise::plan::{Afterwards, LeadJoining, Plan, Priority, Request, SwitchWork};
 use lengthwise::prepare::Preparation;
-use lengthwise::{Standard, Unwatched};
+use lengthwise::{Standard, Terminations, Unwatched, Works};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
@@ -23,6 +23,8 @@ impl Answer for Judgement {}
 impl Answer for Plan {}
 impl Answer for Preparation {}
 impl Answer for Findings {}
+impl Answer for Works {}
+impl Answer for Terminations {}
 
 /// An answer is what its JSON says: read back it is the same answer, and writes the same bytes.
 fn check_round_trip<A: Answer>(name: &str, answer: &A) {
@@ -53,6 +55,8 @@ fn every_answer_comes_back_from_its_json_as_it_was() {
             );
         }
         check_round_trip(name, &Preparation::of(&network));
+        check_round_trip(name, &Works::of(&network));
+        check_round_trip(name, &Terminations::of(network.installation()));
         check_round_trip(
             name,
             &Findings::of(&network, &tests, Assumptions::default()).expect("it is for this installation"),

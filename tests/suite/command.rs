@@ -76,6 +76,26 @@ fn what_is_said_of_the_demo() {
 }
 
 #[test]
+fn what_is_said_of_the_demo_s_wiring() {
+    let installation = "demo/skerry-light.toml";
+    insta::assert_snapshot!("demo-works", text(&["works", installation]));
+    insta::assert_snapshot!("demo-terminations", text(&["terminations", installation, "S202", "E303", "DB2"]));
+    let small = "tests/fixtures/small/intermediate.toml";
+    insta::assert_snapshot!("json-works", text_of_any_width(&["works", small, "--json"]));
+    insta::assert_snapshot!("json-terminations", text_of_any_width(&["terminations", small, "S2", "--json"]));
+    let stair = "tests/fixtures/small/crossed.toml";
+    insta::assert_snapshot!("check-crossed", text(&["check", stair]));
+    insta::assert_snapshot!("json-check-crossed", text_of_any_width(&["check", stair, "--json"]));
+    for (file, status) in [(stair, 1), (installation, 0)] {
+        assert_eq!(run(&["check", file, "--strict"]).status.code(), Some(status));
+        assert_eq!(run(&["check", file, "--strict", "--json"]).status.code(), Some(status));
+    }
+    let unknown = run(&["terminations", installation, "S20l", "cellar"]);
+    assert_eq!((unknown.status.code(), unknown.stdout.len()), (Some(2), 0));
+    insta::assert_snapshot!("unknown-boxes", String::from_utf8(unknown.stderr).expect("text is UTF-8"));
+}
+
+#[test]
 fn what_is_said_of_the_rulesets() {
     insta::assert_snapshot!("rules", text(&["rules"]));
     insta::assert_snapshot!("rules-own", text(&["rules", "--rules", "tests/fixtures/rules/own.toml"]));
@@ -263,6 +283,7 @@ fn check_gives_its_errors_as_data_too() {
     let data: serde_json::Value = serde_json::from_slice(&right.stdout).expect("JSON");
     let expected = serde_json::json!({
         "format": 1, "installation": [], "test_set": [], "without_role": [], "spare": [["W903", "core_6"]],
+        "warnings": [],
     });
     assert_eq!(data, expected);
     let wrong = run(&["check", "tests/fixtures/invalid/installation/contactor.toml", "--json"]);
@@ -299,6 +320,8 @@ fn wrong_input_is_named_on_standard_error_and_nothing_else_is_written() {
         vec!["check", wrong],
         vec!["plan", wrong, "--json"],
         vec!["network", wrong],
+        vec!["works", wrong],
+        vec!["terminations", wrong],
         vec!["check", "demo/no-such-file.toml"],
         vec!["check", "demo"],
         vec!["cover", "demo/skerry-light.toml", "demo/skerry-light.toml"],
@@ -405,9 +428,21 @@ fn shells_and_manuals_are_served() {
     assert!(text_of_any_width(&["man"]).contains(".TH lengthwise 1"));
     assert!(text_of_any_width(&["man", "plan"]).contains("\\-\\-time\\-limit"));
     assert_eq!(run(&["man", "plans"]).status.code(), Some(2));
-    for command in
-        ["check", "cover", "judge", "plan", "prepare", "rules", "locate", "network", "explain", "completions", "man"]
-    {
+    for command in [
+        "check",
+        "cover",
+        "judge",
+        "plan",
+        "prepare",
+        "rules",
+        "locate",
+        "works",
+        "terminations",
+        "network",
+        "explain",
+        "completions",
+        "man",
+    ] {
         let help = text_of_any_width(&[command, "--help"]);
         assert!(help.contains("\n  lengthwise "), "{command}: an example is given");
         assert!(help.lines().all(|line| line.chars().count() <= 80), "{help}");

@@ -145,7 +145,7 @@ proptest! {
         let paths = write_files(&names);
         let [installation, tests, ruleset, wrong, wrong_tests] =
             paths.each_ref().map(|path| path.to_str().expect("the path is text"));
-        let commands: [&[&str]; 12] = [
+        let commands: [&[&str]; 14] = [
             &["check", installation, tests],
             &["cover", installation, tests],
             &["plan", installation],
@@ -156,6 +156,8 @@ proptest! {
             &["locate", installation, tests],
             &["rules", "--rules", ruleset],
             &["network", installation],
+            &["works", installation],
+            &["terminations", installation],
             &["check", wrong, tests],
             &["check", installation, wrong_tests],
         ];
@@ -207,6 +209,8 @@ fn every_command() -> Vec<Vec<&'static str>> {
         vec!["locate", installation, record],
         vec!["rules"],
         vec!["network", installation],
+        vec!["works", installation],
+        vec!["terminations", installation],
     ] {
         all.push([&command[..], &["--json"]].concat());
         all.push(command);

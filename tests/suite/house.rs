@@ -20,7 +20,7 @@ const STOREYS: &[&[&str]] = &[
     &["reading"],
     &["coverage"],
     &["plan"],
-    &["judge", "locate", "prepare"],
+    &["judge", "locate", "prepare", "wiring"],
 ];
 
 /// What stands beside the rooms: every room may read the limits, and the limits name each room's own.

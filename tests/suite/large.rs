@@ -75,7 +75,7 @@ fn stairs(count: usize) -> Value {
 }
 
 /// Two two-way switches with intermediate ones between.
-fn corridor(intermediates: usize) -> Value {
+pub fn corridor(intermediates: usize) -> Value {
     let mut wiring = Wiring::new();
     let mut last = wiring.point("two-way");
     wiring.length("DB1/1", &last, &[("L", "COM")]);

@@ -38,3 +38,4 @@ mod strategy;
 mod tables;
 mod untestable;
 mod watched;
+mod wiring;

@@ -9,6 +9,8 @@ pub(super) mod plan;
 pub(super) mod prepare;
 mod rooms;
 pub(super) mod rules;
+pub(super) mod terminations;
+pub(super) mod works;
 
 #[cfg(test)]
 mod tests {
@@ -20,7 +22,7 @@ mod tests {
     use crate::network::{Need, Network};
     use crate::plan::{Plan, PlanStart, Request};
     use crate::prepare::Preparation;
-    use crate::{Coverage, Observer, Standard};
+    use crate::{Coverage, Observer, Standard, Terminations, Works};
 
     const DEMO: &str = include_str!("../../../demo/skerry-light.toml");
     const RECORD: &str = include_str!("../../../demo/record.toml");
@@ -60,6 +62,11 @@ mod tests {
             page(&|page| super::prepare::render(page, network, &preparation)),
             page(&|page| super::rules::render(page, &Standard::ALL.map(Standard::ruleset))),
             page(&|page| super::network::render(page, &network.report(), network.body_count())),
+            page(&|page| super::works::render(page, network.installation(), &Works::of(network))),
+            page(&|page| {
+                let all = Terminations::of(network.installation());
+                super::terminations::render(page, network.installation(), &all);
+            }),
         ]
     }
 

@@ -169,7 +169,11 @@ fn read_bridges(
 ) -> Vec<KindBridge> {
     let mut bridges = Vec::with_capacity(kind.bridges.len());
     for (place, bridge) in kind.bridges.iter().enumerate() {
-        let path = || path().key("bridges").index(place).key("between");
+        let path = || path().key("bridges").index(place);
+        if bridge.load == Some(true) && bridge.passes == Some(true) {
+            faults.push(path().key("load"), ModelFault::LoadThatPasses);
+        }
+        let path = || path().key("between");
         let [one, other] = &bridge.between;
         let between = [0, 1].map(|end| terminals.find(faults, kind, &bridge.between[end], || path().index(end)));
         if one == other && ![0, 1].iter().any(|&end| faults.lost.has(|| path().index(end))) {
@@ -177,7 +181,8 @@ fn read_bridges(
         }
         if let [Some(one), Some(other)] = between {
             let passes = bridge.passes.unwrap_or(false);
-            bridges.push(KindBridge { between: [one, other], conducts: bridge.conducts, passes });
+            let is_load = bridge.load.unwrap_or(!passes);
+            bridges.push(KindBridge { between: [one, other], conducts: bridge.conducts, passes, is_load });
         }
     }
     bridges

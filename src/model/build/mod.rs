@@ -76,6 +76,7 @@ impl InstallationDraft {
         builder.read_memberships();
         builder.read_links();
         builder.read_reliefs();
+        builder.read_allowed();
         builder.finish()
     }
 }
@@ -191,6 +192,7 @@ impl<'d> Builder<'d> {
             circuits: self.circuits,
             points: self.points,
             lengths: self.lengths,
+            allowed: self.draft.allowed.clone(),
             by_id: OnceLock::new(),
             sources: OnceLock::new(),
         })
@@ -224,6 +226,15 @@ impl<'d> Builder<'d> {
             }
             self.check_positive(Quantity::Metres, passage.metres.0, || path().key("metres"));
             self.passages.push(Passage { between: ends, metres: passage.metres });
+        }
+    }
+
+    fn read_allowed(&mut self) {
+        for (number, allowed) in self.draft.allowed.iter().enumerate() {
+            let path = || entry("allow", number).key("because");
+            if allowed.because.trim().is_empty() && !self.faults.lost.has(path) {
+                self.faults.push(path(), ModelFault::EmptyText { key: "because" });
+            }
         }
     }
 

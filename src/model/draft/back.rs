@@ -60,6 +60,7 @@ impl Installation {
             points: self.points.iter().map(|point| self.point_draft(point)).collect(),
             lengths: self.lengths.iter().map(|length| self.length_draft(length)).collect(),
             kinds: self.kinds.iter().filter(|kind| kind.declared).map(kind_draft).collect(),
+            allowed: self.allowed.clone(),
         }
     }
 
@@ -196,6 +197,7 @@ fn kind_draft(kind: &Kind) -> KindDraft {
                 between: bridge.between.each_ref().map(terminal),
                 conducts: bridge.conducts,
                 passes: bridge.passes.then_some(true),
+                load: (bridge.is_load == bridge.passes).then_some(bridge.is_load),
             })
             .collect(),
         removable: Some(kind.removable),

@@ -4,7 +4,9 @@ use indexmap::IndexMap;
 use serde::de::{Error, Unexpected};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
-use crate::model::{Conducts, DeviceDraft, Earthing, GroupDevice, Lamp, Load, Metres, Phases, System, Volts, Work};
+use crate::model::{
+    Conducts, DeviceDraft, Earthing, GroupDevice, Lamp, Load, Metres, Phases, System, Volts, WarningCode, Work,
+};
 
 /// The version of the format, always written as `1`.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -54,6 +56,9 @@ pub struct InstallationDraft {
     /// Kinds of point that the file declares.
     #[serde(rename = "kind", skip_serializing_if = "Vec::is_empty", default)]
     pub kinds: Vec<KindDraft>,
+    /// Warnings that are not to be given.
+    #[serde(rename = "allow", skip_serializing_if = "Vec::is_empty", default)]
+    pub allowed: Vec<AllowDraft>,
 }
 
 impl InstallationDraft {
@@ -69,8 +74,21 @@ impl InstallationDraft {
             points: Vec::new(),
             lengths: Vec::new(),
             kinds: Vec::new(),
+            allowed: Vec::new(),
         }
     }
+}
+
+/// An `allow`: a warning that is known and meant.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct AllowDraft {
+    /// What the warning is of.
+    pub code: WarningCode,
+    /// Its places, as the warning names them, in any order.
+    pub at: Vec<String>,
+    /// Why it is right so.
+    pub because: String,
 }
 
 /// The table `installation`.
@@ -364,4 +382,7 @@ pub struct BridgeDraft {
     /// Whether what it joins is one conductor in service, switched by electronics; false where not given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub passes: Option<bool>,
+    /// Whether it is a load in service: a lamp, an element, a coil; where not given, whether it does not pass.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub load: Option<bool>,
 }

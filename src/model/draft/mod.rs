@@ -9,7 +9,7 @@ mod installation;
 mod test_set;
 
 pub use installation::{
-    BoardDraft, BridgeDraft, CircuitDraft, FormatOne, GeneralDraft, GroupDraft, InstallationDraft, KindDraft,
-    LengthDraft, LocationDraft, PassageDraft, PointDraft, PositionDraft, ReliefDraft, WayDraft,
+    AllowDraft, BoardDraft, BridgeDraft, CircuitDraft, FormatOne, GeneralDraft, GroupDraft, InstallationDraft,
+    KindDraft, LengthDraft, LocationDraft, PassageDraft, PointDraft, PositionDraft, ReliefDraft, WayDraft,
 };
 pub use test_set::{ConnectedDraft, PassDraft, ReadingDraft, StartDraft, TestSetDraft};

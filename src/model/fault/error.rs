@@ -392,6 +392,9 @@ pub enum ModelFault {
         /// The terminal.
         terminal: String,
     },
+    /// `load = true` on a bridge that passes.
+    #[error("the bridge passes, so that it is no load")]
+    LoadThatPasses,
     /// `operable = true` on a contactor that is not manual.
     #[error("contactor `{point}` is not manual and cannot be operable")]
     ContactorNotManual {
@@ -549,6 +552,7 @@ impl ModelFault {
                 | ModelFault::PassageToItself { .. }
                 | ModelFault::NothingToJoin { .. }
                 | ModelFault::BridgeToItself { .. }
+                | ModelFault::LoadThatPasses
                 | ModelFault::EmptyLead { .. }
                 | ModelFault::EmptyText { .. }
         )

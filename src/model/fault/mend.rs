@@ -99,6 +99,7 @@ impl ModelFault {
             ModelFault::EmptyText { key: "relief" } => {
                 "say what can't be disconnected and why, or leave `relief` out".to_owned()
             }
+            ModelFault::EmptyText { key: "because" } => "say in words why it is right so".to_owned(),
             ModelFault::EmptyText { key: "plate" } => "write a name, or leave `plate` out".to_owned(),
             ModelFault::EmptyText { key } => format!("say in words what `{key}` is"),
             ModelFault::Repeated { what, .. } => format!("leave one of them out, or name another {what}"),
@@ -133,6 +134,7 @@ impl ModelFault {
                 }
             }
             ModelFault::BridgeToItself { .. } => "name two terminals".to_owned(),
+            ModelFault::LoadThatPasses => "leave out `load` or `passes`: it is the one or the other".to_owned(),
             ModelFault::ContactorNotManual { .. } => {
                 "write `manual = true` if it has a lever for the hand, or leave `operable` out".to_owned()
             }

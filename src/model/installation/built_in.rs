@@ -15,8 +15,17 @@ pub(crate) enum Choice {
 type PositionRow = (&'static str, &'static [&'static [&'static str]]);
 
 /// One bridge: its terminals, whether it conducts for sure (what `lamp` or `load` chooses, where there is a choice), and
-/// whether it passes.
-type BridgeRow = (&'static str, &'static str, Conducts, bool);
+/// what it is in service.
+type BridgeRow = (&'static str, &'static str, Conducts, BridgeUse);
+
+/// What a bridge is in service.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum BridgeUse {
+    Load,
+    Passes,
+    /// Neither: a signal, a surge protector, the winding that is a source.
+    Neither,
+}
 
 /// One row of the table of kinds. `E` is added to the terminals where it is not among them.
 struct KindRow {
@@ -29,15 +38,19 @@ struct KindRow {
 }
 
 const fn sure(one: &'static str, other: &'static str) -> BridgeRow {
-    (one, other, Conducts::Sure, false)
+    (one, other, Conducts::Sure, BridgeUse::Load)
 }
 
 const fn maybe(one: &'static str, other: &'static str) -> BridgeRow {
-    (one, other, Conducts::Maybe, false)
+    (one, other, Conducts::Maybe, BridgeUse::Load)
 }
 
 const fn passing(one: &'static str, other: &'static str) -> BridgeRow {
-    (one, other, Conducts::Maybe, true)
+    (one, other, Conducts::Maybe, BridgeUse::Passes)
+}
+
+const fn no_load((one, other, conducts, _): BridgeRow) -> BridgeRow {
+    (one, other, conducts, BridgeUse::Neither)
 }
 
 const fn switch(name: &'static str, terminals: &'static [&'static str], positions: &'static [PositionRow]) -> KindRow {
@@ -81,7 +94,7 @@ const ROWS: &[KindRow] = &[
         &[sure("L1", "L2"), sure("L2", "L3"), sure("L1", "L3"), sure("L1", "N")],
         Choice::Load,
     ),
-    load("detector", &["L", "N", "E", "IC"], &[maybe("L", "N"), maybe("IC", "N")], Choice::None),
+    load("detector", &["L", "N", "E", "IC"], &[maybe("L", "N"), no_load(maybe("IC", "N"))], Choice::None),
     load("sensor", &["L", "N", "SL"], &[maybe("L", "N"), passing("L", "SL")], Choice::None),
     load("dimmer", &["COM", "L1"], &[passing("COM", "L1")], Choice::None),
     KindRow {
@@ -100,8 +113,13 @@ const ROWS: &[KindRow] = &[
         choice: Choice::None,
         removable: false,
     },
-    load("surge-protector", &["L", "N", "E"], &[maybe("L", "N"), maybe("L", "E"), maybe("N", "E")], Choice::None),
-    load("transformer", &["L", "N", "V1", "V2"], &[sure("L", "N"), sure("V1", "V2")], Choice::None),
+    load(
+        "surge-protector",
+        &["L", "N", "E"],
+        &[no_load(maybe("L", "N")), no_load(maybe("L", "E")), no_load(maybe("N", "E"))],
+        Choice::None,
+    ),
+    load("transformer", &["L", "N", "V1", "V2"], &[sure("L", "N"), no_load(sure("V1", "V2"))], Choice::None),
     switch("junction", &[], &[]),
 ];
 
@@ -152,9 +170,10 @@ pub(crate) fn built_in(name: &str, variant: Variant) -> Option<Kind> {
         name: name.to_owned(),
         joins: joins.iter().map(|join| join.iter().map(|terminal| number(terminal)).collect()).collect(),
     });
-    let bridges = row.bridges.iter().map(|&(one, other, conducts, passes)| KindBridge {
+    let bridges = row.bridges.iter().map(|&(one, other, conducts, service)| KindBridge {
         between: [number(one), number(other)],
-        passes,
+        passes: service == BridgeUse::Passes,
+        is_load: service == BridgeUse::Load,
         conducts: match variant {
             Variant::Lamp(Lamp::Filament) | Variant::Load(Load::Resistive) => Conducts::Sure,
             Variant::Lamp(Lamp::Led | Lamp::Discharge) | Variant::Load(Load::Electronic) => Conducts::Maybe,

@@ -58,6 +58,8 @@ pub struct KindBridge {
     pub(crate) conducts: Conducts,
     /// In service, what it joins is one conductor, switched by electronics.
     pub(crate) passes: bool,
+    /// In service it uses what it is between: a lamp, an element, a coil.
+    pub(crate) is_load: bool,
 }
 
 impl Kind {
@@ -74,6 +76,23 @@ impl Kind {
     /// What a point's `lamp`, `load` or `manual` key made of it.
     pub fn variant(&self) -> Variant {
         self.variant
+    }
+
+    /// Whether a coil works its contacts in service.
+    pub(crate) fn is_coil_operated(&self) -> bool {
+        !self.declared && self.name == "contactor"
+    }
+
+    /// The terminals of an outlet that something may be plugged into.
+    pub(crate) fn outlet(&self) -> Option<[u16; 2]> {
+        let line = match self.name.as_str() {
+            "socket" => "L",
+            "switched-socket" => "Lfront",
+            _ => return None,
+        };
+        let number =
+            |name: &str| self.terminals.iter().position(|terminal| terminal == name).map(|number| number as u16);
+        Some([number(line)?, number("N")?]).filter(|_| !self.declared)
     }
 
     /// Whether anything in it is not plain copper: a lamp, an element, a coil, electronics.

@@ -8,8 +8,8 @@ use rustc_hash::FxHashMap;
 use super::by_id::ById;
 use super::stamp::Stamp;
 use crate::model::{
-    Board, BoardId, Circuit, CircuitId, CircuitSource, Earthing, End, Group, GroupId, Kind, KindId, Length, LengthId,
-    Location, LocationId, Passage, Phases, PlateId, Point, PointId, TerminalRef, Volts, Way, WayId, Work,
+    AllowDraft, Board, BoardId, Circuit, CircuitId, CircuitSource, Earthing, End, Group, GroupId, Kind, KindId, Length,
+    LengthId, Location, LocationId, Passage, Phases, PlateId, Point, PointId, TerminalRef, Volts, Way, WayId, Work,
 };
 
 /// An installation, checked and immutable.
@@ -31,6 +31,8 @@ pub struct Installation {
     pub(crate) circuits: Vec<Circuit>,
     pub(crate) points: Vec<Point>,
     pub(crate) lengths: Vec<Length>,
+    /// Warnings that are not to be given.
+    pub(crate) allowed: Vec<AllowDraft>,
     /// Made when first something is looked up by its id.
     pub(crate) by_id: OnceLock<ById>,
     /// For each circuit its sources, made when they are first asked for.
@@ -55,6 +57,7 @@ impl Installation {
             circuits: Vec::new(),
             points: Vec::new(),
             lengths: Vec::new(),
+            allowed: Vec::new(),
             by_id: OnceLock::new(),
             sources: OnceLock::new(),
         }

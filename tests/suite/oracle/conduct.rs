@@ -30,9 +30,14 @@ pub struct Joined {
 impl Joined {
     /// Cores and permanent joins alone.
     pub fn copper(wiring: &Wiring) -> Joined {
+        Joined::by(wiring, wiring.joined_for_good.iter().copied())
+    }
+
+    /// These joins alone.
+    pub fn by(wiring: &Wiring, joins: impl Iterator<Item = (Node, Node)>) -> Joined {
         let apart: Vec<Node> = (0..wiring.node_count).collect();
         let mut joined = Joined { sure: apart.clone(), copper: apart, perhaps: Vec::new() };
-        wiring.joined_for_good.iter().for_each(|&(a, b)| joined.join_for_sure(a, b));
+        joins.for_each(|(a, b)| joined.join_for_sure(a, b));
         joined
     }
 

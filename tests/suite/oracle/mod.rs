@@ -17,6 +17,7 @@ mod plan;
 mod proof;
 mod readings;
 mod wiring;
+mod works;
 
 pub use cover::{adds_for_some_start, cover, cover_by_iec};
 pub use extras::{unsound_in_extras, wrong_in_extras, wrong_in_remedies};
@@ -24,6 +25,7 @@ pub use leakage::{Leak, Leaking};
 pub use plan::{plan, steps_on};
 pub use proof::Ground;
 pub use readings::wrong_in_readings;
+pub use works::{works, wrong_in_words};
 
 /// For each core its length, its name, and what it is for; and the spare ones.
 pub fn core_roles(installation: &Value) -> (Vec<Value>, Vec<[String; 2]>) {

@@ -414,6 +414,24 @@ impl Wiring {
         });
     }
 
+    /// The supply conductors, each with where it is taken.
+    pub fn supply(&self) -> Vec<(String, Node)> {
+        let live = self.lines.iter().cloned().chain(["N".to_owned()]);
+        let mut supply: Vec<(String, Node)> =
+            live.map(|x| (x.clone(), self.terminal(&format!("{}.in.{x}", self.origin)))).collect();
+        supply.push(("E".to_owned(), self.terminal("MET")));
+        supply.extend(self.sources.iter().map(|source| (source.clone(), self.terminal(source))));
+        supply
+    }
+
+    /// Copper without that of boards.
+    pub fn without_bars(&self) -> Joined {
+        let boards: Vec<&str> = self.terminals.keys().filter_map(|name| name.strip_suffix(".bus.N")).collect();
+        let is_bar = |name: &str| name == "MET" || name.split('.').next().is_some_and(|owner| boards.contains(&owner));
+        let bars: BTreeSet<Node> = self.terminals.iter().filter(|row| is_bar(row.0)).map(|row| *row.1).collect();
+        Joined::by(self, self.joined_for_good.iter().copied().filter(|(a, b)| !bars.contains(a) && !bars.contains(b)))
+    }
+
     /// What each node is for: the supply conductors it is joined to with every contact closed and every bridge absent;
     /// or else the one that passing bridges bring; or else what is served is of a role of its own.
     pub fn roles(&self) -> Roles {
@@ -423,13 +441,8 @@ impl Wiring {
                 contacts.iter().for_each(|&(a, b)| in_service.join_for_sure(a, b));
             }
         }
-        let live = self.lines.iter().cloned().chain(["N".to_owned()]);
-        let mut supply: Vec<(String, Node)> =
-            live.map(|x| (x.clone(), self.terminal(&format!("{}.in.{x}", self.origin)))).collect();
-        supply.push(("E".to_owned(), self.terminal("MET")));
-        supply.extend(self.sources.iter().map(|source| (source.clone(), self.terminal(source))));
         let mut roles = Roles { in_service, of_piece: BTreeMap::new() };
-        for (conductor, at) in supply {
+        for (conductor, at) in self.supply() {
             roles.of_piece.entry(roles.in_service.piece(at)).or_default().insert(conductor);
         }
         self.pass_on(&mut roles);

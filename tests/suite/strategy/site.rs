@@ -439,10 +439,10 @@ impl Site {
                   "positions": [{ "name": "rest", "joins": [["a", "b", "c"]] },
                                 { "name": "half", "joins": [["a", "b"], ["c", "d"]] },
                                 { "name": "full", "joins": [["a", "d"]] }],
-                  "bridges": [{ "between": ["b", "d"], "conducts": "sure" }, { "between": ["c", "d"], "conducts": "maybe" }] },
+                  "bridges": [{ "between": ["b", "d"], "conducts": "sure" }, { "between": ["c", "d"], "conducts": "maybe", "load": false }] },
                 { "id": "relay", "terminals": ["IN", "OUT", "AUX"],
                   "bridges": [{ "between": ["IN", "OUT"], "conducts": "sure", "passes": true },
-                              { "between": ["AUX", "OUT"], "conducts": "maybe", "passes": false }] },
+                              { "between": ["AUX", "OUT"], "conducts": "maybe", "passes": false, "load": true }] },
             ]);
         }
         file
