@@ -96,7 +96,7 @@ impl Works {
     /// Works out what makes each load work.
     ///
     /// Exact, by decision diagrams of the devices that bear on one another; where these are too large for
-    /// [`TableLimits`](crate::limits::TableLimits), a load is [`Working::NotWorkedOut`]. Time linear in the network, in
+    /// [`TableLimits`](crate::TableLimits), a load is [`Working::NotWorkedOut`]. Time linear in the network, in
     /// the diagrams, and in loads times sources.
     ///
     /// ```
