@@ -18,7 +18,12 @@ impl Volts {
     /// Whether an instrument that is set to a test voltage may give this one: it gives at least what it is set to, and
     /// at most 1.25 times that with nothing connected (IEC 61557-2, from memory).
     pub(crate) fn is_output_at(self, setting: Volts) -> bool {
-        setting.0 <= self.0 && self.0 <= 1.25 * setting.0
+        setting.0 <= self.0 && self.is_output_to(setting)
+    }
+
+    /// Whether it is no more than such an instrument may give.
+    pub(crate) fn is_output_to(self, setting: Volts) -> bool {
+        self.0 <= 1.25 * setting.0
     }
 }
 

@@ -6,6 +6,7 @@
 
 use std::sync::Arc;
 
+use fixedbitset::FixedBitSet;
 use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::column::{Column, column};
@@ -13,8 +14,8 @@ use super::feeding::{FedByBoards, feeders};
 use super::graph::{BridgeIndex, Network, PairClass, PairId, Role};
 use super::pairs::Need;
 use crate::model::{
-    BetweenLive, BoardId, BridgeRef, CircuitId, Line, Megohms, Phases, Reading, ReadingAt, ReliefReadings, System,
-    Volts,
+    BetweenLive, BoardId, BridgeRef, CircuitId, Installation, LengthId, Line, Megohms, Phases, Reading, ReadingAt,
+    ReliefReadings, System, Volts,
 };
 use crate::rules::{Relief, Row, Ruleset};
 
@@ -71,27 +72,6 @@ impl Network {
         self.nominal_voltages[circuit.index()]
     }
 
-    pub(super) fn find_nominal_voltages(&self) -> Vec<Volts> {
-        let installation = self.installation();
-        let mut lines: Vec<Vec<Line>> = vec![Vec::new(); installation.circuits().len()];
-        for (id, length) in installation.lengths() {
-            let roles = (0..length.cores().len()).flat_map(|core| self.core_roles(id, core as u16));
-            lines[length.circuit().index()].extend(roles.filter_map(|role| match role {
-                Role::Line(line) => Some(*line),
-                _ => None,
-            }));
-        }
-        let circuits = installation.circuits().zip(lines);
-        let nominal = circuits.map(|((_, circuit), mut lines)| {
-            let Some(way) = circuit.way() else { return circuit.nominal_voltage() };
-            lines.extend_from_slice(installation.way(way).poles());
-            lines.sort_unstable();
-            lines.dedup();
-            between_live(circuit.nominal_voltage(), lines.len())
-        });
-        nominal.collect()
-    }
-
     /// The row of the ruleset for a circuit.
     pub fn row_of(&self, circuit: CircuitId) -> &Row {
         self.ruleset.row(self.installation.circuit(circuit).system(), self.nominal_voltage(circuit))
@@ -120,6 +100,22 @@ impl Network {
     pub fn test_voltage(&self, circuit: CircuitId) -> Option<Volts> {
         let (volts, _) = self.row_of(circuit).given().ok()?;
         Some(self.relief_of(circuit).map_or(volts, |relief| relief.volts))
+    }
+
+    /// Of which pairs a reading at this voltage counts: of those whose circuits may be read at it, at what the ruleset
+    /// asks or at their relief's, within what an instrument that is set to that may give; and of those for which the
+    /// ruleset has no value.
+    pub(crate) fn counts_at(&self, volts: Option<Volts>) -> CountsFor {
+        let counts = |&circuit: &CircuitId| match self.row_of(circuit).given() {
+            Ok((asked, _)) => {
+                let mut settings =
+                    [Some(asked), self.relief_of(circuit).map(|relief| relief.volts)].into_iter().flatten();
+                volts.is_some_and(|taken| settings.any(|setting| taken.is_output_at(setting)))
+            }
+            Err(_) => true,
+        };
+        let numbered = self.alike.iter().enumerate();
+        CountsFor(numbered.filter(|(_, circuit)| counts(circuit)).map(|(number, _)| number).collect())
     }
 
     /// What is asked of a board with these circuits behind it: the least test voltage of their rows, so that none is
@@ -177,12 +173,14 @@ impl Network {
         leaves && self.relief_of(circuit).is_some_and(|relief| relief.readings == ReliefReadings::ToEarth)
     }
 
-    /// What electronics voids no reading put down under a circuit at no more than its relief's voltage.
+    /// What electronics voids no reading put down under a circuit at no more than an instrument gives that is set to its
+    /// relief's voltage.
     pub(crate) fn left_in(&self, reading: &Reading) -> Vec<BridgeIndex> {
         let left = || {
             let ReadingAt::Circuit(circuit) = reading.at() else { return None };
             let relief = self.relief_of(circuit)?;
-            let is_low = reading.volts().is_some_and(|taken| taken <= relief.volts);
+            let (asked, _) = self.row_of(circuit).given().ok()?;
+            let is_low = reading.volts().is_some_and(|taken| taken < asked && taken.is_output_to(relief.volts));
             let is_meant =
                 relief.readings == ReliefReadings::All || column(self, reading.leads()) == Ok(Column::LiveToEarth);
             let leaves = self.installation.circuit(circuit).relief()?.leaves();
@@ -195,4 +193,54 @@ impl Network {
 /// The greatest nominal voltage between live conductors, by that of line to neutral and how many lines there are.
 fn between_live(line_to_neutral: Volts, lines: usize) -> Volts {
     if lines < 2 { line_to_neutral } else { Volts(line_to_neutral.0 * BETWEEN_LINES) }
+}
+
+/// Of which pair groups a reading counts, for the sake of the voltage at which it is taken.
+#[derive(Clone, Debug)]
+pub(crate) struct CountsFor(FixedBitSet);
+
+impl CountsFor {
+    /// Whether it counts for this one.
+    pub(crate) fn has(&self, network: &Network, group: u32) -> bool {
+        self.0.contains(network.asked_alike(group) as usize)
+    }
+}
+
+/// The greatest nominal voltage of each circuit: see [`Network::nominal_voltage`].
+pub(super) fn nominal_voltages<'r>(
+    installation: &Installation,
+    core_roles: impl Fn(LengthId, usize) -> &'r [Role],
+) -> Vec<Volts> {
+    let mut lines: Vec<Vec<Line>> = vec![Vec::new(); installation.circuits().len()];
+    for (id, length) in installation.lengths() {
+        let roles = (0..length.cores().len()).flat_map(|core| core_roles(id, core));
+        lines[length.circuit().index()].extend(roles.filter_map(|role| match role {
+            Role::Line(line) => Some(*line),
+            _ => None,
+        }));
+    }
+    let circuits = installation.circuits().zip(lines);
+    let nominal = circuits.map(|((_, circuit), mut lines)| {
+        let Some(way) = circuit.way() else { return circuit.nominal_voltage() };
+        lines.extend_from_slice(installation.way(way).poles());
+        lines.sort_unstable();
+        lines.dedup();
+        between_live(circuit.nominal_voltage(), lines.len())
+    });
+    nominal.collect()
+}
+
+/// Circuits of which every ruleset asks the same, by numbers: the first circuit with each, and the number of each.
+pub(super) fn asked_alike(installation: &Installation, nominal: &[Volts]) -> (Vec<CircuitId>, Vec<u32>) {
+    let mut firsts = Vec::new();
+    let mut number_of: FxHashMap<(System, u64, bool), u32> = FxHashMap::default();
+    let circuits = installation.circuits().zip(nominal);
+    let numbers = circuits.map(|((id, circuit), nominal)| {
+        *number_of.entry((circuit.system(), nominal.0.to_bits(), circuit.relief().is_some())).or_insert_with(|| {
+            firsts.push(id);
+            firsts.len() as u32 - 1
+        })
+    });
+    let numbers = numbers.collect();
+    (firsts, numbers)
 }

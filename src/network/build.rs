@@ -7,6 +7,7 @@ use petgraph::graph::{NodeIndex, UnGraph};
 use petgraph::unionfind::UnionFind;
 use rustc_hash::FxHashSet;
 
+use super::asked::{asked_alike, nominal_voltages};
 use super::graph::{BoardDevices, Body, Bridge, BridgeElement, Contact, Device, Edge, Network, Role};
 use super::lists::Lists;
 use super::pairs::{list_pairs, role_sets};
@@ -14,7 +15,7 @@ use super::terminals::TerminalNumbers;
 use super::version::Version;
 use crate::input::Standard;
 use crate::model::{
-    BoardId, BridgeRef, Conductor, Conducts, DeviceRef, GroupId, Installation, KindBridge, PointId, Stands,
+    BoardId, BridgeRef, Conductor, Conducts, DeviceRef, GroupId, Installation, KindBridge, LengthId, PointId, Stands,
     TerminalRef, WayDevice, WayId,
 };
 
@@ -110,8 +111,13 @@ impl Network {
 
         let (role_sets, body_roles) = role_sets(body_count, &contacts, &bridges, &sources, body);
         let roles_of = |body: Body| role_sets[body_roles[body as usize] as usize].as_slice();
+        let core_roles =
+            |length: LengthId, core: usize| roles_of(core_bodies[first_core[length.index()] as usize + core]);
+        let nominal_voltages = nominal_voltages(&installation, core_roles);
+        let (alike, alike_of) = asked_alike(&installation, &nominal_voltages);
+        let main_earth = body(TerminalRef::MainEarth);
         let (pairs, groups, group_between) =
-            list_pairs(&installation, &first_core, &core_bodies, roles_of, body(TerminalRef::MainEarth));
+            list_pairs(&installation, &first_core, &core_bodies, roles_of, main_earth, &alike_of);
         let pairs_in = Lists::new(groups.len(), (0u32..).zip(&pairs).map(|(number, pair)| (pair.group, number)));
         let groups_at = Lists::new(
             body_count as usize,
@@ -122,7 +128,8 @@ impl Network {
             installation,
             limits: Arc::default(),
             ruleset: Arc::new(Standard::default().ruleset().clone()),
-            nominal_voltages: Vec::new(),
+            nominal_voltages,
+            alike,
             to_earth_only: FxHashSet::default(),
             numbers,
             body_of,
@@ -150,7 +157,6 @@ impl Network {
             lead_bodies: FixedBitSet::new(),
         };
         network.lead_bodies = network.find_lead_bodies();
-        network.nominal_voltages = network.find_nominal_voltages();
         network.to_earth_only = network.find_to_earth_only();
         network
     }

@@ -87,14 +87,16 @@ pub(super) struct PairRow {
     /// Numbers of the cores in the length; [`EARTH_CORE`] for the main earthing terminal.
     pub(crate) cores: [u16; 2],
     pub(crate) class: PairClass,
-    /// The pairs that have the same two bodies are one to every reading.
+    /// The pairs that are one to every reading.
     pub(crate) group: u32,
 }
 
-/// All pairs whose cores are the same two bodies.
+/// All pairs whose cores are the same two bodies, of lengths of circuits that are tested alike.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct PairGroup {
     pub(crate) bodies: [Body; 2],
+    /// The number of what is asked of their circuits, in [`Network::alike`].
+    pub(super) alike: u32,
 }
 
 #[derive(Clone, Debug)]
@@ -213,6 +215,8 @@ pub struct Network {
     pub(super) nominal_voltages: Vec<Volts>,
     /// Circuits of which the ruleset asks nothing between live conductors.
     pub(super) to_earth_only: FxHashSet<CircuitId>,
+    /// The first of all circuits of which any ruleset asks the same.
+    pub(super) alike: Vec<CircuitId>,
     pub(super) numbers: TerminalNumbers,
     /// Terminal number to body.
     pub(super) body_of: Vec<Body>,
@@ -239,8 +243,8 @@ pub struct Network {
     pub(super) contacts_at: Lists,
     pub(super) pairs: Vec<PairRow>,
     pub(super) groups: Vec<PairGroup>,
-    /// The group of two bodies, the lower first.
-    pub(super) group_between: FxHashMap<[Body; 2], u32>,
+    /// The group of two bodies, the lower first, and of what is asked of their circuits, by its number in `alike`.
+    pub(super) group_between: FxHashMap<([Body; 2], u32), u32>,
     /// For each pair group, its pairs.
     pub(super) pairs_in: Lists,
     /// For each body, the pair groups that it is in.
@@ -361,7 +365,8 @@ impl Network {
         &self.bridges
     }
 
-    /// How many pair groups there are: all pairs between the same two bodies are one to every reading.
+    /// How many pair groups there are: all pairs between the same two bodies, of circuits of which any ruleset asks the
+    /// same, are one to every reading.
     pub(crate) fn group_count(&self) -> usize {
         self.groups.len()
     }
@@ -371,9 +376,15 @@ impl Network {
         self.groups[group as usize].bodies
     }
 
-    /// The pair group of two bodies; none where no length has cores of both.
-    pub(crate) fn group_between(&self, [one, other]: [Body; 2]) -> Option<u32> {
-        self.group_between.get(&[one.min(other), one.max(other)]).copied()
+    /// What is asked of the circuits of a pair group, by a number.
+    pub(super) fn asked_alike(&self, group: u32) -> u32 {
+        self.groups[group as usize].alike
+    }
+
+    /// The pair groups of two bodies; none where no length has cores of both.
+    pub(crate) fn groups_between(&self, [one, other]: [Body; 2]) -> impl Iterator<Item = u32> + '_ {
+        let bodies = [one.min(other), one.max(other)];
+        (0..self.alike.len() as u32).filter_map(move |alike| self.group_between.get(&(bodies, alike)).copied())
     }
 
     /// The pair groups that a body is in, ascending.

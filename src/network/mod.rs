@@ -17,7 +17,7 @@ mod reach;
 mod terminals;
 mod version;
 
-pub(crate) use asked::AskedOfBoard;
+pub(crate) use asked::{AskedOfBoard, CountsFor};
 pub(crate) use column::is_earth;
 pub use column::{Column, Neither, column};
 pub(crate) use feeding::{FedByBoards, Feeding, Isolation};

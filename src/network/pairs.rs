@@ -260,12 +260,14 @@ pub(super) fn list_pairs<'r>(
     core_bodies: &[Body],
     roles_of: impl Fn(Body) -> &'r [Role],
     main_earth: Body,
-) -> (Vec<PairRow>, Vec<PairGroup>, FxHashMap<[Body; 2], u32>) {
+    alike: &[u32],
+) -> (Vec<PairRow>, Vec<PairGroup>, FxHashMap<([Body; 2], u32), u32>) {
     let mut pairs = Vec::new();
     let mut groups: Vec<PairGroup> = Vec::new();
-    let mut group_of: FxHashMap<[Body; 2], u32> = FxHashMap::default();
+    let mut group_of: FxHashMap<([Body; 2], u32), u32> = FxHashMap::default();
     let earth_only = [Role::Earth];
     for length in 0..installation.lengths.len() {
+        let alike = alike[installation.lengths[length].circuit().index()];
         let range = first_core[length] as usize..first_core[length + 1] as usize;
         let bodies = &core_bodies[range];
         let roles: Vec<&[Role]> = bodies.iter().map(|&body| roles_of(body)).collect();
@@ -274,9 +276,9 @@ pub(super) fn list_pairs<'r>(
             if bodies[0] == bodies[1] {
                 return;
             }
-            let key = [bodies[0].min(bodies[1]), bodies[0].max(bodies[1])];
-            let group = *group_of.entry(key).or_insert_with(|| {
-                groups.push(PairGroup { bodies: key });
+            let bodies = [bodies[0].min(bodies[1]), bodies[0].max(bodies[1])];
+            let group = *group_of.entry((bodies, alike)).or_insert_with(|| {
+                groups.push(PairGroup { bodies, alike });
                 groups.len() as u32 - 1
             });
             pairs.push(PairRow { length: LengthId(length as u32), cores, class, group });

@@ -2,7 +2,7 @@
 
 use super::leads::LeadBodies;
 use crate::model::{CircuitId, Conductor, Installation, Lead, Line, PointId, Reading, ReadingAt, TerminalRef, WayId};
-use crate::network::Network;
+use crate::network::{CountsFor, Network};
 
 /// A reading that a plan may use.
 #[derive(Clone, Debug)]
@@ -12,6 +12,8 @@ pub(crate) struct CandidateReading {
     pub(crate) at: Option<PointId>,
     pub(crate) reading: Reading,
     pub(crate) leads: LeadBodies,
+    /// For which pairs it counts.
+    pub(crate) counts: CountsFor,
 }
 
 /// All readings that a plan may use, in the order of circuits.
@@ -30,9 +32,10 @@ pub(crate) fn candidates_of(network: &Network, circuit: CircuitId) -> Vec<Candid
         None => at_sources(network.installation(), circuit),
     };
     let volts = network.test_voltage(circuit);
+    let counts = network.counts_at(volts);
     let candidate = |(at, leads)| {
         let reading = Reading { at: ReadingAt::Circuit(circuit), leads, volts, megohms: None, written: None };
-        CandidateReading { circuit, at, leads: LeadBodies::of(network, &reading), reading }
+        CandidateReading { circuit, at, leads: LeadBodies::of(network, &reading), reading, counts: counts.clone() }
     };
     leads.into_iter().map(candidate).collect()
 }

@@ -413,7 +413,7 @@ impl<'p> Probed<'p> {
         if groups.len() <= one.len() + other.len() + bodies.len() {
             return Cow::Borrowed(groups);
         }
-        let mut found: Vec<u32> = self.touched().filter_map(|far| self.network.group_between([body, far])).collect();
+        let mut found: Vec<u32> = self.touched().flat_map(|far| self.network.groups_between([body, far])).collect();
         found.sort_unstable();
         Cow::Owned(found)
     }

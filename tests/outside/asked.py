@@ -174,7 +174,7 @@ def followed_outcome(case, plan=None):
     wrong, joined = case.follow(plan)
     if not wrong:
         cover = case.program.ask("cover", case.file, joined, case.need)
-        wrong = plan_check.follow_in_cover(cover, plan)
+        wrong = plan_check.follow_in_cover(cover, plan, settings.volts_of(case.reference["circuits"]))
     return wrong
 
 

@@ -21,6 +21,7 @@ class Followed:
         self.wrong = []
         self.network, self.taken, self.conductors, self.fixed = network, taken, conductors, fixed
         self.circuits = {row["circuit"]: row for row in circuits}
+        self.volts_of = settings.volts_of(circuits)
         self.devices = taken.devices
         combinations = range(taken.combination_count)
         standing = {name: [0] * taken.combination_count if row["worked_at"] == "board" else taken.standing[name]
@@ -51,7 +52,8 @@ class Followed:
                     continue
                 adds = set()
                 for index, pair in enumerate(network["pairs"]):
-                    if len(tested[index]) == len(combinations):
+                    is_other = reading["volts"] != self.volts_of[pair["length"]]
+                    if is_other or len(tested[index]) == len(combinations):
                         continue
                     a, b = pair_nodes(pair)
                     tested[index].update(combination for combination, (_, lead_of) in enumerate(outcome)
@@ -173,6 +175,8 @@ class Followed:
                     self.wrong.append(f"{what}: {reading['between']} is void")
                     continue
                 for pair, known in zip(self.network["pairs"], tested):
+                    if reading["volts"] != self.volts_of[pair["length"]]:
+                        continue
                     a, b = pair_nodes(pair)
                     known.update(combination for combination, (_, lead_of) in outcome.items()
                                  if {lead_of(a), lead_of(b)} == {0, 1})
@@ -316,9 +320,9 @@ def compare_proof(cluster, plan):
     for setting in cluster.settings:
         outcome = [[cluster.conductors.reading(cluster.stands(setting, combination), cluster.fitted, leads)
                     for combination in cluster.combinations] for _, _, leads in cluster.readings]
-        sound = [row for row in outcome if not any(void for void, _ in row)]
-        tested_in.append([any({row[combination][1](node) for node in rows[name]} == {0, 1} for row in sound)
-                          for name, combination in elements])
+        sound = [number for number, row in enumerate(outcome) if not any(void for void, _ in row)]
+        tested_in.append([any({outcome[number][combination][1](node) for node in rows[name]} == {0, 1}
+                              for number in sound if cluster.counts_for(number, name)) for name, combination in elements])
     shared = networkx.Graph()
     shared.add_nodes_from(range(len(elements)))
     for tested in tested_in:
@@ -353,10 +357,13 @@ def compare_sets_with_networkx(cluster, conductors, rng, most=6):
     return wrong
 
 
-def follow_in_cover(got_cover, plan):
-    """Disagreements between `cover` of the test set with the plan behind it and the plan's own `untestable`."""
+def follow_in_cover(got_cover, plan, volts_of):
+    """Disagreements between `cover` of the test set with the plan behind it and the plan's own `untestable`; for `cover`
+    a reading counts at any voltage."""
     missed = {(row["length"], *row["cores"]) for row in got_cover["pairs"] if row["required"] and not row["tested"]}
     untestable = {(row["length"], *row["cores"]) for row in plan["untestable"]}
+    taken_at = {reading["volts"] for row in plan["rounds"] for reading in row["readings"]}
+    untestable -= {name for name in untestable - missed if taken_at - {volts_of[name[0]]}}
     return [f"pair {name}: `cover` of the followed plan and `untestable` disagree" for name in sorted(missed ^ untestable)]
 
 

@@ -340,7 +340,8 @@ def network(installation):
     nominal = nominal_voltages(installation, roles_by_length(cores))
     circuits = []
     for circuit in installation.get("circuit", []):
-        row = {"circuit": circuit["id"], "volts": test_volts(circuit, nominal[circuit["id"]]), "leads": {}, "plan_readings": []}
+        row = {"circuit": circuit["id"], "volts": test_volts(circuit, nominal[circuit["id"]]), "leads": {}, "plan_readings": [],
+               "lengths": [length for length, owner in owner_of.items() if owner == circuit["id"]]}
         if "way" in circuit:
             way = circuit["way"]
             poles, neutral = ways[way]

@@ -51,6 +51,7 @@ class Settings:
         self.position_counts = [len(devices[i]["positions"]) for i in self.worked]
         self.readings = [(row, between, [touched(lead, row["leads"]) for lead in between])
                          for row in circuits for between in row["plan_readings"]]
+        self.volts_of = volts_of(circuits)
         self.pairs = [row for row in network["pairs"] if reference.required(row["class"], need)]
         self.left = {}
         for row, tested in zip(network["pairs"], tested_in):
@@ -58,6 +59,16 @@ class Settings:
                 name = pair_name(row)
                 self.left.update({(name, combination): None for combination in self.combinations
                                   if combination not in tested})
+
+
+    def counts_for(self, number, name):
+        """Whether a reading is at the voltage that the circuit of a pair asks for."""
+        return self.readings[number][0]["volts"] == self.volts_of[name[0]]
+
+
+def volts_of(circuits):
+    """By length the test voltage of its circuit."""
+    return {length: row["volts"] for row in circuits for length in row["lengths"]}
 
 
 class Cluster(Settings):
@@ -102,7 +113,7 @@ class Cluster(Settings):
         left = [(element, bits[element], *nodes[element[0]]) for element in self.left]
         left_in = {combination: [row for row in left if row[0][1] == combination] for combination in self.combinations}
         reached = {combination: set() for combination in self.combinations}
-        opposed = set()
+        opposed, sound = set(), set()
         known = {}
         self.covers = []
         self.outcomes = []
@@ -123,7 +134,8 @@ class Cluster(Settings):
                         if opposite(a, b, copper) or bridged != "bridged" and opposite(a, b, (plus, minus)):
                             opposed.add(element)
                             if not void:
-                                covers |= bit
+                                sound.add(element)
+                                covers |= bit * self.counts_for(number, element[0])
             self.covers.append(covers)
             self.outcomes.append(outcome)
         everything = 0
@@ -136,23 +148,24 @@ class Cluster(Settings):
             why = {"length": name[0], "cores": list(name[1:])}
             if not any(a in reached[combination] and b in reached[combination] for combination in missing):
                 why["why"] = "never-reached"
-            elif devices := self.to_be_known(a, b, missing):
+            elif devices := self.to_be_known(name, a, b, missing):
                 why.update(why="unknown-position", devices=devices)
             else:
-                is_opposed = any((name, combination) in opposed for combination in missing)
-                why["why"] = "always-bridged" if is_opposed else "same-lead"
+                is_opposed, is_sound = (any((name, combination) in found for combination in missing)
+                                        for found in (opposed, sound))
+                why["why"] = "other-voltage" if is_sound else "always-bridged" if is_opposed else "same-lead"
             self.untestable[name] = why
         self.need = sum(bit for element, bit in bits.items() if element[0] not in self.untestable)
         self.covers = [covers & self.need for covers in self.covers]
 
-    def to_be_known(self, a, b, missing):
+    def to_be_known(self, pair, a, b, missing):
         """The devices that must be known for a pair, the last left out first; none where that is of no use."""
         stands = {name: [(begun, self.start[i][combination]) for combination, begun in enumerate(self.taken.begun[name])]
                   for i, name in enumerate(self.names)}
         known = [name for name, ways in stands.items() if len(set(ways)) > 1]
 
         def helps(known):
-            return any(self.tests_all(a, b, missing, frozenset(
+            return any(self.tests_all(pair, a, b, missing, frozenset(
                 other for other in self.combinations if all(stands[name][other] == stands[name][start] for name in known)))
                 for start in missing)
 
@@ -164,12 +177,12 @@ class Cluster(Settings):
                 known = others
         return known
 
-    def tests_all(self, a, b, missing, possible):
+    def tests_all(self, pair, a, b, missing, possible):
         """Whether settings test a pair in all that is missing of these combinations, where no other is possible."""
         missing = set(missing) & possible
         for outcome in self.outcomes:
             for number in range(len(self.readings)):
-                if all(outcome[other][number][0] is None for other in possible):
+                if self.counts_for(number, pair) and all(outcome[other][number][0] is None for other in possible):
                     missing -= {other for other in missing if opposite(a, b, outcome[other][number][1:3])}
         return not missing
 

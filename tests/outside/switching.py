@@ -99,7 +99,7 @@ class Switching(Settings):
         sure = [self.joined(combination, {"sure"}) for combination in self.combinations]
         may = [self.joined(combination, {"sure", "maybe"}) for combination in self.combinations]
         tables = dict.fromkeys(self.left, 0)
-        for _, _, leads in self.readings:
+        for number, (_, _, leads) in enumerate(self.readings):
             void = 0
             for beside in may:
                 reached = self.reached(beside, leads[0])
@@ -110,7 +110,7 @@ class Switching(Settings):
             for combination in self.combinations:
                 plus, minus = (self.reached(sure[combination], lead) for lead in leads)
                 for name, of in self.left:
-                    if of == combination:
+                    if of == combination and self.counts_for(number, name):
                         a, b = nodes[name]
                         tables[name, of] |= (plus[a] & minus[b] | minus[a] & plus[b]) & ~void
         return tables
@@ -327,7 +327,7 @@ def compare_tables(switching, conductors, rng, most=4):
             for name, combination in switching.left:
                 lead_of = outcomes[combination][place][1]
                 a, b = piece_of[name]
-                if {lead_of(a), lead_of(b)} == {0, 1}:
+                if {lead_of(a), lead_of(b)} == {0, 1} and switching.counts_for(place, name):
                     tested.add((name, combination))
         said = {element for element, table in switching.found.items() if table >> number & 1}
         wrong += [f"tables and networkx differ in setting {number} at {name}" for name in sorted(said ^ tested)]

@@ -37,5 +37,6 @@ mod source;
 mod strategy;
 mod tables;
 mod untestable;
+mod volts;
 mod watched;
 mod wiring;

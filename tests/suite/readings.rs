@@ -115,6 +115,34 @@ fn a_reading_that_others_count_on_for_some_starts_is_not_replaced() {
     }
 }
 
+/// By hand: TWO15, INT16, INT17 and TWO18 are one chain from the line of DB2/2 to earth (LUM27's box), and nobody knows
+/// whether it leads through. In `p0` and `p3` of CRA12 its fixed bridge joins that line to neutral. So with TRI21 on, L1+L2+L3
+/// to N at DB2/3 tests W26 line2-cpc for the starts for which the chain leads through, and line to neutral alone for the
+/// others; to E it would be void for the former. A walk that turns one of the four does it for the others.
+#[test]
+fn a_joined_reading_leaves_no_pair_that_takes_two_for_all_starts() {
+    let [installation, tests] = ["joined-unknown", "joined-unknown.tests"].map(small::planned);
+    let asked = Asked { each_switch: true, fewest_readings: true, ..Asked::of("earth") };
+    let plan = engine::plan_asked(&installation, Some(&tests), &asked);
+    assert_eq!(check_plan(&installation, Some(&tests), &asked, &plan).map_err(|error| error.to_string()), Ok(()));
+    let done = followed(&installation, &tests, &plan);
+    // Turned by the test set, TWO18 stands otherwise than it started.
+    let by = |start: [&str; 4]| {
+        let mut known = done.clone();
+        for (switch, position) in ["TWO15", "INT16", "INT17", "TWO18"].iter().zip(start) {
+            known["start"][*switch] = position.into();
+        }
+        let report = engine::cover(&installation, &known, "earth");
+        let by = small::pair(&report, "W26", ["line2", "cpc"])["by"].as_array().expect("it is tested").clone();
+        by.into_iter().map(|name| name[0].as_u64().unwrap()).collect::<Vec<_>>()
+    };
+    let through = [["L1", "straight", "straight", "L2"], ["L2", "straight", "crossed", "L2"]];
+    let not = [["L1", "straight", "straight", "L1"], ["L1", "crossed", "straight", "L2"]];
+    let [through, not] = [through, not].map(|starts| starts.map(by));
+    assert_eq!([&through[0], &not[0]], [&through[1], &not[1]]);
+    assert!(through[0].iter().all(|pass| !not[0].contains(pass)), "{through:?} {not:?}");
+}
+
 /// By hand: all copper that is asked for hangs on the neutrals that the first reading has on its lead, so it adds all of it,
 /// and a second would add nothing. Of the crane box's cores, brown is joined to the neutral in whichever position it is joined
 /// to anything.

@@ -6,7 +6,7 @@ use lengthwise::locate::State;
 use lengthwise::model::{Installation, TestSet, Volts};
 use lengthwise::plan::{Plan, Untestable};
 use lengthwise::prepare::{Action, Preparation};
-use lengthwise::{Assumptions, Findings, Input, Need, Network, Standard, Void, read_record};
+use lengthwise::{Assumptions, Findings, Input, Need, Network, Standard, Void, read_record, read_ruleset};
 use serde_json::json;
 
 use crate::engine;
@@ -47,6 +47,36 @@ fn what_is_left_in_voids_no_reading_at_the_voltage_of_the_relief() {
             let left_in: &[&str] = if row.void.is_none() { &["X2"] } else { &[] };
             assert_eq!(row.left_in, left_in, "{standard:?}");
         }
+    }
+}
+
+/// An instrument that is set to 250 V gives up to 312.5 V. More is not the relief's voltage, for what stays in as for
+/// `judge`; nor is the row's, where a ruleset has the two so near.
+#[test]
+fn what_an_instrument_gives_at_the_voltage_of_the_relief_is_that() {
+    let (installation, _) = fixture();
+    let bs_7671 = by(&installation, Standard::Bs7671);
+    let relief = "[relief]\nvolts = 450\nmegohms = 1\nsource = \"here\"\nedition = \"first\"\nfrom_memory = false\n";
+    let near = format!("{}\n{relief}", include_str!("../fixtures/rules/own.toml"));
+    let near = read_ruleset(Input::toml(near.as_bytes())).expect("a ruleset");
+    let near = Network::of(installation.clone()).with_ruleset(near);
+    for (network, taken, is_sound) in [
+        (&bs_7671, 200.0, true),
+        (&bs_7671, 255.0, true),
+        (&bs_7671, 312.5, true),
+        (&bs_7671, 313.0, false),
+        (&bs_7671, 500.0, false),
+        (&near, 499.0, true),
+        (&near, 500.0, false),
+    ] {
+        let reading = json!({ "circuit": "C1", "between": ["L", "N"], "volts": taken, "megohms": 9.0 });
+        let tests = json!({ "format": 1, "pass": [{ "reading": [reading] }] }).to_string();
+        let tests = engine::test_set("tests.json", tests.as_bytes(), &installation);
+        let void = covered(network, &tests).readings[0].void;
+        assert_eq!(void, if is_sound { None } else { Some(Void::Doubtful) }, "{taken} V");
+        let judged = Judgement::of(network, &tests, Need::Standard).expect("its own tests");
+        let is_judged = judged.readings[0].verdict != ReadingVerdict::NotJudgeable;
+        assert_eq!(is_judged, is_sound && taken >= 250.0, "{taken} V");
     }
 }
 

@@ -82,7 +82,7 @@ fn too_much_in_plan(
     level: &'static str,
     combinations: usize,
 ) -> Option<String> {
-    const REASONS: [&str; 4] = ["never-reached", "unknown-position", "same-lead", "always-bridged"];
+    const REASONS: [&str; 5] = ["never-reached", "unknown-position", "same-lead", "always-bridged", "other-voltage"];
     let expected = oracle::plan(installation, test_set, &Asked::of(level))?;
     let claimed = plan(installation, test_set, level, combinations);
     let place = |why: &Value| REASONS.iter().position(|reason| why == reason);

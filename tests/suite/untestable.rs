@@ -11,7 +11,7 @@ use crate::laws::untestable;
 use crate::strategy::{cases, planning_clusters};
 
 /// The format's reasons; each claims more than those after it.
-const REASONS: [&str; 4] = ["never-reached", "unknown-position", "same-lead", "always-bridged"];
+const REASONS: [&str; 5] = ["never-reached", "unknown-position", "same-lead", "always-bridged", "other-voltage"];
 
 /// Seventeen switches, one behind another: more settings than are listed. The last cable feeds a point.
 fn behind_switches(switch: &str, conductors: &[[&str; 3]], point: Value, kinds: Value) -> Value {

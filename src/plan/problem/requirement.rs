@@ -19,7 +19,7 @@ use crate::plan::problem::stops::ReadAt;
 use crate::plan::problem::switches::{Demands, SwitchDemand};
 use crate::plan::problem::testers::{PairForStart, PairTester, Tables, settings_of};
 use crate::plan::request::SearchBy;
-use crate::reading::{Condition, Configuration, Digit, FreeDevices, LeadBodies, Probe, When};
+use crate::reading::{CandidateReading, Condition, Configuration, Digit, FreeDevices, Probe, When};
 
 /// What is known of a pair group that needs a test.
 pub(in crate::plan) enum WhenTested {
@@ -139,8 +139,9 @@ impl<'p> Gathering<'p> {
     }
 
     /// `stop`: where the reading is taken at a source.
-    fn add(&mut self, probe: &mut Probe, number: u32, leads: &LeadBodies, stop: Option<Stop>) {
-        let probed = probe.read(self.network, self.configuration, FreeDevices::These(&self.choices.variable), leads);
+    fn add(&mut self, probe: &mut Probe, number: u32, candidate: &CandidateReading, stop: Option<Stop>) {
+        let free = FreeDevices::These(&self.choices.variable);
+        let probed = probe.read(self.network, self.configuration, free, &candidate.leads);
         if probed.is_bridged() {
             return;
         }
@@ -197,7 +198,8 @@ impl<'p> Gathering<'p> {
                 testers.enter(group, PairTester { opposite: when.essential(), void: Rc::clone(&void) });
             }
         };
-        probed.opposite(|group| open.contains(group as usize), &mut tell);
+        let is_wanted = |group: u32| open.contains(group as usize) && candidate.counts.has(network, group);
+        probed.opposite(is_wanted, &mut tell);
         if !demands.is_empty() {
             let wanted = |device: DeviceIndex, position: u16| demands.number(device, position).is_some();
             probed.closed_on_leads(wanted, |device, position, when| {
@@ -291,7 +293,7 @@ pub(in crate::plan) fn gather(
             break;
         }
         let stop = candidate.at.map(|point| Stop::of(network.installation(), point));
-        gathering.add(&mut probe, number as u32, &candidate.leads, stop);
+        gathering.add(&mut probe, number as u32, candidate, stop);
     }
     gathering.conclude(coverage, watch)
 }

@@ -127,6 +127,14 @@ impl TakenAt {
             }
         }
     }
+
+    /// Whether it counts for a pair group: one at a point is taken at the voltage that the pair's circuit asks for.
+    pub(super) fn counts_for(&self, setup: &Setup<'_>, group: u32) -> bool {
+        match self {
+            TakenAt::Way(number) => setup.candidates[*number as usize].counts.has(setup.network, group),
+            TakenAt::Point(_) => true,
+        }
+    }
 }
 
 /// A network with extras in place for a while. Only a link needs a copy of the network.

@@ -33,6 +33,8 @@ pub enum Untestable {
     SameLead,
     /// Some reading has, but every such reading is void.
     AlwaysBridged,
+    /// Sound readings have, but at a voltage at which nothing counts for the pair's circuit.
+    OtherVoltage,
 }
 
 /// The reason for one pair.
@@ -52,6 +54,8 @@ struct PairReadings {
     opposite: Diagram,
     /// For each reading that may test it: when it has the cores so, and when its leads may be joined.
     testers: Vec<(Diagram, Rc<Diagram>)>,
+    /// The same of readings at a voltage at which they don't count for it.
+    at_other_voltage: Vec<(Diagram, Rc<Diagram>)>,
     /// For which starts it is not tested already.
     missing: Diagram,
 }
@@ -80,6 +84,7 @@ pub(in crate::plan) fn reasons(
             reached: [Diagram::never(), Diagram::never()],
             opposite: Diagram::never(),
             testers: Vec::new(),
+            at_other_voltage: Vec::new(),
             missing: coverage.partly_tested(group).map_or_else(Diagram::always, Diagram::not),
         })
         .collect();
@@ -96,10 +101,15 @@ pub(in crate::plan) fn reasons(
         let are_here = pairs.iter().any(|pair| probed.comes_to(&pair.bodies));
         let joined = are_here.then(|| probed.joined_leads()).flatten();
         let void = joined.as_ref().map(|[_, void]| Rc::new(void.clone()));
-        for pair in &mut pairs {
+        for (pair, &group) in pairs.iter_mut().zip(groups) {
             let opposite = pair.enter_opposite(&probed, joined.as_ref(), limits);
-            if let (Some(opposite), Some(void)) = (opposite, &void) {
-                pair.testers.push((opposite, Rc::clone(void)));
+            match (opposite, &void) {
+                (Some(opposite), void) if !candidate.counts.has(network, group) => {
+                    let void = void.clone().unwrap_or_else(|| Rc::new(Diagram::never()));
+                    pair.at_other_voltage.push((opposite.unwrap_or_else(Diagram::always), void));
+                }
+                (Some(Some(opposite)), Some(void)) => pair.testers.push((opposite, Rc::clone(void))),
+                _ => {}
             }
         }
         // Whether it is void or not, its leads reach what they reach.
@@ -125,19 +135,19 @@ pub(in crate::plan) fn reasons(
 }
 
 impl PairReadings {
-    /// Enters when a reading has the cores on opposite leads that are not joined, and tells it; none where it never has,
-    /// or that is not known.
+    /// Enters when a reading has the cores on opposite leads that are not joined, and tells it, where that is known; none
+    /// where it never has.
     fn enter_opposite(
         &mut self,
         probed: &Probed<'_>,
         joined: Option<&[Diagram; 2]>,
         limits: &TableLimits,
-    ) -> Option<Diagram> {
+    ) -> Option<Option<Diagram>> {
         let when = probed.when_opposite(self.bodies)?.diagram(limits);
         let apart = joined.and_then(|[for_sure, _]| when?.and_not(for_sure, limits));
         let or = |apart: &Diagram| self.opposite.or(apart, limits);
         self.opposite = apart.as_ref().and_then(or).unwrap_or_else(Diagram::always);
-        apart.filter(|apart| !apart.is_never())
+        apart.as_ref().is_none_or(|apart| !apart.is_never()).then_some(apart)
     }
 
     fn enter_reached(&mut self, probed: &Probed<'_>, limits: &TableLimits) {
@@ -171,6 +181,8 @@ impl ReasonSearch<'_> {
             Untestable::UnknownPosition
         } else if self.is_ruled_out(&[&pair.opposite], pair) {
             Untestable::SameLead
+        } else if self.is_sound_at_other_voltage(pair) {
+            Untestable::OtherVoltage
         } else {
             Untestable::AlwaysBridged
         };
@@ -190,6 +202,21 @@ impl ReasonSearch<'_> {
             .try_fold(for_starts(&pair.missing), |left, diagram| Some(left?.and(&for_starts(diagram)?, self.limits)))
             .flatten();
         left.is_some_and(|left| left.is_never())
+    }
+
+    /// Whether for some start that is missing a sound reading at another voltage has the pair on opposite leads in some
+    /// setting.
+    fn is_sound_at_other_voltage(&self, pair: &PairReadings) -> bool {
+        let is_anyhow = |device: DeviceIndex| !self.is_put(device);
+        pair.at_other_voltage.iter().any(|(opposite, void)| {
+            let sound = void.for_some(is_anyhow, self.limits).and_then(|void| opposite.and_not(&void, self.limits));
+            sound.is_none_or(|sound| !self.is_ruled_out(&[&sound], pair))
+        })
+    }
+
+    /// Whether a device is put where the plan wants it, whether or not it is known how it started.
+    fn is_put(&self, device: DeviceIndex) -> bool {
+        matches!(self.setup.choices.kind(device), OptionKind::Known | OptionKind::AsFound { .. })
     }
 
     /// The unknown devices that must be known for a pair to be tested for some start that is missing; none where that
@@ -221,10 +248,8 @@ impl ReasonSearch<'_> {
         let ReasonSearch { setup: Setup { network, choices, .. }, request, limits } = self;
         let is_known = |device: DeviceIndex| known.binary_search(&device).is_ok();
         // Put where the plan wants it: what is known, and what is put into positions by name.
-        let is_chosen = |device: DeviceIndex| match choices.kind(device) {
-            OptionKind::Known | OptionKind::AsFound { .. } => true,
-            _ => is_known(device) && may_be_operated(network, request, device),
-        };
+        let is_chosen =
+            |device: DeviceIndex| self.is_put(device) || is_known(device) && may_be_operated(network, request, device);
         // Of what is turned on from any start, every start puts it elsewhere.
         let is_anyhow = |device: DeviceIndex| !is_known(device) && !is_chosen(device);
         let is_moved = |device: DeviceIndex| {

@@ -1,6 +1,6 @@
 //! FORMAT.md, "What conducts", and what one reading says.
 
-use super::wiring::{Element, Node, Wiring};
+use super::wiring::{Element, Node, Pair, Wiring};
 
 /// How everything stands: a position for each device, and for each holder of bridges what is done with them.
 #[derive(Clone, PartialEq, Eq, PartialOrd, Ord)]
@@ -118,6 +118,16 @@ pub enum Void {
 pub struct Leads {
     pub touch: [Vec<Node>; 2],
     pub left_in: Vec<usize>,
+    /// None where it is at what each pair's circuit asks for.
+    pub volts: Option<f64>,
+}
+
+impl Leads {
+    /// Whether it counts for a pair in a plan: within what an instrument gives at a voltage that will do for its circuit.
+    pub fn count_for(&self, pair: &Pair) -> bool {
+        let is_given = |volts: f64| pair.asked.iter().any(|setting| (*setting..=1.25 * setting).contains(&volts));
+        self.volts.is_none_or(is_given)
+    }
 }
 
 /// One reading in one setting.

@@ -97,7 +97,8 @@ impl Question {
             if taken.void.is_some() {
                 return Some(format!("{reading} is void"));
             }
-            for (number, _) in self.pairs.iter().enumerate().filter(|(_, pair)| taken.parts(pair.nodes)) {
+            let is_tested = |pair: &Pair| taken.parts(pair.nodes) && leads.count_for(pair);
+            for (number, _) in self.pairs.iter().enumerate().filter(|(_, pair)| is_tested(pair)) {
                 self.tested[number].insert(combination);
                 is_new |= self.tested_at.insert((number, combination, reading["volts"].to_string()));
             }
@@ -195,14 +196,14 @@ pub fn wrong_in_remedies(
         let at = json!({ "circuit": length["circuit"], "between": remedy["between"], "volts": remedy["volts"] });
         let leads = leads(wiring, &at);
         let name = json!([row["length"], row["cores"][0], row["cores"][1]]);
-        let nodes = question.pairs.iter().find(|pair| question.name(pair) == name).expect("a pair").nodes;
+        let pair = question.pairs.iter().find(|pair| question.name(pair) == name).expect("a pair");
         for mut setting in question.stands.clone() {
             for with in list(&remedy["with"]) {
                 let [device_name, position] = [0, 1].map(|place: usize| with[place].as_str().unwrap());
                 setting.positions[device(wiring, device_name)] = position_of(wiring, device_name, position);
             }
             let taken = Taken::with(&with_extras(wiring, &extras, setting), &leads);
-            if taken.void.is_some() || !taken.parts(nodes) {
+            if taken.void.is_some() || !taken.parts(pair.nodes) || !leads.count_for(pair) {
                 return Some(format!("{row} is no remedy"));
             }
         }
@@ -341,8 +342,9 @@ fn every_cover(question: &Question, all_extras: &[Vec<Extra>], targets: &[usize]
                         continue;
                     }
                     for (target, tested) in &mut tested {
-                        let parts =
-                            case.iter().zip(&taken).filter(|(_, taken)| taken.parts(question.pairs[*target].nodes));
+                        let pair = &question.pairs[*target];
+                        let parts = |taken: &Taken| taken.parts(pair.nodes) && leads.count_for(pair);
+                        let parts = case.iter().zip(&taken).filter(|(_, taken)| parts(taken));
                         tested.extend(parts.map(|(&combination, _)| combination));
                     }
                 }

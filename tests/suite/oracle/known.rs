@@ -76,7 +76,7 @@ impl Known<'_> {
                 if taken.iter().any(|taken| taken.void.is_some()) {
                     continue;
                 }
-                for (pair, tested) in self.pairs.iter().zip(&mut tested) {
+                for (pair, tested) in self.pairs.iter().zip(&mut tested).filter(|(pair, _)| leads.count_for(pair)) {
                     let parted = combinations.iter().zip(&taken).filter(|(_, taken)| taken.parts(pair.nodes));
                     tested.extend(parted.map(|(combination, _)| *combination));
                 }

@@ -5,6 +5,8 @@
 //! trying sets of settings in all their orders. It is written to be read beside FORMAT.md, whose words it uses, and
 //! takes for granted that its input is valid.
 
+use std::collections::BTreeMap;
+
 use serde_json::{Value, json};
 
 mod conduct;
@@ -34,6 +36,11 @@ pub fn core_roles(installation: &Value) -> (Vec<Value>, Vec<[String; 2]>) {
     let cores = wiring.lengths.iter().flat_map(|length| length.cores.iter().map(move |core| (&length.id, core)));
     let rows = cores.map(|(length, core)| json!([length, core.name, roles.of(core.node)])).collect();
     (rows, wiring.without_role(false))
+}
+
+/// By length the test voltages that will do for its circuit.
+pub fn asked_of_lengths(installation: &Value) -> BTreeMap<String, Vec<f64>> {
+    wiring::Wiring::of(installation).asked_of_lengths()
 }
 
 /// The circuits that no way feeds, each with its sources.

@@ -75,6 +75,8 @@ struct Met {
     /// The cores were on opposite leads.
     opposite: bool,
     /// That, in a reading that is not void.
+    sound: bool,
+    /// And that counts for the pair's circuit.
     tested: bool,
 }
 
@@ -157,7 +159,9 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Op
                         *reached |= taken[combination].reaches(node);
                     }
                     met.opposite |= taken[combination].has_opposite(nodes);
-                    if !void && taken[combination].parts(nodes) {
+                    let sound = !void && taken[combination].parts(nodes);
+                    met.sound |= sound;
+                    if sound && leads[reading].count_for(&pairs[pair]) {
                         met.tested = true;
                         tested.at(source_of(reading)).insert((pair, combination));
                     }
@@ -215,6 +219,8 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Op
                 json!("unknown-position")
             } else if !open_met().any(|met| met.opposite) {
                 json!("same-lead")
+            } else if open_met().any(|met| met.sound) {
+                json!("other-voltage")
             } else {
                 json!("always-bridged")
             };
@@ -465,8 +471,7 @@ pub(super) fn plan_leads(wiring: &Wiring, limits: &Limits) -> Vec<Leads> {
 /// The same, each with the source at which it is taken; none at a way.
 fn plan_readings(wiring: &Wiring, limits: &Limits) -> Vec<(Option<String>, Leads)> {
     let of_circuit = |(id, way): &(String, Option<Way>)| {
-        // At the voltage that the circuit asks for, which is that of its relief where it has one.
-        let volts = if wiring.reliefs.contains_key(id) { 250.0 } else { 500.0 };
+        let volts = wiring.test_voltage(id);
         let touched = match way {
             Some(way) => leads_at_way(wiring, limits, way).into_iter().map(|touch| (None, touch)).collect(),
             None => leads_at_sources(wiring, limits, id),

@@ -79,7 +79,7 @@ impl<'c> Ground<'c> {
                 if taken.iter().any(|taken| taken.void.is_some()) {
                     continue;
                 }
-                for (number, pair) in pairs.iter().enumerate() {
+                for (number, pair) in pairs.iter().enumerate().filter(|(_, pair)| leads.count_for(pair)) {
                     let parts = |&at: &usize| taken[at].parts(pair.nodes);
                     tested.extend((0..taken.len()).filter(parts).map(|at| (number, at)));
                 }

@@ -78,7 +78,7 @@ pub fn wrong_in_readings(
             for added in list(&reading["adds"]) {
                 let pair = pair_of(added);
                 // Where the start of a switch is unknown, earlier readings may have done for other starts.
-                if stands.len() == 1 && !taken[0].parts(pair.nodes) {
+                if stands.len() == 1 && !taken[0].parts(pair.nodes) || !leads.count_for(pair) {
                     return Some(format!("{reading} does not test {added}"));
                 }
                 nodes.push(pair.nodes);
@@ -114,7 +114,7 @@ fn way_of(wiring: &Wiring, circuit: &str) -> Option<String> {
 fn can_part(joined: &Joined, wiring: &Wiring, pairs: &[[Node; 2]], count: usize) -> Option<bool> {
     // Any two leads will do to ask who is joined to whom; these touch nothing of the wiring but what they name.
     let met = wiring.terminal("MET");
-    let taken = Taken::with(joined, &Leads { touch: [vec![met], vec![met]], left_in: Vec::new() });
+    let taken = Taken::with(joined, &Leads { touch: [vec![met], vec![met]], left_in: Vec::new(), volts: None });
     let pieces: BTreeSet<[Node; 2]> = pairs
         .iter()
         .map(|nodes| {

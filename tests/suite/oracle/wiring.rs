@@ -89,6 +89,8 @@ pub struct Pair {
     pub cores: [String; 2],
     pub nodes: [Node; 2],
     pub class: &'static str,
+    /// The test voltages that will do for its circuit.
+    pub asked: Vec<f64>,
 }
 
 pub struct Wiring {
@@ -103,6 +105,8 @@ pub struct Wiring {
     pub circuits: Vec<(String, Option<Way>)>,
     /// By circuit; BS 7671 and IEC 60364-6 have 250 V, which is below the row of low voltage and FELV alone.
     pub reliefs: BTreeMap<String, Relief>,
+    /// By circuit: its system, and its nominal voltage, line to neutral.
+    systems: BTreeMap<String, (String, f64)>,
     pub lines: Vec<String>,
     origin: String,
     sources: Vec<String>,
@@ -122,6 +126,7 @@ impl Wiring {
             lengths: Vec::new(),
             circuits: Vec::new(),
             reliefs: BTreeMap::new(),
+            systems: BTreeMap::new(),
             lines: lines.iter().map(|&line| line.to_owned()).collect(),
             origin: String::new(),
             sources: Vec::new(),
@@ -138,6 +143,10 @@ impl Wiring {
                 let relief = Relief { leaves: texts(&circuit["relief"]["leaves"]), to_earth: false };
                 wiring.reliefs.insert(id.clone(), relief);
             }
+            let nominal =
+                circuit["nominal_voltage"].as_f64().or(installation["installation"]["nominal_voltage"].as_f64());
+            let system = circuit["system"].as_str().unwrap_or("lv").to_owned();
+            wiring.systems.insert(id.clone(), (system, nominal.expect("a number")));
             wiring.circuits.push((id, way));
         }
         for point in list(&installation["point"]) {
@@ -154,6 +163,39 @@ impl Wiring {
         let mut wiring = Wiring::of(installation);
         wiring.reliefs.values_mut().for_each(|relief| relief.to_earth = true);
         wiring
+    }
+
+    /// By circuit the test voltages that will do, by BS 7671: that of its row, then that of its relief.
+    fn asked(&self) -> BTreeMap<&str, Vec<f64>> {
+        let roles = self.roles();
+        let asked = self.circuits.iter().map(|(id, way)| {
+            let own = self.lengths.iter().filter(|length| length.circuit == *id);
+            let roles = own.flat_map(|length| &length.cores).flat_map(|core| roles.of(core.node));
+            let mut lines: BTreeSet<String> = roles.filter(|role| self.lines.contains(role)).collect();
+            lines.extend(way.iter().flat_map(|way| way.poles.iter().cloned()));
+            let (system, nominal) = &self.systems[id];
+            // Nominal voltages are rounded: between the lines of 289/500 V there are 500 V.
+            let several = if way.is_some() && lines.len() > 1 { 3f64.sqrt() * 0.995 } else { 1.0 };
+            let mut asked = vec![match system.as_str() {
+                "selv" | "pelv" => 250.0,
+                "lv" if nominal * several > 500.0 => 1000.0,
+                _ => 500.0,
+            }];
+            asked.extend(self.reliefs.contains_key(id).then_some(250.0));
+            (id.as_str(), asked)
+        });
+        asked.collect()
+    }
+
+    /// By length the test voltages that will do for its circuit.
+    pub fn asked_of_lengths(&self) -> BTreeMap<String, Vec<f64>> {
+        let asked = self.asked();
+        self.lengths.iter().map(|length| (length.id.clone(), asked[length.circuit.as_str()].clone())).collect()
+    }
+
+    /// The test voltage that a plan names for a circuit: that of its relief, where it has one.
+    pub fn test_voltage(&self, circuit: &str) -> f64 {
+        *self.asked()[circuit].last().expect("a row")
     }
 
     /// Whether a pair must be tested.
@@ -192,13 +234,14 @@ impl Wiring {
     pub fn leads(&self, circuit: Option<&str>, volts: Option<f64>, touch: [Vec<Node>; 2]) -> Leads {
         let relief = circuit.and_then(|circuit| self.reliefs.get(circuit));
         let counts = |relief: &&Relief| {
-            volts.is_some_and(|volts| volts <= 250.0) && (!relief.to_earth || self.is_live_to_earth(&touch))
+            // What an instrument gives that is set to 250 V.
+            volts.is_some_and(|volts| volts <= 312.5) && (!relief.to_earth || self.is_live_to_earth(&touch))
         };
         let leaves = relief.filter(counts).map_or(&[][..], |relief| &relief.leaves);
         let numbered = self.bridges.iter().enumerate();
         let left_in =
             numbered.filter(|(_, bridges)| leaves.contains(&bridges.owner)).map(|(number, _)| number).collect();
-        Leads { touch, left_in }
+        Leads { touch, left_in, volts }
     }
 
     /// Live conductors alone on one lead, earth alone on the other.
@@ -520,6 +563,7 @@ impl Wiring {
         let roles = self.roles();
         let met = self.terminal("MET");
         let copper = Joined::copper(self);
+        let asked = self.asked();
         let mut pairs = Vec::new();
         for (number, length) in self.lengths.iter().enumerate() {
             let mut two: Vec<[(&str, Node); 2]> = Vec::new();
@@ -537,7 +581,8 @@ impl Wiring {
                 }
                 if let Some(class) = class(&roles.of(a), &roles.of(b)) {
                     let cores = [a_name.to_owned(), b_name.to_owned()];
-                    pairs.push(Pair { length: number, cores, nodes: [a, b], class });
+                    let asked = asked[length.circuit.as_str()].clone();
+                    pairs.push(Pair { length: number, cores, nodes: [a, b], class, asked });
                 }
             }
         }

@@ -24,7 +24,7 @@ pub(super) fn round(page: &mut Page, sheet: &Sheet<'_>, number: usize, round: &R
     let adds = if round.operations.is_empty() { Adds::Counted } else { Adds::Named };
     readings(page, sheet, &round.readings, adds, |circuit, planned| match circuit.way() {
         Some(way) if is_in_full(planned) => {
-            format!("At board {}, its ways together:", sheet.installation.board(way.board()).id())
+            format!("At board {}, its ways together", sheet.installation.board(way.board()).id())
         }
         Some(way) => format!("{}: {}", sheet.installation.way_name(way), circuit_title(circuit)),
         None => at_source(sheet, planned, circuit),

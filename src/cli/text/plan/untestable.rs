@@ -75,6 +75,7 @@ pub(super) fn why_untestable(pair: &UntestablePair) -> String {
         }
         Untestable::SameLead => "no reading has the two cores on opposite leads",
         Untestable::AlwaysBridged => "every reading that has the two cores on opposite leads is void",
+        Untestable::OtherVoltage => "no reading at the voltage that its circuit asks for tests it",
     };
     why.to_owned()
 }

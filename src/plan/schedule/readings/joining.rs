@@ -15,7 +15,7 @@ use std::collections::BTreeMap;
 use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::model::{BoardId, CircuitId, Conductor, Lead, Reading, ReadingAt, TerminalRef, Volts, WayId};
-use crate::network::{Body, Network};
+use crate::network::{Body, CountsFor, Network};
 use crate::plan::problem::setup::Setup;
 use crate::plan::problem::switches::Demands;
 use crate::plan::schedule::readings::colouring::fewest_bits;
@@ -32,6 +32,7 @@ pub(in crate::plan) struct JoinedReadings {
 struct WaysTogether {
     board: BoardId,
     volts: Option<Volts>,
+    counts: CountsFor,
     circuits: Vec<(CircuitId, WayId)>,
     /// The terminals of the ways that leads may touch, in the order of circuits.
     terminals: Vec<(TerminalRef, WayId)>,
@@ -64,7 +65,8 @@ impl<'j, 'n> Joining<'j, 'n> {
             let Some(id) = installation.circuit(candidate.circuit).way() else { continue };
             let (board, volts) = (id.board(), candidate.reading.volts());
             let number = ways.iter().position(|row| row.board == board && row.volts == volts).unwrap_or_else(|| {
-                ways.push(WaysTogether { board, volts, circuits: Vec::new(), terminals: Vec::new() });
+                let counts = candidate.counts.clone();
+                ways.push(WaysTogether { board, volts, counts, circuits: Vec::new(), terminals: Vec::new() });
                 ways.len() - 1
             });
             ways[number].circuits.push((candidate.circuit, id));
@@ -214,7 +216,7 @@ impl<'j, 'n> Joining<'j, 'n> {
             let (circuit, reading) = self.reading(at, [on(0), on(1)], copper);
             let leads = LeadBodies::of(network, &reading);
             let probed = self.probe.read_for_starts(network, copper.configuration, &leads);
-            let tests = tests_of(&probed, self.demands);
+            let tests = tests_of(network, &probed, &self.ways[at].counts, self.demands);
             let open_before = open.len();
             tests.iter().filter(|test| test.1.is_none()).for_each(|test| {
                 open.remove(&test.0);

@@ -9,7 +9,7 @@ use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::coverage::Tested;
 use crate::model::{CircuitId, DeviceRef, PointId, Reading};
-use crate::network::{DeviceIndex, Lists, Need, Network};
+use crate::network::{CountsFor, DeviceIndex, Lists, Need, Network};
 use crate::observer::{Stage, Watch};
 use crate::plan::problem::remaining::Remaining;
 use crate::plan::problem::setup::Setup;
@@ -31,9 +31,15 @@ pub(in crate::plan) struct Trial {
 /// What a reading tests: each pair group, or what is asked of switches, with the starts for which it does (none: all).
 pub(in crate::plan) type Tests = Vec<(u32, Option<Arc<Diagram>>)>;
 
-/// What a reading tests as things stand.
-pub(in crate::plan) fn tests_of(probed: &Probed<'_>, demands: &Demands) -> Tests {
+/// What a reading tests as things stand, of the pairs for which it counts.
+pub(in crate::plan) fn tests_of(
+    network: &Network,
+    probed: &Probed<'_>,
+    counts: &CountsFor,
+    demands: &Demands,
+) -> Tests {
     let mut tests = probed.tests();
+    tests.retain(|test| counts.has(network, test.0));
     if !demands.is_empty() {
         let number = |device: DeviceIndex, position: u16| demands.number(device, position);
         let positions = probed.positions_under_test(|device, position| number(device, position).is_some());
@@ -223,8 +229,9 @@ pub(in crate::plan) fn select_readings(
         }
         let mut possible: Vec<(u32, Tests)> = Vec::new();
         for &number in &trial.candidates {
-            let leads = &candidates[number as usize].leads;
-            let mut tests = tests_of(&probe.read_for_starts(network, &configuration, leads), demands);
+            let CandidateReading { leads, counts, .. } = &candidates[number as usize];
+            let probed = probe.read_for_starts(network, &configuration, leads);
+            let mut tests = tests_of(network, &probed, counts, demands);
             tests.retain(|(group, when)| untested.gains(*group, when.as_deref()));
             if !tests.is_empty() {
                 possible.push((number, tests));
@@ -261,9 +268,9 @@ pub(in crate::plan) fn select_readings(
         left_by_first.get_or_insert_with(|| {
             let mut left = untested.clone();
             for &number in &trial.set_aside {
-                let leads = &candidates[number as usize].leads;
+                let CandidateReading { leads, counts, .. } = &candidates[number as usize];
                 let probed = probe.read_for_starts(network, &configuration, leads);
-                for (group, when) in tests_of(&probed, demands) {
+                for (group, when) in tests_of(network, &probed, counts, demands) {
                     if left.gains(group, when.as_deref()) {
                         left.enter(group, when.as_deref());
                     }

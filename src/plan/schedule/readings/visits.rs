@@ -9,7 +9,7 @@ use crate::plan::problem::remaining::Remaining;
 use crate::plan::request::{Afterwards, Request};
 use crate::plan::schedule::operations::carry_out;
 use crate::plan::schedule::readings::selection::{Trial, Untested, tests_of};
-use crate::reading::{Diagram, Probe, TableLimits};
+use crate::reading::{CandidateReading, Diagram, Probe, TableLimits};
 
 /// A round and a stop where a source is read at in it.
 type Visit = (usize, u32);
@@ -53,10 +53,10 @@ pub(in crate::plan) fn keep_fewest_visits(remaining: &Remaining<'_>, trials: &mu
         }
         free.extend(trial.changes.iter().map(|change| (number, stops.of(change.0))));
         for &candidate in &trial.candidates {
-            let leads = &candidates[candidate as usize].leads;
+            let CandidateReading { leads, counts, .. } = &candidates[candidate as usize];
             let probed = probe.read_for_starts(network, &configuration, leads);
             let visit = stop_of(candidate).map(|stop| (number, stop)).filter(|visit| !free.contains(visit));
-            for (group, when) in tests_of(&probed, demands) {
+            for (group, when) in tests_of(network, &probed, counts, demands) {
                 if !untested.gains(group, when.as_deref()) {
                     continue;
                 }

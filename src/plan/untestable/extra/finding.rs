@@ -347,7 +347,7 @@ impl<'s, 'n> ExtraSearch<'s, 'n> {
         let mut targets = Vec::new();
         let is_complete = &mut self.is_complete;
         probed.opposite(
-            |group| extras.target(group).is_some(),
+            |group| extras.target(group).is_some() && at.counts_for(extras.setup, group),
             |group, when| {
                 let target = extras.target(group).expect("only targets are told");
                 let opposite = match when {

@@ -165,7 +165,9 @@ impl CaseRounds<'_, '_, '_> {
             let leads = reading.at.leads(self.extras.setup);
             let mut by_volts: BTreeMap<Option<u64>, RoundOption> = BTreeMap::new();
             for test in self.trial.read(FreeDevices::Unknown, &leads).tests() {
-                if self.extras.target(test.0).is_some() && self.untested.gains(test.0, test.1.as_deref()) {
+                let is_target =
+                    self.extras.target(test.0).is_some() && reading.at.counts_for(self.extras.setup, test.0);
+                if is_target && self.untested.gains(test.0, test.1.as_deref()) {
                     let (circuit, volts) = self.asked(&reading.at, test.0);
                     let option = by_volts.entry(volts.map(|volts| volts.0.to_bits()));
                     let at = || RoundOption { at: reading.at.clone(), circuit, volts, tests: Tests::new() };
