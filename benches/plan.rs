@@ -5,10 +5,11 @@ mod generate;
 mod measure;
 
 use generate::{Generated, Size};
+use lengthwise::Unwatched;
 use lengthwise::coverage::Coverage;
 use lengthwise::model::{PassDraft, ReadingDraft, TestSet, TestSetDraft};
 use lengthwise::network::{Need, Network};
-use lengthwise::plan::Plan;
+use lengthwise::plan::{Plan, Request};
 use measure::{Effort, by_turns, ratio, say};
 
 fn main() {
@@ -37,10 +38,12 @@ fn main() {
     let setting = |network, case: &Case| {
         drop(Coverage::of(network, &case.every_reading, Need::Standard).expect("it is for this installation"))
     };
-    let [planned, single, after, written, every_pair, large_planned, large_single] = by_turns(
+    let proper = Request::from(Need::Standard).with_extras([]);
+    let [planned, without_extras, single, after, written, every_pair, large_planned, large_single] = by_turns(
         effort.of(5, 1),
         [
             &mut || drop(Plan::of(&network, None, Need::Standard).expect("it is for this installation")),
+            &mut || drop(Plan::with(&network, None, &proper, &mut Unwatched).expect("it is for this installation")),
             &mut || setting(&network, &small),
             &mut || drop(Plan::of(&network, Some(&small.tests), Need::Standard).expect("it is for this installation")),
             &mut || {
@@ -57,6 +60,7 @@ fn main() {
         ],
     );
     say("plan, against the evaluation of one setting", ratio(planned, single));
+    say("plan with extras, against plan without", ratio(planned, without_extras));
     say("plan of every pair, against the evaluation of one setting", ratio(every_pair, single));
     say("plan after the usual tests, their evaluation included, against that of one setting", ratio(after, single));
     say("plan written as JSON, against plan", ratio(written, planned));

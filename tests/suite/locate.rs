@@ -943,6 +943,21 @@ fn demo() -> Value {
     toml::from_str(&std::fs::read_to_string(path).expect("the demo is there")).expect("it is TOML")
 }
 
+/// Records on which question after question once told nothing. In the first two, neutrals on one bar leak to earth and no
+/// further reading splits what is left; in the third two places of the tower stair leak, whose line by itself tells most:
+/// its neutral is on the bar that all circuits share.
+#[test]
+fn what_tells_nothing_more_is_not_asked_for() {
+    for name in ["long-921011-1", "long-960001-3"] {
+        let found = report(&fixture(name), &fixture(&format!("{name}.tests")), Assumptions::default());
+        assert_eq!([&found["next"]["do"], &found["next"]["why"]], ["nothing", "not-split"], "{name}");
+    }
+    let found = report(&demo(), &fixture("demo-two-929019.tests"), Assumptions::default());
+    let next = &found["next"];
+    assert_eq!([&next["do"], &next["circuit"], &next["between"]], [&json!("read"), &json!("C2"), &json!(["L", "E"])]);
+    assert_eq!([&found["faults"]["at_least"], &found["faults"]["exact"]], [&json!(2), &json!(true)]);
+}
+
 /// Two circuits leak alike, and the one place that would explain both alone was on no lead by itself, or on none at all: a
 /// reading has it so first. If that is good the fault is not there, and nobody is sent to part copper.
 #[test]
