@@ -91,6 +91,10 @@ pub(super) struct PairRow {
     pub(crate) group: u32,
 }
 
+/// The pair group of two bodies, the lower first, and of what is asked of their circuits, by its number in
+/// [`Network::alike`].
+pub(super) type GroupsBetween = FxHashMap<([Body; 2], u32), u32>;
+
 /// All pairs whose cores are the same two bodies, of lengths of circuits that are tested alike.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct PairGroup {
@@ -243,8 +247,7 @@ pub struct Network {
     pub(super) contacts_at: Lists,
     pub(super) pairs: Vec<PairRow>,
     pub(super) groups: Vec<PairGroup>,
-    /// The group of two bodies, the lower first, and of what is asked of their circuits, by its number in `alike`.
-    pub(super) group_between: FxHashMap<([Body; 2], u32), u32>,
+    pub(super) group_between: GroupsBetween,
     /// For each pair group, its pairs.
     pub(super) pairs_in: Lists,
     /// For each body, the pair groups that it is in.

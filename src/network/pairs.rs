@@ -5,7 +5,9 @@ use petgraph::unionfind::UnionFind;
 use rustc_hash::{FxBuildHasher, FxHashMap, FxHashSet};
 use serde::{Deserialize, Serialize};
 
-use super::graph::{Body, Bridge, Contact, EARTH_CORE, Network, PairClass, PairGroup, PairId, PairRow, Role};
+use super::graph::{
+    Body, Bridge, Contact, EARTH_CORE, GroupsBetween, Network, PairClass, PairGroup, PairId, PairRow, Role,
+};
 use crate::model::{Installation, LengthId, TerminalRef};
 
 /// Which classes of pairs must be tested.
@@ -261,10 +263,10 @@ pub(super) fn list_pairs<'r>(
     roles_of: impl Fn(Body) -> &'r [Role],
     main_earth: Body,
     alike: &[u32],
-) -> (Vec<PairRow>, Vec<PairGroup>, FxHashMap<([Body; 2], u32), u32>) {
+) -> (Vec<PairRow>, Vec<PairGroup>, GroupsBetween) {
     let mut pairs = Vec::new();
     let mut groups: Vec<PairGroup> = Vec::new();
-    let mut group_of: FxHashMap<([Body; 2], u32), u32> = FxHashMap::default();
+    let mut group_of: GroupsBetween = FxHashMap::default();
     let earth_only = [Role::Earth];
     for length in 0..installation.lengths.len() {
         let alike = alike[installation.lengths[length].circuit().index()];

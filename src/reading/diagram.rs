@@ -42,6 +42,9 @@ pub(crate) struct Diagram {
     holds: bool,
 }
 
+/// Some devices, each in one of some positions.
+pub(crate) type Case = Vec<(DeviceIndex, Vec<u16>)>;
+
 /// What is made of two diagrams.
 #[derive(Clone, Copy, PartialEq, Eq, Hash)]
 enum Connective {
@@ -267,9 +270,9 @@ impl Diagram {
 
     /// The cases in which it holds, no two of them at once: in each, some devices in one of some positions. None where
     /// there are more than so many.
-    pub(crate) fn cases(&self, most: usize) -> Option<Vec<Vec<(DeviceIndex, Vec<u16>)>>> {
+    pub(crate) fn cases(&self, most: usize) -> Option<Vec<Case>> {
         // From each node on: those that a node leads to come before it.
-        let mut from: Vec<Vec<Vec<(DeviceIndex, Vec<u16>)>>> = vec![Vec::new(), vec![Vec::new()]];
+        let mut from: Vec<Vec<Case>> = vec![Vec::new(), vec![Vec::new()]];
         for DiagramNode { device, next } in &self.nodes {
             let mut cases = Vec::new();
             let mut ways: Vec<Onward> = Vec::new();

@@ -24,7 +24,7 @@ pub use report::{
 
 pub(crate) use condition::{Condition, Digit, combinations};
 pub(crate) use configuration::{Conduct, Configuration, DeviceState, Electronics, FreeDevices, Replay};
-pub(crate) use diagram::Diagram;
+pub(crate) use diagram::{Case, Diagram};
 pub(crate) use leads::{LeadBodies, Side};
 pub(crate) use planned::{CandidateReading, candidates, candidates_of};
 pub(crate) use probe::{Probe, Probed, VoidReading, When};

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::network::{DeviceIndex, Network};
-use crate::reading::{Diagram, Digit, TableLimits};
+use crate::reading::{Case, Diagram, Digit, TableLimits};
 
 /// So many cases at the most are listed.
 const MOST_CASES: usize = 12;
@@ -62,7 +62,7 @@ impl Decided {
             decided.turned_by = turn.into_iter().map(|device| network.device_name(device)).collect();
         } else {
             let cases = when.cases(MOST_CASES).unwrap_or_default().into_iter();
-            let case = |case: Vec<(DeviceIndex, Vec<u16>)>| {
+            let case = |case: Case| {
                 case.into_iter().map(|(device, positions)| DeviceAt::of(network, device, &positions)).collect()
             };
             decided.cases = cases.map(case).collect();

@@ -139,7 +139,7 @@ fn each_end_of_each_core_is_in_one_box() {
             }
             ends.extend(row.loose.iter().map(|core| [core.length.clone(), core.core.clone(), "-".to_owned()]));
             let named = Terminations::at(&built, &[&row.id]).expect("it is there");
-            assert_eq!(named.boxes, [row.clone()]);
+            assert_eq!(named.boxes, std::slice::from_ref(row));
         }
         let mut written: Vec<[String; 3]> = Vec::new();
         for length in installation["length"].as_array().expect("lengths") {
