@@ -97,12 +97,11 @@ pub(super) struct Noticed {
 }
 
 impl Noticed {
-    pub(super) fn in_file(installation: Installation) -> Noticed {
-        let network = Network::of(installation);
+    pub(super) fn of(network: &Network) -> Noticed {
         Noticed {
             without_role: network.core_names(network.cores_without_role()),
             spare: network.core_names(network.spare_cores()),
-            warnings: warnings(&network),
+            warnings: warnings(network),
         }
     }
 }
@@ -133,7 +132,7 @@ impl CheckReport {
             Err(_) => look_over_test_set(text.input(), Purpose::Coverage).err().as_ref().map(error_reports),
         });
         let (noticed, installation) = match installation {
-            Ok(installation) => (Some(Noticed::in_file(installation)), Vec::new()),
+            Ok(installation) => (Some(Noticed::of(&Network::of(installation))), Vec::new()),
             Err(errors) => (None, error_reports(&errors)),
         };
         Ok(CheckReport { format: 1, installation, test_set, noticed })

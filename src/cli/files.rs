@@ -160,25 +160,30 @@ pub(super) fn write_form(path: &Path, before: Option<&FileText>, passes: &[PassD
         None => append_passes(new, passes),
     };
     let written = written.map_err(rendered)?;
-    write_new(path, written.as_bytes())
-        .map_err(|error| refusal(format!("{name} can't be written: {error}"), "name a file that does not exist yet"))
+    write_new(path, &written)
 }
 
 /// Writes a test set with the values of a table, to a file that is not there yet.
 pub(super) fn fill(path: &Path, tests: &FileText, values: &FileText) -> Result<(), String> {
-    let name = path.to_string_lossy();
     let values = form_csv::read(&values.name, &values.bytes)?;
     let values: Vec<([usize; 2], &str)> = values.iter().map(|(of, value)| (*of, value.as_str())).collect();
     let filled = fill_values(tests.input(), &values).map_err(|error| match error {
         FillError::Input(errors) => rendered(errors),
         error => refusal(error, "nothing was written; `fill` without a table lists the readings that wait for a value"),
     })?;
-    write_new(path, filled.as_bytes())
-        .map_err(|error| refusal(format!("{name} can't be written: {error}"), "name a file that does not exist yet"))
+    write_new(path, &filled)
+}
+
+/// Writes a file that is not there yet.
+fn write_new(path: &Path, text: &str) -> Result<(), String> {
+    let written = write_whole(path, text.as_bytes());
+    written.map_err(|error| {
+        refusal(format!("{} can't be written: {error}", path.display()), "name a file that does not exist yet")
+    })
 }
 
 /// Writes a file under a name of its own, and gives it the name asked for when it is whole and safe on the disk.
-fn write_new(path: &Path, bytes: &[u8]) -> io::Result<()> {
+fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let mut builder = tempfile::Builder::new();
     // As any file that a program makes: what its user lets others see is not for this program to say.

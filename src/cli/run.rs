@@ -1,5 +1,6 @@
 //! Carries out a command.
 
+use std::collections::HashSet;
 use std::ffi::OsString;
 use std::io::{self, Write};
 use std::process::ExitCode;
@@ -91,8 +92,10 @@ fn answer(command: &Command, reader: &FileReader, out: &mut Output) -> Result<u8
     match command {
         Command::Check { files, json: false, strict } => {
             let (installation, tests) = reader.with_or_without_tests(files)?;
-            let noticed = Noticed::in_file(installation.clone());
-            out.text(|page| check::render(page, files, &installation, tests.map(|tests| tests.tests), &noticed));
+            let network = Network::of(installation);
+            let noticed = Noticed::of(&network);
+            let tests = tests.map(|tests| tests.tests);
+            out.text(|page| check::render(page, files, network.installation(), tests, &noticed));
             Ok(status(*strict, noticed.warnings.is_empty()))
         }
         Command::Check { files, json: true, strict } => {
@@ -197,11 +200,10 @@ fn answer(command: &Command, reader: &FileReader, out: &mut Output) -> Result<u8
         }
         Command::Works { boxes } => {
             let network = Network::of(reader.installation(&boxes.installation)?);
+            let named = terminations(network.installation(), &boxes.points)?;
+            let named: HashSet<&str> = named.boxes.iter().map(|row| row.id.as_str()).collect();
             let mut works = Works::of(&network);
-            if !boxes.points.is_empty() {
-                let named = terminations(network.installation(), &boxes.points)?;
-                works.loads.retain(|load| named.boxes.iter().any(|row| row.id == load.point));
-            }
+            works.loads.retain(|load| named.contains(load.point.as_str()));
             write(out, boxes.json, &works, |page| text::works::render(page, network.installation(), &works));
             Ok(DONE)
         }

@@ -5,9 +5,8 @@
 //! [built](crate::model::InstallationDraft::build) while names and terminals are. Each stage goes on around what is
 //! broken or lost, and says nothing of what only follows from it.
 
-mod append;
 mod error;
-mod fill;
+mod form;
 mod found;
 mod installation;
 mod json;
@@ -21,9 +20,8 @@ mod test_set;
 mod text;
 mod toml;
 
-pub use append::append_passes;
 pub use error::{Document, InputError, InputErrors, InputFault, Language, Place, Type};
-pub use fill::{FillError, fill_values};
+pub use form::{FillError, append_passes, fill_values};
 pub use read::{look_over_test_set, read_installation, read_record, read_ruleset, read_test_set};
 pub use standard::Standard;
 pub use test_set::Purpose;

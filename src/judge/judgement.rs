@@ -1,5 +1,7 @@
 //! The judgement of a record: its readings, its circuits, its boards, and what good readings leave untested.
 
+use std::collections::BTreeMap;
+
 use rustc_hash::FxHashMap;
 use serde::{Deserialize, Serialize};
 
@@ -149,16 +151,18 @@ impl Judgement {
             true => Vec::new(),
             false => Boards::new(network, tests, &feeding, &of_boards, &readings, &needed, &circuits).judge(watch),
         };
-        let at_boards = connected.iter().filter_map(|(at, row)| match at {
-            ReadingAt::Board(board) => Some((*board, row.verdict)),
-            ReadingAt::Circuit(_) => None,
-        });
-        for (at, verdict) in at_boards {
-            let is_behind = |row: &BoardJudgement| {
-                installation.board_by_id(&row.board).is_some_and(|board| feeding.behind(board).0.contains(&at))
-            };
-            for board in boards.iter_mut().filter(|row| is_behind(row)) {
-                board.verdict = board.verdict.max(verdict.into());
+        let mut at_boards: BTreeMap<Verdict, Vec<bool>> = BTreeMap::new();
+        for (at, row) in &connected {
+            if let ReadingAt::Board(board) = at {
+                let none = || vec![false; installation.boards().len()];
+                at_boards.entry(row.verdict.into()).or_insert_with(none)[board.index()] = true;
+            }
+        }
+        for (verdict, at) in at_boards {
+            let in_front = feeding.in_front(at);
+            for board in &mut boards {
+                let is_in_front = installation.board_by_id(&board.board).is_some_and(|id| in_front[id.index()]);
+                board.verdict = if is_in_front { board.verdict.max(verdict) } else { board.verdict };
             }
         }
         let (missed, shared) = proven.missed(&needed, watch);

@@ -89,7 +89,7 @@ fn touches(network: &Network, lead: &Lead) -> Touches {
 }
 
 /// The conductor that a terminal of a board is for.
-fn own_conductor(terminal: TerminalRef) -> Option<Conductor> {
+pub(crate) fn own_conductor(terminal: TerminalRef) -> Option<Conductor> {
     match terminal {
         TerminalRef::Way { conductor, .. }
         | TerminalRef::Incoming { conductor, .. }

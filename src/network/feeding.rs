@@ -421,9 +421,14 @@ impl FedByBoards {
     /// For each board whether something holds for a circuit of its own, or of a board behind it. Time and space linear
     /// in what boards feed.
     pub(crate) fn any_behind(&self, holds: impl Fn(CircuitId) -> bool) -> Vec<bool> {
+        self.in_front(self.circuits.iter().map(|own| own.iter().any(|&circuit| holds(circuit))).collect())
+    }
+
+    /// For each board whether it is one of some, or one of them is behind it. Time and space linear in what boards feed.
+    pub(crate) fn in_front(&self, of: Vec<bool>) -> Vec<bool> {
         let fed = (0u32..).zip(&self.boards).flat_map(|(by, fed)| fed.iter().map(move |fed| (fed.index() as u32, by)));
         let fed_by = Lists::new(self.boards.len(), fed);
-        let mut any: Vec<bool> = self.circuits.iter().map(|own| own.iter().any(|&circuit| holds(circuit))).collect();
+        let mut any = of;
         let mut waiting: Vec<u32> = (0u32..).zip(&any).filter(|row| *row.1).map(|row| row.0).collect();
         while let Some(board) = waiting.pop() {
             for &by in fed_by.at(board) {

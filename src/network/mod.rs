@@ -18,8 +18,8 @@ mod terminals;
 mod version;
 
 pub(crate) use asked::{AskedOfBoard, CountsFor};
-pub(crate) use column::is_earth;
 pub use column::{Column, Neither, column};
+pub(crate) use column::{is_earth, own_conductor};
 pub(crate) use feeding::{FedByBoards, Feeding, Isolation};
 pub(crate) use graph::{Body, Bridge, BridgeIndex, Device, DeviceIndex, Edge};
 pub use graph::{Network, PairClass, PairId, Role};

@@ -2,15 +2,19 @@
 
 use rustc_hash::{FxHashMap, FxHashSet};
 
-use crate::model::{PointId, TerminalRef};
-use crate::network::{Body, DeviceIndex, Network, Role};
+use crate::model::{BridgeRef, PointId, TerminalRef};
+use crate::network::{Body, DeviceIndex, Edge, Network, Role};
 use crate::reading::{Configuration, Diagram, Electronics, LeadBodies, Probe, Side, TableLimits};
 
 /// For each body that was asked for, the supply conductors that it is joined to in some configuration, by their numbers
 /// in the network's list, each with those configurations; none where too many devices decide them.
 pub(super) struct Service {
+    state: Configuration,
     joined: FxHashMap<Body, Vec<(usize, Option<Diagram>)>>,
 }
+
+/// For which positions something works, and what each of its ends is joined to there; none where that is too large.
+pub(super) type Fed = Option<(Diagram, [Vec<Role>; 2])>;
 
 impl Service {
     /// Of these bodies. Time linear in the network and in what the supply conductors reach, and in the tables or
@@ -29,7 +33,7 @@ impl Service {
                 }
             }
         }
-        Service { joined }
+        Service { state, joined }
     }
 
     /// The devices that decide what any of the bodies is joined to.
@@ -49,10 +53,10 @@ impl Service {
         self.joined.get(&body).map_or(&[], Vec::as_slice)
     }
 
-    /// For which positions what lies between two bodies works, and for each of them what it is joined to there: each to
-    /// one supply conductor alone, one of them a line, the other another line or the neutral; or to the two ends of one
-    /// source. Earth beside the neutral, or beside one end of a source, does not count. None where that is too large.
-    pub(super) fn works(&self, network: &Network, ends: [Body; 2]) -> Option<(Diagram, [Vec<Role>; 2])> {
+    /// For which positions what lies between two bodies works: each is joined to one supply conductor alone, one of them a
+    /// line, the other another line or the neutral; or they are joined to the two ends of one source. Earth beside the
+    /// neutral, or beside one end of a source, does not count.
+    pub(super) fn works(&self, network: &Network, ends: [Body; 2]) -> Fed {
         let limits = &network.limits().tables;
         let mut works = Diagram::never();
         let mut roles: [Vec<Role>; 2] = Default::default();
@@ -76,6 +80,28 @@ impl Service {
             }
         }
         Some((works, roles))
+    }
+
+    /// The points whose electronics lie on the way from two bodies to what these are joined to, with the fewest of them; in
+    /// the order of the file.
+    pub(super) fn through(&self, network: &Network, ends: [Body; 2], roles: &[Vec<Role>; 2]) -> Vec<PointId> {
+        let cost = |edge: Edge| self.state.may_conduct(network, edge).then_some(matches!(edge, Edge::Bridge { .. }));
+        let mut points: Vec<PointId> = Vec::new();
+        for (body, roles) in ends.into_iter().zip(roles) {
+            let sources = network.sources().iter().filter(|(role, _)| roles.contains(role));
+            let sources: Vec<Body> = sources.map(|&(_, terminal)| network.body(terminal)).collect();
+            let path = network.path(&[body], cost, |body| sources.contains(&body));
+            for (_, edge, _) in path.unwrap_or_default() {
+                if let Edge::Bridge { bridge, .. } = edge
+                    && let BridgeRef::Point(point) = network.bridges()[bridge as usize].reference
+                {
+                    points.push(point);
+                }
+            }
+        }
+        points.sort_unstable();
+        points.dedup();
+        points
     }
 
     /// For which positions a body is joined to this supply conductor and to no other; earth counts beside a line alone.

@@ -1,13 +1,13 @@
 //! What looks wrong in an installation that is no error.
 
-use rustc_hash::FxHashSet;
+use rustc_hash::{FxHashMap, FxHashSet};
 use serde::{Deserialize, Serialize};
 
 use super::circuits::CircuitsAt;
 use super::service::Service;
 use super::works::{LoadWorks, Working, Works};
 use crate::model::{CircuitId, Conductor, DeviceRef, PointId, TerminalRef, WarningCode};
-use crate::network::{Body, Network, Role};
+use crate::network::{Body, Network, Role, own_conductor};
 use crate::reading::Electronics;
 
 /// What decides a load is worked out for warnings in so many nodes of a diagram at the most: what takes more is rare, and
@@ -48,26 +48,30 @@ pub fn warnings(network: &Network) -> Vec<Warning> {
     let mut limits = network.limits().clone();
     limits.tables.diagram_nodes = limits.tables.diagram_nodes.min(MOST_NODES);
     let network = &network.clone().with_limits(limits);
-    let works = Works::of(network);
     let circuits = CircuitsAt::of(network);
+    let works = Works::fed_by(network, &circuits);
+    let with_core = terminals_with_core(network);
     let mut found = Vec::new();
     of_loads(network, &works, &circuits, &mut found);
     put_down_elsewhere(network, &circuits, &mut found);
-    decides_nothing(network, &works, &mut found);
+    decides_nothing(network, &works, &with_core, &mut found);
     supply_joined(network, &mut found);
-    of_cores(network, &mut found);
+    of_cores(network, &with_core, &mut found);
     found.sort_by_key(|warning| warning.code);
     let allowed = &network.installation().allowed;
-    let places = |at: &[String]| -> Vec<String> {
+    let of_what = |code: WarningCode, at: &[String]| {
         let mut at = at.to_vec();
         at.sort_unstable();
-        at
+        (code, at)
     };
+    let mut place_of: FxHashMap<(WarningCode, Vec<String>), usize> = FxHashMap::default();
+    for (place, row) in allowed.iter().enumerate() {
+        place_of.entry(of_what(row.code, &row.at)).or_insert(place);
+    }
     let mut needed = vec![false; allowed.len()];
     found.retain(|warning| {
-        let at = places(&warning.at);
-        let place = allowed.iter().position(|row| row.code == warning.code && places(&row.at) == at);
-        place.map(|place| needed[place] = true).is_none()
+        let place = place_of.get(&of_what(warning.code, &warning.at));
+        place.map(|&place| needed[place] = true).is_none()
     });
     let idle = allowed.iter().zip(needed).filter(|(_, needed)| !needed);
     found.extend(idle.map(|(row, _)| Warning {
@@ -163,7 +167,7 @@ fn terminals_of(network: &Network, point: PointId) -> impl Iterator<Item = Termi
 
 /// Switches with cores, for which no load works otherwise, and nothing else that is no load (a surge protector) is fed
 /// otherwise.
-fn decides_nothing(network: &Network, works: &Works, found: &mut Vec<Warning>) {
+fn decides_nothing(network: &Network, works: &Works, with_core: &FxHashSet<TerminalRef>, found: &mut Vec<Warning>) {
     if works.loads.iter().any(|load| load.works == Working::NotWorkedOut) {
         return;
     }
@@ -180,7 +184,6 @@ fn decides_nothing(network: &Network, works: &Works, found: &mut Vec<Warning>) {
         .flat_map(|element| element.bodies)
         .collect();
     let feeding = Service::of(network, Electronics::Closed, &others).devices();
-    let with_core = terminals_with_core(network);
     for device in network.devices() {
         if let DeviceRef::Point(point) = device.reference {
             let id = installation.point(point).id();
@@ -231,7 +234,7 @@ fn supply_joined(network: &Network, found: &mut Vec<Warning>) {
 
 /// Cores that end nowhere though they are joined to the supply, protective ones that are not joined to earth, and points
 /// without any.
-fn of_cores(network: &Network, found: &mut Vec<Warning>) {
+fn of_cores(network: &Network, with_core: &FxHashSet<TerminalRef>, found: &mut Vec<Warning>) {
     let installation = network.installation();
     for (id, length) in installation.lengths() {
         // An armour or a screen is none of the cores that are counted.
@@ -258,7 +261,6 @@ fn of_cores(network: &Network, found: &mut Vec<Warning>) {
             }
         }
     }
-    let with_core = terminals_with_core(network);
     for (point, row) in installation.points() {
         if !terminals_of(network, point).any(|terminal| with_core.contains(&terminal)) {
             found.push(warning(WarningCode::NoCores, [row.id()], format!("no core is connected to {}", row.id())));
@@ -281,8 +283,6 @@ fn cores_said(cable: &str) -> Option<usize> {
 fn is_earth_terminal(network: &Network, terminal: TerminalRef) -> bool {
     match terminal {
         TerminalRef::Point { point, terminal } => network.installation().point_terminal_name(point, terminal) == "E",
-        TerminalRef::Way { conductor, .. } | TerminalRef::Incoming { conductor, .. } => conductor == Conductor::Earth,
-        TerminalRef::EarthBar { .. } | TerminalRef::MainEarth => true,
-        TerminalRef::Bus { .. } | TerminalRef::Group { .. } => false,
+        _ => own_conductor(terminal) == Some(Conductor::Earth),
     }
 }

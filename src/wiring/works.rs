@@ -1,14 +1,15 @@
 //! What makes each load work.
 
+use indexmap::IndexSet;
 use rustc_hash::FxHashSet;
 use serde::{Deserialize, Serialize};
 
 use super::circuits::CircuitsAt;
 use super::decided::{Decided, each_turns};
-use super::service::Service;
-use crate::model::{BridgeRef, CircuitId, PointId, TerminalRef};
-use crate::network::{Body, DeviceIndex, Edge, Network, Role};
-use crate::reading::{Configuration, Diagram, Electronics};
+use super::service::{Fed, Service};
+use crate::model::{PointId, TerminalRef};
+use crate::network::{Body, DeviceIndex, Network, Role};
+use crate::reading::{Diagram, Electronics};
 
 /// When a load works, over all positions of the devices at points.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -109,44 +110,40 @@ impl Works {
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn of(network: &Network) -> Works {
-        let installation = network.installation();
+        Works::fed_by(network, &CircuitsAt::of(network))
+    }
+
+    /// The same, where it is known already which circuits feed what.
+    pub(super) fn fed_by(network: &Network, circuits: &CircuitsAt) -> Works {
         let loads = loads(network);
         let mut bodies: Vec<Body> = loads.iter().flat_map(|load| load.ends(network)).collect();
         bodies.sort_unstable();
         bodies.dedup();
         let open = Service::of(network, Electronics::Open, &bodies);
-        let first: Vec<_> = loads.iter().map(|load| open.works(network, load.ends(network))).collect();
-        let never = |found: &Option<(Diagram, _)>| found.as_ref().is_some_and(|(works, _)| works.is_never());
+        let first: Vec<Fed> = loads.iter().map(|load| open.works(network, load.ends(network))).collect();
+        let never = |found: &Fed| found.as_ref().is_some_and(|(works, _)| works.is_never());
         let passes = network.bridges().iter().any(|bridge| bridge.elements.iter().any(|element| element.passes));
         let closed = (passes && first.iter().any(never)).then(|| Service::of(network, Electronics::Closed, &bodies));
-        let circuits = CircuitsAt::of(network);
-        let names = |circuits: Vec<CircuitId>| {
-            circuits.into_iter().map(|circuit| installation.circuit(circuit).id().to_owned()).collect()
-        };
         let rows = loads.iter().zip(first).map(|(&load, found)| {
             let closed = closed.as_ref().filter(|_| never(&found));
-            let by_electronics = closed.and_then(|closed| closed.works(network, load.ends(network)));
-            let by_electronics = by_electronics.filter(|(works, _)| !works.is_never());
-            let through = match &by_electronics {
-                Some((_, roles)) => through(network, load, roles),
-                None => Vec::new(),
+            let by_electronics = closed.and_then(|closed| {
+                let found = closed.works(network, load.ends(network)).filter(|(works, _)| !works.is_never())?;
+                Some((closed.through(network, load.ends(network), &found.1), found))
+            });
+            let (through, found) = match by_electronics {
+                Some((through, found)) => (through, Some(found)),
+                None => (Vec::new(), found),
             };
-            LoadWorks {
-                through,
-                ..LoadWorks::of(network, load, by_electronics.or(found), |terminals| names(circuits.at(terminals)))
-            }
+            let id = |point: PointId| network.installation().point(point).id().to_owned();
+            let through = through.into_iter().map(id).collect();
+            LoadWorks { through, ..LoadWorks::of(network, load, found, circuits) }
         });
         Works { format: 1, loads: rows.collect() }
     }
 }
 
 impl LoadWorks {
-    fn of(
-        network: &Network,
-        load: Load,
-        found: Option<(Diagram, [Vec<Role>; 2])>,
-        circuits: impl Fn([TerminalRef; 2]) -> Vec<String>,
-    ) -> LoadWorks {
+    fn of(network: &Network, load: Load, found: Fed, circuits: &CircuitsAt) -> LoadWorks {
         let installation = network.installation();
         let name = |device: DeviceIndex| network.device_name(device);
         let row = LoadWorks {
@@ -168,20 +165,15 @@ impl LoadWorks {
                 _ => Working::Depends,
             };
             let turn = each_turns(&works, &network.limits().tables)?;
-            let mut conductors: Vec<String> = Vec::new();
-            for role in roles.iter().flatten() {
-                let role = role.name(installation);
-                if !conductors.contains(&role) {
-                    conductors.push(role);
-                }
-            }
+            let conductors: IndexSet<String> = roles.iter().flatten().map(|role| role.name(installation)).collect();
+            let fed_by = if working == Working::Never { Vec::new() } else { circuits.at(load.terminals()) };
             Some(LoadWorks {
                 works: working,
                 devices: works.devices().into_iter().map(|(device, _)| name(device)).collect(),
                 each_turns: turn.into_iter().map(name).collect(),
                 decided: if working == Working::Depends { Decided::of(network, &works)? } else { Decided::default() },
-                circuits: if working == Working::Never { Vec::new() } else { circuits(load.terminals()) },
-                conductors,
+                conductors: conductors.into_iter().collect(),
+                circuits: fed_by.into_iter().map(|circuit| installation.circuit(circuit).id().to_owned()).collect(),
                 ..row.clone()
             })
         };
@@ -207,30 +199,4 @@ fn loads(network: &Network) -> Vec<Load> {
         all.extend(own.into_iter().filter(|load| !some_are || is_wired(load)));
     }
     all
-}
-
-/// The points whose electronics lie on the way from a load to what it is joined to, with the fewest of them; in the
-/// order of the file.
-fn through(network: &Network, load: Load, roles: &[Vec<Role>; 2]) -> Vec<String> {
-    let state = Configuration::in_service(network, Electronics::Closed);
-    let cost = |edge: Edge| {
-        let conducts = state.may_conduct(network, edge);
-        conducts.then_some(matches!(edge, Edge::Bridge { .. }))
-    };
-    let mut points: Vec<PointId> = Vec::new();
-    for (body, roles) in load.ends(network).into_iter().zip(roles) {
-        let is_source = |body: Body| {
-            network.sources().iter().any(|&(role, terminal)| roles.contains(&role) && network.body(terminal) == body)
-        };
-        for (_, edge, _) in network.path(&[body], cost, is_source).unwrap_or_default() {
-            if let Edge::Bridge { bridge, .. } = edge
-                && let BridgeRef::Point(point) = network.bridges()[bridge as usize].reference
-            {
-                points.push(point);
-            }
-        }
-    }
-    points.sort_unstable();
-    points.dedup();
-    points.into_iter().map(|point| network.installation().point(point).id().to_owned()).collect()
 }

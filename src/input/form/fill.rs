@@ -2,10 +2,10 @@
 
 use rustc_hash::FxHashMap;
 
-use super::error::InputErrors;
-use super::node::{Node, Span, Value};
-use super::read::read;
-use super::text::Input;
+use crate::input::error::InputErrors;
+use crate::input::node::{Node, Span, Value};
+use crate::input::read::read;
+use crate::input::text::Input;
 use crate::model::Indication;
 
 /// Why values can't be put into a test set.

@@ -3,10 +3,10 @@
 use indexmap::IndexMap;
 use serde::Serialize;
 
-use super::error::{InputErrors, Language};
-use super::node::{Node, Value};
-use super::read::read;
-use super::text::Input;
+use crate::input::error::{InputErrors, Language};
+use crate::input::node::{Node, Value};
+use crate::input::read::read;
+use crate::input::text::Input;
 use crate::model::{PassDraft, ReadingDraft, Volts};
 
 /// Where passes go in a text, by what is there.
