@@ -19,6 +19,8 @@
 //!   and with what good readings leave untested, each board with its circuits in parallel.
 //! - **Where does it leak?** [`Findings::of`]: from the readings to bounds on what each gap between two pieces of
 //!   copper can leak, how many faults it takes, which readings contradict one another, and the next reading to take.
+//! - **Need every length be written?** A circuit may be a [run](model::StepDraft) of its boxes, as it is said aloud;
+//!   [`input::expand_runs`] writes out the points and lengths that it comes to.
 //! - **Is it described as it is wired?** [`Works::of`]: what lights what; [`Terminations::of`]: which core is under which
 //!   terminal.
 //! - **What is joined to what?** [`Network::of`]: the graph itself, with the roles of cores and the pairs.

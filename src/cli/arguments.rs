@@ -59,6 +59,9 @@ Examples:
 const NETWORK: &str = "\
 Example:
   lengthwise network house.toml --json";
+const EXPAND: &str = "\
+Example:
+  lengthwise expand house.toml > house-explicit.toml";
 const WORKS: &str = "\
 Examples:
   lengthwise works house.toml
@@ -216,6 +219,12 @@ pub(super) enum Command {
         /// Print JSON instead of text
         #[arg(long)]
         json: bool,
+    },
+    /// Print an installation with points and lengths in the place of its runs
+    #[command(after_help = EXPAND)]
+    Expand {
+        /// The installation file
+        installation: PathBuf,
     },
     /// Tell what makes each lamp, outlet and load work: which switches turn it, and in which positions
     #[command(after_help = WORKS)]

@@ -10,7 +10,7 @@ use super::text::judge::some_readings;
 use super::text::layout::{Page, Tone, count, metres};
 use crate::input::{InputError, InputErrors, Purpose};
 use crate::input::{look_over_test_set, read_installation, read_test_set};
-use crate::model::{Installation, Pass, TestSet};
+use crate::model::{Installation, Pass, RunPart, TestSet};
 use crate::network::Network;
 use crate::wiring::{Warning, warnings};
 
@@ -154,6 +154,9 @@ struct ErrorReport {
     code: &'static str,
     error: String,
     mend: String,
+    /// The step or stop of a run that it is in, or in what that came to.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    from: Option<RunPart>,
 }
 
 fn error_reports(errors: &InputErrors) -> Vec<ErrorReport> {
@@ -163,6 +166,7 @@ fn error_reports(errors: &InputErrors) -> Vec<ErrorReport> {
         code: error.code(),
         error: error.to_string(),
         mend: error.mend(),
+        from: error.from.as_deref().cloned(),
     };
     errors.errors().iter().map(report).collect()
 }

@@ -103,7 +103,11 @@ struct Report {
 
 impl Report {
     fn new(error: &InputError, errors: &InputErrors, shown: usize) -> Self {
-        let mut message = format!("{} [{}]", visible(&error.fault.to_string()), error.code());
+        let mut fault = error.fault.to_string();
+        if let Some(part) = &error.from {
+            write!(fault, ": {part}").expect("writing to a string succeeds");
+        }
+        let mut message = format!("{} [{}]", visible(&fault), error.code());
         if error.place.is_none() {
             message = format!("{}: {message}", visible(name_of(errors)));
         }

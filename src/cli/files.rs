@@ -12,7 +12,9 @@ use super::output::refusal;
 use super::terminal::Terminal;
 use super::visible::visible;
 use crate::input::{FillError, Input, InputErrors, Language, Purpose, Standard, fill_values};
-use crate::input::{append_passes, look_over_test_set, read_installation, read_record, read_ruleset, read_test_set};
+use crate::input::{
+    append_passes, expand_runs, look_over_test_set, read_installation, read_record, read_ruleset, read_test_set,
+};
 use crate::model::{InputLimits, Installation, PassDraft, TestSet};
 use crate::rules::Ruleset;
 
@@ -56,6 +58,11 @@ impl FileReader {
 
     pub(super) fn installation(&self, path: &Path) -> Result<Installation, String> {
         read_installation(self.text(path)?.input()).map_err(rendered)
+    }
+
+    /// The text of an installation with its runs expanded.
+    pub(super) fn expanded(&self, path: &Path) -> Result<String, String> {
+        expand_runs(self.text(path)?.input()).map_err(rendered)
     }
 
     /// Reads an installation and a test set of it. Where the installation is wrong, what is wrong with the test set by

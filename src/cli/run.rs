@@ -198,6 +198,11 @@ fn answer(command: &Command, reader: &FileReader, out: &mut Output) -> Result<u8
             write(out, *json, &report, |page| text::network::render(page, &report, network.body_count()));
             Ok(DONE)
         }
+        Command::Expand { installation: path } => {
+            let text = reader.expanded(path)?;
+            out.with(|out| out.write_all(text.as_bytes()));
+            Ok(DONE)
+        }
         Command::Works { boxes } => {
             let network = Network::of(reader.installation(&boxes.installation)?);
             let named = terminations(network.installation(), &boxes.points)?;

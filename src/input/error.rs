@@ -5,7 +5,7 @@ use std::fmt;
 use strum::IntoStaticStr;
 
 use super::toml::Slip;
-use crate::model::{DocumentPath, ModelError, ModelErrors, ModelFault, either, list};
+use crate::model::{DocumentPath, ModelError, ModelErrors, ModelFault, RunPart, either, list};
 
 /// All that is wrong with one text, sorted by place.
 ///
@@ -51,6 +51,9 @@ impl fmt::Display for InputErrors {
                 (None, _) => write!(f, "{name}: ")?,
             }
             error.fault.fmt(f)?;
+            if let Some(part) = &error.from {
+                write!(f, ": {part}")?;
+            }
         }
         Ok(())
     }
@@ -78,10 +81,11 @@ impl<'e> IntoIterator for &'e InputErrors {
 
 impl From<ModelErrors> for InputErrors {
     fn from(errors: ModelErrors) -> InputErrors {
-        let error = |ModelError { path, fault, .. }| InputError {
+        let error = |ModelError { path, from, fault, .. }| InputError {
             place: None,
             other: None,
             path: Some(path),
+            from,
             fault: InputFault::Model(fault),
         };
         InputErrors { name: String::new(), text: String::new(), errors: errors.into_iter().map(error).collect() }
@@ -99,6 +103,8 @@ pub struct InputError {
     pub other: Option<Place>,
     /// Where in the draft; none where the text is no draft.
     pub path: Option<DocumentPath>,
+    /// The step or stop of a run that it is in, or in what that came to.
+    pub from: Option<Box<RunPart>>,
     /// What is wrong.
     pub fault: InputFault,
 }
@@ -112,6 +118,7 @@ impl InputError {
     /// What sort of error it is, in one word: `unknown-key`.
     pub fn code(&self) -> &'static str {
         match &self.fault {
+            InputFault::Model(ModelFault::Run(fault)) => fault.into(),
             InputFault::Model(fault) => fault.into(),
             fault => fault.into(),
         }
@@ -202,6 +209,10 @@ pub enum Type {
     Tables,
     /// A table.
     Table,
+    /// A stop of a run: metres, a place, both, or a table.
+    Stop,
+    /// A list of stops.
+    Stops,
 }
 
 impl fmt::Display for Type {
@@ -220,6 +231,8 @@ impl fmt::Display for Type {
             Type::TextOrTexts => "text or a list of texts",
             Type::Tables => "a list of tables",
             Type::Table => "a table",
+            Type::Stop => "metres, a place, both, or a table",
+            Type::Stops => "a list with an entry for each",
         })
     }
 }
@@ -453,6 +466,15 @@ impl InputFault {
             }
             InputFault::WrongType { expected: Type::Boolean, .. } => "write true or false, without quotes".to_owned(),
             InputFault::WrongType { expected: Type::Text, .. } => "write a text, in quotes".to_owned(),
+            InputFault::WrongType { expected: Type::Stop, .. } => {
+                "write one, as `4`, `\"loft\"`, `[\"loft\", 4]` or `{ in = \"loft\", metres = 4 }`; several go into a list \
+                 under `switches` or `lights`"
+                    .to_owned()
+            }
+            InputFault::WrongType { expected: Type::Stops, key, .. } => {
+                let one = if key == "switches" { "switch" } else { "light" };
+                format!("for one {one}, 4 m off, write `{one} = 4`; for several a list, as in `{key} = [4, [\"loft\", 6]]`")
+            }
             InputFault::WrongType { expected, .. } => format!("write {expected}"),
             InputFault::UnknownKey { nearest: Some(nearest), .. } => format!("write `{nearest}` if that is meant"),
             InputFault::UnknownKey { table, known, .. } => {

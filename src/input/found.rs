@@ -4,7 +4,7 @@ use rustc_hash::FxHashSet;
 
 use super::error::{InputError, InputErrors, InputFault, Place};
 use super::node::Span;
-use crate::model::{DocumentPath, InputLimits, ModelFault};
+use crate::model::{DocumentPath, InputLimits, ModelError, ModelFault, RunPart};
 
 /// An error that has bytes, but not yet a line and a column.
 struct Spanned {
@@ -12,6 +12,7 @@ struct Spanned {
     other: Option<Span>,
     /// The place in the draft, where it was found there.
     path: Option<DocumentPath>,
+    from: Option<Box<RunPart>>,
     fault: InputFault,
     /// Whether the language's own rules are broken there.
     is_syntax: bool,
@@ -44,11 +45,12 @@ impl Found {
     }
 
     pub(super) fn push_beside(&mut self, span: Span, other: Option<Span>, fault: InputFault) {
-        self.keep(Spanned { span, other, path: None, fault, is_syntax: false });
+        self.keep(Spanned { span, other, path: None, from: None, fault, is_syntax: false });
     }
 
-    pub(super) fn push_of_draft(&mut self, span: Span, other: Option<Span>, path: DocumentPath, fault: ModelFault) {
-        self.keep(Spanned { span, other, path: Some(path), fault: InputFault::Model(fault), is_syntax: false });
+    pub(super) fn push_of_draft(&mut self, span: Span, other: Option<Span>, error: ModelError) {
+        let ModelError { path, from, fault, .. } = error;
+        self.keep(Spanned { span, other, path: Some(path), from, fault: InputFault::Model(fault), is_syntax: false });
     }
 
     pub(super) fn push_syntax(&mut self, span: Span, fault: InputFault) {
@@ -57,7 +59,7 @@ impl Found {
 
     pub(super) fn push_syntax_beside(&mut self, span: Span, other: Option<Span>, fault: InputFault) {
         self.lose();
-        self.keep(Spanned { span, other, path: None, fault, is_syntax: true });
+        self.keep(Spanned { span, other, path: None, from: None, fault, is_syntax: true });
     }
 
     /// Notes that by what is pushed here anything may be missing.
@@ -96,15 +98,15 @@ impl Found {
         let mut errors: Vec<InputError> = self
             .errors
             .into_iter()
-            .filter_map(|Spanned { span, other, path, fault, is_syntax }| {
+            .filter_map(|Spanned { span, other, path, from, fault, is_syntax }| {
                 let place_of_it = place(span);
                 let is_told = is_syntax || !broken.contains(&place_of_it.line);
-                is_told.then(|| InputError { place: Some(place_of_it), other: other.map(place), path, fault })
+                is_told.then(|| InputError { place: Some(place_of_it), other: other.map(place), path, from, fault })
             })
             .collect();
         if self.unlisted > 0 {
             let fault = InputFault::Model(ModelFault::AndMore { count: self.unlisted });
-            errors.push(InputError { place: None, other: None, path: None, fault });
+            errors.push(InputError { place: None, other: None, path: None, from: None, fault });
         }
         InputErrors { name: name.to_owned(), text: text.to_owned(), errors }
     }

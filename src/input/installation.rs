@@ -3,6 +3,7 @@
 use super::error::Document;
 use super::node::{Node, Value};
 use super::reader::{Reader, Shape};
+use super::run::read_step;
 use crate::model::{
     AllowDraft, BoardDraft, BridgeDraft, CircuitDraft, Conducts, DeviceDraft, FormatOne, GeneralDraft, GroupDraft,
     InstallationDraft, KindDraft, LengthDraft, LocationDraft, Metres, PassageDraft, PointDraft, PositionDraft,
@@ -13,7 +14,8 @@ const FILE: Shape = Shape {
     name: "file",
     keys: &["format", "installation", "location", "passage", "board", "circuit", "point", "length", "kind", "allow"],
 };
-const GENERAL: Shape = Shape { name: "installation", keys: &["name", "nominal_voltage", "phases", "earthing", "work"] };
+const GENERAL: Shape =
+    Shape { name: "installation", keys: &["name", "nominal_voltage", "phases", "earthing", "work", "third"] };
 const LOCATION: Shape = Shape { name: "location", keys: &["id", "name"] };
 const PASSAGE: Shape = Shape { name: "passage", keys: &["between", "metres"] };
 const BOARD: Shape = Shape { name: "board", keys: &["id", "location", "main_switch", "origin", "group", "way"] };
@@ -22,7 +24,10 @@ const WAY: Shape = Shape {
     name: "way",
     keys: &["id", "device", "rating", "poles", "group", "neutral", "switches_neutral", "functional_earth"],
 };
-const CIRCUIT: Shape = Shape { name: "circuit", keys: &["id", "name", "way", "nominal_voltage", "system", "relief"] };
+const CIRCUIT: Shape = Shape {
+    name: "circuit",
+    keys: &["id", "name", "way", "nominal_voltage", "system", "relief", "mm2", "lamp", "run"],
+};
 const RELIEF: Shape = Shape { name: "relief", keys: &["because", "leaves"] };
 const POINT: Shape = Shape {
     name: "point",
@@ -54,8 +59,7 @@ const BRIDGE: Shape = Shape { name: "bridge", keys: &["between", "conducts", "pa
 pub(super) fn read(reader: &mut Reader<'_>, node: &Node<'_>) -> Option<InstallationDraft> {
     let fields = &reader.open_file(node, &FILE, Document::Installation)?;
     let installation = reader.required(fields, "installation", |reader, node| Some(read_general(reader, node)));
-    let nothing =
-        || GeneralDraft { name: String::new(), nominal_voltage: Volts(0.0), phases: None, earthing: None, work: None };
+    let nothing = || GeneralDraft::new(String::new(), Volts(0.0));
     Some(InstallationDraft {
         format: FormatOne,
         installation: installation.unwrap_or_else(nothing),
@@ -87,6 +91,7 @@ fn read_general(reader: &mut Reader<'_>, node: &Node<'_>) -> GeneralDraft {
         phases: reader.optional_choice(fields, "phases"),
         earthing: reader.optional_choice(fields, "earthing"),
         work: reader.optional_choice(fields, "work"),
+        third: reader.optional_choice(fields, "third"),
     }
 }
 
@@ -147,6 +152,9 @@ fn read_circuit(reader: &mut Reader<'_>, node: &Node<'_>) -> CircuitDraft {
         nominal_voltage: reader.optional(fields, "nominal_voltage", Reader::number).map(Volts),
         system: reader.optional_choice(fields, "system"),
         relief: reader.optional(fields, "relief", read_relief),
+        mm2: reader.optional(fields, "mm2", Reader::number),
+        lamp: reader.optional_choice(fields, "lamp"),
+        run: reader.tables(fields, "run", read_step),
     }
 }
 

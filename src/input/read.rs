@@ -8,7 +8,7 @@ use super::reader::Reader;
 use super::test_set::Purpose;
 use super::text::Input;
 use super::{installation, json, ruleset, test_set, toml};
-use crate::model::{Installation, Lost, ModelError, ModelErrors, ModelFault, TestSet};
+use crate::model::{Installation, Lost, ModelErrors, ModelFault, TestSet};
 use crate::rules::Ruleset;
 
 /// Reads an installation.
@@ -173,12 +173,12 @@ pub(super) fn read<D, T>(
 /// Finds the places of errors of the draft in the text.
 fn place(errors: ModelErrors, root: &Node<'_>, found: &mut Found) {
     let mut locator = Locator::default();
-    for ModelError { path, other, fault } in errors {
-        if let ModelFault::AndMore { count } = fault {
+    for error in errors {
+        if let ModelFault::AndMore { count } = error.fault {
             found.add_unlisted(count);
             continue;
         }
-        let other = other.map(|other| locator.find(root, &other));
-        found.push_of_draft(locator.find(root, &path), other, path, fault);
+        let other = error.other.as_ref().map(|other| locator.find(root, other));
+        found.push_of_draft(locator.find(root, &error.path), other, error);
     }
 }

@@ -252,6 +252,13 @@ impl<'f> Reader<'f> {
         }
     }
 
+    pub(super) fn whole(&mut self, node: &Node<'_>) -> Option<i64> {
+        match node.value {
+            Value::Integer(integer) => Some(integer),
+            _ => self.wrong_type(node, Type::Integer),
+        }
+    }
+
     /// A number, or nothing in the place of one that is lost.
     pub(super) fn required_number(&mut self, fields: &Fields<'_>, key: &'static str) -> f64 {
         self.required(fields, key, Self::number).unwrap_or_default()

@@ -86,7 +86,7 @@ impl<'t> Input<'t> {
         let refuse = |fault| InputErrors {
             name: self.name.to_owned(),
             text: String::new(),
-            errors: vec![InputError { place: None, other: None, path: None, fault }],
+            errors: vec![InputError { place: None, other: None, path: None, from: None, fault }],
         };
         let Some(language) = self.language else { return Err(refuse(InputFault::UnknownEnding)) };
         let size = self.bytes.len() as u64;

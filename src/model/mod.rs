@@ -1,5 +1,6 @@
 //! The installation as people know it: boards, ways, circuits, points, lengths and kinds; and test sets.
 
+mod arrange;
 mod build;
 mod draft;
 mod fault;
@@ -13,10 +14,11 @@ pub(crate) use build::{Lost, cut};
 pub use draft::{
     AllowDraft, BoardDraft, BridgeDraft, CircuitDraft, ConnectedDraft, FormatOne, GeneralDraft, GroupDraft,
     InstallationDraft, KindDraft, LengthDraft, LocationDraft, PassDraft, PassageDraft, PointDraft, PositionDraft,
-    ReadingDraft, ReliefDraft, StartDraft, TestSetDraft, WayDraft,
+    ReadingDraft, ReliefDraft, StartDraft, StepDraft, StopDraft, TestSetDraft, WayDraft,
 };
 pub use fault::{
-    DocumentPath, ModelError, ModelErrors, ModelFault, NameFault, Named, NotOperable, Part, Quantity, Segment,
+    DocumentPath, Looped, ModelError, ModelErrors, ModelFault, NameFault, Named, NotOperable, Part, Quantity, RunFault,
+    RunPart, Segment,
 };
 pub(crate) use fault::{Nearest, either, list};
 pub use installation::{
@@ -33,5 +35,5 @@ pub use test_set::{
 pub(crate) use words::Word;
 pub use words::{
     BetweenLive, BridgeState, Conductor, Conducts, DeviceDraft, Earthing, GroupDevice, Lamp, Line, Load, Phases,
-    ReliefReadings, System, WarningCode, Work,
+    ReliefReadings, Strappers, System, Third, WarningCode, Work,
 };

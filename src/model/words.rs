@@ -96,6 +96,22 @@ words! {
         Felv = "felv",
     }
 
+    /// What the third core between two switches of the same lights does, beside the two strappers.
+    pub enum Third {
+        /// It joins their commons: line and switched line are the strappers.
+        Common = "common",
+        /// It brings the last common back to where the switched line starts.
+        Back = "back",
+        /// It takes the neutral along, and the lights are fed from the last switch.
+        Neutral = "neutral",
+    }
+
+    /// Where strappers run that don't run from switch to switch.
+    pub enum Strappers {
+        /// Each switch has a cable of its own to the box or rose, and they are joined there.
+        Box = "box",
+    }
+
     /// Of which circuits a ruleset asks a test between live conductors.
     #[derive(Default)]
     pub enum BetweenLive {

@@ -46,6 +46,7 @@ impl Corpus {
             "fixtures/locate",
             "fixtures/prepare",
             "fixtures/invalid",
+            "fixtures/runs",
         ];
         let folders = folders.iter().map(|folder| root.join("tests").join(folder));
         for folder in folders.chain([root.join("examples"), root.join("tests/fixtures/rules")]) {

@@ -3,7 +3,7 @@
 use std::fmt::Debug;
 use std::ops::ControlFlow;
 
-use lengthwise::input::{Language, Purpose, append_passes, look_over_test_set};
+use lengthwise::input::{Language, Purpose, append_passes, expand_runs, look_over_test_set};
 use lengthwise::model::PassDraft;
 use lengthwise::plan::Request;
 use lengthwise::{
@@ -88,6 +88,11 @@ fn installation(case: &Case) -> bool {
     if let Ok(installation) = &read {
         let draft = installation.to_draft();
         assert_eq!(draft.build().expect("what was read can be built again").to_draft(), draft);
+        // With its runs expanded it is the same, and stays so.
+        let explicit = expand_runs(case.input(0)).expect("what was read can be expanded");
+        let again = Case { files: vec![explicit.clone().into_bytes()], language: case.language, choice: 0 };
+        assert_eq!(read_installation(again.input(0)).expect("it is right").to_draft(), draft);
+        assert_eq!(expand_runs(again.input(0)).as_deref(), Ok(explicit.as_str()));
     }
     told(read)
 }

@@ -83,6 +83,8 @@ fn what_is_said_of_the_demo_s_wiring() {
     let small = "tests/fixtures/small/intermediate.toml";
     insta::assert_snapshot!("json-works", text_of_any_width(&["works", small, "--json"]));
     insta::assert_snapshot!("json-terminations", text_of_any_width(&["terminations", small, "S2", "--json"]));
+    let bakehouse = "tests/fixtures/runs/bakehouse.toml";
+    insta::assert_snapshot!("bakehouse-expand", text_of_any_width(&["expand", bakehouse]));
     let stair = "tests/fixtures/small/crossed.toml";
     insta::assert_snapshot!("check-crossed", text(&["check", stair]));
     insta::assert_snapshot!("json-check-crossed", text_of_any_width(&["check", stair, "--json"]));
@@ -322,6 +324,7 @@ fn wrong_input_is_named_on_standard_error_and_nothing_else_is_written() {
         vec!["network", wrong],
         vec!["works", wrong],
         vec!["terminations", wrong],
+        vec!["expand", wrong],
         vec!["check", "demo/no-such-file.toml"],
         vec!["check", "demo"],
         vec!["cover", "demo/skerry-light.toml", "demo/skerry-light.toml"],
@@ -438,6 +441,7 @@ fn shells_and_manuals_are_served() {
         "locate",
         "works",
         "terminations",
+        "expand",
         "network",
         "explain",
         "completions",

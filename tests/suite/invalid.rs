@@ -134,6 +134,7 @@ fn every_error_that_there_is_has_a_file_that_makes_it() {
     for (_, _, errors) in all_errors() {
         for error in errors.errors() {
             seen.insert(match &error.fault {
+                InputFault::Model(ModelFault::Run(fault)) => variant(&format!("{fault:?}")),
                 InputFault::Model(fault) => variant(&format!("{fault:?}")),
                 InputFault::Syntax { slip: Some(slip), .. } => format!("{slip:?}"),
                 fault => variant(&format!("{fault:?}")),
@@ -142,9 +143,10 @@ fn every_error_that_there_is_has_a_file_that_makes_it() {
     }
     let mut known = variants(include_str!("../../src/input/error.rs"), "InputFault");
     known.extend(variants(include_str!("../../src/model/fault/error.rs"), "ModelFault"));
+    known.extend(variants(include_str!("../../src/model/fault/run.rs"), "RunFault"));
     known.extend(variants(include_str!("../../src/input/toml/slip.rs"), "Slip"));
     // These take files that are too large to be kept, and have tests of their own below.
-    for large in ["TooLarge", "TooManyValues", "AndMore", "Model"] {
+    for large in ["TooLarge", "TooManyValues", "AndMore", "Model", "Run"] {
         assert!(known.remove(large), "{large}");
     }
     assert!(known.len() > 50, "{known:?}");

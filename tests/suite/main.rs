@@ -32,6 +32,7 @@ mod readme;
 mod reasons;
 mod relief;
 mod rules;
+mod runs;
 mod small;
 mod source;
 mod strategy;

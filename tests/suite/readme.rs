@@ -42,7 +42,9 @@ fn marked(blocks: &[Block], mark: &str) -> Vec<String> {
 #[test]
 fn the_files_in_the_readme_are_those_of_the_examples_and_read() {
     let files = marked(&blocks(&document("README.md")), "toml");
-    assert_eq!(files, [document("examples/landing.toml"), document("examples/landing-as-usual.toml")]);
+    let examples = ["examples/landing.toml", "examples/landing-as-usual.toml", "examples/stair.toml"];
+    assert_eq!(files, examples.map(document));
+    read_installation(Input::file("stair.toml", &files[2])).unwrap_or_else(|errors| panic!("{errors}"));
     let installation =
         read_installation(Input::file("landing.toml", &files[0])).unwrap_or_else(|errors| panic!("{errors}"));
     read_test_set(Input::file("landing-as-usual.toml", &files[1]), &installation)
@@ -62,11 +64,13 @@ fn the_program_in_the_readme_is_in_the_crate_documentation() {
 #[test]
 fn the_files_in_the_format_read() {
     let files = marked(&blocks(&document("FORMAT.md")), "toml");
-    let [installation, one_line, kind, allow, test_set, ruleset] = files.as_slice() else {
+    let [installation, one_line, run, kind, allow, test_set, ruleset] = files.as_slice() else {
         panic!("{} files", files.len())
     };
     let one_line = read_installation(Input::toml(one_line)).unwrap_or_else(|errors| panic!("{errors}"));
     assert!(one_line.lengths().all(|(_, length)| one_line.circuit(length.circuit()).id() == "C1"));
+    let run = read_installation(Input::toml(run)).unwrap_or_else(|errors| panic!("{errors}"));
+    assert!(run.points().count() > run.circuits().len());
     // The test set names points that the sample of an installation has no room for.
     let mut whole = format!("{installation}\n{kind}\n{allow}");
     for (id, kind) in
@@ -160,7 +164,7 @@ mod output {
 
     #[test]
     fn the_output_in_the_readme_is_what_the_program_prints() {
-        assert_eq!(check("README.md"), 9, "an output is not under the command that prints it");
+        assert_eq!(check("README.md"), 10, "an output is not under the command that prints it");
     }
 
     #[test]

@@ -50,12 +50,12 @@ mod tests {
     use super::*;
     use crate::cli::terminal::Terminal;
     use crate::input::InputFault;
-    use crate::model::ModelFault;
+    use crate::model::{ModelFault, RunFault};
 
     #[test]
     fn every_error_is_explained_and_nothing_else() {
-        let mut all = [InputFault::VARIANTS, ModelFault::VARIANTS].concat();
-        all.retain(|&code| code != "model");
+        let mut all = [InputFault::VARIANTS, ModelFault::VARIANTS, RunFault::VARIANTS].concat();
+        all.retain(|code| !["model", "run"].contains(code));
         all.sort();
         let mut explained: Vec<&str> = errors().map(|(name, _)| name).collect();
         explained.sort();

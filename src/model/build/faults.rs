@@ -4,15 +4,17 @@ use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::model::InputLimits;
 use crate::model::fault::{ModelError, ModelErrors, ModelFault, Named, Nearest, name_fault};
-use crate::model::{DocumentPath, Part, Segment};
+use crate::model::{DocumentPath, Part, RunPart, Segment};
 
 /// What a reader could not make out of a file, by its places, so that nothing that it may have caused is reported
 /// beside it.
 ///
 /// The draft has something in each of these places, of which nothing is said.
-#[derive(Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub(crate) struct Lost {
     places: FxHashSet<Vec<Segment>>,
+    /// Points are missing that a run would have made.
+    pub(crate) run_points: bool,
     /// Anything may be lost: only what is wrong by itself is reported.
     pub(crate) anything: bool,
 }
@@ -22,6 +24,11 @@ impl Lost {
         if !self.places.contains(place) {
             self.places.insert(place.to_vec());
         }
+    }
+
+    /// The places that something in them was lost of, themselves included.
+    pub(crate) fn touched(&self) -> FxHashSet<&[Segment]> {
+        self.places.iter().flat_map(|place| (1..=place.len()).map(|count| &place[..count])).collect()
     }
 
     /// Whether what is in a place was lost, alone or with all that it stands in.
@@ -94,12 +101,29 @@ impl<'l> Faults<'l> {
         Faults { lost, local_only, nearest, errors: Vec::new(), unlisted: 0, most: limits.errors }
     }
 
+    /// Goes on after those that were found so far.
+    pub(crate) fn after(mut self, found: Faults<'_>) -> Self {
+        (self.errors, self.unlisted, self.nearest) = (found.errors, found.unlisted, found.nearest);
+        self
+    }
+
     pub(crate) fn push(&mut self, path: DocumentPath, fault: ModelFault) {
         self.push_beside(path, None, fault);
     }
 
     /// Adds an error about two places.
     pub(crate) fn push_beside(&mut self, path: DocumentPath, other: Option<DocumentPath>, fault: ModelFault) {
+        self.push_from(path, other, None, fault);
+    }
+
+    /// Adds an error in part of a run.
+    pub(crate) fn push_from(
+        &mut self,
+        path: DocumentPath,
+        other: Option<DocumentPath>,
+        part: Option<RunPart>,
+        fault: ModelFault,
+    ) {
         if self.local_only && !fault.is_local() {
             return;
         }
@@ -107,14 +131,14 @@ impl<'l> Faults<'l> {
             self.unlisted += 1;
             return;
         }
-        self.errors.push(ModelError { path, other, fault });
+        self.errors.push(ModelError { path, other, from: part.map(Box::new), fault });
     }
 
     /// Gives all errors if there are any, the last of them a count of those that are not listed.
     pub(crate) fn finish(mut self) -> Result<(), ModelErrors> {
         if self.unlisted > 0 {
             let fault = ModelFault::AndMore { count: self.unlisted };
-            self.errors.push(ModelError { path: DocumentPath::root(), other: None, fault });
+            self.errors.push(ModelError { path: DocumentPath::root(), other: None, from: None, fault });
         }
         if self.errors.is_empty() { Ok(()) } else { Err(ModelErrors { errors: self.errors }) }
     }
@@ -122,6 +146,13 @@ impl<'l> Faults<'l> {
     /// An index of the names of a list. Where the list was lost, a name that is not there may have been in it.
     pub(crate) fn index<K, T>(&self, list: impl FnOnce() -> DocumentPath) -> Index<K, T> {
         Index { entries: FxHashMap::default(), open: self.lost.has(list) }
+    }
+
+    /// The same of the points, some of which runs may make.
+    pub(crate) fn point_index<K, T>(&self) -> Index<K, T> {
+        let mut index = self.index(|| DocumentPath::root().key("point"));
+        index.open |= self.lost.run_points;
+        index
     }
 
     /// Checks the id of an entry of a list, and adds it to the list's index.

@@ -15,13 +15,15 @@ use std::sync::OnceLock;
 use rustc_hash::FxHashMap;
 
 use crate::model::InputLimits;
-use crate::model::fault::{ModelFault, Quantity};
+use crate::model::arrange::Expansion;
+use crate::model::fault::{ModelFault, Quantity, RunFault};
 use crate::model::installation::Stamp;
 use crate::model::{
     Board, BoardId, Circuit, CircuitId, DocumentPath, End, Installation, InstallationDraft, Kind, KindId, Length, Line,
     Location, LocationId, ModelErrors, Named, Passage, Phases, PlateId, Point, PointId, Variant, Volts, WayId, Work,
 };
-use faults::{Faults, Index, Lookup};
+pub(in crate::model) use faults::Faults;
+use faults::{Index, Lookup};
 pub(crate) use faults::{Lost, cut};
 use membership::Membership;
 
@@ -65,19 +67,59 @@ impl InstallationDraft {
 
     /// Builds around what a reader lost; the installation is of use only where nothing was lost.
     pub(crate) fn build_around(&self, lost: &Lost, limits: &InputLimits) -> Result<Installation, ModelErrors> {
-        let mut builder = Builder::new(self, Faults::new(lost, limits));
-        builder.read_general();
-        builder.read_locations();
-        builder.read_kinds();
-        builder.read_boards();
-        builder.read_circuits();
-        builder.read_points();
-        builder.read_lengths();
-        builder.read_memberships();
-        builder.read_links();
-        builder.read_reliefs();
-        builder.read_allowed();
-        builder.finish()
+        let Some(Expansion { draft, lost, faults, origins, .. }) = Expansion::of(self, lost, limits) else {
+            return Builder::new(self, Faults::new(lost, limits)).build();
+        };
+        let faults = Faults::new(&lost, limits).after(faults);
+        Builder::new(&draft, faults).build().map_err(|errors| origins.trace(errors, &draft))
+    }
+
+    /// The draft with points and lengths in the place of its runs; as it is where it has none.
+    ///
+    /// Takes time and space linear in the draft's size.
+    ///
+    /// # Errors
+    ///
+    /// As of [`build`](InstallationDraft::build).
+    ///
+    /// # Examples
+    ///
+    /// ```
+    /// use lengthwise::InstallationDraft;
+    /// use lengthwise::model::{BoardDraft, CircuitDraft, DeviceDraft, StepDraft, StopDraft, Volts, WayDraft};
+    ///
+    /// let mut draft = InstallationDraft::new("Pump house", Volts(230.0));
+    /// draft.boards.push(BoardDraft {
+    ///     id: "DB1".to_owned(),
+    ///     origin: Some(true),
+    ///     ways: vec![WayDraft::new("1", DeviceDraft::Mcb)],
+    ///     ..BoardDraft::default()
+    /// });
+    /// // Looped in at the rose 8 m off, its switch 4 m from there.
+    /// let step = StepDraft {
+    ///     rose: Some(StopDraft::metres(8.0)),
+    ///     switch: Some(StopDraft::metres(4.0)),
+    ///     ..StepDraft::default()
+    /// };
+    /// let way = Some("DB1/1".to_owned());
+    /// draft.circuits.push(CircuitDraft { id: "C1".to_owned(), way, run: vec![step], ..CircuitDraft::default() });
+    ///
+    /// let explicit = draft.expanded()?;
+    /// let ids: Vec<&str> = explicit.points.iter().map(|point| point.id.as_str()).collect();
+    /// assert_eq!(ids, ["C1-E1", "C1-S1"]);
+    /// assert_eq!(explicit.lengths[1].cores["blue"], ["L", "L1"]);
+    /// assert_eq!(explicit.expanded()?, explicit);
+    /// # Ok::<(), lengthwise::ModelErrors>(())
+    /// ```
+    pub fn expanded(&self) -> Result<InstallationDraft, ModelErrors> {
+        self.build()?;
+        Ok(self.without_runs())
+    }
+
+    /// The same of a draft of which it is known that nothing is wrong with it.
+    pub(crate) fn without_runs(&self) -> InstallationDraft {
+        let lost = Lost::default();
+        Expansion::of(self, &lost, &InputLimits::default()).map_or_else(|| self.clone(), |expansion| expansion.draft)
     }
 }
 
@@ -150,7 +192,7 @@ impl<'d> Builder<'d> {
             board_index: faults.index(|| list("board")),
             way_indices: Vec::with_capacity(draft.boards.len()),
             circuit_index: faults.index(|| list("circuit")),
-            point_index: faults.index(|| list("point")),
+            point_index: faults.point_index(),
             kind_index: faults.index(|| list("kind")),
             faults,
             shared_ids: FxHashMap::default(),
@@ -172,6 +214,21 @@ impl<'d> Builder<'d> {
             points: Vec::with_capacity(draft.points.len()),
             lengths: Vec::with_capacity(draft.lengths.len()),
         }
+    }
+
+    fn build(mut self) -> Result<Installation, ModelErrors> {
+        self.read_general();
+        self.read_locations();
+        self.read_kinds();
+        self.read_boards();
+        self.read_circuits();
+        self.read_points();
+        self.read_lengths();
+        self.read_memberships();
+        self.read_links();
+        self.read_reliefs();
+        self.read_allowed();
+        self.finish()
     }
 
     fn finish(self) -> Result<Installation, ModelErrors> {
@@ -268,6 +325,12 @@ impl<'d> Builder<'d> {
                     self.faults.push_beside(path().key("way"), Some(entry("circuit", first).key("way")), fault);
                 } else {
                     feeds.insert(way, number);
+                }
+            }
+            for (key, is_given) in [("mm2", circuit.mm2.is_some()), ("lamp", circuit.lamp.is_some())] {
+                if is_given && !self.faults.lost.has(|| path().key("run")) {
+                    let fault = RunFault::OnlyRun { key, circuit: cut(&circuit.id) };
+                    self.faults.push(path().key(key).itself(), fault.into());
                 }
             }
             if let Some(Volts(voltage)) = circuit.nominal_voltage {

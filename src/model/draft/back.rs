@@ -41,6 +41,7 @@ impl Installation {
                 phases: Some(self.phases),
                 earthing: self.earthing,
                 work: Some(self.work),
+                third: None,
             },
             locations: self
                 .locations
@@ -94,6 +95,9 @@ impl Installation {
                 because: relief.because.clone(),
                 leaves: relief.leaves.iter().map(|&point| self.point(point).id.clone()).collect(),
             }),
+            mm2: None,
+            lamp: None,
+            run: Vec::new(),
         }
     }
 

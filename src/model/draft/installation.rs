@@ -5,7 +5,8 @@ use serde::de::{Error, Unexpected};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 use crate::model::{
-    Conducts, DeviceDraft, Earthing, GroupDevice, Lamp, Load, Metres, Phases, System, Volts, WarningCode, Work,
+    Conducts, DeviceDraft, Earthing, GroupDevice, Lamp, Load, Metres, Phases, StepDraft, System, Third, Volts,
+    WarningCode, Work,
 };
 
 /// The version of the format, always written as `1`.
@@ -66,7 +67,7 @@ impl InstallationDraft {
     pub fn new(name: impl Into<String>, nominal_voltage: Volts) -> Self {
         InstallationDraft {
             format: FormatOne,
-            installation: GeneralDraft { name: name.into(), nominal_voltage, phases: None, earthing: None, work: None },
+            installation: GeneralDraft::new(name, nominal_voltage),
             locations: Vec::new(),
             passages: Vec::new(),
             boards: Vec::new(),
@@ -108,6 +109,16 @@ pub struct GeneralDraft {
     /// New where not given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub work: Option<Work>,
+    /// What the third core between switches does in runs whose steps don't say it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub third: Option<Third>,
+}
+
+impl GeneralDraft {
+    /// With everything else as it is where not given.
+    pub fn new(name: impl Into<String>, nominal_voltage: Volts) -> Self {
+        GeneralDraft { name: name.into(), nominal_voltage, phases: None, earthing: None, work: None, third: None }
+    }
 }
 
 /// A `location`.
@@ -232,6 +243,16 @@ pub struct CircuitDraft {
     /// Why it may be tested at the lower voltage of a ruleset's relief.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub relief: Option<ReliefDraft>,
+    /// What the cables of its run measure in mm², for their free text alone.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub mm2: Option<f64>,
+    /// What the lights of its run are lit by; a filament lamp where not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lamp: Option<Lamp>,
+    /// Its boxes in the order in which the feed goes through them; they become points and lengths when the draft is
+    /// built.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub run: Vec<StepDraft>,
 }
 
 /// A circuit's `relief`: a table, or a text, which is its `because`.

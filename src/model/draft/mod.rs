@@ -6,10 +6,12 @@
 
 mod back;
 mod installation;
+mod run;
 mod test_set;
 
 pub use installation::{
     AllowDraft, BoardDraft, BridgeDraft, CircuitDraft, FormatOne, GeneralDraft, GroupDraft, InstallationDraft,
     KindDraft, LengthDraft, LocationDraft, PassageDraft, PointDraft, PositionDraft, ReliefDraft, WayDraft,
 };
+pub use run::{StepDraft, StopDraft};
 pub use test_set::{ConnectedDraft, PassDraft, ReadingDraft, StartDraft, TestSetDraft};

@@ -4,8 +4,9 @@ use std::fmt;
 
 use strum::IntoStaticStr;
 
-use super::mend::list;
-use super::names::{NameFault, Named};
+use super::names::{NameFault, Named, list};
+use super::part::RunPart;
+use super::run::RunFault;
 use crate::model::{DocumentPath, System};
 
 /// All that is wrong with a draft, in the order in which it was found; never empty.
@@ -44,10 +45,13 @@ impl ModelErrors {
 
 impl fmt::Display for ModelErrors {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        for (number, ModelError { path, fault, .. }) in self.errors.iter().enumerate() {
+        for (number, ModelError { path, from, fault, .. }) in self.errors.iter().enumerate() {
             let end = if number == 0 { "" } else { "\n" };
             let colon = if path.segments().is_empty() { "" } else { ": " };
             write!(f, "{end}{path}{colon}{fault}")?;
+            if let Some(part) = from {
+                write!(f, ": {part}")?;
+            }
         }
         Ok(())
     }
@@ -82,6 +86,8 @@ pub struct ModelError {
     pub path: DocumentPath,
     /// The other place that the error is about, where there is one: the first of two that may not be the same.
     pub other: Option<DocumentPath>,
+    /// The step or stop of a run that it is in, or in what that came to.
+    pub from: Option<Box<RunPart>>,
     /// What is wrong.
     pub fault: ModelFault,
 }
@@ -97,6 +103,8 @@ impl ModelError {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[non_exhaustive]
 pub enum Quantity {
+    /// `mm2`.
+    CableSize,
     /// `metres`.
     Metres,
     /// `nominal_voltage`.
@@ -111,6 +119,7 @@ impl Quantity {
     /// The key that gives it.
     pub fn key(self) -> &'static str {
         match self {
+            Quantity::CableSize => "mm2",
             Quantity::Metres => "metres",
             Quantity::NominalVoltage => "nominal_voltage",
             Quantity::Rating => "rating",
@@ -535,6 +544,9 @@ pub enum ModelFault {
         /// The part of the lead.
         token: String,
     },
+    /// What is wrong with a run.
+    #[error(transparent)]
+    Run(#[from] RunFault),
 }
 
 impl ModelFault {

@@ -1,7 +1,7 @@
 //! What to do about each error of an installation or a test set.
 
 use super::error::{ModelFault, NotOperable, Quantity};
-use super::names::Named;
+use super::names::{Named, either, list};
 use crate::model::installation::built_in_names;
 
 impl ModelFault {
@@ -69,6 +69,7 @@ impl ModelFault {
                 )
             }
             ModelFault::NotPositive { quantity, .. } => match quantity {
+                Quantity::CableSize => "give what a core measures in mm², above 0, or leave `mm2` out".to_owned(),
                 Quantity::Metres => "give the distance in metres, above 0".to_owned(),
                 Quantity::NominalVoltage => "give the nominal voltage in volts, above 0".to_owned(),
                 Quantity::Rating => "give the rated current in ampere, above 0, or leave `rating` out".to_owned(),
@@ -196,29 +197,7 @@ impl ModelFault {
             ModelFault::CircuitWithoutWay { .. } | ModelFault::SeveralSources { .. } => {
                 "write the full name of a terminal, as in `POINT.TERMINAL`".to_owned()
             }
+            ModelFault::Run(fault) => fault.mend(),
         }
     }
-}
-
-/// The names as a choice: `a`, `b` or `c`.
-pub(crate) fn either<S: AsRef<str>>(names: &[S]) -> String {
-    join(names, " or ")
-}
-
-/// The names as a list: `a`, `b` and `c`.
-pub(crate) fn list<S: AsRef<str>>(names: &[S]) -> String {
-    join(names, " and ")
-}
-
-fn join<S: AsRef<str>>(names: &[S], last: &str) -> String {
-    let mut text = String::new();
-    for (number, name) in names.iter().enumerate() {
-        if number > 0 {
-            text.push_str(if number + 1 == names.len() { last } else { ", " });
-        }
-        text.push('`');
-        text.push_str(name.as_ref());
-        text.push('`');
-    }
-    text
 }

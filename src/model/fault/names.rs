@@ -165,3 +165,26 @@ impl Nearest {
         best.map(|(_, candidate)| candidate)
     }
 }
+
+/// The names as a choice: `a`, `b` or `c`.
+pub(crate) fn either<S: AsRef<str>>(names: &[S]) -> String {
+    join(names, " or ")
+}
+
+/// The names as a list: `a`, `b` and `c`.
+pub(crate) fn list<S: AsRef<str>>(names: &[S]) -> String {
+    join(names, " and ")
+}
+
+fn join<S: AsRef<str>>(names: &[S], last: &str) -> String {
+    let mut text = String::new();
+    for (number, name) in names.iter().enumerate() {
+        if number > 0 {
+            text.push_str(if number + 1 == names.len() { last } else { ", " });
+        }
+        text.push('`');
+        text.push_str(name.as_ref());
+        text.push('`');
+    }
+    text
+}

@@ -1,0 +1,497 @@
+//! Runs become points and lengths; errors in these find their steps again.
+
+use rustc_hash::{FxHashMap, FxHashSet};
+
+use super::form::{Form, RunStop, understand};
+use super::lighting::line_and_neutral;
+use crate::model::build::{Faults, Lost, cut};
+use crate::model::fault::{ModelFault, Named, Quantity, RunFault, name_fault};
+use crate::model::{
+    BoardDraft, CircuitDraft, DocumentPath, InputLimits, InstallationDraft, LengthDraft, Metres, ModelErrors, Part,
+    Phases, PointDraft, RunPart, Segment, StepDraft, System, WayDraft,
+};
+
+/// The length of what joins two points on one plate, in metres.
+const ON_ONE_PLATE: Metres = Metres(0.15);
+
+/// A draft whose runs have become points and lengths, behind those that it has.
+pub(crate) struct Expansion<'d, 'l> {
+    pub(crate) draft: InstallationDraft,
+    /// What is lost of it.
+    pub(crate) lost: Lost,
+    /// What is wrong with the runs themselves.
+    pub(crate) faults: Faults<'l>,
+    pub(crate) origins: Origins<'d>,
+    /// The points that were made.
+    ids: FxHashSet<String>,
+}
+
+/// Where points, and the lengths to them, come from.
+pub(crate) struct Origins<'d> {
+    written: &'d InstallationDraft,
+    stops: Vec<Origin>,
+}
+
+/// A stop of a run as written.
+#[derive(Clone, Copy)]
+struct Origin {
+    circuit: usize,
+    step: usize,
+    key: &'static str,
+    entry: Option<u32>,
+}
+
+impl Origin {
+    fn path(self) -> DocumentPath {
+        let path = step_path(self.circuit, self.step).key(self.key);
+        match self.entry {
+            Some(entry) => path.index(entry as usize),
+            None => path,
+        }
+    }
+}
+
+fn step_path(circuit: usize, step: usize) -> DocumentPath {
+    DocumentPath::root().key("circuit").index(circuit).key("run").index(step)
+}
+
+impl<'d, 'l> Expansion<'d, 'l> {
+    /// Expands all runs; none where there is none.
+    ///
+    /// Takes time and space linear in the draft's size.
+    pub(crate) fn of(written: &'d InstallationDraft, lost: &'l Lost, limits: &InputLimits) -> Option<Self> {
+        if written.circuits.iter().all(|circuit| circuit.run.is_empty()) {
+            return None;
+        }
+        let mut draft = written.clone();
+        draft.installation.third = None;
+        for circuit in draft.circuits.iter_mut().filter(|circuit| !circuit.run.is_empty()) {
+            (circuit.run, circuit.mm2, circuit.lamp) = (Vec::new(), None, None);
+        }
+        let faults = Faults::new(lost, limits);
+        let mut expansion = Expansion {
+            draft,
+            lost: lost.clone(),
+            faults,
+            origins: Origins { written, stops: Vec::new() },
+            ids: FxHashSet::default(),
+        };
+        let locations = written.locations.iter().map(|location| location.id.as_str());
+        let locations: FxHashSet<&str> = locations.filter(|id| name_fault(Named::Location, id).is_none()).collect();
+        let rows = written.boards.iter().flat_map(|board| board.ways.iter().map(move |way| (board, way)));
+        let ways = rows.map(|(board, way)| ((board.id.as_str(), way.id.as_str()), (board, way))).collect();
+        let touched = lost.touched();
+        let mut ids: FxHashSet<&str> = FxHashSet::default();
+        for (number, circuit) in written.circuits.iter().enumerate() {
+            if circuit.run.is_empty() {
+                continue;
+            }
+            let path = || DocumentPath::root().key("circuit").index(number);
+            expansion.check_size(circuit.mm2, || path().key("mm2"), None);
+            // Ids are made of the circuit's; one that can't be used is reported where it stands.
+            let is_named = name_fault(Named::Circuit, &circuit.id).is_none() && ids.insert(&circuit.id);
+            let mut run = Run {
+                is_dry: !is_named || lost.has(|| path().key("id")),
+                circuit: number,
+                draft: circuit,
+                step: 0,
+                ways: &ways,
+                locations: &locations,
+                touched: &touched,
+                boxes: FxHashMap::default(),
+                counted: 0,
+                expansion: &mut expansion,
+            };
+            run.expand();
+        }
+        Some(expansion)
+    }
+
+    fn report(&mut self, path: DocumentPath, part: Option<RunPart>, fault: impl Into<ModelFault>) {
+        self.faults.push_from(path, None, part, fault.into());
+    }
+
+    /// Checks what a cable measures.
+    fn check_size(&mut self, mm2: Option<f64>, path: impl Fn() -> DocumentPath, part: Option<RunPart>) {
+        if let Some(value) = mm2
+            && !(value.is_finite() && value > 0.0)
+            && !self.faults.lost.has(&path)
+        {
+            self.report(path(), part, ModelFault::NotPositive { quantity: Quantity::CableSize, value });
+        }
+    }
+}
+
+impl Origins<'_> {
+    /// Takes errors in what was expanded back to the stops that it comes from.
+    pub(crate) fn trace(&self, mut errors: ModelErrors, draft: &InstallationDraft) -> ModelErrors {
+        for error in &mut errors.errors {
+            if let Some((path, part)) = self.origin(&error.path, draft) {
+                (error.path, error.from) = (path, Some(Box::new(part)));
+            }
+            if let Some((path, _)) = error.other.as_ref().and_then(|other| self.origin(other, draft)) {
+                error.other = Some(path);
+            }
+        }
+        errors
+    }
+
+    fn origin(&self, path: &DocumentPath, draft: &InstallationDraft) -> Option<(DocumentPath, RunPart)> {
+        let [Segment::Key(list), Segment::Index(index), rest @ ..] = path.segments() else { return None };
+        let before = match list.as_ref() {
+            "point" => self.written.points.len(),
+            "length" => self.written.lengths.len(),
+            _ => return None,
+        };
+        let number = index.checked_sub(before)?;
+        let origin = *self.stops.get(number)?;
+        let mut at = origin.path();
+        for segment in rest {
+            at = match segment {
+                Segment::Key(key) if key == "location" => at.key("in"),
+                Segment::Key(key) => at.key(key.clone()),
+                Segment::Index(index) => at.index(*index),
+            };
+        }
+        let part = self.part(origin).of(
+            cut(&draft.points[self.written.points.len() + number].id),
+            cut(&draft.lengths[self.written.lengths.len() + number].id),
+        );
+        Some((if path.part() == Part::Key { at.itself() } else { at }, part))
+    }
+
+    fn part(&self, origin: Origin) -> RunPart {
+        let circuit = &self.written.circuits[origin.circuit].id;
+        RunPart::stop(cut(circuit), origin.step, origin.key, origin.entry.map(|entry| entry as usize))
+    }
+}
+
+/// A point that something is fed from, or a way.
+#[derive(Clone)]
+pub(super) struct FeedPoint<'d> {
+    /// As a length names it.
+    end: String,
+    location: Option<&'d str>,
+    plate: Option<&'d str>,
+    /// Whether it is not there, for a reason that is reported.
+    is_lost: bool,
+}
+
+/// A spot with the terminals that line and neutral are taken from.
+#[derive(Clone)]
+pub(super) struct Feed<'d> {
+    pub(super) spot: FeedPoint<'d>,
+    pub(super) line: &'d str,
+    pub(super) neutral: &'d str,
+}
+
+impl<'d> Feed<'d> {
+    pub(super) fn new(spot: FeedPoint<'d>, line: &'d str, neutral: &'d str) -> Self {
+        Feed { spot, line, neutral }
+    }
+}
+
+/// A core by name, with its terminals at both ends.
+pub(super) type Cores = Vec<(&'static str, [String; 2])>;
+
+pub(super) fn core(name: &'static str, from: impl Into<String>, to: impl Into<String>) -> (&'static str, [String; 2]) {
+    (name, [from.into(), to.into()])
+}
+
+/// What a step makes of a stop.
+pub(super) struct Made {
+    pub(super) letter: char,
+    /// That of its box.
+    pub(super) number: i64,
+    /// Which of its letter it is at its box, from 1.
+    pub(super) place: usize,
+    pub(super) kind: &'static str,
+    /// Those beyond the kind's own.
+    pub(super) terminals: Vec<String>,
+}
+
+impl Made {
+    pub(super) fn switch(number: i64, place: usize, kind: &'static str, terminals: &[&str]) -> Self {
+        let terminals = terminals.iter().map(|&terminal| terminal.to_owned()).collect();
+        Made { letter: 'S', number, place, kind, terminals }
+    }
+}
+
+/// The run of one circuit while it is expanded.
+pub(super) struct Run<'r, 'd, 'l> {
+    expansion: &'r mut Expansion<'d, 'l>,
+    /// Nothing is made, only looked at.
+    is_dry: bool,
+    circuit: usize,
+    draft: &'d CircuitDraft,
+    /// The step that is expanded, from 0.
+    step: usize,
+    /// By the ids of board and way.
+    ways: &'r FxHashMap<(&'d str, &'d str), (&'d BoardDraft, &'d WayDraft)>,
+    /// Locations that stops inherit.
+    locations: &'r FxHashSet<&'d str>,
+    /// Places in which something is lost.
+    touched: &'r FxHashSet<&'l [Segment]>,
+    /// By number what the run goes on from, and the step.
+    boxes: FxHashMap<i64, (Feed<'d>, usize)>,
+    counted: i64,
+}
+
+impl<'d> Run<'_, 'd, '_> {
+    fn expand(&mut self) {
+        let mut before = self.supply();
+        for (step, row) in self.draft.run.iter().enumerate() {
+            self.step = step;
+            let form = self.understand(row);
+            self.expansion.lost.run_points |= self.is_dry || form.is_none();
+            let feed = match row.from {
+                Some(number) => self.feed_of_box(number),
+                None => before,
+            };
+            before = match form {
+                Some(Form::Lighting(lighting)) => {
+                    let number = self.next_number(row);
+                    let next = self.light(number, &feed, &lighting);
+                    self.keep(number, next)
+                }
+                Some(Form::Boxes { kind, stops }) => {
+                    let letter = if kind == "junction" { 'J' } else { 'E' };
+                    let mut feed = feed;
+                    for stop in stops {
+                        let number = self.next_number(row);
+                        let made = Made { letter, number, place: 1, kind, terminals: Vec::new() };
+                        let spot = self.add(stop, made, &feed.spot, line_and_neutral(&feed, "L"));
+                        feed = self.keep(number, Feed::new(spot, "L", "N"));
+                    }
+                    feed
+                }
+                None => {
+                    let number = self.next_number(row);
+                    self.keep(number, Feed::new(FeedPoint { is_lost: true, ..feed.spot }, "L", "N"))
+                }
+            };
+        }
+    }
+
+    /// What the first step is fed from: the circuit's way.
+    fn supply(&mut self) -> Feed<'d> {
+        let written = self.expansion.origins.written;
+        let path = DocumentPath::root().key("circuit").index(self.circuit);
+        let name = self.draft.way.as_deref();
+        let found = name.and_then(|name| name.split_once('/')).and_then(|name| self.ways.get(&name));
+        let nowhere = FeedPoint { end: String::new(), location: None, plate: None, is_lost: true };
+        let Some(&(board, way)) = found else {
+            // In low voltage a way that is missing, or not there, is reported where the circuit is read.
+            let may_have_none = self.draft.system.is_some_and(|system| system != System::Lv);
+            if name.is_none() && may_have_none && !self.touched.contains(path.segments()) {
+                let part = RunPart::step(cut(&self.draft.id), 0);
+                let fault = RunFault::NothingFeedsRun { circuit: cut(&self.draft.id) };
+                self.expansion.report(step_path(self.circuit, 0), Some(part), fault);
+            }
+            return Feed::new(nowhere, "L", "N");
+        };
+        let first_line = if written.installation.phases == Some(Phases::Three) { "L1" } else { "L" };
+        let line = match way.poles.as_deref() {
+            None => first_line,
+            Some([line]) if line.len() <= 2 => line,
+            Some(poles) => {
+                if poles.len() > 1 {
+                    let part = RunPart::step(cut(&self.draft.id), 0);
+                    let fault = RunFault::SeveralLines { way: cut(name.unwrap_or_default()) };
+                    self.expansion.report(path.key("way"), Some(part), fault);
+                }
+                return Feed::new(nowhere, "L", "N");
+            }
+        };
+        let location = board.location.as_deref().filter(|location| self.locations.contains(location));
+        Feed::new(
+            FeedPoint { end: format!("{}/{}", board.id, way.id), location, plate: None, is_lost: false },
+            line,
+            "N",
+        )
+    }
+
+    fn path(&self) -> DocumentPath {
+        step_path(self.circuit, self.step)
+    }
+
+    /// What a step is; none where something of it is wrong or lost.
+    fn understand(&mut self, row: &'d StepDraft) -> Option<Form<'d>> {
+        let path = self.path();
+        let part = || Some(RunPart::step(cut(&self.draft.id), self.step));
+        self.expansion.check_size(row.mm2, || path.clone().key("mm2"), part());
+        let is_lost = self.touched.contains(path.segments());
+        let mut found = Vec::new();
+        let third = self.expansion.origins.written.installation.third;
+        let nearest = &mut self.expansion.faults.nearest;
+        let form = understand(row, third, nearest, &mut |key, fault| found.push((key, fault)));
+        let default = DocumentPath::root().key("installation").key("third");
+        let is_default_lost = self.touched.contains(default.segments());
+        if is_lost {
+            return None;
+        }
+        for (key, fault) in found {
+            if is_default_lost && matches!(fault, ModelFault::Run(RunFault::ThirdNotSaid { said: None, .. })) {
+                continue;
+            }
+            let path = match key {
+                Some(key) if matches!(fault, ModelFault::Run(RunFault::KeyNotUsed { .. })) => {
+                    path.clone().key(key).itself()
+                }
+                Some(key) => path.clone().key(key),
+                None => path.clone(),
+            };
+            self.expansion.report(path, part(), fault);
+        }
+        form
+    }
+
+    /// The number of a step's next box.
+    fn next_number(&mut self, row: &StepDraft) -> i64 {
+        match row.number {
+            Some(number) => {
+                if number < 1 && !self.touched.contains(self.path().segments()) {
+                    self.report("number", RunFault::BadBoxNumber { number });
+                }
+                number
+            }
+            None => {
+                self.counted += 1;
+                self.counted
+            }
+        }
+    }
+
+    /// Notes what goes on from a box.
+    fn keep(&mut self, number: i64, feed: Feed<'d>) -> Feed<'d> {
+        if let Some((_, first)) = self.boxes.insert(number, (feed.clone(), self.step)) {
+            let path = self.path();
+            let path = if self.draft.run[self.step].number.is_some() { path.key("number") } else { path };
+            let part = RunPart::step(cut(&self.draft.id), self.step);
+            let other = Some(step_path(self.circuit, first));
+            self.expansion.faults.push_from(path, other, Some(part), RunFault::BoxTwice { number }.into());
+            self.expansion.lost.run_points = true;
+        }
+        feed
+    }
+
+    fn feed_of_box(&mut self, number: i64) -> Feed<'d> {
+        if let Some((feed, _)) = self.boxes.get(&number) {
+            return feed.clone();
+        }
+        if !self.touched.contains(self.path().segments()) {
+            let known = (1..=self.counted).take(12).collect();
+            self.report("from", RunFault::UnknownBox { number, known });
+        }
+        let spot = FeedPoint { end: String::new(), location: None, plate: None, is_lost: true };
+        Feed::new(spot, "L", "N")
+    }
+
+    /// Reports what is wrong with a key of the step.
+    fn report(&mut self, key: &'static str, fault: RunFault) {
+        let part = RunPart::step(cut(&self.draft.id), self.step);
+        self.expansion.report(self.path().key(key), Some(part), fault);
+    }
+
+    /// Makes the point of a stop, and the length that leads to it.
+    pub(super) fn add(
+        &mut self,
+        listed: RunStop<'d>,
+        made: Made,
+        from: &FeedPoint<'d>,
+        mut cores: Cores,
+    ) -> FeedPoint<'d> {
+        let RunStop { key, entry, stop } = listed;
+        let id = stop.id.clone().unwrap_or_else(|| {
+            let Made { letter, number, place, .. } = made;
+            let place = if place > 1 { format!("-{place}") } else { String::new() };
+            format!("{}-{letter}{number}{place}", self.draft.id)
+        });
+        // What is not a name, or not a place, is reported once, and not handed on.
+        let is_named = name_fault(Named::Point, &id).is_none();
+        let location = stop.location.as_deref().or(from.location);
+        let spot = FeedPoint {
+            end: if is_named { id.clone() } else { String::new() },
+            location: location.filter(|location| self.locations.contains(location)),
+            plate: stop.plate.as_deref(),
+            is_lost: !is_named,
+        };
+        if self.is_dry {
+            return spot;
+        }
+        let origin = Origin { circuit: self.circuit, step: self.step, key, entry };
+        let row = &self.draft.run[self.step];
+        let point = self.expansion.draft.points.len();
+        let length = self.expansion.draft.lengths.len();
+        let length_id = format!("W-{id}");
+        let lost = &mut self.expansion.lost;
+        let entry_path = |list: &'static str, number| DocumentPath::root().key(list).index(number);
+        if self.touched.contains(origin.path().segments()) {
+            lost.add(entry_path("point", point).segments());
+            lost.add(entry_path("length", length).segments());
+        }
+        if from.is_lost {
+            lost.add(entry_path("length", length).key("from").segments());
+        }
+        if !is_named {
+            // The point's id is reported.
+            lost.add(entry_path("length", length).key("id").segments());
+            lost.add(entry_path("length", length).key("to").segments());
+        }
+        if !self.expansion.ids.insert(id.clone()) {
+            // So is the point, and reported.
+            lost.add(entry_path("length", length).key("id").segments());
+        }
+        let is_on_one_plate = stop.plate.is_some() && stop.plate.as_deref() == from.plate;
+        let metres = stop.metres.or(is_on_one_plate.then_some(ON_ONE_PLATE));
+        if metres.is_none() {
+            lost.add(entry_path("length", length).key("metres").segments());
+            if !self.touched.contains(origin.path().segments()) {
+                let part = self.expansion.origins.part(origin).of(cut(&id), cut(&length_id));
+                let fault = RunFault::NoMetres { length: cut(&length_id), place: stop.location.as_deref().map(cut) };
+                self.expansion.report(origin.path(), Some(part), fault);
+            }
+        }
+        cores.push(core("cpc", "E", "E"));
+        let mut cores: indexmap::IndexMap<String, [String; 2]> =
+            cores.into_iter().map(|(name, ends)| (name.to_owned(), ends)).collect();
+        cores.extend(stop.cores.iter().map(|(name, ends)| (name.clone(), ends.clone())));
+        let cable = stop.cable.clone().unwrap_or_else(|| {
+            let size = row.mm2.or(self.draft.mm2).map(|mm2| format!(" {}", cut(&mm2.to_string())));
+            format!("{}c+e{}", cores.len() - 1, size.unwrap_or_default())
+        });
+        let is_light = made.kind == "luminaire" && stop.kind.is_none();
+        let lamp = stop.lamp.or(if is_light { row.lamp.or(self.draft.lamp) } else { None });
+        let mut terminals = made.terminals;
+        terminals.extend(stop.terminals.iter().cloned());
+        self.expansion.origins.stops.push(origin);
+        self.expansion.draft.points.push(PointDraft {
+            id: id.clone(),
+            name: stop.name.clone(),
+            kind: stop.kind.clone().unwrap_or_else(|| made.kind.to_owned()),
+            circuit: Some(self.draft.id.clone()),
+            location: location.map(str::to_owned),
+            plate: stop.plate.clone(),
+            terminals,
+            links: stop.links.clone(),
+            lamp,
+            load: stop.load,
+            manual: stop.manual,
+            removable: stop.removable,
+            fixed: stop.fixed,
+            operable: stop.operable,
+            visible: stop.visible,
+            stands: stop.stands.clone(),
+        });
+        self.expansion.draft.lengths.push(LengthDraft {
+            id: length_id,
+            circuit: Some(self.draft.id.clone()),
+            from: from.end.clone(),
+            to: id,
+            cable: Some(cable),
+            metres: metres.unwrap_or_default(),
+            cores,
+        });
+        spot
+    }
+}

@@ -1,0 +1,10 @@
+//! Arrangements: the run of a circuit becomes points and lengths, which are then built as any others.
+//!
+//! `form` says which keys of a step go together and which wiring that is; `lighting` knows the wirings, core by core;
+//! `expansion` goes through the runs, names what they make, and finds the step again that an error in it comes from.
+
+mod expansion;
+mod form;
+mod lighting;
+
+pub(super) use expansion::Expansion;

@@ -1,0 +1,255 @@
+//! Runs: what they come to, that it works as it is said aloud, and where what is wrong with them is told.
+
+use std::collections::HashMap;
+
+use lengthwise::input::expand_runs;
+use lengthwise::model::{
+    BoardDraft, CircuitDraft, DeviceDraft, InstallationDraft, StepDraft, StopDraft, Strappers, Third, Volts, WayDraft,
+};
+use lengthwise::wiring::{Working, Works, warnings};
+use lengthwise::{Coverage, Input, Need, Network, read_installation, read_test_set};
+
+use crate::oracle;
+
+const BAKEHOUSE: &str = include_str!("../fixtures/runs/bakehouse.toml");
+const BY_HAND: &str = include_str!("../fixtures/runs/by-hand.toml");
+
+fn draft_of(text: &str) -> InstallationDraft {
+    read_installation(Input::toml(text)).unwrap_or_else(|errors| panic!("{errors}")).to_draft()
+}
+
+/// A house of one circuit.
+fn house(run: Vec<StepDraft>) -> InstallationDraft {
+    let mut draft = InstallationDraft::new("House", Volts(230.0));
+    let ways = vec![WayDraft::new("1", DeviceDraft::Mcb)];
+    draft.boards.push(BoardDraft { id: "DB1".to_owned(), origin: Some(true), ways, ..BoardDraft::default() });
+    let way = Some("DB1/1".to_owned());
+    draft.circuits.push(CircuitDraft { id: "A1".to_owned(), way, run, ..CircuitDraft::default() });
+    draft
+}
+
+/// What the third core does, or where strappers run.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Wiring {
+    Only,
+    Third(Third),
+    Box,
+}
+
+/// Each place to loop in at, with one to four switches in each wiring, and one or two lights.
+fn usual_wirings() -> Vec<(&'static str, usize, Wiring, StepDraft)> {
+    let mut all = Vec::new();
+    for looped in ["rose", "box", "switch"] {
+        for switch_count in 1..=4 {
+            let wirings = match (switch_count, looped) {
+                (1, _) => vec![Wiring::Only],
+                (_, "switch") => [Third::Common, Third::Back, Third::Neutral].map(Wiring::Third).to_vec(),
+                _ => vec![Wiring::Third(Third::Common), Wiring::Third(Third::Back), Wiring::Box],
+            };
+            for wiring in wirings {
+                let stop = |metres: usize| StopDraft::metres(metres as f64);
+                let mut step = StepDraft { lights: Some(vec![stop(2), stop(3)]), ..StepDraft::default() };
+                match looped {
+                    "rose" => step.rose = Some(stop(8)),
+                    "box" => step.junction = Some(stop(7)),
+                    _ => {}
+                }
+                if switch_count == 1 {
+                    step.switch = Some(stop(4));
+                } else {
+                    step.switches = Some((0..switch_count).map(|number| stop(number + 1)).collect());
+                }
+                match wiring {
+                    Wiring::Only => {}
+                    Wiring::Third(third) => step.third = Some(third),
+                    Wiring::Box => step.strappers = Some(Strappers::Box),
+                }
+                all.push((looped, switch_count, wiring, step));
+            }
+        }
+    }
+    all
+}
+
+#[test]
+fn in_each_usual_wiring_every_switch_turns_every_light() {
+    let all = usual_wirings();
+    assert_eq!(all.len(), 30);
+    for (looped, switch_count, wiring, step) in all {
+        let name = format!("{looped}, {switch_count}, {wiring:?}");
+        // Another step behind it is fed all the same.
+        let behind = StepDraft { light: Some(StopDraft::metres(3.0)), ..StepDraft::default() };
+        let draft = house(vec![step, behind]);
+        let explicit = draft.expanded().unwrap_or_else(|errors| panic!("{name}: {errors}"));
+        assert_eq!(explicit.expanded().as_ref(), Ok(&explicit), "{name}");
+        let network = Network::of(draft.build().expect("it can be expanded"));
+        assert_eq!(network.installation().to_draft(), explicit.build().expect("it is right").to_draft(), "{name}");
+        assert_eq!(warnings(&network), [], "{name}");
+        assert_eq!(network.cores_without_role().count() + network.spare_cores().count(), 0, "{name}");
+
+        let switches: Vec<String> = (1..=switch_count)
+            .map(|number| if number == 1 { "A1-S1".to_owned() } else { format!("A1-S1-{number}") })
+            .collect();
+        let works = Works::of(&network);
+        let light_count = if looped == "rose" { 3 } else { 2 };
+        assert_eq!(works.loads.len(), light_count + 1, "{name}");
+        let (last, lights) = works.loads.split_last().expect("lights");
+        assert_eq!((last.point.as_str(), last.works), ("A1-E2", Working::Always), "{name}");
+        let value = serde_json::to_value(&explicit).expect("it is data");
+        let by_force = oracle::works(&value).expect("it is small");
+        for (light, force) in lights.iter().zip(&by_force) {
+            assert_eq!(light.each_turns, switches, "{name}: {}", light.point);
+            assert_eq!(force["each_turns"], serde_json::to_value(&switches).expect("names"), "{name}: {}", light.point);
+            assert_eq!(force["point"].as_str(), Some(light.point.as_str()), "{name}");
+        }
+    }
+}
+
+/// The same with names by their places in the lists: the graph alone is left.
+fn without_names(draft: &InstallationDraft) -> InstallationDraft {
+    let mut draft = draft.clone();
+    let names: HashMap<String, String> =
+        draft.points.iter().enumerate().map(|(number, point)| (point.id.clone(), format!("P{number}"))).collect();
+    let name = |id: &mut String| {
+        if let Some(new) = names.get(id) {
+            id.clone_from(new);
+        }
+    };
+    for (number, length) in draft.lengths.iter_mut().enumerate() {
+        length.id = format!("W{number}");
+        name(&mut length.from);
+        name(&mut length.to);
+    }
+    draft.points.iter_mut().for_each(|point| name(&mut point.id));
+    draft
+}
+
+#[test]
+fn runs_come_to_what_is_written_by_hand() {
+    let [run, hand] = [BAKEHOUSE, BY_HAND].map(|text| without_names(&draft_of(text)));
+    for (run, hand) in run.points.iter().zip(&hand.points) {
+        assert_eq!(run, hand);
+    }
+    for (run, hand) in run.lengths.iter().zip(&hand.lengths) {
+        assert_eq!(run, hand);
+        assert!(run.cores.keys().eq(hand.cores.keys()), "{run:?}");
+    }
+    assert_eq!(run, hand);
+}
+
+#[test]
+fn a_test_set_tests_the_same_of_a_run_and_of_what_is_written_by_hand() {
+    let tests = include_str!("../fixtures/runs/bakehouse-tests.toml");
+    let [run, hand] = [BAKEHOUSE, BY_HAND].map(|text| {
+        let installation = read_installation(Input::toml(text)).unwrap_or_else(|errors| panic!("{errors}"));
+        let tests = read_test_set(Input::toml(tests), &installation).unwrap_or_else(|errors| panic!("{errors}"));
+        let network = Network::of(installation);
+        let coverage = Coverage::of(&network, &tests, Need::Standard).expect("it is for this installation");
+        coverage.pairs.iter().map(|pair| (pair.cores.clone(), pair.tested, pair.by)).collect::<Vec<_>>()
+    });
+    assert_eq!(run, hand);
+    assert!([true, false].iter().all(|&tested| run.iter().any(|pair| pair.1 == tested)));
+}
+
+#[test]
+fn ids_tell_circuit_box_and_number() {
+    let draft = draft_of(BAKEHOUSE);
+    let ids: Vec<&str> = draft.points.iter().map(|point| point.id.as_str()).collect();
+    let first =
+        ["A1-E1", "A1-S1", "A1-E2", "A1-S2", "A1-S2-2", "A1-S2-3", "A1-E2-2", "A1-J3", "A1-S3", "A1-S3-2", "A1-E3"];
+    assert_eq!(ids[..11], first);
+    let second = [
+        "A2-S1", "A2-E1", "A2-E1-2", "A2-S2", "A2-S2-2", "A2-E2", "A2-J7", "A2-S7", "A2-S7-2", "A2-S7-3", "A2-E7",
+        "D1", "A2-E3",
+    ];
+    assert_eq!(ids[11..24], second);
+    assert_eq!(ids[24..], ["A3-J1", "A3-E2", "A3-E3"]);
+    for (point, length) in draft.points.iter().zip(&draft.lengths) {
+        assert_eq!((&length.to, &length.id), (&point.id, &format!("W-{}", point.id)));
+    }
+}
+
+#[test]
+fn an_expanded_text_is_explicit_and_stays_as_it_is() {
+    let draft = draft_of(BAKEHOUSE);
+    let explicit = expand_runs(Input::toml(BAKEHOUSE)).expect("it is right");
+    assert!(!explicit.contains("run") && !explicit.contains("mm2") && !explicit.contains("third"), "{explicit}");
+    assert_eq!(draft_of(&explicit), draft);
+    assert_eq!(expand_runs(Input::toml(&explicit)).as_deref(), Ok(explicit.as_str()));
+    assert_eq!(expand_runs(Input::toml(BY_HAND)).as_deref(), Ok(BY_HAND), "comments stay where there is no run");
+
+    // The same from JSON, and from a draft that is written and read again.
+    let written: InstallationDraft = toml::from_str(BAKEHOUSE).expect("it is a draft");
+    assert_eq!(written.build().expect("it is right").to_draft(), draft);
+    let [json, again] = [serde_json::to_string(&written).expect("data"), toml::to_string(&written).expect("data")];
+    assert_eq!(serde_json::from_str::<InstallationDraft>(&json).expect("it is a draft"), written);
+    assert_eq!(toml::from_str::<InstallationDraft>(&again).expect("it is a draft"), written);
+    assert_eq!(draft_of(&again), draft);
+    let read = read_installation(Input::json(&json)).unwrap_or_else(|errors| panic!("{errors}"));
+    assert_eq!(read.to_draft(), draft);
+    let explicit = expand_runs(Input::json(&json)).expect("it is right");
+    assert_eq!(expand_runs(Input::json(&explicit)).as_deref(), Ok(explicit.as_str()));
+    let read = read_installation(Input::json(&explicit)).unwrap_or_else(|errors| panic!("{errors}"));
+    assert_eq!(read.to_draft(), draft);
+}
+
+/// Explicit points and lengths stand beside a run, and may lead to what it makes.
+#[test]
+fn a_length_beside_a_run_leads_to_its_points() {
+    let text = BAKEHOUSE.replace(
+        "[[circuit]]\nid = \"A1\"",
+        concat!(
+            "[[point]]\nid = \"X1\"\nkind = \"luminaire\"\n",
+            "[[length]]\nid = \"WX1\"\nfrom = \"A1-E2-2\"\nto = \"X1\"\nmetres = 3\n",
+            "cores = { brown = [\"L\", \"L\"], blue = [\"N\", \"N\"], cpc = [\"E\", \"E\"] }\n\n",
+            "[[circuit]]\nid = \"A1\"",
+        ),
+    );
+    let works =
+        Works::of(&Network::of(read_installation(Input::toml(&text)).unwrap_or_else(|errors| panic!("{errors}"))));
+    let light = works.loads.iter().find(|load| load.point == "X1").expect("it is a load");
+    assert_eq!(light.each_turns, ["A1-S2", "A1-S2-2", "A1-S2-3"]);
+}
+
+#[test]
+fn an_error_in_what_a_run_comes_to_is_told_at_its_stop() {
+    let text = BAKEHOUSE.replace("[\"loft\", 4]]", "[\"lofft\", 4]]");
+    let errors = read_installation(Input::toml(&text)).expect_err("there is no such place");
+    assert_eq!(
+        errors.to_string(),
+        "40:54: there is no location `lofft`: circuit A1, step 2, third switch (A1-S2-3, leg W-A1-S2-3)"
+    );
+    let [error] = errors.errors() else { panic!("{errors}") };
+    let place = error.place.expect("it has a place");
+    assert_eq!(&text[place.start..place.end], "[\"lofft\", 4]");
+    let part = serde_json::to_value(&error.from).expect("it is data");
+    assert_eq!(
+        part,
+        serde_json::json!({
+            "circuit": "A1", "step": 2, "part": "switches", "number": 3, "point": "A1-S2-3", "length": "W-A1-S2-3"
+        })
+    );
+}
+
+/// The third core is said in the step, or else once for the file; nothing is guessed.
+#[test]
+fn what_the_third_core_does_is_asked_with_all_its_readings() {
+    let step = |rose: bool| StepDraft {
+        rose: rose.then(|| StopDraft::metres(3.0)),
+        switches: Some(vec![StopDraft::metres(3.0), StopDraft::metres(4.0)]),
+        light: Some(StopDraft::metres(1.0)),
+        ..StepDraft::default()
+    };
+    for (rose, readings) in
+        [(true, vec!["common", "back", "strappers = \"box\""]), (false, vec!["common", "back", "neutral"])]
+    {
+        let mut draft = house(vec![step(rose)]);
+        let errors = draft.build().expect_err("it is not said");
+        let [error] = errors.errors() else { panic!("{errors}") };
+        assert!(readings.iter().all(|reading| error.mend().contains(reading)), "{}", error.mend());
+        draft.installation.third = Some(Third::Neutral);
+        assert_eq!(draft.build().is_ok(), !rose, "the neutral goes to the last switch from the first alone");
+        draft.installation.third = Some(Third::Back);
+        assert!(draft.build().is_ok());
+    }
+}
