@@ -399,6 +399,10 @@ pub(super) struct PlanArguments {
         help_heading = "What is asked for"
     )]
     pub(super) extras: Vec<ExtrasArgument>,
+    /// How many do the work. Of two, one reads at the board and the other goes round: fewest operations, then the
+    /// metres of one way past all of them
+    #[arg(long, value_enum, default_value = "1", help_heading = "What is asked for")]
+    pub(super) people: PeopleArgument,
     #[command(flatten)]
     pub(super) pace: PaceArguments,
     /// Join leads otherwise where that makes readings fewer: ways of one board are read together. One low reading then
@@ -470,6 +474,16 @@ pub(super) enum PreferArgument {
     Operations,
     /// Stops, then operations
     Stops,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(super) enum PeopleArgument {
+    /// One, who comes back to the board for the readings
+    #[value(name = "1")]
+    One,
+    /// Two, who speak by radio
+    #[value(name = "2")]
+    Two,
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]

@@ -8,7 +8,7 @@ use std::process::ExitCode;
 use clap::{CommandFactory, FromArgMatches};
 use serde::Serialize;
 
-use super::arguments::{Arguments, Command, PlanArguments, PreferArgument, Question};
+use super::arguments::{Arguments, Command, PeopleArgument, PlanArguments, PreferArgument, Question};
 use super::check::{self, CheckReport, Noticed};
 use super::explain;
 use super::files::{FileReader, FileTests, all_of, fill, write_form};
@@ -25,7 +25,7 @@ use crate::locate::{Findings, Next};
 use crate::model::{Installation, PassDraft};
 use crate::network::{Need, Network};
 use crate::plan::{
-    Afterwards, Estimate, LeadJoining, Plan, PlanStart, Priority, Request, RequestError, Round, SwitchWork,
+    Afterwards, Estimate, LeadJoining, People, Plan, PlanStart, Priority, Request, RequestError, Round, SwitchWork,
 };
 use crate::prepare::Preparation;
 use crate::rules::Ruleset;
@@ -135,9 +135,12 @@ fn answer(command: &Command, reader: &FileReader, out: &mut Output) -> Result<u8
             let tests = before.as_ref().map(|before| &before.tests);
             let mut plan = {
                 let mut watching = Watching::begin(time_limit.0);
-                Plan::with(&network, tests, &request, &mut watching)
-            }
-            .map_err(error)?;
+                let mut plan = Plan::with(&network, tests, &request, &mut watching).map_err(error)?;
+                if !plan.stopped {
+                    plan.others = Plan::for_others(&network, tests, &request, &mut watching).map_err(error)?;
+                }
+                plan
+            };
             let start = PlanStart::of(&network, tests, &request).map_err(error)?;
             plan.estimate = Some(Estimate::of(&network, &request, &start, &plan, pace));
             if let Some(path) = record {
@@ -297,6 +300,16 @@ fn request(installation: &Installation, question: &Question, arguments: &PlanArg
         PreferArgument::Operations => Priority::Operations,
         PreferArgument::Stops => Priority::Stops,
     };
+    request.people = match arguments.people {
+        PeopleArgument::One => People::One,
+        PeopleArgument::Two => People::Two,
+    };
+    if request.people == People::Two && request.priority == Priority::Stops {
+        errors.push_str(&refusal(
+            "--prefer stops is for one person: of two, one goes a single way past all operations".to_owned(),
+            "leave it out with --people 2: stops are as few as the way allows".to_owned(),
+        ));
+    }
     request.extras = arguments.extras.iter().flat_map(|sort| sort.kinds()).copied().collect();
     if errors.is_empty() { Ok(request) } else { Err(errors) }
 }

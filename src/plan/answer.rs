@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use crate::model::{Metres, Volts};
 use crate::plan::problem::switches::WhyUnworked;
 use crate::plan::proof::certificate::{WhyNoFewerOperations, WhyNoFewerWalks};
-use crate::plan::request::ExtraKind;
+use crate::plan::request::{ExtraKind, People};
 use crate::plan::untestable::why::Untestable;
 
 /// What is still to be done: rounds of operations and readings, with bounds, proofs, extras and what can't be tested.
@@ -55,9 +55,35 @@ pub struct Plan {
     /// Where leads may be joined otherwise: how many readings there would be if they were joined as usual.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub usual_readings: Option<usize>,
+    /// How many do the work. For two, what a walk is does not count: see [`People::Two`].
+    #[serde(skip_serializing_if = "is_one", default)]
+    pub people: People,
+    /// What as many people as the plan is not for would need, where somebody asked ([`Plan::for_others`]).
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub others: Option<OtherPeople>,
     /// About how long the work takes, where somebody asked ([`Estimate::of`]). It is no part of how the plan was chosen.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub estimate: Option<Estimate>,
+}
+
+/// Whether one person does the work.
+fn is_one(people: &People) -> bool {
+    *people == People::One
+}
+
+/// What a plan for one person, or for two, comes to: to compare with one for two, or for one.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
+pub struct OtherPeople {
+    /// How many they are.
+    pub people: People,
+    /// What their plan comes to.
+    pub totals: Totals,
+    /// What of that is proven to be the least.
+    pub optimal: Optimal,
+    /// How far they walk in the rounds; none where the passages do not tell.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub metres: Option<Metres>,
 }
 
 /// How long things take a person. Each is to be set by who knows better; the defaults are common practice, from memory.
@@ -109,7 +135,8 @@ pub struct Round {
     /// The readings to take: at ways, then at sources, stop by stop; none in a last round that puts everything back as
     /// it was found.
     pub readings: Vec<PlannedReading>,
-    /// How far it is past all stops, from the board whose ways are read (the origin, where it is more than one) and
+    /// For two people: how far it is past the operations from where the round before ended, the first from the board.
+    /// Else how far it is past all stops, from the board whose ways are read (the origin, where it is more than one) and
     /// back: first those where something is operated, then those where something is read; none where there are no
     /// stops, or the passages do not tell.
     #[serde(skip_serializing_if = "Option::is_none", default)]
@@ -203,7 +230,7 @@ pub struct Totals {
     pub walks: usize,
     /// Operations of all rounds.
     pub operations: usize,
-    /// Stops visited, counted anew in each round.
+    /// Stops visited, counted anew in each round; for two people, anew where one comes to it from another.
     pub stops: usize,
     /// Readings of all rounds.
     pub readings: usize,
@@ -215,14 +242,15 @@ pub struct Totals {
 pub struct Bounds {
     /// No plan has fewer walks.
     pub walks: usize,
-    /// No plan of as many walks has fewer operations.
+    /// No plan of as many walks has fewer operations; for two people, no plan at all.
     pub operations: usize,
-    /// No plan of as many walks has fewer stops.
+    /// No plan of as many walks has fewer stops; for two people, no plan of as few operations.
     pub stops: usize,
 }
 
 /// What is proven to be the least, each among plans of as few of what comes before it: walks, operations, stops,
-/// metres; stops before operations where they come first.
+/// metres; stops before operations where they come first. For two people: operations, metres, stops; and walks by
+/// themselves.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[non_exhaustive]
 pub struct Optimal {
@@ -436,6 +464,15 @@ impl Plan {
         self.totals.readings
     }
 
+    /// How far it is in all rounds; none where the passages do not tell.
+    #[must_use]
+    pub fn metres(&self) -> Option<Metres> {
+        let walked = |round: &&Round| round.stops() > 0 && (self.people == People::One || !round.operations.is_empty());
+        let rounds = self.rounds.iter().filter(walked);
+        let metres = rounds.map(|round| round.walk.map(|walk| walk.metres.0)).sum::<Option<f64>>();
+        metres.map(Metres)
+    }
+
     /// Whether the plan with its extras leaves no needed pair untested.
     pub fn is_complete(&self) -> bool {
         let left = self.extras.as_ref().map_or(self.untestable.len(), |extras| extras.left.len());
@@ -455,11 +492,20 @@ impl Round {
 }
 
 impl Totals {
-    pub(in crate::plan) fn of(rounds: &[Round]) -> Totals {
+    pub(in crate::plan) fn of(rounds: &[Round], people: People) -> Totals {
+        let stops = match people {
+            People::One => rounds.iter().map(Round::stops).sum(),
+            People::Two => {
+                let operations = rounds.iter().flat_map(|round| &round.operations);
+                let mut stops: Vec<&str> = operations.map(|operation| operation.stop.as_str()).collect();
+                stops.dedup();
+                stops.len()
+            }
+        };
         Totals {
             walks: rounds.iter().filter(|round| !round.operations.is_empty()).count(),
             operations: rounds.iter().map(|round| round.operations.len()).sum(),
-            stops: rounds.iter().map(Round::stops).sum(),
+            stops,
             readings: rounds.iter().map(|round| round.readings.len()).sum(),
         }
     }

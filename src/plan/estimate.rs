@@ -1,8 +1,10 @@
 //! About how long the work of a plan takes: nothing is chosen by it.
 
+use crate::model::LocationId;
 use crate::network::Network;
-use crate::plan::answer::{Estimate, Pace, Plan, Round};
-use crate::plan::request::Request;
+use crate::plan::answer::{Estimate, Operation, Pace, Plan, Round};
+use crate::plan::request::{People, Request};
+use crate::plan::schedule::tour::distances::Distances;
 use crate::plan::start::PlanStart;
 
 impl Pace {
@@ -10,6 +12,34 @@ impl Pace {
         metres / self.metres_a_minute * 60.0
             + operations as f64 * self.operation_seconds
             + readings as f64 * self.reading_seconds
+    }
+}
+
+/// Two people, of whom one walks on while the other reads. Nothing is operated before that is read.
+struct Meeting<'n> {
+    network: &'n Network,
+    /// Where the last round ended, and the seconds that its readings take; none for one person.
+    last: Option<(Option<LocationId>, f64)>,
+}
+
+impl<'n> Meeting<'n> {
+    fn of(network: &'n Network, plan: &Plan) -> Meeting<'n> {
+        Meeting { network, last: (plan.people == People::Two).then_some((None, 0.0)) }
+    }
+
+    /// The metres of a round's walk that are walked while the round before is read: to its first operation at most.
+    fn walked_meanwhile(&mut self, round: &Round, pace: &Pace) -> f64 {
+        let Some((from, seconds)) = self.last else { return 0.0 };
+        let installation = self.network.installation();
+        let place = |operation: Option<&Operation>| {
+            installation.point(installation.point_by_id(&operation?.device)?).location()
+        };
+        let to = place(round.operations.first());
+        let leg = from.zip(to).and_then(|(from, to)| Distances::new(installation).between(&[from, to]));
+        let leg = leg.map_or(0.0, |between| between[0][1] as f64 / 1e6);
+        let here = place(round.operations.last()).or(from);
+        self.last = Some((here, round.readings.len() as f64 * pace.reading_seconds));
+        if round.walk.is_some() { leg.min(seconds / 60.0 * pace.metres_a_minute) } else { 0.0 }
     }
 }
 
@@ -44,10 +74,12 @@ impl Estimate {
             }
             false => 0,
         };
+        let mut meeting = Meeting::of(network, plan);
         let of_round = |round: &Round| {
             let has_stops = !round.operations.is_empty() || round.readings.iter().any(|row| row.stop.is_some());
-            walks_left_out |= round.walk.is_none() && has_stops;
-            let metres = round.walk.map_or(0.0, |walk| walk.metres.0);
+            let is_read_elsewhere = plan.people == People::Two && round.readings.iter().any(|row| row.stop.is_some());
+            walks_left_out |= round.walk.is_none() && has_stops || is_read_elsewhere;
+            let metres = round.walk.map_or(0.0, |walk| walk.metres.0) - meeting.walked_meanwhile(round, &pace);
             minutes(pace.of(metres, round.operations.len(), round.readings.len()))
         };
         let round_minutes: Vec<u64> = plan.rounds.iter().map(of_round).collect();

@@ -56,6 +56,9 @@ pub struct PlanLimits {
     /// Stops of which the shortest tour is found; time and memory double with each. Beyond: a good tour without a
     /// claim.
     pub exact_stops: usize,
+    /// For two people: states that are kept side by side while the one way past all operations is searched, enough for 12
+    /// stops in any order. More: the nearest of them are followed, and the way is not called the shortest.
+    pub ways_kept: usize,
     /// Changes of a good tour that are looked at before it is taken as it is.
     pub tour_changes: usize,
     /// Stops whose distances are compared all to all. Beyond: a walk along a tree of passages.
@@ -111,6 +114,7 @@ impl PlanLimits {
             &mut self.equal_choices,
             &mut self.compared_ways,
             &mut self.tour_steps,
+            &mut self.ways_kept,
             &mut self.tour_changes,
             &mut self.compared_requirements,
             &mut self.compared_tables,
@@ -156,6 +160,7 @@ impl Default for PlanLimits {
             compared_ways: 4_096,
             tour_steps: 300_000_000,
             exact_stops: 12,
+            ways_kept: 12_288,
             tour_changes: 20_000_000,
             compared_places: 400,
             solver_steps: 8_000_000,

@@ -15,7 +15,7 @@ mod to_pass;
 mod untestable;
 
 pub use answer::{
-    Bounds, Estimate, Extra, ExtraTotals, Extras, FoundPosition, IfKnown, Operation, Optimal, Pace, Plan,
+    Bounds, Estimate, Extra, ExtraTotals, Extras, FoundPosition, IfKnown, Operation, Optimal, OtherPeople, Pace, Plan,
     PlannedReading, Remedy, RemedyStep, Round, SwitchPosition, Totals, UntestablePair, Unworked, WalkLength,
 };
 pub use limits::PlanLimits;
@@ -24,6 +24,6 @@ pub use proof::certificate::{
     Exclusion, OperationsPart, PositionConflict, StartPositions, UnsatisfiableCore, WhyNoFewerOperations,
     WhyNoFewerWalks, WhyOperations,
 };
-pub use request::{Afterwards, ExtraKind, LeadJoining, Priority, Request, RequestError, SearchBy, SwitchWork};
+pub use request::{Afterwards, ExtraKind, LeadJoining, People, Priority, Request, RequestError, SearchBy, SwitchWork};
 pub use start::PlanStart;
 pub use untestable::why::Untestable;

@@ -6,13 +6,13 @@ use rustc_hash::FxHashSet;
 use crate::model::{DeviceRef, OtherInstallation, Stands, TestSet};
 use crate::network::{Need, Network, PairId};
 use crate::observer::{Observer, Stage, Unwatched, Watch};
-use crate::plan::answer::{IfKnown, Plan, Totals, UntestablePair, Unworked};
+use crate::plan::answer::{IfKnown, OtherPeople, Plan, Totals, UntestablePair, Unworked};
 use crate::plan::naming::Naming;
 use crate::plan::problem::remaining::Remaining;
 use crate::plan::problem::switches::WhyUnworked;
 use crate::plan::proof::claims::claims;
 use crate::plan::proof::proving::Proving;
-use crate::plan::request::{LeadJoining, Request, SwitchWork};
+use crate::plan::request::{LeadJoining, People, Request, SwitchWork};
 use crate::plan::schedule::readings::selection::Untested;
 use crate::plan::schedule::rounds::PlannedRounds;
 use crate::plan::schedule::solution::Solution;
@@ -67,11 +67,38 @@ impl Plan {
         let nothing = TestSet::default();
         let test_set = test_set.unwrap_or(&nothing);
         test_set.check_for(network.installation())?;
+        let request = &request.as_searched();
         let remaining = Remaining::new(network, test_set, request, watch);
         let (mut plan, left) = proven_plan(&remaining, request, watch);
         left.explain(&mut plan, &remaining, test_set, request, watch);
         compare_if_known(&mut plan, &remaining, test_set, request, watch);
         Ok(plan)
+    }
+
+    /// What two people come to where the request is for one, and one where it is for two: to be compared with a plan.
+    /// None where an observer stopped it.
+    ///
+    /// Takes as long as the rounds of a plan, without what is told of pairs that nothing tests.
+    ///
+    /// # Errors
+    ///
+    /// As [`Plan::of`].
+    pub fn for_others(
+        network: &Network,
+        test_set: Option<&TestSet>,
+        request: &Request,
+        observer: &mut dyn Observer,
+    ) -> Result<Option<OtherPeople>, OtherInstallation> {
+        let watch = &mut Watch::new(observer);
+        let nothing = TestSet::default();
+        let test_set = test_set.unwrap_or(&nothing);
+        test_set.check_for(network.installation())?;
+        let people = if request.people == People::One { People::Two } else { People::One };
+        let request = &request.clone().with_people(people).as_searched();
+        let (plan, _) = proven_plan(&Remaining::new(network, test_set, request, watch), request, watch);
+        let metres = plan.metres();
+        let others = OtherPeople { people, totals: plan.totals, optimal: plan.optimal, metres };
+        Ok((!watch.is_stopped()).then_some(others))
     }
 }
 
@@ -97,7 +124,7 @@ fn proven_plan(remaining: &Remaining<'_>, request: &Request, watch: &mut Watch<'
     let is_planned = |row: &Unworked| row.why != WhyUnworked::NotPlanned;
     let all_planned = not_planned.is_empty() && switches.iter().flatten().all(is_planned);
     let claims = claims(remaining, &solution.schedule, &planned, request, all_planned);
-    let totals = Totals::of(&planned.rounds);
+    let totals = Totals::of(&planned.rounds, request.people);
     let mut proving = Proving { solution: &mut solution, naming, watch };
     let why_no_fewer_walks = proving.walks(&claims, totals, planned.left_at_start);
     let why_no_fewer_operations = proving.operations(&claims, totals);
@@ -121,6 +148,8 @@ fn proven_plan(remaining: &Remaining<'_>, request: &Request, watch: &mut Watch<'
         if_known: None,
         extras: None,
         stopped: false,
+        people: request.people,
+        others: None,
         estimate: None,
         usual_readings,
         rounds: planned.rounds,

@@ -42,6 +42,22 @@ pub struct Request {
     pub extras: BTreeSet<ExtraKind>,
     /// How leads are joined.
     pub joining: LeadJoining,
+    /// How many do the work.
+    pub people: People,
+}
+
+/// How many do the work of a plan.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
+pub enum People {
+    /// One, who comes back to the board for the readings: fewest walks come before all else.
+    #[default]
+    One,
+    /// Two who speak by radio: one reads at the board, the other goes round and does not come back in between. Fewest
+    /// operations come first, then the metres of one way past all of them (stops, where the passages do not tell);
+    /// [`Request::priority`] is for one person.
+    Two,
 }
 
 /// How the leads of a plan's readings are joined.
@@ -143,6 +159,7 @@ impl Default for Request {
             switches: SwitchWork::default(),
             extras: ExtraKind::ALL.into(),
             joining: LeadJoining::default(),
+            people: People::default(),
         }
     }
 }
@@ -188,6 +205,18 @@ impl Request {
     #[must_use]
     pub fn with_joining(self, joining: LeadJoining) -> Request {
         Request { joining, ..self }
+    }
+
+    /// The same request for so many people.
+    #[must_use]
+    pub fn with_people(self, people: People) -> Request {
+        Request { people, ..self }
+    }
+
+    /// The request as plans are searched by it: what comes first of walks is no question for two people.
+    pub(in crate::plan) fn as_searched(&self) -> Request {
+        let priority = if self.people == People::Two { Priority::Operations } else { self.priority };
+        Request { priority, ..self.clone() }
     }
 
     /// Names a room that is locked today.

@@ -23,6 +23,8 @@ pub struct Asked {
     pub extras: Vec<&'static str>,
     /// Leads are joined otherwise where that makes readings fewer.
     pub fewest_readings: bool,
+    /// Two people do the work.
+    pub two: bool,
 }
 
 impl Asked {
@@ -36,6 +38,7 @@ impl Asked {
             each_switch: false,
             extras: Vec::new(),
             fewest_readings: false,
+            two: false,
         }
     }
 }

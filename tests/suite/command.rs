@@ -70,6 +70,7 @@ fn what_is_said_of_the_demo() {
     insta::assert_snapshot!("demo-cover-as-usual", text(&["cover", installation, "demo/as-usual.toml"]));
     insta::assert_snapshot!("demo-cover-finished", text(&["cover", installation, "demo/finished.toml"]));
     insta::assert_snapshot!("demo-plan", text(&["plan", installation]));
+    insta::assert_snapshot!("demo-plan-two-people", text(&["plan", installation, "--people", "2"]));
     insta::assert_snapshot!("demo-plan-as-usual", text(&["plan", installation, "demo/as-usual.toml"]));
     insta::assert_snapshot!("demo-plan-finished", text(&["plan", installation, "demo/finished.toml"]));
     insta::assert_snapshot!("demo-network", text(&["network", installation]));

@@ -4,7 +4,7 @@ use lengthwise::coverage::{Coverage, Missed};
 use lengthwise::input::{Input, read_installation, read_test_set};
 use lengthwise::model::{Installation, TestSet};
 use lengthwise::network::{Need, Network};
-use lengthwise::plan::{Afterwards, ExtraKind, LeadJoining, Plan, Priority, Request, SearchBy, SwitchWork};
+use lengthwise::plan::{Afterwards, ExtraKind, LeadJoining, People, Plan, Priority, Request, SearchBy, SwitchWork};
 use lengthwise::{Limits, Observer, Standard, Unwatched};
 use serde_json::{Value, json};
 
@@ -137,6 +137,9 @@ pub fn plan_within(
     request.extras = asked.extras.iter().map(|&sort| extra(sort)).collect();
     if asked.restore {
         request.afterwards = Afterwards::AsFound;
+    }
+    if asked.two {
+        request.people = People::Two;
     }
     if asked.stops_first {
         request.priority = Priority::Stops;

@@ -1,8 +1,8 @@
 //! About how long a plan takes: sums that can be worked by hand, and nothing that a plan is chosen by.
 
 use lengthwise::model::Installation;
-use lengthwise::plan::{Estimate, Pace, Plan, PlanStart, Request};
-use lengthwise::{Need, Network};
+use lengthwise::plan::{Estimate, Pace, People, Plan, PlanStart, Request};
+use lengthwise::{Need, Network, Unwatched};
 use serde_json::{Value, json};
 
 use crate::engine;
@@ -59,6 +59,23 @@ fn an_estimate_is_a_sum_of_parts() {
     assert!(!estimate.walks_left_out);
     let text = serde_json::to_string(&estimate).expect("it is JSON");
     assert_eq!(serde_json::from_str::<Estimate>(&text).expect("and back"), estimate);
+}
+
+/// The other waits at the board while one walks to the loft, 20 m, and stays there.
+#[test]
+fn two_people_need_not_come_back() {
+    let there = json!([{ "between": ["hall", "loft"], "metres": 20 }]);
+    let network = Network::of(loft(&there));
+    let request = Request::from(Need::Earth).with_people(People::Two);
+    let plan = Plan::with(&network, None, &request, &mut Unwatched).expect("there is no test set");
+    let start = PlanStart::of(&network, None, &request).expect("there is no test set");
+    let estimate = Estimate::of(&network, &request, &start, &plan, Pace::default());
+    assert_eq!(plan.metres().map(|metres| metres.0), Some(20.0));
+    let by_hand = plan.rounds.iter().map(|round| {
+        let seconds = 60 * round.readings.len() + (30 + 10) * round.operations.len();
+        seconds.div_ceil(60) as u64
+    });
+    assert_eq!(estimate.round_minutes, by_hand.collect::<Vec<_>>());
 }
 
 #[test]

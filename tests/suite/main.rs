@@ -37,6 +37,7 @@ mod small;
 mod source;
 mod strategy;
 mod tables;
+mod two_people;
 mod untestable;
 mod volts;
 mod watched;

@@ -1,11 +1,12 @@
 //! Proven lower bounds of a whole plan, and what of it meets them.
 
-use crate::model::{Metres, Stop};
-use crate::plan::answer::{Bounds, Optimal, Totals};
+use crate::model::Stop;
+use crate::plan::answer::{Bounds, Optimal, Totals, WalkLength};
 use crate::plan::problem::remaining::Remaining;
 use crate::plan::request::{Afterwards, Priority, Request};
 use crate::plan::schedule::compose::{PartStops, Schedule};
 use crate::plan::schedule::nearest::Nearness;
+use crate::plan::schedule::one_way::OneWay;
 use crate::plan::schedule::rounds::PlannedRounds;
 use crate::plan::schedule::tour::home::only_home;
 use crate::plan::schedule::tour::search::Micrometres;
@@ -27,12 +28,15 @@ pub(in crate::plan) fn claims(
     request: &Request,
     all_planned: bool,
 ) -> ProvenFigures {
-    let totals = Totals::of(&planned.rounds);
+    let totals = Totals::of(&planned.rounds, request.people);
     // What was not looked at can only add to what is needed.
     let left = usize::from(planned.left_at_start.is_some());
     // What is operated for a reading is put back in a walk of its own.
     let last_walk = usize::from(request.afterwards == Afterwards::AsFound && schedule.walks_at_least.max(left) > 0);
     let walks_at_least = (left + last_walk).max(schedule.walks_at_least);
+    if let Some(way) = &schedule.one_way {
+        return claims_of_two(remaining, schedule, way, planned, totals, (walks_at_least, last_walk), all_planned);
+    }
     let sources = SourceStops { remaining, schedule };
     // What is left out may ask for more walks, and in more walks fewer operations and stops may do.
     let for_these_walks = |least: usize| if all_planned { least } else { 0 };
@@ -76,6 +80,35 @@ pub(in crate::plan) fn claims(
     ProvenFigures { bounds, optimal: Optimal { walks, operations, stops, metres, readings: None }, last_walk }
 }
 
+/// For two people, of whom one goes round: walks settle nothing, and are told by themselves.
+fn claims_of_two(
+    remaining: &Remaining<'_>,
+    schedule: &Schedule,
+    way: &OneWay,
+    planned: &PlannedRounds,
+    totals: Totals,
+    (walks_at_least, last_walk): (usize, usize),
+    all_planned: bool,
+) -> ProvenFigures {
+    // Each walk has an operation, and there are no fewer walks.
+    let of_clusters = if all_planned { schedule.at_least.operations as usize } else { 0 };
+    let operations_at_least = of_clusters.max(walks_at_least);
+    let operations = all_planned && totals.operations == operations_at_least;
+    let walked: Micrometres = planned.rounds.iter().filter_map(|round| round.walk).map(micrometres).sum();
+    let is_least = operations
+        && way.is_least
+        && totals.operations == schedule.operations as usize
+        && totals.stops == way.stops as usize;
+    let has_passages = !remaining.setup.network.installation().passages().is_empty();
+    let metres = has_passages.then(|| is_least && (totals.operations == 0 || way.length == Some(walked)));
+    let stops = is_least && metres.is_none_or(|are_least| are_least || way.length.is_none());
+    let stops_at_least =
+        if stops && way.length.is_none() { totals.stops } else { usize::from(operations_at_least > 0) };
+    let bounds = Bounds { walks: walks_at_least, operations: operations_at_least, stops: stops_at_least };
+    let walks = all_planned && totals.walks == walks_at_least;
+    ProvenFigures { bounds, optimal: Optimal { walks, operations, stops, metres, readings: None }, last_walk }
+}
+
 /// Stops of clusters together with those where sources are read at.
 struct SourceStops<'c, 'n> {
     remaining: &'c Remaining<'n>,
@@ -109,10 +142,13 @@ impl SourceStops<'_, '_> {
 
 /// All walks together, where each is in a shortest order.
 fn walked(planned: &PlannedRounds) -> Option<Micrometres> {
-    let micrometres = |metres: Metres| (metres.0 * 1e6).round() as Micrometres;
     let walked = planned.rounds.iter().map(|round| match round.walk {
-        Some(walk) => walk.shortest.then(|| micrometres(walk.metres)),
+        Some(walk) => walk.shortest.then(|| micrometres(walk)),
         None => (round.stops() == 0).then_some(0),
     });
     walked.sum()
+}
+
+fn micrometres(walk: WalkLength) -> Micrometres {
+    (walk.metres.0 * 1e6).round() as Micrometres
 }

@@ -47,6 +47,7 @@ impl Proving<'_, '_, '_, '_> {
     /// How the bound on operations, within as many walks as the plan has, is known.
     pub(in crate::plan) fn operations(&mut self, proven: &ProvenFigures, totals: Totals) -> WhyNoFewerOperations {
         let Totals { walks, operations, .. } = totals;
+        let counts_walks = self.solution.schedule.one_way.is_none();
         if !proven.optimal.operations {
             return WhyNoFewerOperations::NotProven;
         }
@@ -62,8 +63,11 @@ impl Proving<'_, '_, '_, '_> {
             };
         }
         let of_clusters = engines.iter_mut().zip(&schedule.of_clusters);
-        let parts = of_clusters
-            .flat_map(|(engine, &(_, operations))| engine.operations_parts(operations, walks, naming, watch));
+        let parts = of_clusters.flat_map(|(engine, &(_, operations))| {
+            // Where walks do not count, a plan of fewer operations has no more walks than these.
+            let within = if counts_walks { walks } else { operations };
+            engine.operations_parts(operations, within, naming, watch)
+        });
         WhyNoFewerOperations::InParts { parts: parts.collect() }
     }
 }

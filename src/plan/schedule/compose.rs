@@ -6,8 +6,9 @@ use crate::network::DeviceIndex;
 use crate::observer::{Stage, Watch};
 use crate::plan::limits::PlanLimits;
 use crate::plan::problem::cluster::{Cluster, Clusters, sharing_stops};
-use crate::plan::request::{Afterwards, Request};
+use crate::plan::request::{Afterwards, People, Request};
 use crate::plan::schedule::nearest::{Nearness, SharingPart, SharingWay, WalkLengths, nearest};
+use crate::plan::schedule::one_way::OneWay;
 use crate::plan::solve::engine::{ClusterPlan, ClusterWay, Cost, Engine, Engines};
 use crate::plan::solve::listing::ListingEngine;
 
@@ -32,6 +33,8 @@ pub(in crate::plan) struct Schedule {
     pub(in crate::plan) nearness: Nearness,
     /// For each cluster, the fewest walks that there must be, and the fewest operations.
     pub(in crate::plan) of_clusters: Vec<(usize, usize)>,
+    /// For two people: the one way past all operations.
+    pub(in crate::plan) one_way: Option<OneWay>,
 }
 
 /// Clusters that have stops in common, directly or by others: where they are worked.
@@ -100,8 +103,16 @@ pub(in crate::plan) fn schedule<'e>(
     let of_clusters = engines.iter().zip(&plans);
     let of_clusters =
         of_clusters.map(|(engine, plan)| (engine.fewest_walks().at_least, plan.at_least.operations as usize)).collect();
-    let mut sharing = Sharing { engines: &mut engines, plans: &plans, walks, limits };
-    let shared = sharing.of(components.clone(), lengths, watch);
+    let (mut one_way, shared) = match request.people {
+        People::Two => {
+            let one_way = OneWay::of(&mut engines, &plans, lengths, limits, watch);
+            (Some(one_way), Shared::as_found(&plans))
+        }
+        People::One => {
+            let mut sharing = Sharing { engines: &mut engines, plans: &plans, walks, limits };
+            (None, sharing.of(components.clone(), lengths, watch))
+        }
+    };
     for (part, members) in by_part.iter_mut().zip(components) {
         let mut visits: Vec<(u16, u32)> =
             members.iter().flat_map(|&member| &shared.ways[member].visits).copied().collect();
@@ -116,8 +127,11 @@ pub(in crate::plan) fn schedule<'e>(
             walk.groups.extend(engine.groups());
         }
     }
+    for walk in &mut scheduled {
+        walk.changes.sort_unstable();
+    }
     let schedule = Schedule {
-        walks: scheduled,
+        walks: one_way.as_mut().map_or(scheduled, |way| std::mem::take(&mut way.rounds)),
         walks_at_least: fewest.at_least + fewest.last(request),
         at_least,
         operations,
@@ -128,6 +142,7 @@ pub(in crate::plan) fn schedule<'e>(
         shares_best: shared.is_best,
         nearness: shared.nearness,
         of_clusters,
+        one_way,
     };
     (engines, schedule)
 }
@@ -216,6 +231,13 @@ struct Shared {
     ways: Vec<ClusterWay>,
     is_best: bool,
     nearness: Nearness,
+}
+
+impl Shared {
+    fn as_found(plans: &[ClusterPlan]) -> Shared {
+        let ways = plans.iter().map(|plan| plan.way.clone()).collect();
+        Shared { ways, is_best: false, nearness: Nearness::Unknown }
+    }
 }
 
 /// Places each cluster's operations in walks so that clusters visit the same stops in the same walks; of the ways that
@@ -404,5 +426,36 @@ mod tests {
         let (engines, schedule) = schedule(&clusters, Vec::new(), &request, &limits, None, watch);
         assert_eq!(engines[0].fewest_walks().at_least, 2);
         assert_eq!((schedule.walks.len(), schedule.walks_at_least, schedule.operations), (3, 3, 3));
+    }
+
+    /// Two pairs, one tested with the first of three switches over or with all, the other with the first two over or with
+    /// all. Alone one goes once, for three operations; of two, one operates twice and the other reads after each.
+    #[test]
+    fn two_people_operate_less_where_they_may_read_more_often() {
+        let device = |number: u32| ClusterDevice {
+            device: number,
+            options: 2,
+            start: 0,
+            one_way: None,
+            stop: number,
+            stride: 1 << number,
+        };
+        let requirement =
+            |settings: u64| Requirement { holds: vec![settings], devices: 0b111, group: 0, start: Vec::new() };
+        let requirements = vec![requirement(1 << 0b001 | 1 << 0b111), requirement(1 << 0b011 | 1 << 0b111)];
+        let devices = (0..3).map(device).collect();
+        let cluster = Cluster { devices, settings: 8, start: 0, requirements, groups: vec![0] };
+        let clusters = Clusters { listed: vec![cluster], merged: None, large: Vec::new() };
+        let limits = PlanLimits::default();
+        let figures = |people| {
+            let request = Request::default().with_people(people);
+            let mut observer = Unwatched;
+            let watch = &mut Watch::new(&mut observer);
+            let (_, schedule) = schedule(&clusters, Vec::new(), &request, &limits, None, watch);
+            let way = schedule.one_way.map(|way| (way.stops, way.is_least));
+            (schedule.walks.len(), schedule.operations, schedule.at_least.operations, way)
+        };
+        assert_eq!(figures(People::One), (1, 3, 3, None));
+        assert_eq!(figures(People::Two), (2, 2, 2, Some((2, true))));
     }
 }

@@ -2,6 +2,7 @@
 
 pub(in crate::plan) mod compose;
 pub(in crate::plan) mod nearest;
+pub(in crate::plan) mod one_way;
 pub(in crate::plan) mod operations;
 pub(in crate::plan) mod readings;
 pub(in crate::plan) mod rounds;

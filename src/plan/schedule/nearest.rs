@@ -79,6 +79,13 @@ impl<'d, 'i> WalkLengths<'d, 'i> {
         WalkLengths { distances, home, place_of_stop, known: FxHashMap::default(), limits, budget }
     }
 
+    /// How far it is between the board, then these stops; none where the passages do not tell.
+    pub(in crate::plan) fn between(&self, stops: &[u32]) -> Option<Vec<Vec<Micrometres>>> {
+        let places = stops.iter().map(|&stop| self.place_of_stop[stop as usize]);
+        let all: Vec<LocationId> = std::iter::once(Some(self.home)).chain(places).collect::<Option<_>>()?;
+        self.distances.between(&all)
+    }
+
     /// One walk; none where the passages do not tell, or the budget is spent.
     fn of(&mut self, stops: &[u32], watch: &mut Watch<'_>) -> Option<TourLength> {
         let mut places: Vec<LocationId> =

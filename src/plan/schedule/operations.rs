@@ -32,8 +32,27 @@ pub(in crate::plan) fn operations(
     configuration: &mut Configuration,
     changes: &[(DeviceIndex, u16)],
 ) -> Vec<(PointId, Operation)> {
+    let mut rows = operations_in_order(network, choices, configuration, changes);
+    let stop = |point: PointId| Stop::of(network.installation(), point);
+    // Stop by stop, each stop where its first device comes in the file.
+    let mut first: FxHashMap<Stop, PointId> = FxHashMap::default();
+    for (point, _) in &rows {
+        let entry = first.entry(stop(*point)).or_insert(*point);
+        *entry = (*point).min(*entry);
+    }
+    rows.sort_by_key(|(point, _)| (first[&stop(*point)], *point));
+    rows
+}
+
+/// The same in the order of the changes.
+pub(in crate::plan) fn operations_in_order(
+    network: &Network,
+    choices: &DeviceChoices,
+    configuration: &mut Configuration,
+    changes: &[(DeviceIndex, u16)],
+) -> Vec<(PointId, Operation)> {
     let installation = network.installation();
-    let mut rows: Vec<(Stop, PointId, Operation)> = Vec::with_capacity(changes.len());
+    let mut rows: Vec<(PointId, Operation)> = Vec::with_capacity(changes.len());
     for &(device, option) in changes {
         let named = |position| SwitchPosition::At(network.position_name(device, position).to_owned());
         let from = match configuration.device(device) {
@@ -50,19 +69,12 @@ pub(in crate::plan) fn operations(
             _ => named(option),
         };
         let point = point_of(network, device);
-        let stop = Stop::of(installation, point);
-        let (device, stop_name) = (installation.point(point).id().to_owned(), stop.name(installation));
-        rows.push((stop, point, Operation { device, from, to, stop: stop_name }));
+        let stop = Stop::of(installation, point).name(installation);
+        let device = installation.point(point).id().to_owned();
+        rows.push((point, Operation { device, from, to, stop }));
     }
     carry_out(choices, configuration, changes);
-    // Stop by stop, each stop where its first device comes in the file.
-    let mut first: FxHashMap<Stop, PointId> = FxHashMap::default();
-    for (stop, point, _) in &rows {
-        let entry = first.entry(*stop).or_insert(*point);
-        *entry = (*point).min(*entry);
-    }
-    rows.sort_by_key(|(stop, point, _)| (first[stop], *point));
-    rows.into_iter().map(|(_, point, operation)| (point, operation)).collect()
+    rows
 }
 
 /// What it takes to put everything back as the plan found it.

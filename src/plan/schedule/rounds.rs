@@ -2,19 +2,20 @@
 
 use fixedbitset::FixedBitSet;
 
-use crate::model::{LocationId, PointId, Stop};
+use crate::model::{LocationId, Metres, PointId, Stop};
 use crate::network::DeviceIndex;
 use crate::observer::Watch;
-use crate::plan::answer::{Operation, Round};
+use crate::plan::answer::{Operation, Round, WalkLength};
 use crate::plan::naming::Naming;
 use crate::plan::problem::remaining::Remaining;
 use crate::plan::request::{Afterwards, LeadJoining, Request, SwitchWork};
 use crate::plan::schedule::compose::Schedule;
-use crate::plan::schedule::operations::{moved, operations};
+use crate::plan::schedule::operations::{moved, operations, operations_in_order};
 use crate::plan::schedule::readings::selection::{SelectedRound, Selection, Trial, Untested, select_readings};
 use crate::plan::schedule::readings::visits::keep_fewest_visits;
 use crate::plan::schedule::tour::distances::Distances;
-use crate::plan::schedule::tour::home::{home, only_home};
+use crate::plan::schedule::tour::home::{home, only_home, start_of_way};
+use crate::plan::schedule::tour::search::Micrometres;
 use crate::reading::Configuration;
 
 /// The rounds, and what they leave.
@@ -52,6 +53,9 @@ impl PlannedRounds {
             pending: Vec::new(),
             last_home: only_home(setup.network.installation(), &setup.candidates),
             is_joined: request.joining == LeadJoining::Fewest,
+            one_way: schedule.one_way.is_some(),
+            here: start_of_way(setup.network.installation(), &setup.candidates)
+                .filter(|_| schedule.one_way.as_ref().is_some_and(|way| way.length.is_some())),
             rounds: Vec::new(),
         };
         for (trial, selected) in trials.iter().zip(selection.rounds) {
@@ -80,9 +84,7 @@ fn trials(remaining: &Remaining<'_>, schedule: &Schedule) -> Vec<Trial> {
         let mut candidates: Vec<u32> = readings.copied().collect();
         candidates.sort_unstable();
         candidates.dedup();
-        let mut changes = walk.changes.clone();
-        changes.sort_unstable();
-        trials.push(Trial { changes, candidates, set_aside: Vec::new() });
+        trials.push(Trial { changes: walk.changes.clone(), candidates, set_aside: Vec::new() });
     }
     trials
 }
@@ -99,6 +101,10 @@ struct Going<'r, 'n> {
     last_home: Option<LocationId>,
     /// Leads may be joined otherwise.
     is_joined: bool,
+    /// For two people: operations are in the order of one way.
+    one_way: bool,
+    /// And where on it, if the passages tell how far it is.
+    here: Option<LocationId>,
     rounds: Vec<Round>,
 }
 
@@ -119,7 +125,9 @@ impl Going<'_, '_> {
 
     /// A last round that puts everything back as the plan found it.
     fn put_back(&mut self, watch: &mut Watch<'_>) {
-        let changes = moved(&self.remaining.setup.choices, &self.configuration);
+        let mut changes = moved(&self.remaining.setup.choices, &self.configuration);
+        let rank = |device: DeviceIndex| self.pending.iter().position(|change| change.0 == device);
+        changes.sort_by_key(|change| rank(change.0).unwrap_or(usize::MAX));
         let operations = self.operations(&changes);
         if !operations.is_empty() {
             self.push(operations, SelectedRound::without_readings(self.is_joined.then_some(true)), watch);
@@ -128,7 +136,19 @@ impl Going<'_, '_> {
 
     fn operations(&mut self, changes: &[(DeviceIndex, u16)]) -> Vec<(PointId, Operation)> {
         let setup = &self.remaining.setup;
-        operations(setup.network, &setup.choices, &mut self.configuration, changes)
+        let of = if self.one_way { operations_in_order } else { operations };
+        of(setup.network, &setup.choices, &mut self.configuration, changes)
+    }
+
+    /// How far it is on the one way past these operations.
+    fn go_on(&mut self, operations: &[(PointId, Operation)]) -> Option<WalkLength> {
+        let installation = self.remaining.setup.network.installation();
+        let places = operations.iter().map(|row| installation.point(row.0).location());
+        let way: Vec<LocationId> = std::iter::once(self.here).chain(places).collect::<Option<_>>()?;
+        let legs = way.windows(2).map(|leg| Some(self.distances.between(leg)?[0][1]));
+        let metres = Metres(legs.sum::<Option<Micrometres>>()? as f64 / 1e6);
+        self.here = way.last().copied();
+        (way.len() > 1).then_some(WalkLength { metres, at_least: None, shortest: false })
     }
 
     fn push(&mut self, mut operations: Vec<(PointId, Operation)>, mut selected: SelectedRound, watch: &mut Watch<'_>) {
@@ -138,7 +158,7 @@ impl Going<'_, '_> {
         let mut sources = self.sources(&selected);
         let walk = loop {
             let is_walked = !operations.is_empty() || !sources.is_empty();
-            let home = self.last_home.filter(|_| is_walked);
+            let home = self.last_home.filter(|_| is_walked && !self.one_way);
             let walk = self.distances.order(home, &mut operations, &mut sources, setup.limits(), watch);
             let rank = |point: PointId| sources.iter().position(|&other| other == point).unwrap_or(usize::MAX);
             selected.order(self.remaining, rank);
@@ -149,6 +169,7 @@ impl Going<'_, '_> {
             }
             sources = left;
         };
+        let walk = if self.one_way { self.go_on(&operations) } else { walk };
         self.rounds.push(Round {
             operations: operations.into_iter().map(|(_, operation)| operation).collect(),
             readings: selected.readings.iter().map(|chosen| naming.reading(chosen)).collect(),

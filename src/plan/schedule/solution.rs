@@ -3,11 +3,11 @@
 use crate::observer::Watch;
 use crate::plan::problem::remaining::Remaining;
 use crate::plan::problem::switches::WhyUnworked;
-use crate::plan::request::Request;
+use crate::plan::request::{People, Request};
 use crate::plan::schedule::compose::{Schedule, schedule};
 use crate::plan::schedule::nearest::WalkLengths;
 use crate::plan::schedule::tour::distances::Distances;
-use crate::plan::schedule::tour::home::only_home;
+use crate::plan::schedule::tour::home::{only_home, start_of_way};
 use crate::plan::solve::engine::Engines;
 use crate::plan::solve::large::SatProblems;
 
@@ -30,7 +30,7 @@ impl<'e> Solution<'e> {
         watch: &mut Watch<'_>,
     ) -> Solution<'e> {
         let solved = problems.fewest_walks(request, watch);
-        let mut lengths = walk_lengths(remaining, distances);
+        let mut lengths = walk_lengths(remaining, distances, request.people);
         let limits = remaining.setup.limits();
         let (engines, schedule) =
             schedule(&remaining.clusters, solved.engines, request, limits, lengths.as_mut(), watch);
@@ -39,12 +39,17 @@ impl<'e> Solution<'e> {
 }
 
 /// How long walks are, where passages are given and every round starts from the same place.
-fn walk_lengths<'d, 'i>(remaining: &Remaining<'d>, distances: &'d Distances<'i>) -> Option<WalkLengths<'d, 'i>> {
+fn walk_lengths<'d, 'i>(
+    remaining: &Remaining<'d>,
+    distances: &'d Distances<'i>,
+    people: People,
+) -> Option<WalkLengths<'d, 'i>> {
     let network = remaining.setup.network;
     let installation = network.installation();
     if installation.passages().is_empty() {
         return None;
     }
-    let home = only_home(installation, &remaining.setup.candidates)?;
+    let home = if people == People::Two { start_of_way } else { only_home };
+    let home = home(installation, &remaining.setup.candidates)?;
     Some(WalkLengths::new(distances, home, remaining.stops.places(network), remaining.setup.limits()))
 }

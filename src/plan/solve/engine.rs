@@ -87,6 +87,38 @@ pub(in crate::plan) struct ClusterPlan {
     pub(in crate::plan) is_least: bool,
 }
 
+/// One operation of a cluster.
+#[derive(Clone, Copy, Debug)]
+pub(in crate::plan) struct ClusterStep {
+    pub(in crate::plan) device: DeviceIndex,
+    pub(in crate::plan) option: u16,
+    pub(in crate::plan) stop: u32,
+    /// What is next after it, as a number of [`StepOrders::after`].
+    pub(in crate::plan) next: usize,
+}
+
+/// The orders of single operations in which a cluster is done, for those who need not come back for the readings.
+pub(in crate::plan) struct StepOrders {
+    /// What can be next, by how far it is done; from 0 on. Nothing: all is done.
+    pub(in crate::plan) after: Vec<Vec<ClusterStep>>,
+    /// Whether these are all that there are with as few operations.
+    pub(in crate::plan) are_all: bool,
+}
+
+impl StepOrders {
+    /// Only those of a way, as they come.
+    pub(in crate::plan) fn along(way: &ClusterWay, devices: &[ClusterDevice]) -> StepOrders {
+        let stop = |device: DeviceIndex| {
+            devices.iter().find(|row| row.device == device).map(|row| row.stop).expect("a device of the cluster")
+        };
+        let changes = way.changes.iter().flatten().enumerate();
+        let steps = changes.map(|(number, &(device, option))| {
+            vec![ClusterStep { device, option, stop: stop(device), next: number + 1 }]
+        });
+        StepOrders { after: steps.chain([Vec::new()]).collect(), are_all: false }
+    }
+}
+
 /// Finds what one cluster takes.
 pub(in crate::plan) trait Engine {
     /// The devices, in the order in which a walk works them.
@@ -98,12 +130,24 @@ pub(in crate::plan) trait Engine {
     fn fewest_walks(&self) -> FewestWalks;
 
     /// The plan within a number of walks that costs least, in the order of the request; where everything is put back,
-    /// the walk for that is one of them. None where no order of so many walks does it.
+    /// the walk for that is one of them. None where no order of so many walks does it. For two people walks are not
+    /// counted, and stops settle nothing.
     fn plan(&mut self, walks: usize, watch: &mut Watch<'_>) -> Option<ClusterPlan>;
 
     /// All ways that cost as little as a plan that is the least, but for those that visit the same and more. None where
     /// they are not listed.
     fn equal_ways(&mut self, walks: usize, plan: &ClusterPlan, watch: &mut Watch<'_>) -> Option<Vec<ClusterWay>>;
+
+    /// For two people: the orders of the operations of a plan, or of all plans with as few.
+    fn steps(&mut self, plan: &ClusterPlan, _: &mut Watch<'_>) -> StepOrders {
+        StepOrders::along(&plan.way, self.devices())
+    }
+
+    /// Which operations of such an order are followed by readings.
+    fn read_after(&mut self, plan: &ClusterPlan, _: &[ClusterStep]) -> Vec<bool> {
+        let of_walk = |walk: &Vec<_>| (1..=walk.len()).map(|number| number == walk.len()).collect::<Vec<bool>>();
+        plan.way.changes.iter().flat_map(of_walk).collect()
+    }
 
     /// The certificate that so many pairs or more exclude one another; none where no so many are known.
     fn exclusion(&mut self, least: usize, naming: &Naming<'_>, watch: &mut Watch<'_>) -> Option<Exclusion>;

@@ -13,8 +13,8 @@ use crate::plan::naming::Naming;
 use crate::plan::problem::cluster::{Cluster, ClusterDevice};
 use crate::plan::proof::certificate::{Exclusion, OperationsPart, UnsatisfiableCore};
 use crate::plan::proof::cluster_proof::ClusterProof;
-use crate::plan::request::{Afterwards, Request};
-use crate::plan::solve::engine::{ClusterPlan, ClusterWay, Cost, Engine, FewestWalks};
+use crate::plan::request::{Afterwards, People, Request};
+use crate::plan::solve::engine::{ClusterPlan, ClusterStep, ClusterWay, Cost, Engine, FewestWalks, StepOrders};
 use crate::plan::solve::order::{NearSettings, near_order};
 use crate::plan::solve::settings_search::{FewestSettings, SettingsSearch};
 use crate::plan::solve::walk_search::{FoundWalks, WalkSearch};
@@ -87,12 +87,25 @@ impl Engine for ListingEngine<'_> {
             let way = self.way(&[self.cluster.options(setting)]);
             return Some(ClusterPlan { at_least: way.cost(), way, is_least: true });
         }
-        match self.search().run(walks, watch) {
+        let first = self.search().run(walks, watch);
+        // Within walks that are counted there is less to search. What is proven is what was proven of any number.
+        let (found, proven) = match (first, self.request.people) {
+            (FoundWalks::GaveUp { at_least }, People::Two) => {
+                let alone = Request { people: People::One, ..self.request.clone() };
+                let within = WalkSearch::new(self.cluster, &alone, self.limits).run(walks, watch);
+                let found =
+                    if matches!(within, FoundWalks::Plan(_)) { within } else { FoundWalks::GaveUp { at_least } };
+                (found, Some(at_least))
+            }
+            (found, _) => (found, None),
+        };
+        match found {
             FoundWalks::Plan(plan) => {
                 let settings: Vec<Vec<u16>> = plan.settings.iter().map(|&at| self.cluster.options(at)).collect();
                 let settings = settings.iter().map(|options| Some(&options[..]));
                 let way = ClusterWay::through(&self.cluster.devices, settings);
-                Some(ClusterPlan { way, at_least: plan.at_least, is_least: true })
+                let is_least = proven.is_none();
+                Some(ClusterPlan { way, at_least: proven.unwrap_or(plan.at_least), is_least })
             }
             FoundWalks::Impossible => None,
             FoundWalks::GaveUp { at_least } => Some(self.in_near_order(at_least)),
@@ -104,6 +117,31 @@ impl Engine for ListingEngine<'_> {
             return None;
         }
         self.search().equal_ways(walks, plan.way.cost(), watch)
+    }
+
+    fn steps(&mut self, plan: &ClusterPlan, watch: &mut Watch<'_>) -> StepOrders {
+        let all = plan.is_least.then(|| self.search().steps(plan.way.cost().operations, watch));
+        all.flatten().unwrap_or_else(|| StepOrders::along(&plan.way, self.devices()))
+    }
+
+    fn read_after(&mut self, _: &ClusterPlan, steps: &[ClusterStep]) -> Vec<bool> {
+        let cluster = self.cluster;
+        let mut options = cluster.options(cluster.start);
+        let mut settings: Vec<FixedBitSet> = Vec::with_capacity(steps.len());
+        for step in steps {
+            let place = cluster.devices.iter().position(|row| row.device == step.device).expect("of this cluster");
+            options[place] = step.option;
+            settings.push(cluster.met_in(cluster.number(&options)));
+        }
+        // From the first on, each that the others do without is left out.
+        let mut read = vec![true; steps.len()];
+        for left_out in 0..steps.len() {
+            read[left_out] = false;
+            let others = settings.iter().zip(&read).filter(|row| *row.1).map(|row| row.0);
+            let met = others.fold(FixedBitSet::with_capacity(cluster.requirements.len()), |met, own| &met | own);
+            read[left_out] = !settings[left_out].is_subset(&met);
+        }
+        read
     }
 
     fn exclusion(&mut self, least: usize, naming: &Naming<'_>, _: &mut Watch<'_>) -> Option<Exclusion> {

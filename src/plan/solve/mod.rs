@@ -12,6 +12,7 @@
 //! What both need exists once: orders of settings ([`order`]), costs and ways ([`engine`]), the composing of
 //! clusters (`schedule::compose`), the certificates of conflicts (`proof`).
 
+mod away;
 pub(in crate::plan) mod engine;
 pub(in crate::plan) mod large;
 pub(in crate::plan) mod listing;

@@ -17,8 +17,9 @@ use rustc_hash::FxHashMap;
 use crate::observer::Watch;
 use crate::plan::limits::PlanLimits;
 use crate::plan::problem::cluster::Cluster;
-use crate::plan::request::{Afterwards, Priority, Request};
-use crate::plan::solve::engine::{ClusterWay, Cost};
+use crate::plan::request::{Afterwards, People, Priority, Request};
+use crate::plan::solve::away::{disjoint, distances, stop_distances};
+use crate::plan::solve::engine::{ClusterStep, ClusterWay, Cost, StepOrders};
 use crate::plan::solve::settings_search::SettingsSearch;
 
 /// A plan found: the setting at the end of each walk.
@@ -57,6 +58,8 @@ pub(in crate::plan) struct WalkSearch<'c> {
     first: Priority,
     /// Whether everything is put back in the end.
     returns: bool,
+    /// What a walk counts: nothing, for two people.
+    walk: u16,
     /// For each requirement, for each setting, how many operations away it holds; there and back, where everything is
     /// put back.
     away: Vec<Vec<u8>>,
@@ -110,6 +113,7 @@ impl<'c> WalkSearch<'c> {
             exclusion: SettingsSearch::new(cluster, limits),
             first: request.priority,
             returns,
+            walk: u16::from(request.people == People::One),
             away,
             stops_away,
             stops_of,
@@ -169,7 +173,7 @@ impl<'c> WalkSearch<'c> {
     /// Lower bounds on the operations still to make and the stops still to visit; none where the walks do not suffice.
     fn estimate(&mut self, state: WalkState, walks: usize) -> Option<Cost> {
         let under_way = state.last != NOT_YET;
-        let left = walks - usize::from(state.walks);
+        let left = if self.walk == 0 { usize::MAX } else { walks - usize::from(state.walks) };
         let met = &self.sets[state.met as usize];
         if met.is_full() {
             if !self.returns {
@@ -281,7 +285,8 @@ impl<'c> WalkSearch<'c> {
                 let mut met = self.sets[state.met as usize].clone();
                 met.union_with(self.met_in(state.setting as usize));
                 let number = self.number(met);
-                let next = WalkState { setting: state.setting, met: number, walks: state.walks + 1, last: NOT_YET };
+                let next =
+                    WalkState { setting: state.setting, met: number, walks: state.walks + self.walk, last: NOT_YET };
                 // A walk whose readings add nothing can be left out, but for the one that puts everything back.
                 if number != state.met || (self.returns && self.is_end(next)) {
                     moves.push((next, cost));
@@ -337,6 +342,57 @@ impl<'c> WalkSearch<'c> {
             Priority::Stops => Cost { stops: cost.stops, ..estimate },
         };
         WalkPlan { settings, cost, at_least }
+    }
+
+    /// Every order of exactly the fewest operations, read after each of them, for two people. None where there are more
+    /// than can be listed.
+    pub(in crate::plan) fn steps(&mut self, operations: u32, watch: &mut Watch<'_>) -> Option<StepOrders> {
+        let mut states = vec![WalkState { setting: self.cluster.start as u32, met: 0, walks: 0, last: NOT_YET }];
+        let mut after: Vec<Vec<ClusterStep>> = Vec::new();
+        let mut ends: Vec<bool> = Vec::new();
+        let mut layer = 0;
+        for done in 0..=operations {
+            let next_layer = states.len();
+            let mut numbers: FxHashMap<WalkState, usize> = FxHashMap::default();
+            for number in layer..next_layer {
+                let state = states[number];
+                ends.push(done == operations && self.is_end(state));
+                let mut steps = Vec::new();
+                for device in 0..self.cluster.devices.len() {
+                    if done == operations {
+                        break;
+                    }
+                    let row = &self.cluster.devices[device];
+                    for setting in self.cluster.neighbours(state.setting as usize, device).collect::<Vec<_>>() {
+                        let mut met = self.sets[state.met as usize].clone();
+                        met.union_with(self.met_in(setting));
+                        let next = WalkState { setting: setting as u32, met: self.number(met), ..state };
+                        let still = self.estimate(next, 0)?;
+                        if done + 1 + still.operations > operations {
+                            continue;
+                        }
+                        let next = *numbers.entry(next).or_insert_with(|| {
+                            states.push(next);
+                            states.len() - 1
+                        });
+                        let option = self.cluster.option(setting, device);
+                        steps.push(ClusterStep { device: row.device, option, stop: row.stop, next });
+                    }
+                }
+                after.push(steps);
+                if states.len() > self.limits.sharing_nodes || !watch.goes_on() {
+                    return None;
+                }
+            }
+            layer = next_layer;
+        }
+        // What leads nowhere with so many is left out: the last first.
+        let mut leads_on = ends;
+        for number in (0..after.len()).rev() {
+            after[number].retain(|step| leads_on[step.next]);
+            leads_on[number] |= !after[number].is_empty();
+        }
+        Some(StepOrders { after, are_all: true })
     }
 
     /// Every way to spend exactly the fewest operations, by the (walk, stop) visited, but for those that visit the same
@@ -483,95 +539,4 @@ impl Ord for QueueEntry {
     fn cmp(&self, _: &QueueEntry) -> std::cmp::Ordering {
         std::cmp::Ordering::Equal
     }
-}
-
-/// Of requirements with their distances some that depend on nothing in common, greedily the farthest; and all on which
-/// these depend.
-fn disjoint(mut far: Vec<(u8, usize)>, depends_on: impl Fn(usize) -> u64) -> (Vec<(u8, usize)>, u64) {
-    far.sort_unstable_by_key(|&(distance, row)| (Reverse(distance), row));
-    let mut used = 0u64;
-    far.retain(|&(_, row)| {
-        let own = depends_on(row);
-        let is_free = own & used == 0;
-        used |= if is_free { own } else { 0 };
-        is_free
-    });
-    (far, used)
-}
-
-/// What it takes to put a requirement's own devices back, from a setting in which it holds: what its distances begin
-/// with.
-fn begin(cluster: &Cluster, requirement: usize, back: impl Fn(usize, u64) -> u8) -> Vec<u8> {
-    let own = cluster.requirements[requirement].devices;
-    (0..cluster.settings)
-        .map(|setting| if cluster.holds(requirement, setting) { back(setting, own) } else { u8::MAX })
-        .collect()
-}
-
-/// Bit d: the cluster's device d stands otherwise than at the start.
-fn moved(cluster: &Cluster, setting: usize) -> u64 {
-    (0..cluster.devices.len())
-        .filter(|&device| cluster.option(setting, device) != cluster.option(cluster.start, device))
-        .fold(0, |mask, device| mask | 1 << device)
-}
-
-/// Lets each setting have the least of those that differ from it in some devices, plus one where that is another.
-fn sweep(cluster: &Cluster, devices: std::ops::Range<usize>, away: &mut [u8]) {
-    let first = &cluster.devices[devices.start];
-    let last = &cluster.devices[devices.end - 1];
-    // The devices of a range are one digit of the setting's number.
-    let (stride, block) = (first.stride, last.stride * usize::from(last.options));
-    if block == 2 * stride {
-        for both in away.chunks_exact_mut(block) {
-            let (here, there) = both.split_at_mut(stride);
-            for (a, b) in here.iter_mut().zip(there) {
-                (*a, *b) = ((*a).min(b.saturating_add(1)), (*b).min(a.saturating_add(1)));
-            }
-        }
-        return;
-    }
-    for base in (0..cluster.settings).step_by(block) {
-        for low in base..base + stride {
-            let alike = || (low..low + block).step_by(stride);
-            let least = alike().map(|setting| away[setting]).min().unwrap_or(u8::MAX).saturating_add(1);
-            for setting in alike() {
-                away[setting] = away[setting].min(least);
-            }
-        }
-    }
-}
-
-/// For each setting, how many operations away the nearest setting is in which a requirement holds; with those that put
-/// the requirement's devices back to the start from there, where everything `returns`.
-///
-/// That an unknown selector can't go back to as found is passed over: the figure is a lower bound then.
-fn distances(cluster: &Cluster, requirement: usize, returns: bool) -> Vec<u8> {
-    let back = |setting: usize, own: u64| (moved(cluster, setting) & own).count_ones() as u8;
-    let mut away = begin(cluster, requirement, |setting, own| if returns { back(setting, own) } else { 0 });
-    // The distance counts devices, so it splits over them: one sweep for each device.
-    for device in 0..cluster.devices.len() {
-        sweep(cluster, device..device + 1, &mut away);
-    }
-    away
-}
-
-/// The same in stops: the devices of one stop are worked together. What leads to a setting is worked before it is read,
-/// and what leads back after, so that no stop serves both.
-fn stop_distances(cluster: &Cluster, requirement: usize, returns: bool) -> Vec<u8> {
-    let mut stops: Vec<std::ops::Range<usize>> = Vec::new();
-    for device in 0..cluster.devices.len() {
-        match stops.last_mut() {
-            Some(stop) if cluster.devices[stop.start].stop == cluster.devices[device].stop => stop.end = device + 1,
-            _ => stops.push(device..device + 1),
-        }
-    }
-    let back = |setting: usize, own: u64| {
-        let moved = moved(cluster, setting) & own;
-        stops.iter().filter(|stop| (*stop).clone().any(|device| moved >> device & 1 == 1)).count() as u8
-    };
-    let mut away = begin(cluster, requirement, |setting, own| if returns { back(setting, own) } else { 0 });
-    for stop in stops.clone() {
-        sweep(cluster, stop, &mut away);
-    }
-    away
 }

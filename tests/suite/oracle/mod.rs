@@ -15,6 +15,7 @@ mod extras;
 mod kinds;
 mod known;
 mod leakage;
+mod one_way;
 mod plan;
 mod proof;
 mod readings;

@@ -43,11 +43,11 @@ impl Dial {
 }
 
 /// What must be done still: a pair, in one combination of the unknown positions.
-type Requirement = (usize, usize);
+pub(super) type Requirement = (usize, usize);
 
 /// What the readings in one setting test.
 #[derive(Default)]
-struct Tests {
+pub(super) struct Tests {
     /// Those at ways; and what is done by standing so.
     anyway: BTreeSet<Requirement>,
     /// Those at each source of a circuit without a way.
@@ -55,7 +55,7 @@ struct Tests {
 }
 
 impl Tests {
-    fn contains(&self, requirement: &Requirement) -> bool {
+    pub(super) fn contains(&self, requirement: &Requirement) -> bool {
         self.anyway.contains(requirement) || self.at_sources.values().any(|tests| tests.contains(requirement))
     }
 
@@ -261,6 +261,15 @@ pub fn plan(installation: &Value, test_set: Option<&Value>, asked: &Asked) -> Op
         map: Map::of(installation, &wiring, &limits),
         asked,
     };
+    if asked.two {
+        let walks = walking.fewest()?.expect("what is wanted can be had").0;
+        let by_stops = walking.one_way(None)?;
+        let by_metres = match &walking.map {
+            Some(map) => Some(walking.one_way(Some(map))?),
+            None => None,
+        };
+        return Some(json!({ "walks": walks, "by_stops": by_stops, "by_metres": by_metres, "untestable": untestable }));
+    }
     let Some((walks, cost)) = walking.fewest()? else { unreachable!("what is wanted can be had") };
     let [operations, stops] = if asked.stops_first { [cost[1], cost[0]] } else { [cost[0], cost[1]] };
     let metres = walking.map.is_some().then_some(cost[2]);
@@ -516,16 +525,16 @@ fn leads_at_way(wiring: &Wiring, limits: &Limits, way: &Way) -> Vec<[Vec<Node>; 
 }
 
 /// The settings that walks lead through, and what each walk costs.
-struct Walking<'w> {
-    dials: &'w [Dial],
-    devices: Vec<&'w Device>,
-    settings: &'w [Vec<Stands>],
+pub(super) struct Walking<'w> {
+    pub(super) dials: &'w [Dial],
+    pub(super) devices: Vec<&'w Device>,
+    pub(super) settings: &'w [Vec<Stands>],
     /// For each setting.
-    tests: &'w [Tests],
-    wanted: &'w BTreeSet<Requirement>,
+    pub(super) tests: &'w [Tests],
+    pub(super) wanted: &'w BTreeSet<Requirement>,
     stops: &'w BTreeMap<String, String>,
-    map: Option<Map>,
-    asked: &'w Asked,
+    pub(super) map: Option<Map>,
+    pub(super) asked: &'w Asked,
 }
 
 /// Operations and stops, in the order in which they are to be few; then micrometres.
@@ -678,10 +687,10 @@ impl Walking<'_> {
 }
 
 /// Where points are, and how far it is between rooms.
-struct Map {
+pub(super) struct Map {
     /// Micrometres between rooms, the one in which every walk begins first.
-    between: Vec<Vec<usize>>,
-    room_of: BTreeMap<String, usize>,
+    pub(super) between: Vec<Vec<usize>>,
+    pub(super) room_of: BTreeMap<String, usize>,
 }
 
 impl Map {

@@ -8,7 +8,7 @@ use super::super::prepare::read_connected;
 use super::sheet::{Sheet, pair_name};
 use super::{before, extras, rounds, summary, untestable};
 use crate::network::Network;
-use crate::plan::{Afterwards, Plan, PlanStart, Request, WhyUnworked};
+use crate::plan::{Afterwards, People, Plan, PlanStart, Request, WhyUnworked};
 
 /// The text of `plan`.
 pub(in crate::cli) fn render(page: &mut Page, network: &Network, request: &Request, start: &PlanStart, plan: &Plan) {
@@ -21,8 +21,9 @@ pub(in crate::cli) fn render(page: &mut Page, network: &Network, request: &Reque
     if !plan.rounds.is_empty() || reads_extras {
         before::write(page, sheet);
     }
-    for (number, round) in plan.rounds.iter().enumerate() {
-        rounds::round(page, sheet, number + 1, round);
+    match plan.people {
+        People::Two => rounds::two_lists(page, sheet),
+        _ => plan.rounds.iter().enumerate().for_each(|(number, round)| rounds::round(page, sheet, number + 1, round)),
     }
     extras::write(page, sheet);
     if !plan.rounds.is_empty() || reads_extras {

@@ -3,8 +3,8 @@
 use super::super::layout::{Page, count};
 use super::sheet::pair_name;
 use crate::plan::{
-    Afterwards, Exclusion, OperationsPart, Plan, PositionConflict, StartPositions, SwitchPosition, UnsatisfiableCore,
-    WhyNoFewerOperations, WhyNoFewerWalks, WhyOperations,
+    Afterwards, Exclusion, OperationsPart, People, Plan, PositionConflict, StartPositions, SwitchPosition,
+    UnsatisfiableCore, WhyNoFewerOperations, WhyNoFewerWalks, WhyOperations,
 };
 
 /// More lines of one proof are not printed; the JSON has them all.
@@ -55,10 +55,14 @@ pub(super) fn operations(page: &mut Page, plan: &Plan, afterwards: Afterwards) {
                 let one = if ones.iter().any(starts) { "For some of the ways they may have stood, one" } else { "One" };
                 page.after(0, "- ", 2, &format!("{one} is needed at {}{more}.", needed.join("; ")));
             }
-            lines(page, others.into_iter().map(|row| part(row, afterwards)).collect());
+            lines(page, others.into_iter().map(|row| part(row, plan.people, afterwards)).collect());
         }
         WhyNoFewerOperations::AWalkEach if plan.totals.operations > 1 => {
-            page.paragraph(0, 2, "Each walk has an operation, and there are no fewer walks.");
+            let each = match plan.people {
+                People::Two => "No fewer settings do, and each takes an operation.",
+                _ => "Each walk has an operation, and there are no fewer walks.",
+            };
+            page.paragraph(0, 2, each);
         }
         _ => {}
     }
@@ -108,7 +112,7 @@ fn one_of(part: &OperationsPart) -> Option<String> {
     (part.operations == 1).then(|| format!("{} (for {})", part.devices.join(" or "), pair_name(pair)))
 }
 
-fn part(part: &OperationsPart, afterwards: Afterwards) -> String {
+fn part(part: &OperationsPart, people: People, afterwards: Afterwards) -> String {
     let back = if afterwards == Afterwards::AsFound { ", there and back" } else { "" };
     let operations = format!("{} at {}{back}", count(part.operations, "operation"), listed(&part.devices));
     match &part.why {
@@ -121,7 +125,8 @@ fn part(part: &OperationsPart, afterwards: Afterwards) -> String {
             }
         }
         WhyOperations::ExcludeOneAnother(exclusion) => {
-            format!("{operations}: a walk each for {}.", names(exclusion).join("; "))
+            let each = if people == People::Two { "a setting" } else { "a walk" };
+            format!("{operations}: {each} each for {}.", names(exclusion).join("; "))
         }
         WhyOperations::SearchExhausted { core: Some(core) } => {
             format!("{operations}: all plans with fewer were searched, for {}.", of_core(core))

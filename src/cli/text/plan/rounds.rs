@@ -21,6 +21,64 @@ pub(super) fn round(page: &mut Page, sheet: &Sheet<'_>, number: usize, round: &R
         page.paragraph(0, 2, &format!("From the board past these stops and back: {}, {order}.", metres(walk.metres.0)));
     }
     operations(page, sheet, &round.operations);
+    of_round(page, sheet, round);
+}
+
+/// For two people: what the one does who goes round, then what the other reads. They meet at each round that is read.
+pub(super) fn two_lists(page: &mut Page, sheet: &Sheet<'_>) {
+    let rounds = || (1..).zip(&sheet.plan.rounds);
+    let (all, totals) = (sheet.plan.rounds.len(), sheet.plan.totals);
+    if totals.operations > 0 {
+        page.heading(&format!("Who goes round: {}", count(totals.operations, "operation")));
+        page.paragraph(
+            0,
+            2,
+            "Keep your hands off what is under test: operate nothing from what you say on until you hear \
+             that it is read.",
+        );
+    }
+    let begins_with_reading = sheet.plan.rounds.first().is_some_and(|round| round.operations.is_empty());
+    if totals.operations > 0 && begins_with_reading {
+        page.after(2, "[ ] ", 4, "Wait for \"round 1 is read\".");
+    }
+    for (number, round) in rounds().filter(|(_, round)| !round.operations.is_empty()) {
+        let way = round.walk.map_or_else(String::new, |walk| format!(", {}", metres(walk.metres.0)));
+        page.paragraph(0, 2, &format!("Round {number} of {all}{way}"));
+        operations(page, sheet, &round.operations);
+        let say = match heard(round).filter(|_| !round.readings.is_empty()) {
+            Some(heard) => format!("Say \"{heard}\", and wait for \"round {number} is read\"."),
+            None if number == all => "Say \"all is done\": there is nothing to read after it.".to_owned(),
+            None => "Go on: there is nothing to read here.".to_owned(),
+        };
+        page.after(2, "[ ] ", 4, &say);
+    }
+    if totals.readings > 0 {
+        page.heading(&format!("Who reads: {}", count(totals.readings, "reading")));
+    }
+    for (number, round) in rounds().filter(|(_, round)| !round.readings.is_empty()) {
+        let minutes = sheet.plan.estimate.as_ref().and_then(|estimate| estimate.round_minutes.get(number - 1));
+        let about = minutes.map_or_else(String::new, |&minutes| format!("; about {}", in_hours(minutes)));
+        let when = match heard(round) {
+            Some(heard) => format!("when you hear \"{heard}\", read"),
+            None => "as things stand, read".to_owned(),
+        };
+        page.paragraph(0, 2, &format!("Round {number} of {all}: {when}{about}"));
+        of_round(page, sheet, round);
+        let say = format!("Let it discharge, take the leads off, and say \"round {number} is read\".");
+        page.after(2, "[ ] ", 4, &say);
+    }
+}
+
+/// What is said when the last operation before the readings is done.
+fn heard(round: &Round) -> Option<String> {
+    round.operations.last().map(|operation| match &operation.to {
+        SwitchPosition::At(position) => format!("{} is over to {position}", operation.device),
+        _ => format!("{} is over", operation.device),
+    })
+}
+
+/// The readings of a round.
+fn of_round(page: &mut Page, sheet: &Sheet<'_>, round: &Round) {
     let adds = if round.operations.is_empty() { Adds::Counted } else { Adds::Named };
     readings(page, sheet, &round.readings, adds, |circuit, planned| match circuit.way() {
         Some(way) if is_in_full(planned) => {

@@ -1,11 +1,11 @@
 //! What a plan comes to, and what is proven of it.
 
 use super::super::coverage::need_in_words;
-use super::super::layout::{Page, count};
+use super::super::layout::{Page, count, metres};
 use super::proof;
 use super::sheet::Sheet;
-use crate::model::LocationId;
-use crate::plan::{Afterwards, Estimate, Plan, Priority, SwitchWork};
+use crate::model::{LocationId, Metres};
+use crate::plan::{Afterwards, Estimate, People, Plan, Priority, SwitchWork, Totals};
 
 pub(super) fn write(page: &mut Page, sheet: &Sheet<'_>) {
     let plan = sheet.plan;
@@ -20,17 +20,14 @@ pub(super) fn write(page: &mut Page, sheet: &Sheet<'_>) {
     } else if totals.readings == 0 {
         page.paragraph(0, 2, "No reading adds anything: nothing that can be tested is left.");
     } else {
-        page.paragraph(
-            0,
-            2,
-            &format!(
-                "{}, {}, {}, {}.",
-                count(totals.walks, "walk"),
-                count(totals.operations, "switch operation"),
-                count(totals.stops, "stop"),
-                count(totals.readings, "reading")
-            ),
-        );
+        let times = match plan.people {
+            People::Two => count(plan.rounds.len(), "round"),
+            _ => count(totals.walks, "walk"),
+        };
+        let [operations, stops, readings] =
+            [(totals.operations, "switch operation"), (totals.stops, "stop"), (totals.readings, "reading")]
+                .map(|(number, what)| count(number, what));
+        page.paragraph(0, 2, &format!("{times}, {operations}, {stops}, {readings}."));
     }
     if plan.stopped {
         page.paragraph(
@@ -40,10 +37,16 @@ pub(super) fn write(page: &mut Page, sheet: &Sheet<'_>) {
              be done with less.",
         );
     }
-    walks(page, sheet);
+    if plan.people == People::One {
+        walks(page, sheet);
+    }
     if totals.operations > 0 {
         operations(page, sheet);
+        if plan.people == People::Two {
+            one_way(page, plan);
+        }
     }
+    others(page, sheet);
     fewest_readings(page, plan);
     if_known(page, plan);
     if let Some(estimate) = plan.estimate.as_ref().filter(|estimate| estimate.minutes > 0) {
@@ -103,29 +106,74 @@ fn walks(page: &mut Page, sheet: &Sheet<'_>) {
 fn operations(page: &mut Page, sheet: &Sheet<'_>) {
     let plan = sheet.plan;
     let stops_first = sheet.request.priority == Priority::Stops;
-    let within = if stops_first { "walks and stops" } else { "walks" };
+    let within = match (stops_first, plan.people) {
+        (_, People::Two) => "",
+        (true, _) => " in as many walks and stops",
+        (false, _) => " in as many walks",
+    };
     let claim = |proven: bool, what: &str, within: &str, bound: usize| {
         if proven {
-            format!("Fewest {what} in as many {within}, proven.")
+            format!("Fewest {what}{within}, proven.")
         } else {
             format!("Not proven to be the fewest {what}; at least {bound} needed.")
         }
     };
     if stops_first {
-        page.paragraph(0, 2, &claim(plan.optimal.stops, "stops", "walks", plan.bounds.stops));
+        page.paragraph(0, 2, &claim(plan.optimal.stops, "stops", " in as many walks", plan.bounds.stops));
     }
     page.paragraph(0, 2, &claim(plan.optimal.operations, "operations", within, plan.bounds.operations));
     proof::operations(page, plan, sheet.request.afterwards);
+}
+
+/// The way of the person who goes round.
+fn one_way(page: &mut Page, plan: &Plan) {
+    let (way, are_least) = match plan.metres() {
+        Some(Metres(length)) => (metres(length), plan.optimal.metres == Some(true)),
+        None => (
+            format!("{} (the passages do not tell how far it is)", count(plan.totals.stops, "stop")),
+            plan.optimal.stops,
+        ),
+    };
+    let claim = if are_least { "none is less with as few operations, proven" } else { "not proven to be the least" };
+    page.paragraph(0, 2, &format!("One way from the board past all of them, and not back: {way}; {claim}."));
+}
+
+/// What it comes to with another number of people.
+fn others(page: &mut Page, sheet: &Sheet<'_>) {
+    let plan = sheet.plan;
+    let Some(others) = plan.others.as_ref().filter(|row| row.totals.operations + plan.totals.operations > 0) else {
+        return;
+    };
+    let who = match others.people {
+        People::Two => "Two people, of whom one goes round while the other reads (`--people 2`)",
+        _ => "One person, who comes back for the readings (`--people 1`)",
+    };
+    // From a board in another room a walk of one person begins elsewhere than the one way of two.
+    let mut rooms: Vec<_> = sheet.installation.boards().map(|(_, board)| board.location()).collect();
+    rooms.dedup();
+    let measured = plan.metres().zip(others.metres).filter(|_| rooms.len() == 1);
+    let figures = |totals: &Totals, walked: Option<Metres>| {
+        let way = match walked.filter(|_| measured.is_some()) {
+            Some(Metres(length)) => format!("{} of way", metres(length)),
+            None => count(totals.stops, "stop"),
+        };
+        format!("{} and {way}", count(totals.operations, "operation"))
+    };
+    let (theirs, own) = (figures(&others.totals, others.metres), figures(&plan.totals, plan.metres()));
+    let compared = if theirs == own { format!("as much, {own}") } else { format!("{theirs}, instead of {own}") };
+    page.paragraph(0, 2, &format!("{who}: {compared}."));
 }
 
 /// What it costs that nobody knows how some switches stand.
 fn if_known(page: &mut Page, plan: &Plan) {
     let Some(known) = &plan.if_known else { return };
     let all_planned = plan.not_planned.is_empty() && plan.untestable.len() == known.untestable;
-    let same = (plan.totals.walks, plan.totals.operations) == (known.totals.walks, known.totals.operations);
-    let figures =
-        format!("{}, {}", count(known.totals.walks, "walk"), count(known.totals.operations, "switch operation"));
-    let cost = match (same && all_planned, known.optimal.walks && known.optimal.operations) {
+    let compared = |totals: &Totals| (if plan.people == People::Two { 0 } else { totals.walks }, totals.operations);
+    let same = compared(&plan.totals) == compared(&known.totals);
+    let is_two = plan.people == People::Two;
+    let walks = if is_two { String::new() } else { format!("{}, ", count(known.totals.walks, "walk")) };
+    let figures = format!("{walks}{}", count(known.totals.operations, "switch operation"));
+    let cost = match (same && all_planned, (is_two || known.optimal.walks) && known.optimal.operations) {
         (true, _) => format!("as much: {figures}."),
         (false, true) => format!("{figures}, and no less: find out how they stand, and plan again."),
         (false, false) => format!("{figures} or less: find out how they stand, and plan again."),

@@ -37,7 +37,7 @@ impl<'i> Distances<'i> {
     }
 
     /// The shortest way between each two places; none where the passages do not lead from one to another.
-    fn between(&self, places: &[LocationId]) -> Option<Vec<Vec<Micrometres>>> {
+    pub(in crate::plan) fn between(&self, places: &[LocationId]) -> Option<Vec<Vec<Micrometres>>> {
         let mut between = vec![vec![0; places.len()]; places.len()];
         for (row, &from) in places.iter().enumerate() {
             let reached = dijkstra(&self.graph, NodeIndex::new(from.index()), None, |edge| *edge.weight());

@@ -12,6 +12,15 @@ pub(in crate::plan) fn only_home(installation: &Installation, candidates: &[Cand
     homes.all(|other| other == Some(home)).then_some(home)
 }
 
+/// Where the one way of two people starts: at the board that is read; at the origin where boards in several rooms are.
+pub(in crate::plan) fn start_of_way(
+    installation: &Installation,
+    candidates: &[CandidateReading],
+) -> Option<LocationId> {
+    let origin = || installation.boards().find(|(_, board)| board.is_origin())?.1.location();
+    only_home(installation, candidates).or_else(origin)
+}
+
 /// Where a round starts and ends: at the board whose ways are read, or at the origin where it is more than one.
 pub(in crate::plan) fn home(installation: &Installation, readings: &[ChosenReading]) -> Option<LocationId> {
     let mut boards = readings.iter().filter_map(|reading| board_of(installation, reading.circuit));

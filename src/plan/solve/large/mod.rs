@@ -20,8 +20,8 @@ use crate::plan::problem::remaining::Remaining;
 use crate::plan::problem::setup::Setup;
 use crate::plan::problem::switches::WhyUnworked;
 use crate::plan::proof::certificate::{Exclusion, OperationsPart, UnsatisfiableCore};
-use crate::plan::request::Request;
-use crate::plan::solve::engine::{ClusterPlan, ClusterWay, Engine, Engines, FewestWalks};
+use crate::plan::request::{People, Request};
+use crate::plan::solve::engine::{ClusterPlan, ClusterWay, Cost, Engine, Engines, FewestWalks};
 use crate::reading::Probe;
 use problem::Problem;
 use search::Search;
@@ -99,7 +99,22 @@ impl Engine for SatEngine<'_> {
     }
 
     fn plan(&mut self, walks: usize, watch: &mut Watch<'_>) -> Option<ClusterPlan> {
-        Some(self.search.fewest_operations(&self.walks, walks, self.request, watch))
+        let SatEngine { search, walks: found, request } = self;
+        let within = search.fewest_operations(found, walks, request, watch);
+        let operations = within.way.cost().operations as usize;
+        if request.people == People::One || operations <= walks {
+            return Some(within);
+        }
+        // A plan of fewer operations has no more walks than these: what is proven of so many is proven of any number.
+        let most = usize::from(search.limits.walks);
+        if operations > most {
+            let at_least = Cost { operations: found.at_least as u32, stops: 0 };
+            return Some(ClusterPlan { at_least, is_least: false, ..within });
+        }
+        let any = search.fewest_operations(found, operations, request, watch);
+        let is_fewer = any.way.cost().operations < within.way.cost().operations;
+        let way = if is_fewer { any.way } else { within.way };
+        Some(ClusterPlan { is_least: any.at_least.operations == way.cost().operations, way, at_least: any.at_least })
     }
 
     fn equal_ways(&mut self, _: usize, _: &ClusterPlan, _: &mut Watch<'_>) -> Option<Vec<ClusterWay>> {

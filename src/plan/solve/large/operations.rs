@@ -5,7 +5,7 @@ use super::formula::{Answer, Budget, Lit};
 use super::search::Search;
 use super::walks::Walks;
 use crate::observer::Watch;
-use crate::plan::request::{Afterwards, Priority, Request};
+use crate::plan::request::{Afterwards, People, Priority, Request};
 use crate::plan::solve::engine::{ClusterPlan, ClusterWay, Cost};
 
 impl Search<'_> {
@@ -47,8 +47,10 @@ impl Search<'_> {
             Priority::Operations => [Counted::Operations, Counted::Stops],
             Priority::Stops => [Counted::Stops, Counted::Operations],
         };
+        // Stops are counted walk by walk: nothing that two people ask for.
+        let order = if request.people == People::Two { &order[..1] } else { &order[..] };
         let mut proven = 0;
-        for what in order {
+        for &what in order {
             let mut count = match what {
                 Counted::Operations => self.rounds.operations(walks),
                 Counted::Stops => self.rounds.stops(walks),
