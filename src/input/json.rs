@@ -1,7 +1,9 @@
 //! From JSON to nodes.
 
+use std::collections::hash_map::Entry::{Occupied, Vacant};
+
 use jsonc_parser::ast::{self, ObjectPropName};
-use jsonc_parser::common::Ranged;
+use jsonc_parser::common::{Range, Ranged};
 use jsonc_parser::{CollectOptions, ParseOptions, parse_to_ast};
 use rustc_hash::FxHashMap;
 
@@ -24,7 +26,8 @@ const STRICT: ParseOptions = ParseOptions {
     allow_extended_string_escapes: false,
 };
 
-/// What a table and a list count for among the values: the parser keeps room for several entries of each.
+/// What a table and a list count for among the values, as each key does for one: the parser keeps room for several
+/// entries of each.
 const TABLE: usize = 4;
 const LIST: usize = 2;
 
@@ -84,7 +87,7 @@ fn beyond_limits(text: &str, limits: &InputLimits) -> Option<(usize, InputFault)
                 }
             }
             b']' | b'}' => depth = depth.saturating_sub(1),
-            b',' => value_count += 1,
+            b',' | b':' => value_count += 1,
             _ => {}
         }
         if value_count > limits.values {
@@ -146,34 +149,31 @@ fn read_number(text: &str) -> Value<'static> {
 }
 
 fn read_object<'s>(object: ast::Object<'s>, found: &mut Found) -> Value<'s> {
+    let span_of = |range: Range| Span::new(range.start, range.end);
+    let mut first_at: FxHashMap<&str, Span> = FxHashMap::default();
+    let mut repeated: Vec<(usize, Span)> = Vec::new();
+    for (number, property) in object.properties.iter().enumerate() {
+        match first_at.entry(property.name.as_str()) {
+            Occupied(first) => repeated.push((number, *first.get())),
+            Vacant(free) => _ = free.insert(span_of(property.name.range())),
+        }
+    }
+    drop(first_at);
+    let mut repeated = repeated.into_iter().peekable();
     let mut entries: Vec<Entry<'s>> = Vec::with_capacity(object.properties.len());
-    let mut first_at: FxHashMap<String, Span> = FxHashMap::default();
-    for property in object.properties {
-        let range = property.name.range();
-        let key_span = Span::new(range.start, range.end);
+    for (number, property) in object.properties.into_iter().enumerate() {
+        let key_span = span_of(property.name.range());
         let key = match property.name {
             ObjectPropName::String(text) => text.value,
             ObjectPropName::Word(word) => word.value.into(),
         };
         let value = read_value(property.value, found);
-        // Few keys are compared one by one, many are looked up.
-        const FEW: usize = 16;
-        let first = if entries.len() < FEW {
-            entries.iter().find(|entry| entry.key == key).map(|entry| entry.key_span)
-        } else {
-            if first_at.is_empty() {
-                first_at.extend(entries.iter().map(|entry| (entry.key.clone().into_owned(), entry.key_span)));
+        match repeated.next_if(|row| row.0 == number) {
+            Some((_, first)) => {
+                found.push_beside(key_span, Some(first), InputFault::DuplicateKey { key: key.into_owned() });
             }
-            first_at.get(key.as_ref()).copied()
-        };
-        if let Some(first) = first {
-            found.push_beside(key_span, Some(first), InputFault::DuplicateKey { key: key.into_owned() });
-            continue;
+            None => entries.push(Entry { key, key_span, value }),
         }
-        if !first_at.is_empty() {
-            first_at.insert(key.clone().into_owned(), key_span);
-        }
-        entries.push(Entry { key, key_span, value });
     }
     Value::Table(entries)
 }

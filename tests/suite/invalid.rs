@@ -188,16 +188,16 @@ fn nesting_without_end_is_refused_and_overflows_no_stack() {
 
 #[test]
 fn more_values_than_any_installation_has_are_refused() {
-    let values = format!("[{}1]", "1,".repeat(9_000_000));
+    let values = format!("[{}1]", "1,".repeat(12_000_000));
     let is_too_many = |fault: &InputFault| matches!(fault, InputFault::TooManyValues { .. });
     assert!(is_too_many(&only_fault("a.json", values.as_bytes())));
     let values = format!("format = [{}1]", "1,".repeat(100));
     let mut limits = InputLimits::default();
-    limits.values = 101;
+    limits.values = 203;
     let read =
         |limits: &InputLimits| read_installation(Input::toml(&values).within(limits.clone())).expect_err("it is wrong");
     assert!(read(&limits).errors().iter().any(|error| is_too_many(&error.fault)));
-    limits.values = 102;
+    limits.values = 204;
     assert!(!read(&limits).errors().iter().any(|error| is_too_many(&error.fault)));
 }
 
@@ -328,7 +328,7 @@ fn limits_are_kept_to_the_last_byte_level_value_and_error() {
             is_refused(&|limits, depth| limits.depth = depth, 9, |f| matches!(f, InputFault::TooDeep { .. })),
             least
         );
-        let set = |limits: &mut InputLimits, values| limits.values = values * 50;
+        let set = |limits: &mut InputLimits, values| limits.values = values * 100;
         let values = is_refused(&set, 100, |fault| matches!(fault, InputFault::TooManyValues { .. }));
         assert!(values > 2, "{values}");
     }

@@ -594,7 +594,10 @@ proptest! {
             prop_assert_eq!(state, other_state);
             prop_assert!((least - other_least).abs() <= 1 && greatest.abs_diff(*other_greatest) <= 1, "{:?}", names);
         }
-        prop_assert_eq!(engine_faults(&case), engine_faults(&other.case));
+        // Where the search for the fewest faults was given up, what it came to is a bound, and depends on the order.
+        let [(one, one_is_exact), (two, two_is_exact)] = [&case, &other.case].map(engine_faults);
+        prop_assert!(one <= two || !two_is_exact, "{} and exactly {}", one, two);
+        prop_assert!(two <= one || !one_is_exact, "exactly {} and {}", one, two);
     }
 
     /// What `next` asks for, read again and again with one fault hidden among healthy cable, from just above the limit
@@ -630,8 +633,10 @@ proptest! {
     }
 }
 
-fn engine_faults(case: &Case) -> Value {
-    report(&case.installation, &case.test_set, Assumptions::default())["faults"]["at_least"].clone()
+/// How many faults there are at least, and whether so many are known to explain all.
+fn engine_faults(case: &Case) -> (u64, bool) {
+    let report = report(&case.installation, &case.test_set, Assumptions::default());
+    (report["faults"]["at_least"].as_u64().unwrap(), report["faults"]["exact"].as_bool().unwrap())
 }
 
 /// A case, the place of one fault, its leakage, and whether what may conduct does.

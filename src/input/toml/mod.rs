@@ -24,8 +24,9 @@ use crate::model::cut;
 use slip::NearLine;
 pub use slip::Slip;
 
-/// What a table counts for among the values.
-const TABLE: usize = 8;
+/// What a value, and what a table counts for among the values.
+const VALUE: usize = 2;
+const TABLE: usize = 16;
 
 /// A text that the parser reads to its end.
 pub(super) struct Legible<'s> {
@@ -244,7 +245,7 @@ impl<'s> Look<'s, '_> {
                 }
             }
         }
-        self.value_count += 1 + (key_count - 1) * TABLE;
+        self.value_count += VALUE + (key_count - 1) * TABLE;
         let depth = self.depth.map(|depth| depth + key_count);
         let depth = depth.filter(|&depth| !self.is_too_deep(depth, start));
         let (end, broken) = self.value(depth, tokens);
@@ -332,7 +333,7 @@ impl<'s> Look<'s, '_> {
                     let outside = open.last().map(|bracket| bracket.depth + 1 + dot_count);
                     let depth = outside.or(depth).unwrap_or_default();
                     open.push(Bracket { kind, at, depth });
-                    self.value_count += if is_table { TABLE } else { 1 };
+                    self.value_count += if is_table { TABLE } else { VALUE };
                     (in_key, dot_count) = (is_table, 0);
                 }
                 TokenKind::RightSquareBracket | TokenKind::RightCurlyBracket => {
@@ -352,14 +353,14 @@ impl<'s> Look<'s, '_> {
                     (in_key, dot_count) = (false, 0);
                 }
                 TokenKind::Equals | TokenKind::Comma => {
-                    self.value_count += 1;
+                    self.value_count += VALUE;
                     (in_key, dot_count) = (kind == TokenKind::Comma && in_table, 0);
                 }
                 TokenKind::Dot if in_key => {
                     dot_count += 1;
                     self.value_count += TABLE;
                 }
-                kind if is_text(kind) => self.value_count += 1,
+                kind if is_text(kind) => self.value_count += VALUE,
                 _ => {}
             }
             let depth = open.last().map_or(0, |bracket| bracket.depth + if dot_count > 0 { 1 + dot_count } else { 0 });
