@@ -340,3 +340,18 @@ fn bounds_hold_for_every_plan_of_as_few_walks() {
     let least = plan["bounds"]["operations"].as_u64();
     assert!(least <= Some(6), "a plan with more stops has six operations: {}", plan["bounds"]);
 }
+
+/// Every switch is operated but the one that is left alone and a contactor, which only its coil works.
+#[test]
+fn each_switch_of_a_large_installation_that_can_be_operated_is() {
+    let asked = Asked { each_switch: true, leave: vec!["TRI23".to_owned()], ..Asked::of("standard") };
+    let plan = plan_followed(&small::planned("each-switch-large"), &asked);
+    assert_eq!(
+        plan["switches"],
+        json!([
+            { "device": "TRI23", "why": "left-alone" }, { "device": "CON42", "why": "not-operable" },
+        ])
+    );
+    assert_eq!(walks_and_operations(&plan), [7, 23]);
+    assert!(engine::is_optimal(&plan), "{}", plan["optimal"]);
+}
