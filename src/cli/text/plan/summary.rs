@@ -224,7 +224,11 @@ fn request(page: &mut Page, sheet: &Sheet<'_>) {
         page.paragraph(0, 2, &format!("Left alone: {}.", points.join(", ")));
     }
     if request.afterwards == Afterwards::AsFound {
-        page.paragraph(0, 2, "The last round puts every switch back as it was found.");
+        let back = match sheet.plan.people {
+            People::Two => "Every switch is put back as it was found, on the way or at its end.",
+            _ => "The last round puts every switch back as it was found.",
+        };
+        page.paragraph(0, 2, back);
         let stuck = &sheet.start.not_put_back;
         if !stuck.is_empty() {
             page.paragraph(
