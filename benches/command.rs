@@ -51,7 +51,10 @@ fn main() {
             megabytes(written),
         );
         say("peak memory, against the size of the file", peak as f64 / text.len() as f64);
-        say("the whole command, against parsing the file alone by the bare `serde_json` crate", time_ratio(times, bare));
+        say(
+            "the whole command, against parsing the file alone by the bare `serde_json` crate",
+            time_ratio(times, bare),
+        );
     }
     errors_in_one_line(effort.of(30_000_000, 1_000), effort.of(5, 1));
 }
