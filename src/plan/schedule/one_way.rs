@@ -7,7 +7,7 @@
 
 use std::collections::hash_map::Entry;
 
-use rustc_hash::FxHashMap;
+use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::network::DeviceIndex;
 use crate::observer::Watch;
@@ -185,7 +185,12 @@ fn in_rounds(engines: &mut Engines<'_>, plans: &[ClusterPlan], order: &[(usize, 
         let clusters = waiting.iter().enumerate().filter(|row| *row.1).map(|row| row.0);
         let groups = clusters.flat_map(|number| engines[number].groups()).collect();
         waiting.fill(false);
-        rounds.push(ScheduledWalk { changes: std::mem::take(changes), groups });
+        // What is moved on before anything is read is moved there at once.
+        let mut moved: FxHashSet<DeviceIndex> = FxHashSet::default();
+        let mut own: Vec<(DeviceIndex, u16)> =
+            changes.drain(..).rev().filter(|change| moved.insert(change.0)).collect();
+        own.reverse();
+        rounds.push(ScheduledWalk { changes: own, groups });
     };
     for &(cluster, step) in order {
         if waiting[cluster] {
