@@ -135,12 +135,9 @@ fn answer(command: &Command, reader: &FileReader, out: &mut Output) -> Result<u8
             let tests = before.as_ref().map(|before| &before.tests);
             let mut plan = {
                 let mut watching = Watching::begin(time_limit.0);
-                let mut plan = Plan::with(&network, tests, &request, &mut watching).map_err(error)?;
-                if !plan.stopped {
-                    plan.others = Plan::for_others(&network, tests, &request, &mut watching).map_err(error)?;
-                }
-                plan
-            };
+                Plan::with_others(&network, tests, &request, &mut watching)
+            }
+            .map_err(error)?;
             let start = PlanStart::of(&network, tests, &request).map_err(error)?;
             plan.estimate = Some(Estimate::of(&network, &request, &start, &plan, pace));
             if let Some(path) = record {

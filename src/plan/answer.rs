@@ -58,7 +58,7 @@ pub struct Plan {
     /// How many do the work. For two, what a walk is does not count: see [`People::Two`].
     #[serde(skip_serializing_if = "is_one", default)]
     pub people: People,
-    /// What as many people as the plan is not for would need, where somebody asked ([`Plan::for_others`]).
+    /// What as many people as the plan is not for would need, where somebody asked ([`Plan::with_others`]).
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub others: Option<OtherPeople>,
     /// About how long the work takes, where somebody asked ([`Estimate::of`]). It is no part of how the plan was chosen.

@@ -76,9 +76,9 @@ impl Estimate {
         };
         let mut meeting = Meeting::of(network, plan);
         let of_round = |round: &Round| {
-            let has_stops = !round.operations.is_empty() || round.readings.iter().any(|row| row.stop.is_some());
-            let is_read_elsewhere = plan.people == People::Two && round.readings.iter().any(|row| row.stop.is_some());
-            walks_left_out |= round.walk.is_none() && has_stops || is_read_elsewhere;
+            let is_read_elsewhere = round.readings.iter().any(|row| row.stop.is_some());
+            let has_stops = !round.operations.is_empty() || is_read_elsewhere;
+            walks_left_out |= round.walk.is_none() && has_stops || plan.people == People::Two && is_read_elsewhere;
             let metres = round.walk.map_or(0.0, |walk| walk.metres.0) - meeting.walked_meanwhile(round, &pace);
             minutes(pace.of(metres, round.operations.len(), round.readings.len()))
         };

@@ -63,43 +63,58 @@ impl Plan {
         request: &Request,
         observer: &mut dyn Observer,
     ) -> Result<Plan, OtherInstallation> {
-        let watch = &mut Watch::new(observer);
-        let nothing = TestSet::default();
-        let test_set = test_set.unwrap_or(&nothing);
-        test_set.check_for(network.installation())?;
-        let request = &request.as_searched();
-        let remaining = Remaining::new(network, test_set, request, watch);
-        let (mut plan, left) = proven_plan(&remaining, request, watch);
-        left.explain(&mut plan, &remaining, test_set, request, watch);
-        compare_if_known(&mut plan, &remaining, test_set, request, watch);
-        Ok(plan)
+        planned(network, test_set, request, false, observer)
     }
 
-    /// What two people come to where the request is for one, and one where it is for two: to be compared with a plan.
-    /// None where an observer stopped it.
+    /// The same with what two people come to where the request is for one, and one where it is for two
+    /// ([`Plan::others`]); left out where an observer stopped it.
     ///
-    /// Takes as long as the rounds of a plan, without what is told of pairs that nothing tests.
+    /// The rounds are searched for twice; what is still to be done is worked out once.
     ///
     /// # Errors
     ///
     /// As [`Plan::of`].
-    pub fn for_others(
+    pub fn with_others(
         network: &Network,
         test_set: Option<&TestSet>,
         request: &Request,
         observer: &mut dyn Observer,
-    ) -> Result<Option<OtherPeople>, OtherInstallation> {
-        let watch = &mut Watch::new(observer);
-        let nothing = TestSet::default();
-        let test_set = test_set.unwrap_or(&nothing);
-        test_set.check_for(network.installation())?;
-        let people = if request.people == People::One { People::Two } else { People::One };
-        let request = &request.clone().with_people(people).as_searched();
-        let (plan, _) = proven_plan(&Remaining::new(network, test_set, request, watch), request, watch);
-        let metres = plan.metres();
-        let others = OtherPeople { people, totals: plan.totals, optimal: plan.optimal, metres };
-        Ok((!watch.is_stopped()).then_some(others))
+    ) -> Result<Plan, OtherInstallation> {
+        planned(network, test_set, request, true, observer)
     }
+}
+
+fn planned(
+    network: &Network,
+    test_set: Option<&TestSet>,
+    request: &Request,
+    with_others: bool,
+    observer: &mut dyn Observer,
+) -> Result<Plan, OtherInstallation> {
+    let watch = &mut Watch::new(observer);
+    let nothing = TestSet::default();
+    let test_set = test_set.unwrap_or(&nothing);
+    test_set.check_for(network.installation())?;
+    let searched = &request.as_searched();
+    let remaining = Remaining::new(network, test_set, searched, watch);
+    let (mut plan, left) = proven_plan(&remaining, searched, watch);
+    left.explain(&mut plan, &remaining, test_set, searched, watch);
+    compare_if_known(&mut plan, &remaining, test_set, searched, watch);
+    if with_others && !plan.stopped {
+        let people = if request.people == People::One { People::Two } else { People::One };
+        let others = &request.clone().with_people(people).as_searched();
+        let watch = &mut Watch::new(observer);
+        // What is still to be done is the same, but for clusters that are merged for the sake of stops.
+        let plan_of_others = if others.priority == searched.priority {
+            proven_plan(&remaining, others, watch).0
+        } else {
+            proven_plan(&Remaining::new(network, test_set, others, watch), others, watch).0
+        };
+        let metres = plan_of_others.metres();
+        let Plan { totals, optimal, .. } = plan_of_others;
+        plan.others = (!watch.is_stopped()).then_some(OtherPeople { people, totals, optimal, metres });
+    }
+    Ok(plan)
 }
 
 /// What a plan leaves: how devices stand after it, what it tests for some starts only, and the needed pairs that nothing

@@ -103,14 +103,16 @@ pub(in crate::plan) fn schedule<'e>(
     let of_clusters = engines.iter().zip(&plans);
     let of_clusters =
         of_clusters.map(|(engine, plan)| (engine.fewest_walks().at_least, plan.at_least.operations as usize)).collect();
-    let (mut one_way, shared) = match request.people {
+    let (one_way, shared, scheduled) = match request.people {
         People::Two => {
-            let one_way = OneWay::of(&mut engines, &plans, lengths, limits, watch);
-            (Some(one_way), Shared::as_found(&plans))
+            let (one_way, rounds) = OneWay::of(&mut engines, &plans, lengths, limits, watch);
+            (Some(one_way), Shared::as_found(&plans), rounds)
         }
         People::One => {
             let mut sharing = Sharing { engines: &mut engines, plans: &plans, walks, limits };
-            (None, sharing.of(components.clone(), lengths, watch))
+            let shared = sharing.of(components.clone(), lengths, watch);
+            let scheduled = walk_by_walk(&engines, &shared.ways, walks);
+            (None, shared, scheduled)
         }
     };
     for (part, members) in by_part.iter_mut().zip(components) {
@@ -120,18 +122,8 @@ pub(in crate::plan) fn schedule<'e>(
         visits.dedup();
         part.visits = visits.len() as u32;
     }
-    let mut scheduled: Vec<ScheduledWalk> = (0..walks).map(|_| ScheduledWalk::default()).collect();
-    for (engine, way) in engines.iter().zip(shared.ways) {
-        for (walk, changes) in scheduled.iter_mut().zip(way.changes).filter(|(_, changes)| !changes.is_empty()) {
-            walk.changes.extend(changes);
-            walk.groups.extend(engine.groups());
-        }
-    }
-    for walk in &mut scheduled {
-        walk.changes.sort_unstable();
-    }
     let schedule = Schedule {
-        walks: one_way.as_mut().map_or(scheduled, |way| std::mem::take(&mut way.rounds)),
+        walks: scheduled,
         walks_at_least: fewest.at_least + fewest.last(request),
         at_least,
         operations,
@@ -145,6 +137,21 @@ pub(in crate::plan) fn schedule<'e>(
         one_way,
     };
     (engines, schedule)
+}
+
+/// What clusters do in each walk, all together.
+fn walk_by_walk(engines: &Engines<'_>, ways: &[ClusterWay], walks: usize) -> Vec<ScheduledWalk> {
+    let mut scheduled: Vec<ScheduledWalk> = (0..walks).map(|_| ScheduledWalk::default()).collect();
+    for (engine, way) in engines.iter().zip(ways) {
+        for (walk, changes) in scheduled.iter_mut().zip(&way.changes).filter(|(_, changes)| !changes.is_empty()) {
+            walk.changes.extend(changes);
+            walk.groups.extend(engine.groups());
+        }
+    }
+    for walk in &mut scheduled {
+        walk.changes.sort_unstable();
+    }
+    scheduled
 }
 
 fn engines<'e>(

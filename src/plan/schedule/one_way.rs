@@ -7,20 +7,19 @@
 
 use std::collections::hash_map::Entry;
 
-use rustc_hash::{FxHashMap, FxHashSet};
+use rustc_hash::FxHashMap;
 
 use crate::network::DeviceIndex;
 use crate::observer::Watch;
 use crate::plan::limits::PlanLimits;
 use crate::plan::schedule::compose::ScheduledWalk;
 use crate::plan::schedule::nearest::WalkLengths;
+use crate::plan::schedule::operations::last_of_each;
 use crate::plan::schedule::tour::search::Micrometres;
 use crate::plan::solve::engine::{ClusterPlan, ClusterStep, Engines, StepOrders};
 
 /// One way past all operations.
 pub(in crate::plan) struct OneWay {
-    /// What is operated until readings are taken.
-    pub(in crate::plan) rounds: Vec<ScheduledWalk>,
     /// How long the way is; none where the passages do not tell: then it has the fewest stops.
     pub(in crate::plan) length: Option<Micrometres>,
     /// Stops, each counted when it is come to from another.
@@ -66,23 +65,24 @@ impl Legs {
 }
 
 impl OneWay {
+    /// The way, and its rounds: what is operated until readings are taken.
     pub(in crate::plan) fn of(
         engines: &mut Engines<'_>,
         plans: &[ClusterPlan],
         lengths: Option<&mut WalkLengths<'_, '_>>,
         limits: &PlanLimits,
         watch: &mut Watch<'_>,
-    ) -> OneWay {
+    ) -> (OneWay, Vec<ScheduledWalk>) {
         let steps: Vec<StepOrders> =
             engines.iter_mut().zip(plans).map(|(engine, plan)| engine.steps(plan, watch)).collect();
         let legs = Legs::new(&steps, lengths);
         let (order, (metres, stops), is_exact) = shortest(&steps, &legs, limits, watch);
-        OneWay {
-            rounds: in_rounds(engines, plans, &order),
+        let way = OneWay {
             length: legs.between.is_some().then_some(metres),
             stops,
             is_least: is_exact && steps.iter().all(|steps| steps.are_all || steps.after.len() == 1),
-        }
+        };
+        (way, in_rounds(engines, plans, &order))
     }
 }
 
@@ -186,11 +186,7 @@ fn in_rounds(engines: &mut Engines<'_>, plans: &[ClusterPlan], order: &[(usize, 
         let groups = clusters.flat_map(|number| engines[number].groups()).collect();
         waiting.fill(false);
         // What is moved on before anything is read is moved there at once.
-        let mut moved: FxHashSet<DeviceIndex> = FxHashSet::default();
-        let mut own: Vec<(DeviceIndex, u16)> =
-            changes.drain(..).rev().filter(|change| moved.insert(change.0)).collect();
-        own.reverse();
-        rounds.push(ScheduledWalk { changes: own, groups });
+        rounds.push(ScheduledWalk { changes: last_of_each(changes.drain(..)), groups });
     };
     for &(cluster, step) in order {
         if waiting[cluster] {

@@ -1,6 +1,6 @@
 //! The operations of a round, from changes of options.
 
-use rustc_hash::FxHashMap;
+use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::model::{PointId, Stop};
 use crate::network::{DeviceIndex, Network};
@@ -23,6 +23,16 @@ pub(in crate::plan) fn carry_out(
         };
         configuration.set_device(device, state);
     }
+}
+
+/// Of changes one after another the last of each device, in their order.
+pub(in crate::plan) fn last_of_each(
+    changes: impl DoubleEndedIterator<Item = (DeviceIndex, u16)>,
+) -> Vec<(DeviceIndex, u16)> {
+    let mut seen: FxHashSet<DeviceIndex> = FxHashSet::default();
+    let mut last: Vec<(DeviceIndex, u16)> = changes.rev().filter(|change| seen.insert(change.0)).collect();
+    last.reverse();
+    last
 }
 
 /// The operations that change options, stop by stop, each with its point; carried out on the configuration.

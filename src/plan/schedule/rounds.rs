@@ -10,7 +10,7 @@ use crate::plan::naming::Naming;
 use crate::plan::problem::remaining::Remaining;
 use crate::plan::request::{Afterwards, LeadJoining, Request, SwitchWork};
 use crate::plan::schedule::compose::Schedule;
-use crate::plan::schedule::operations::{moved, operations, operations_in_order};
+use crate::plan::schedule::operations::{last_of_each, moved, operations, operations_in_order};
 use crate::plan::schedule::readings::selection::{SelectedRound, Selection, Trial, Untested, select_readings};
 use crate::plan::schedule::readings::visits::keep_fewest_visits;
 use crate::plan::schedule::tour::distances::Distances;
@@ -110,8 +110,7 @@ struct Going<'r, 'n> {
 
 impl Going<'_, '_> {
     fn operate_later(&mut self, changes: &[(DeviceIndex, u16)]) {
-        self.pending.retain(|change| changes.iter().all(|later| later.0 != change.0));
-        self.pending.extend(changes);
+        self.pending = last_of_each(self.pending.iter().chain(changes).copied());
     }
 
     /// A round with these readings, and the operations left to it.

@@ -168,9 +168,9 @@ fn others(page: &mut Page, sheet: &Sheet<'_>) {
 fn if_known(page: &mut Page, plan: &Plan) {
     let Some(known) = &plan.if_known else { return };
     let all_planned = plan.not_planned.is_empty() && plan.untestable.len() == known.untestable;
-    let compared = |totals: &Totals| (if plan.people == People::Two { 0 } else { totals.walks }, totals.operations);
-    let same = compared(&plan.totals) == compared(&known.totals);
     let is_two = plan.people == People::Two;
+    let compared = |totals: &Totals| (if is_two { 0 } else { totals.walks }, totals.operations);
+    let same = compared(&plan.totals) == compared(&known.totals);
     let walks = if is_two { String::new() } else { format!("{}, ", count(known.totals.walks, "walk")) };
     let figures = format!("{walks}{}", count(known.totals.operations, "switch operation"));
     let cost = match (same && all_planned, (is_two || known.optimal.walks) && known.optimal.operations) {
