@@ -103,11 +103,7 @@ struct Report {
 
 impl Report {
     fn new(error: &InputError, errors: &InputErrors, shown: usize) -> Self {
-        let mut fault = error.fault.to_string();
-        if let Some(part) = &error.from {
-            write!(fault, ": {part}").expect("writing to a string succeeds");
-        }
-        let mut message = format!("{} [{}]", visible(&fault), error.code());
+        let mut message = format!("{} [{}]", visible(&error.told()), error.code());
         if error.place.is_none() {
             message = format!("{}: {message}", visible(name_of(errors)));
         }

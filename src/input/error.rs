@@ -50,10 +50,7 @@ impl fmt::Display for InputErrors {
                 (None, _) if name.is_empty() => {}
                 (None, _) => write!(f, "{name}: ")?,
             }
-            error.fault.fmt(f)?;
-            if let Some(part) = &error.from {
-                write!(f, ": {part}")?;
-            }
+            f.write_str(&error.told())?;
         }
         Ok(())
     }
@@ -113,6 +110,14 @@ impl InputError {
     /// What to do next.
     pub fn mend(&self) -> String {
         self.fault.mend()
+    }
+
+    /// What is wrong, and in which part of a run.
+    pub(crate) fn told(&self) -> String {
+        match &self.from {
+            Some(part) => format!("{}: {part}", self.fault),
+            None => self.fault.to_string(),
+        }
     }
 
     /// What sort of error it is, in one word: `unknown-key`.

@@ -51,10 +51,7 @@ pub fn expand_runs(input: Input<'_>) -> Result<String, InputErrors> {
         draft.build_around(lost, &input.limits)?;
         Ok(draft)
     })?;
-    if draft.circuits.iter().all(|circuit| circuit.run.is_empty()) {
-        return Ok(text.to_owned());
-    }
-    let explicit = draft.without_runs();
+    let Some(explicit) = draft.without_runs() else { return Ok(text.to_owned()) };
     Ok(match language {
         Language::Toml => toml_text(explicit),
         Language::Json => {

@@ -113,11 +113,8 @@ impl<'d, 'l> Expansion<'d, 'l> {
 
     /// Checks what a cable measures.
     fn check_size(&mut self, mm2: Option<f64>, path: impl Fn() -> DocumentPath, part: Option<RunPart>) {
-        if let Some(value) = mm2
-            && !(value.is_finite() && value > 0.0)
-            && !self.faults.lost.has(&path)
-        {
-            self.report(path(), part, ModelFault::NotPositive { quantity: Quantity::CableSize, value });
+        if let Some(value) = mm2 {
+            self.faults.check_positive(Quantity::CableSize, value, path, part);
         }
     }
 }
@@ -175,6 +172,13 @@ pub(super) struct FeedPoint<'d> {
     plate: Option<&'d str>,
     /// Whether it is not there, for a reason that is reported.
     is_lost: bool,
+}
+
+impl FeedPoint<'_> {
+    /// One of which nothing is known.
+    fn lost() -> Self {
+        FeedPoint { end: String::new(), location: None, plate: None, is_lost: true }
+    }
 }
 
 /// A spot with the terminals that line and neutral are taken from.
@@ -279,7 +283,6 @@ impl<'d> Run<'_, 'd, '_> {
         let path = DocumentPath::root().key("circuit").index(self.circuit);
         let name = self.draft.way.as_deref();
         let found = name.and_then(|name| name.split_once('/')).and_then(|name| self.ways.get(&name));
-        let nowhere = FeedPoint { end: String::new(), location: None, plate: None, is_lost: true };
         let Some(&(board, way)) = found else {
             // In low voltage a way that is missing, or not there, is reported where the circuit is read.
             let may_have_none = self.draft.system.is_some_and(|system| system != System::Lv);
@@ -288,7 +291,7 @@ impl<'d> Run<'_, 'd, '_> {
                 let fault = RunFault::NothingFeedsRun { circuit: cut(&self.draft.id) };
                 self.expansion.report(step_path(self.circuit, 0), Some(part), fault);
             }
-            return Feed::new(nowhere, "L", "N");
+            return Feed::new(FeedPoint::lost(), "L", "N");
         };
         let first_line = if written.installation.phases == Some(Phases::Three) { "L1" } else { "L" };
         let line = match way.poles.as_deref() {
@@ -300,7 +303,7 @@ impl<'d> Run<'_, 'd, '_> {
                     let fault = RunFault::SeveralLines { way: cut(name.unwrap_or_default()) };
                     self.expansion.report(path.key("way"), Some(part), fault);
                 }
-                return Feed::new(nowhere, "L", "N");
+                return Feed::new(FeedPoint::lost(), "L", "N");
             }
         };
         let location = board.location.as_deref().filter(|location| self.locations.contains(location));
@@ -383,8 +386,7 @@ impl<'d> Run<'_, 'd, '_> {
             let known = (1..=self.counted).take(12).collect();
             self.report("from", RunFault::UnknownBox { number, known });
         }
-        let spot = FeedPoint { end: String::new(), location: None, plate: None, is_lost: true };
-        Feed::new(spot, "L", "N")
+        Feed::new(FeedPoint::lost(), "L", "N")
     }
 
     /// Reports what is wrong with a key of the step.
@@ -426,7 +428,8 @@ impl<'d> Run<'_, 'd, '_> {
         let length_id = format!("W-{id}");
         let lost = &mut self.expansion.lost;
         let entry_path = |list: &'static str, number| DocumentPath::root().key(list).index(number);
-        if self.touched.contains(origin.path().segments()) {
+        let is_touched = self.touched.contains(origin.path().segments());
+        if is_touched {
             lost.add(entry_path("point", point).segments());
             lost.add(entry_path("length", length).segments());
         }
@@ -446,7 +449,7 @@ impl<'d> Run<'_, 'd, '_> {
         let metres = stop.metres.or(is_on_one_plate.then_some(ON_ONE_PLATE));
         if metres.is_none() {
             lost.add(entry_path("length", length).key("metres").segments());
-            if !self.touched.contains(origin.path().segments()) {
+            if !is_touched {
                 let part = self.expansion.origins.part(origin).of(cut(&id), cut(&length_id));
                 let fault = RunFault::NoMetres { length: cut(&length_id), place: stop.location.as_deref().map(cut) };
                 self.expansion.report(origin.path(), Some(part), fault);

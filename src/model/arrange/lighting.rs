@@ -18,10 +18,8 @@ impl<'d> Run<'_, 'd, '_> {
         if is_rose {
             terminals.push(line.to_owned());
         }
-        let strappers = 2 * (switches.len() - 1);
-        match switching {
-            Switching::ToBox if is_rose => terminals.extend((1..=strappers).map(strapper)),
-            _ => {}
+        if is_rose && *switching == Switching::ToBox {
+            terminals.extend((1..=2 * (switches.len() - 1)).map(strapper));
         }
         let (letter, kind) = if is_rose { ('E', "luminaire") } else { ('J', "junction") };
         let made = Made { letter, number, place: 1, kind, terminals };

@@ -3,7 +3,7 @@
 use rustc_hash::{FxHashMap, FxHashSet};
 
 use crate::model::InputLimits;
-use crate::model::fault::{ModelError, ModelErrors, ModelFault, Named, Nearest, name_fault};
+use crate::model::fault::{ModelError, ModelErrors, ModelFault, Named, Nearest, Quantity, name_fault};
 use crate::model::{DocumentPath, Part, RunPart, Segment};
 
 /// What a reader could not make out of a file, by its places, so that nothing that it may have caused is reported
@@ -132,6 +132,20 @@ impl<'l> Faults<'l> {
             return;
         }
         self.errors.push(ModelError { path, other, from: part.map(Box::new), fault });
+    }
+
+    /// Checks a quantity that is above zero; it may stand in part of a run.
+    pub(crate) fn check_positive(
+        &mut self,
+        quantity: Quantity,
+        value: f64,
+        path: impl Fn() -> DocumentPath,
+        part: Option<RunPart>,
+    ) {
+        let is_positive = value.is_finite() && value > 0.0;
+        if !is_positive && !self.lost.has(&path) {
+            self.push_from(path(), None, part, ModelFault::NotPositive { quantity, value });
+        }
     }
 
     /// Gives all errors if there are any, the last of them a count of those that are not listed.

@@ -113,13 +113,12 @@ impl InstallationDraft {
     /// ```
     pub fn expanded(&self) -> Result<InstallationDraft, ModelErrors> {
         self.build()?;
-        Ok(self.without_runs())
+        Ok(self.without_runs().unwrap_or_else(|| self.clone()))
     }
 
-    /// The same of a draft of which it is known that nothing is wrong with it.
-    pub(crate) fn without_runs(&self) -> InstallationDraft {
-        let lost = Lost::default();
-        Expansion::of(self, &lost, &InputLimits::default()).map_or_else(|| self.clone(), |expansion| expansion.draft)
+    /// The same of a draft of which it is known that nothing is wrong with it; none where it has no runs.
+    pub(crate) fn without_runs(&self) -> Option<InstallationDraft> {
+        Expansion::of(self, &Lost::default(), &InputLimits::default()).map(|expansion| expansion.draft)
     }
 }
 
@@ -348,10 +347,7 @@ impl<'d> Builder<'d> {
     }
 
     fn check_positive(&mut self, quantity: Quantity, value: f64, path: impl Fn() -> DocumentPath) {
-        let is_positive = value.is_finite() && value > 0.0;
-        if !is_positive && !self.faults.lost.has(&path) {
-            self.faults.push(path(), ModelFault::NotPositive { quantity, value });
-        }
+        self.faults.check_positive(quantity, value, path, None);
     }
 
     /// Checks that no board, point or declared kind has the id of one of another sort.
