@@ -4,9 +4,10 @@ use std::collections::HashMap;
 
 use lengthwise::input::expand_runs;
 use lengthwise::model::{
-    BoardDraft, CircuitDraft, DeviceDraft, InstallationDraft, StepDraft, StopDraft, Strappers, Third, Volts, WayDraft,
+    BoardDraft, CircuitDraft, DeviceDraft, InstallationDraft, Metres, StepDraft, StopDraft, Strappers, Third, Volts,
+    WayDraft,
 };
-use lengthwise::wiring::{Working, Works, warnings};
+use lengthwise::wiring::{LoadWorks, Working, Works, warnings};
 use lengthwise::{Coverage, Input, Need, Network, read_installation, read_test_set};
 
 use crate::oracle;
@@ -105,6 +106,79 @@ fn in_each_usual_wiring_every_switch_turns_every_light() {
     }
 }
 
+/// What is said of the loads of a run, the same as every configuration in turn gives; nothing in it is warned about.
+fn works(run: &str) -> Vec<LoadWorks> {
+    let head = concat!(
+        "format = 1\n[installation]\nname = \"House\"\nnominal_voltage = 230\n",
+        "[[board]]\nid = \"DB1\"\norigin = true\nway = [{ id = \"1\", device = \"mcb\" }]\n",
+        "[[circuit]]\nid = \"A1\"\nway = \"DB1/1\"\n",
+    );
+    let text = format!("{head}run = {run}\n");
+    let installation = read_installation(Input::toml(&text)).unwrap_or_else(|errors| panic!("{run}: {errors}"));
+    let value = serde_json::to_value(installation.to_draft()).expect("it is data");
+    let network = Network::of(installation);
+    assert_eq!(warnings(&network), [], "{run}");
+    assert_eq!(network.cores_without_role().count() + network.spare_cores().count(), 0, "{run}");
+    let loads = Works::of(&network).loads;
+    let by_force = oracle::works(&value).expect("it is small");
+    assert_eq!(loads.len(), by_force.len(), "{run}");
+    for (load, force) in loads.iter().zip(&by_force) {
+        let said = serde_json::to_value(load).expect("it is data");
+        for key in ["point", "works", "devices", "each_turns"] {
+            assert_eq!(said[key], force[key], "{run}: {}", load.point);
+        }
+        if load.works == Working::Depends {
+            assert_eq!(oracle::wrong_in_words(&value, &said), None, "{run}: {}", load.point);
+        }
+    }
+    loads
+}
+
+#[test]
+fn power_steps_do_what_they_say() {
+    for (run, expected) in [
+        ("[{ sockets = [5, 4, 7], back = 14 }]", vec![("A1-X1", vec![]), ("A1-X2", vec![]), ("A1-X3", vec![])]),
+        ("[{ socket = 5 }, { appliance = 2, load = \"electronic\" }]", vec![("A1-X1", vec![]), ("A1-H2", vec![])]),
+        (
+            "[{ sockets = [5, 4, 7], back = 14 }, { from = 2, fused = 3 }, { appliance = 1 }, { from = 3, socket = 2 }]",
+            vec![("A1-X1", vec![]), ("A1-X2", vec![]), ("A1-X3", vec![]), ("A1-H5", vec!["A1-Q4"]), ("A1-X6", vec![])],
+        ),
+        ("[{ isolator = 11 }, { box = 1.5 }, { appliance = 1.5 }]", vec![("A1-H3", vec!["A1-Q1"])]),
+        (
+            "[{ master = 6 }, { switch = 4, light = 3 }, { rose = 5, switches = [4, 5], third = \"back\" }]",
+            vec![("A1-E2", vec!["A1-S1", "A1-S2"]), ("A1-E3", vec!["A1-S1", "A1-S3", "A1-S3-2"])],
+        ),
+        // Behind a ring, and before a switch of the line.
+        (
+            "[{ socket = 3, back = 3 }, { from = 1, master = 2 }, { appliance = 1 }]",
+            vec![("A1-X1", vec![]), ("A1-H3", vec!["A1-S2"])],
+        ),
+    ] {
+        let loads = works(run);
+        let said: Vec<(&str, Vec<&str>)> =
+            loads.iter().map(|load| (load.point.as_str(), load.devices.iter().map(String::as_str).collect())).collect();
+        assert_eq!(said, expected, "{run}");
+    }
+}
+
+/// The end of a ring stays when any one of its lengths is parted: every socket has line, neutral and earth on both ways.
+#[test]
+fn a_ring_is_one_without_any_one_of_its_lengths() {
+    let run = |back| StepDraft {
+        sockets: Some([5.0, 4.0, 7.0].map(StopDraft::metres).to_vec()),
+        back,
+        ..StepDraft::default()
+    };
+    let joined = |back, parted: usize| {
+        let mut draft = house(vec![run(back)]).expanded().expect("it can be expanded");
+        draft.lengths.remove(parted);
+        let network = Network::of(draft.build().expect("it is right"));
+        warnings(&network).is_empty()
+    };
+    assert!((0..4).all(|parted| joined(Some(Metres(14.0)), parted)));
+    assert!((0..3).any(|parted| !joined(None, parted)));
+}
+
 /// The same with names by their places in the lists: the graph alone is left.
 fn without_names(draft: &InstallationDraft) -> InstallationDraft {
     let mut draft = draft.clone();
@@ -163,8 +237,14 @@ fn ids_tell_circuit_box_and_number() {
         "D1", "A2-E3",
     ];
     assert_eq!(ids[11..24], second);
-    assert_eq!(ids[24..], ["A3-J1", "A3-E2", "A3-E3"]);
-    for (point, length) in draft.points.iter().zip(&draft.lengths) {
+    let third =
+        ["A3-J1", "A3-E2", "A3-E3", "A4-X1", "A4-X2", "A4-X3", "A4-X4", "A4-Q5", "A4-H6", "A5-Q1", "A5-J2", "A5-H3"];
+    assert_eq!(ids[24..36], third);
+    assert_eq!(ids[36..], ["A6-S1", "A6-S2", "A6-E2", "A6-E3", "A6-S3"]);
+    let (back, legs): (Vec<_>, Vec<_>) = draft.lengths.iter().partition(|length| length.id.ends_with("-back"));
+    let back: Vec<_> = back.iter().map(|length| [&length.id, &length.from, &length.to].map(String::as_str)).collect();
+    assert_eq!(back, [["W-A4-X3-back", "A4-X3", "MB/4"]]);
+    for (point, length) in draft.points.iter().zip(legs) {
         assert_eq!((&length.to, &length.id), (&point.id, &format!("W-{}", point.id)));
     }
 }
@@ -217,7 +297,7 @@ fn an_error_in_what_a_run_comes_to_is_told_at_its_stop() {
     let errors = read_installation(Input::toml(&text)).expect_err("there is no such place");
     assert_eq!(
         errors.to_string(),
-        "40:54: there is no location `lofft`: circuit A1, step 2, third switch (A1-S2-3, leg W-A1-S2-3)"
+        "43:54: there is no location `lofft`: circuit A1, step 2, third switch (A1-S2-3, leg W-A1-S2-3)"
     );
     let [error] = errors.errors() else { panic!("{errors}") };
     let place = error.place.expect("it has a place");

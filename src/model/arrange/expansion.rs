@@ -1,7 +1,9 @@
 //! Runs become points and lengths; errors in these find their steps again.
 
+use indexmap::IndexMap;
 use rustc_hash::{FxHashMap, FxHashSet};
 
+use super::boxes::FeedBox;
 use super::form::{Form, RunStop, understand};
 use super::lighting::line_and_neutral;
 use crate::model::build::{Faults, Lost, cut};
@@ -29,7 +31,8 @@ pub(crate) struct Expansion<'d, 'l> {
 /// Where points, and the lengths to them, come from.
 pub(crate) struct Origins<'d> {
     written: &'d InstallationDraft,
-    stops: Vec<Origin>,
+    points: Vec<Origin>,
+    lengths: Vec<Origin>,
 }
 
 /// A stop of a run as written.
@@ -39,6 +42,9 @@ struct Origin {
     step: usize,
     key: &'static str,
     entry: Option<u32>,
+    /// What it comes to, of the points and lengths that were made.
+    point: usize,
+    length: usize,
 }
 
 impl Origin {
@@ -73,7 +79,7 @@ impl<'d, 'l> Expansion<'d, 'l> {
             draft,
             lost: lost.clone(),
             faults,
-            origins: Origins { written, stops: Vec::new() },
+            origins: Origins { written, points: Vec::new(), lengths: Vec::new() },
             ids: FxHashSet::default(),
         };
         let locations = written.locations.iter().map(|location| location.id.as_str());
@@ -135,13 +141,11 @@ impl Origins<'_> {
 
     fn origin(&self, path: &DocumentPath, draft: &InstallationDraft) -> Option<(DocumentPath, RunPart)> {
         let [Segment::Key(list), Segment::Index(index), rest @ ..] = path.segments() else { return None };
-        let before = match list.as_ref() {
-            "point" => self.written.points.len(),
-            "length" => self.written.lengths.len(),
+        let origin = match list.as_ref() {
+            "point" => *self.points.get(index.checked_sub(self.written.points.len())?)?,
+            "length" => *self.lengths.get(index.checked_sub(self.written.lengths.len())?)?,
             _ => return None,
         };
-        let number = index.checked_sub(before)?;
-        let origin = *self.stops.get(number)?;
         let mut at = origin.path();
         for segment in rest {
             at = match segment {
@@ -150,10 +154,9 @@ impl Origins<'_> {
                 Segment::Index(index) => at.index(*index),
             };
         }
-        let part = self.part(origin).of(
-            cut(&draft.points[self.written.points.len() + number].id),
-            cut(&draft.lengths[self.written.lengths.len() + number].id),
-        );
+        let point = &draft.points[self.written.points.len() + origin.point].id;
+        let length = &draft.lengths[self.written.lengths.len() + origin.length].id;
+        let part = self.part(origin).of(cut(point), cut(length));
         Some((if path.part() == Part::Key { at.itself() } else { at }, part))
     }
 
@@ -203,19 +206,19 @@ pub(super) fn core(name: &'static str, from: impl Into<String>, to: impl Into<St
 }
 
 /// What a step makes of a stop.
-pub(super) struct Made {
+pub(super) struct Made<'d> {
     pub(super) letter: char,
     /// That of its box.
     pub(super) number: i64,
     /// Which of its letter it is at its box, from 1.
     pub(super) place: usize,
-    pub(super) kind: &'static str,
+    pub(super) kind: &'d str,
     /// Those beyond the kind's own.
     pub(super) terminals: Vec<String>,
 }
 
-impl Made {
-    pub(super) fn switch(number: i64, place: usize, kind: &'static str, terminals: &[&str]) -> Self {
+impl<'d> Made<'d> {
+    pub(super) fn switch(number: i64, place: usize, kind: &'d str, terminals: &[&str]) -> Self {
         let terminals = terminals.iter().map(|&terminal| terminal.to_owned()).collect();
         Made { letter: 'S', number, place, kind, terminals }
     }
@@ -243,38 +246,50 @@ pub(super) struct Run<'r, 'd, 'l> {
 
 impl<'d> Run<'_, 'd, '_> {
     fn expand(&mut self) {
-        let mut before = self.supply();
+        // None behind a ring, whose end goes back to what feeds it.
+        let mut before = Some(self.supply());
         for (step, row) in self.draft.run.iter().enumerate() {
             self.step = step;
             let form = self.understand(row);
             self.expansion.lost.run_points |= self.is_dry || form.is_none();
-            let feed = match row.from {
-                Some(number) => self.feed_of_box(number),
-                None => before,
+            let feed = match (row.from, before) {
+                (Some(number), _) => self.feed_of_box(number),
+                (None, Some(feed)) => feed,
+                (None, None) => self.behind_ring(),
             };
-            before = match form {
+            let is_ring = form.is_some() && row.back.is_some();
+            let next = match form {
                 Some(Form::Lighting(lighting)) => {
                     let number = self.next_number(row);
                     let next = self.light(number, &feed, &lighting);
                     self.keep(number, next)
                 }
-                Some(Form::Boxes { kind, stops }) => {
-                    let letter = if kind == "junction" { 'J' } else { 'E' };
-                    let mut feed = feed;
-                    for stop in stops {
-                        let number = self.next_number(row);
-                        let made = Made { letter, number, place: 1, kind, terminals: Vec::new() };
-                        let spot = self.add(stop, made, &feed.spot, line_and_neutral(&feed, "L"));
-                        feed = self.keep(number, Feed::new(spot, "L", "N"));
-                    }
-                    feed
-                }
+                Some(Form::Boxes { boxes, stops }) => self.boxes(row, &feed, boxes, stops),
                 None => {
                     let number = self.next_number(row);
                     self.keep(number, Feed::new(FeedPoint { is_lost: true, ..feed.spot }, "L", "N"))
                 }
             };
+            before = (!is_ring).then_some(next);
         }
+    }
+
+    /// Boxes that the feed goes through, the last of a ring with a length back; gives what the run goes on from.
+    fn boxes(&mut self, row: &'d StepDraft, feed: &Feed<'d>, boxes: &FeedBox, stops: Vec<RunStop<'d>>) -> Feed<'d> {
+        let mut last = feed.clone();
+        for stop in stops {
+            let number = self.next_number(row);
+            let terminals = boxes.terminals.iter().map(|&terminal| terminal.to_owned()).collect();
+            let kind = row.kind.as_deref().unwrap_or(boxes.kind);
+            let made = Made { letter: boxes.letter, number, place: 1, kind, terminals };
+            let spot = self.add(stop, made, &last.spot, line_and_neutral(&last, boxes.inward));
+            let [line, neutral] = boxes.onward;
+            last = self.keep(number, Feed::new(spot, line, neutral));
+        }
+        if let Some(metres) = row.back {
+            self.add_back(metres, &last, feed);
+        }
+        last
     }
 
     /// What the first step is fed from: the circuit's way.
@@ -378,13 +393,26 @@ impl<'d> Run<'_, 'd, '_> {
         feed
     }
 
+    /// What feeds a step behind a ring that does not say it.
+    fn behind_ring(&mut self) -> Feed<'d> {
+        if !self.touched.contains(self.path().segments()) {
+            let part = RunPart::step(cut(&self.draft.id), self.step);
+            self.expansion.report(self.path(), Some(part), RunFault::BehindRing { known: self.known() });
+        }
+        Feed::new(FeedPoint::lost(), "L", "N")
+    }
+
+    /// The numbers that were counted, the first dozen of many.
+    fn known(&self) -> Vec<i64> {
+        (1..=self.counted).take(12).collect()
+    }
+
     fn feed_of_box(&mut self, number: i64) -> Feed<'d> {
         if let Some((feed, _)) = self.boxes.get(&number) {
             return feed.clone();
         }
         if !self.touched.contains(self.path().segments()) {
-            let known = (1..=self.counted).take(12).collect();
-            self.report("from", RunFault::UnknownBox { number, known });
+            self.report("from", RunFault::UnknownBox { number, known: self.known() });
         }
         Feed::new(FeedPoint::lost(), "L", "N")
     }
@@ -399,9 +427,9 @@ impl<'d> Run<'_, 'd, '_> {
     pub(super) fn add(
         &mut self,
         listed: RunStop<'d>,
-        made: Made,
+        made: Made<'d>,
         from: &FeedPoint<'d>,
-        mut cores: Cores,
+        cores: Cores,
     ) -> FeedPoint<'d> {
         let RunStop { key, entry, stop } = listed;
         let id = stop.id.clone().unwrap_or_else(|| {
@@ -421,7 +449,9 @@ impl<'d> Run<'_, 'd, '_> {
         if self.is_dry {
             return spot;
         }
-        let origin = Origin { circuit: self.circuit, step: self.step, key, entry };
+        let Origins { points, lengths, .. } = &self.expansion.origins;
+        let (point, length) = (points.len(), lengths.len());
+        let origin = Origin { circuit: self.circuit, step: self.step, key, entry, point, length };
         let row = &self.draft.run[self.step];
         let point = self.expansion.draft.points.len();
         let length = self.expansion.draft.lengths.len();
@@ -455,19 +485,15 @@ impl<'d> Run<'_, 'd, '_> {
                 self.expansion.report(origin.path(), Some(part), fault);
             }
         }
-        cores.push(core("cpc", "E", "E"));
-        let mut cores: indexmap::IndexMap<String, [String; 2]> =
-            cores.into_iter().map(|(name, ends)| (name.to_owned(), ends)).collect();
+        let mut cores = with_earth(cores);
         cores.extend(stop.cores.iter().map(|(name, ends)| (name.clone(), ends.clone())));
-        let cable = stop.cable.clone().unwrap_or_else(|| {
-            let size = row.mm2.or(self.draft.mm2).map(|mm2| format!(" {}", cut(&mm2.to_string())));
-            format!("{}c+e{}", cores.len() - 1, size.unwrap_or_default())
-        });
+        let cable = stop.cable.clone().unwrap_or_else(|| self.cable(cores.len()));
         let is_light = made.kind == "luminaire" && stop.kind.is_none();
         let lamp = stop.lamp.or(if is_light { row.lamp.or(self.draft.lamp) } else { None });
         let mut terminals = made.terminals;
         terminals.extend(stop.terminals.iter().cloned());
-        self.expansion.origins.stops.push(origin);
+        self.expansion.origins.points.push(origin);
+        self.expansion.origins.lengths.push(origin);
         self.expansion.draft.points.push(PointDraft {
             id: id.clone(),
             name: stop.name.clone(),
@@ -478,7 +504,7 @@ impl<'d> Run<'_, 'd, '_> {
             terminals,
             links: stop.links.clone(),
             lamp,
-            load: stop.load,
+            load: stop.load.or(row.load),
             manual: stop.manual,
             removable: stop.removable,
             fixed: stop.fixed,
@@ -497,4 +523,46 @@ impl<'d> Run<'_, 'd, '_> {
         });
         spot
     }
+
+    /// Makes the length from the last box of a ring back to what feeds the first.
+    fn add_back(&mut self, metres: Metres, from: &Feed<'d>, to: &Feed<'d>) {
+        if self.is_dry {
+            return;
+        }
+        let Expansion { draft, lost, origins, .. } = &mut *self.expansion;
+        let path = DocumentPath::root().key("length").index(draft.lengths.len());
+        for (_, key) in [(from, "id"), (from, "from"), (to, "to")].into_iter().filter(|(feed, _)| feed.spot.is_lost) {
+            lost.add(path.clone().key(key).segments());
+        }
+        let (point, length) = (origins.points.len() - 1, origins.lengths.len());
+        let origin = Origin { circuit: self.circuit, step: self.step, key: "back", entry: None, point, length };
+        if self.touched.contains(origin.path().segments()) {
+            lost.add(path.segments());
+        }
+        origins.lengths.push(origin);
+        let cores = with_earth(line_and_neutral(from, [to.line, to.neutral]));
+        let cable = Some(self.cable(cores.len()));
+        self.expansion.draft.lengths.push(LengthDraft {
+            id: format!("W-{}-back", from.spot.end),
+            circuit: Some(self.draft.id.clone()),
+            from: from.spot.end.clone(),
+            to: to.spot.end.clone(),
+            cable,
+            metres,
+            cores,
+        });
+    }
+
+    /// What a cable of the step is called, by its number of cores, `cpc` among them.
+    fn cable(&self, core_count: usize) -> String {
+        let size = self.draft.run[self.step].mm2.or(self.draft.mm2);
+        let size = size.map(|mm2| format!(" {}", cut(&mm2.to_string())));
+        format!("{}c+e{}", core_count - 1, size.unwrap_or_default())
+    }
+}
+
+/// Cores as a length has them, and `cpc`.
+fn with_earth(mut cores: Cores) -> IndexMap<String, [String; 2]> {
+    cores.push(core("cpc", "E", "E"));
+    cores.into_iter().map(|(name, ends)| (name.to_owned(), ends)).collect()
 }

@@ -2,8 +2,12 @@
 
 use std::cell::Cell;
 
+use super::boxes::{ALONE, FeedBox, JUNCTION, LIGHTS};
 use crate::model::fault::{Looped, ModelFault, Nearest, RunFault};
 use crate::model::{StepDraft, StopDraft, Strappers, Third};
+
+/// Keys with a list of stops.
+const LISTS: [&str; 3] = ["switches", "lights", "sockets"];
 
 /// A stop and where in its step it is written.
 #[derive(Clone, Copy)]
@@ -16,8 +20,8 @@ pub(super) struct RunStop<'d> {
 
 /// A step that is understood.
 pub(super) enum Form<'d> {
-    /// Lights without a switch, or a junction box: each a box that the feed goes through.
-    Boxes { kind: &'static str, stops: Vec<RunStop<'d>> },
+    /// Each a box that the feed goes through.
+    Boxes { boxes: &'static FeedBox, stops: Vec<RunStop<'d>> },
     /// Lights and their switches.
     Lighting(Lighting<'d>),
 }
@@ -50,11 +54,11 @@ pub(super) fn understand<'d>(
     report: &mut dyn FnMut(Option<&'static str>, ModelFault),
 ) -> Option<Form<'d>> {
     let is_sound = Cell::new(true);
-    for (key, list) in [("switches", &step.switches), ("lights", &step.lights)] {
-        if list.as_ref().is_some_and(Vec::is_empty) {
-            is_sound.set(false);
-            report(Some(key), ModelFault::EmptyList { key });
-        }
+    let is_given = |key: &str| step.keys().any(|given| given == key);
+    let is_empty = |key: &str| is_given(key) && step.stops(key).is_empty();
+    for key in LISTS.into_iter().filter(|key| is_empty(key)) {
+        is_sound.set(false);
+        report(Some(key), ModelFault::EmptyList { key });
     }
     let mut wrong = |key, fault: RunFault| {
         is_sound.set(false);
@@ -62,60 +66,76 @@ pub(super) fn understand<'d>(
     };
     let clashes =
         [["rose", "box"], ["switch", "switches"], ["switch", "dimmer"], ["switches", "dimmer"], ["light", "lights"]];
-    let is_given = |key: &str| step.keys().any(|given| given == key);
-    for keys in clashes.into_iter().filter(|keys| keys.iter().all(|key| is_given(key))) {
+    let alone = ALONE.iter().find(|boxes| is_given(boxes.key));
+    let clashes = clashes.into_iter().filter(|keys| keys.iter().all(|key| is_given(key)));
+    // What stands alone has no other stop beside it.
+    let mut clashes: Vec<[&'static str; 2]> = if alone.is_some() { Vec::new() } else { clashes.collect() };
+    if let Some(alone) = alone {
+        let beside = step.keys().filter(|&key| key != alone.key && !step.stops(key).is_empty());
+        clashes.extend(beside.map(|key| [alone.key, key]));
+    }
+    for &keys in &clashes {
         wrong(Some(keys[1]), RunFault::KeysClash { keys });
     }
-    let hub = one("rose", &step.rose).or(one("box", &step.junction));
-    let mut switches = listed("switches", step.switches.as_deref());
-    switches.extend(one("switch", &step.switch).or(one("dimmer", &step.dimmer)));
-    let mut lights = listed("lights", step.lights.as_deref());
-    lights.extend(one("light", &step.light));
+    let hub = first(step, ["rose", "box"]);
+    let mut switches = stops(step, "switches");
+    switches.extend(first(step, ["switch", "dimmer"]));
+    let mut lights = stops(step, "lights");
+    lights.extend(first(step, ["light"]));
     let is_rose = step.rose.is_some();
 
     let mut used = vec!["from", "mm2"];
-    if hub.is_some() || !switches.is_empty() {
-        used.extend(["switch", "switches", "dimmer"]);
-    }
-    used.extend(hub.map(|hub| hub.key));
-    if is_rose || !switches.is_empty() || hub.is_none() || !lights.is_empty() {
-        used.extend(["light", "lights", "lamp"]);
-    }
     let is_chain = switches.len() > 1;
-    if is_chain && hub.is_some() {
-        used.push("strappers");
-    }
-    if is_chain && step.strappers.is_none() {
-        used.push("third");
-    }
-    if hub.is_some() || !switches.is_empty() || lights.len() < 2 {
-        used.push("number");
-    }
-    if hub.is_none() && switches.is_empty() && lights.is_empty() {
-        // An empty list is reported.
-        if !["switches", "lights"].iter().any(|&key| is_given(key)) {
-            wrong(None, RunFault::EmptyStep);
+    if let Some(alone) = alone {
+        used.extend(ALONE.iter().filter(|boxes| is_given(boxes.key)).flat_map(|boxes| boxes.says).chain([&alone.key]));
+        if step.stops(alone.key).len() < 2 {
+            used.push("number");
         }
-        return None;
-    }
-    for key in step.keys().filter(|key| !used.contains(key)) {
-        // A key that clashes with another is reported so.
-        if !matches!(key, "rose" | "box") {
-            let nearest = nearest.among(key, used.iter().copied().filter(|&used| !is_given(used)));
-            let nearest = nearest.and_then(|name| used.iter().copied().find(|&used| used == name));
-            let used = used.iter().copied().filter(|&used| !is_given(used)).collect();
-            wrong(Some(key), RunFault::KeyNotUsed { key, nearest, used });
+    } else {
+        if hub.is_some() || !switches.is_empty() {
+            used.extend(["switch", "switches", "dimmer"]);
         }
+        used.extend(hub.map(|hub| hub.key));
+        if is_rose || !switches.is_empty() || hub.is_none() || !lights.is_empty() {
+            used.extend(["light", "lights", "lamp"]);
+        }
+        if is_chain && hub.is_some() {
+            used.push("strappers");
+        }
+        if is_chain && step.strappers.is_none() {
+            used.push("third");
+        }
+        if hub.is_some() || !switches.is_empty() || lights.len() < 2 {
+            used.push("number");
+        }
+        if hub.is_none() && switches.is_empty() && lights.is_empty() {
+            // An empty list is reported.
+            if !LISTS.iter().any(|&key| is_given(key)) {
+                wrong(None, RunFault::EmptyStep);
+            }
+            return None;
+        }
+    }
+    // A key that clashes with another is reported so.
+    let is_idle = |key: &&'static str| !used.contains(key) && !clashes.iter().any(|[_, clashing]| clashing == key);
+    for key in step.keys().filter(is_idle) {
+        let nearest = nearest.among(key, used.iter().copied().filter(|&used| !is_given(used)));
+        let nearest = nearest.and_then(|name| used.iter().copied().find(|&used| used == name));
+        let used = used.iter().copied().filter(|&used| !is_given(used)).collect();
+        wrong(Some(key), RunFault::KeyNotUsed { key, nearest, used });
+    }
+    if let Some(boxes) = alone {
+        return is_sound.get().then(|| Form::Boxes { boxes, stops: stops(step, boxes.key) });
     }
     if switches.is_empty() {
         if is_rose || (hub.is_some() && !lights.is_empty()) {
             wrong(hub.map(|hub| hub.key), RunFault::NoSwitch { is_rose });
         }
-        let (kind, stops) = match hub {
-            Some(hub) => ("junction", vec![hub]),
-            None => ("luminaire", lights),
+        let (boxes, stops) = match hub {
+            Some(hub) => (&JUNCTION, vec![hub]),
+            None => (&LIGHTS, lights),
         };
-        return is_sound.get().then_some(Form::Boxes { kind, stops });
+        return is_sound.get().then_some(Form::Boxes { boxes, stops });
     }
     if !is_rose && lights.is_empty() {
         wrong(Some(switches[0].key), RunFault::NothingLit);
@@ -142,11 +162,13 @@ pub(super) fn understand<'d>(
     is_sound.get().then_some(Form::Lighting(Lighting { hub, switches, switching, lights }))
 }
 
-fn one<'d>(key: &'static str, stop: &'d Option<StopDraft>) -> Option<RunStop<'d>> {
-    stop.as_ref().map(|stop| RunStop { key, entry: None, stop })
+/// The stops under a key.
+fn stops<'d>(step: &'d StepDraft, key: &'static str) -> Vec<RunStop<'d>> {
+    let entry = |entry| LISTS.contains(&key).then_some(entry);
+    step.stops(key).iter().zip(0..).map(|(stop, number)| RunStop { key, entry: entry(number), stop }).collect()
 }
 
-fn listed<'d>(key: &'static str, stops: Option<&'d [StopDraft]>) -> Vec<RunStop<'d>> {
-    let stops = stops.unwrap_or_default();
-    stops.iter().zip(0..).map(|(stop, entry)| RunStop { key, entry: Some(entry), stop }).collect()
+/// The first of the keys that is given.
+fn first<'d, const COUNT: usize>(step: &'d StepDraft, keys: [&'static str; COUNT]) -> Option<RunStop<'d>> {
+    keys.into_iter().find_map(|key| stops(step, key).into_iter().next())
 }

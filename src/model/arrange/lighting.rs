@@ -23,7 +23,7 @@ impl<'d> Run<'_, 'd, '_> {
         }
         let (letter, kind) = if is_rose { ('E', "luminaire") } else { ('J', "junction") };
         let made = Made { letter, number, place: 1, kind, terminals };
-        let box_spot = self.add(*hub, made, &feed.spot, line_and_neutral(feed, line));
+        let box_spot = self.add(*hub, made, &feed.spot, line_and_neutral(feed, [line, "N"]));
         let from = [line, switched];
         match switching {
             Switching::One => {
@@ -53,7 +53,7 @@ impl<'d> Run<'_, 'd, '_> {
             Switching::Between(Third::Back) => ["COM", "SL"],
             _ => ["COM", "L1"],
         };
-        let cores = line_and_neutral(feed, line);
+        let cores = line_and_neutral(feed, [line, "N"]);
         let [first, last] = match switching {
             Switching::Between(third) => self.chain(number, *third, switches, &feed.spot, cores, &["N"]),
             _ => {
@@ -151,15 +151,15 @@ impl<'d> Run<'_, 'd, '_> {
         let mut from = from.clone();
         for (light, place) in lights.iter().zip(first_place..) {
             let made = Made { letter: 'E', number, place, kind: "luminaire", terminals: Vec::new() };
-            let spot = self.add(*light, made, &from.spot, line_and_neutral(&from, "L"));
+            let spot = self.add(*light, made, &from.spot, line_and_neutral(&from, ["L", "N"]));
             from = Feed::new(spot, "L", "N");
         }
     }
 }
 
-/// Line and neutral of a feed, on to `line` and `N`.
-pub(super) fn line_and_neutral(feed: &Feed<'_>, line: &str) -> Cores {
-    vec![core("brown", feed.line, line), core("blue", feed.neutral, "N")]
+/// Line and neutral of a feed, on to two terminals.
+pub(super) fn line_and_neutral(feed: &Feed<'_>, [line, neutral]: [&str; 2]) -> Cores {
+    vec![core("brown", feed.line, line), core("blue", feed.neutral, neutral)]
 }
 
 /// The terminal of a box or rose in which strappers are joined.

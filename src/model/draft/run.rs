@@ -36,6 +36,33 @@ pub struct StepDraft {
     /// Several lights, each fed from the one before.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub lights: Option<Vec<StopDraft>>,
+    /// One socket.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub socket: Option<StopDraft>,
+    /// Several sockets, each fed from the one before.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sockets: Option<Vec<StopDraft>>,
+    /// A fused connection.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub fused: Option<StopDraft>,
+    /// A double-pole switch.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub isolator: Option<StopDraft>,
+    /// A switch in the line, that all steps fed from it are behind.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub master: Option<StopDraft>,
+    /// A load.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub appliance: Option<StopDraft>,
+    /// From the last socket back to what feeds the first, so many metres: a ring.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub back: Option<Metres>,
+    /// Another kind than the step's own, of its sockets, its switch or its load.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub kind: Option<String>,
+    /// What its appliance is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub load: Option<Load>,
     /// What the third core between switches does; what `installation` says where not given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub third: Option<Third>,
@@ -67,6 +94,15 @@ impl StepDraft {
             ("dimmer", self.dimmer.is_some()),
             ("light", self.light.is_some()),
             ("lights", self.lights.is_some()),
+            ("socket", self.socket.is_some()),
+            ("sockets", self.sockets.is_some()),
+            ("fused", self.fused.is_some()),
+            ("isolator", self.isolator.is_some()),
+            ("master", self.master.is_some()),
+            ("appliance", self.appliance.is_some()),
+            ("back", self.back.is_some()),
+            ("kind", self.kind.is_some()),
+            ("load", self.load.is_some()),
             ("third", self.third.is_some()),
             ("strappers", self.strappers.is_some()),
             ("from", self.from.is_some()),
@@ -75,6 +111,26 @@ impl StepDraft {
             ("lamp", self.lamp.is_some()),
         ];
         given.into_iter().filter_map(|(key, is_given)| is_given.then_some(key))
+    }
+
+    /// The stops under a key.
+    pub(in crate::model) fn stops(&self, key: &str) -> &[StopDraft] {
+        match key {
+            "rose" => self.rose.as_slice(),
+            "box" => self.junction.as_slice(),
+            "switch" => self.switch.as_slice(),
+            "switches" => self.switches.as_deref().unwrap_or_default(),
+            "dimmer" => self.dimmer.as_slice(),
+            "light" => self.light.as_slice(),
+            "lights" => self.lights.as_deref().unwrap_or_default(),
+            "socket" => self.socket.as_slice(),
+            "sockets" => self.sockets.as_deref().unwrap_or_default(),
+            "fused" => self.fused.as_slice(),
+            "isolator" => self.isolator.as_slice(),
+            "master" => self.master.as_slice(),
+            "appliance" => self.appliance.as_slice(),
+            _ => &[],
+        }
     }
 }
 

@@ -51,6 +51,7 @@ impl fmt::Display for RunPart {
                 let one = match part {
                     "switches" => "switch",
                     "lights" => "light",
+                    "sockets" => "socket",
                     part => part,
                 };
                 write!(f, ", {} {one}", ordinal(number))?;

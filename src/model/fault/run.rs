@@ -23,8 +23,8 @@ pub enum Looped {
 #[strum(serialize_all = "kebab-case")]
 #[non_exhaustive]
 pub enum RunFault {
-    /// A step of a run that has no box, no switch and no light.
-    #[error("this step has no box, no switch and no light")]
+    /// A step of a run that has no box, no switch, no light and nothing else that is fed.
+    #[error("nothing is fed by this step")]
     EmptyStep,
     /// A key of a step that does nothing there.
     #[error("`{key}` does nothing in this step")]
@@ -82,6 +82,12 @@ pub enum RunFault {
         /// The numbers that were counted, the first dozen of many.
         known: Vec<i64>,
     },
+    /// A step behind a ring that does not say what feeds it.
+    #[error("this step comes after a ring, and what feeds it is not said")]
+    BehindRing {
+        /// The numbers that were counted, the first dozen of many.
+        known: Vec<i64>,
+    },
     /// Two boxes of a run with the same number.
     #[error("two boxes of the run have the number {number}")]
     BoxTwice {
@@ -121,7 +127,9 @@ impl RunFault {
     pub fn mend(&self) -> String {
         match self {
             RunFault::EmptyStep => {
-                "begin it with `rose`, `box`, `switch`, `switches`, `dimmer`, `light` or `lights`".to_owned()
+                "begin it with `rose`, `box`, `switch`, `switches`, `dimmer`, `light`, `lights`, `socket`, `sockets`, \
+                 `fused`, `isolator`, `master` or `appliance`"
+                    .to_owned()
             }
             RunFault::KeyNotUsed { nearest: Some(nearest), .. } => {
                 format!("write `{nearest}` if that is meant, or leave it out")
@@ -135,7 +143,7 @@ impl RunFault {
                     .to_owned()
             }
             RunFault::KeyNotUsed { key: "number", .. } => {
-                "leave it out, or write a step for each light: each of them is a box with a number".to_owned()
+                "leave it out, or write a step for each of the list: each of them is a box with a number".to_owned()
             }
             RunFault::KeyNotUsed { used, .. } => format!("leave it out; this step could have {}", list(used)),
             RunFault::KeysClash { keys: [one, other] } => {
@@ -171,8 +179,10 @@ impl RunFault {
                 "leave `from` out: the first step is fed from the way".to_owned()
             }
             RunFault::UnknownBox { known, .. } => {
-                let known: Vec<String> = known.iter().map(i64::to_string).collect();
-                format!("write the number of a box before it; there are {}", known.join(", "))
+                format!("write the number of a box before it; there are {}", numbers(known))
+            }
+            RunFault::BehindRing { known } => {
+                format!("add `from` with the number of a box before it; there are {}", numbers(known))
             }
             RunFault::BoxTwice { .. } => "give one of them another `number`".to_owned(),
             RunFault::BadBoxNumber { .. } => "write a number from 1 on".to_owned(),
@@ -186,4 +196,8 @@ impl RunFault {
             }
         }
     }
+}
+
+fn numbers(numbers: &[i64]) -> String {
+    numbers.iter().map(i64::to_string).collect::<Vec<_>>().join(", ")
 }
