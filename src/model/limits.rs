@@ -29,6 +29,9 @@ pub struct InputLimits {
     /// How much is searched for known names near to those that are not known, in pairs of characters that are compared:
     /// 100,000,000. After that no name is proposed any more.
     pub nearest_name: usize,
+    /// How many passages are looked at for the metres of stops that don't say them: 20,000,000. After that such a stop
+    /// is an error.
+    pub passages_searched: usize,
 }
 
 impl Default for InputLimits {
@@ -40,6 +43,7 @@ impl Default for InputLimits {
             values: 11_000_000,
             errors: 1_000,
             nearest_name: 100_000_000,
+            passages_searched: 20_000_000,
         }
     }
 }

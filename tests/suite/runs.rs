@@ -8,7 +8,7 @@ use lengthwise::model::{
     WayDraft,
 };
 use lengthwise::wiring::{LoadWorks, Working, Works, warnings};
-use lengthwise::{Coverage, Input, Need, Network, read_installation, read_test_set};
+use lengthwise::{Coverage, Input, InputLimits, Need, Network, read_installation, read_test_set};
 
 use crate::oracle;
 
@@ -177,6 +177,36 @@ fn a_ring_is_one_without_any_one_of_its_lengths() {
     };
     assert!((0..4).all(|parted| joined(Some(Metres(14.0)), parted)));
     assert!((0..3).any(|parted| !joined(None, parted)));
+}
+
+#[test]
+fn metres_that_are_not_written_are_those_of_the_shortest_way() {
+    let text = BAKEHOUSE.replace(
+        "[[board]]",
+        concat!(
+            "[[passage]]\nbetween = [\"shop\", \"stair\"]\nmetres = 7.1\n",
+            "[[passage]]\nbetween = [\"stair\", \"loft\"]\nmetres = 4.2\n",
+            "[[passage]]\nbetween = [\"loft\", \"shop\"]\nmetres = 20\n[[board]]",
+        ),
+    );
+    let written = text.replace("{ lights = [3, [\"loft\", 6]] }", "{ lights = [3, \"loft\"] }");
+    assert_ne!(text, written);
+    let draft = draft_of(&written);
+    let length = draft.lengths.iter().find(|length| length.id == "W-A3-E3").expect("it is made");
+    assert_eq!(length.metres, Metres(11.3));
+    // No passage leads there, or the location is that of what feeds it.
+    for stop in ["\"store\"", "\"shop\""] {
+        let text = text.replace("{ lights = [3, [\"loft\", 6]] }", &format!("{{ lights = [3, {stop}] }}"));
+        let errors = read_installation(Input::toml(&text)).expect_err("nothing says it");
+        assert_eq!(errors.errors().len(), 1, "{errors}");
+        assert!(errors.to_string().contains("no metres"), "{errors}");
+    }
+    // A search that ended before its time says nothing. There are two passages at each of the three locations.
+    for (searched, is_found) in [(0, false), (1, false), (3, false), (7, true)] {
+        let mut limits = InputLimits::default();
+        limits.passages_searched = searched;
+        assert_eq!(read_installation(Input::toml(&written).within(limits)).is_ok(), is_found, "{searched}");
+    }
 }
 
 /// The same with names by their places in the lists: the graph alone is left.

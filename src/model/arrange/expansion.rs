@@ -6,6 +6,7 @@ use rustc_hash::{FxHashMap, FxHashSet};
 use super::boxes::FeedBox;
 use super::form::{Form, RunStop, understand};
 use super::lighting::line_and_neutral;
+use super::passages::Passages;
 use crate::model::build::{Faults, Lost, cut};
 use crate::model::fault::{ModelFault, Named, Quantity, RunFault, name_fault};
 use crate::model::{
@@ -26,6 +27,7 @@ pub(crate) struct Expansion<'d, 'l> {
     pub(crate) origins: Origins<'d>,
     /// The points that were made.
     ids: FxHashSet<String>,
+    passages: Passages<'d>,
 }
 
 /// Where points, and the lengths to them, come from.
@@ -64,7 +66,8 @@ fn step_path(circuit: usize, step: usize) -> DocumentPath {
 impl<'d, 'l> Expansion<'d, 'l> {
     /// Expands all runs; none where there is none.
     ///
-    /// Takes time and space linear in the draft's size.
+    /// Takes space linear in the draft's size, and so much time, but for the ways by passages, which
+    /// [`InputLimits::passages_searched`] bounds.
     pub(crate) fn of(written: &'d InstallationDraft, lost: &'l Lost, limits: &InputLimits) -> Option<Self> {
         if written.circuits.iter().all(|circuit| circuit.run.is_empty()) {
             return None;
@@ -81,6 +84,7 @@ impl<'d, 'l> Expansion<'d, 'l> {
             faults,
             origins: Origins { written, points: Vec::new(), lengths: Vec::new() },
             ids: FxHashSet::default(),
+            passages: Passages::of(written, limits),
         };
         let locations = written.locations.iter().map(|location| location.id.as_str());
         let locations: FxHashSet<&str> = locations.filter(|id| name_fault(Named::Location, id).is_none()).collect();
@@ -476,10 +480,13 @@ impl<'d> Run<'_, 'd, '_> {
             lost.add(entry_path("length", length).key("id").segments());
         }
         let is_on_one_plate = stop.plate.is_some() && stop.plate.as_deref() == from.plate;
-        let metres = stop.metres.or(is_on_one_plate.then_some(ON_ONE_PLATE));
+        let passages = &mut self.expansion.passages;
+        let mut walked = || from.location.zip(spot.location).and_then(|(from, to)| passages.between(from, to));
+        let metres = stop.metres.or_else(|| if is_on_one_plate { Some(ON_ONE_PLATE) } else { walked() });
         if metres.is_none() {
             lost.add(entry_path("length", length).key("metres").segments());
-            if !is_touched {
+            // A passage that could not be read may be the one that says it.
+            if !is_touched && !self.touched.contains(DocumentPath::root().key("passage").segments()) {
                 let part = self.expansion.origins.part(origin).of(cut(&id), cut(&length_id));
                 let fault = RunFault::NoMetres { length: cut(&length_id), place: stop.location.as_deref().map(cut) };
                 self.expansion.report(origin.path(), Some(part), fault);

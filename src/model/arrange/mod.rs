@@ -8,5 +8,6 @@ mod boxes;
 mod expansion;
 mod form;
 mod lighting;
+mod passages;
 
 pub(super) use expansion::Expansion;

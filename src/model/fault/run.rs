@@ -170,7 +170,10 @@ impl RunFault {
                 )
             }
             RunFault::NoMetres { place: Some(place), .. } => {
-                format!("write how long it is, as in `[\"{place}\", 4]`")
+                format!(
+                    "write how long it is, as in `[\"{place}\", 4]`; or, where it is in another location than what feeds \
+                     it, write the `[[passage]]` tables that lead there"
+                )
             }
             RunFault::NoMetres { place: None, .. } => {
                 "write how long it is: `4`, or `metres = 4` in a table".to_owned()
