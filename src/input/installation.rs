@@ -26,7 +26,7 @@ const WAY: Shape = Shape {
 };
 const CIRCUIT: Shape = Shape {
     name: "circuit",
-    keys: &["id", "name", "way", "nominal_voltage", "system", "relief", "mm2", "lamp", "run"],
+    keys: &["id", "name", "way", "nominal_voltage", "system", "relief", "mm2", "lamp", "source", "earth", "run"],
 };
 const RELIEF: Shape = Shape { name: "relief", keys: &["because", "leaves"] };
 const POINT: Shape = Shape {
@@ -154,6 +154,8 @@ fn read_circuit(reader: &mut Reader<'_>, node: &Node<'_>) -> CircuitDraft {
         relief: reader.optional(fields, "relief", read_relief),
         mm2: reader.optional(fields, "mm2", Reader::number),
         lamp: reader.optional_choice(fields, "lamp"),
+        source: reader.optional_text(fields, "source"),
+        earth: reader.optional(fields, "earth", Reader::boolean),
         run: reader.tables(fields, "run", read_step),
     }
 }

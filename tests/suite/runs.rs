@@ -153,11 +153,61 @@ fn power_steps_do_what_they_say() {
             "[{ socket = 3, back = 3 }, { from = 1, master = 2 }, { appliance = 1 }]",
             vec![("A1-X1", vec![]), ("A1-H3", vec!["A1-S2"])],
         ),
+        // Each head of an alarm, whatever the others do; a sensor that may conduct, and a switch past it.
+        (
+            "[{ alarms = [4, 5] }, { from = 1, alarm = 6 }, { socket = 2 }]",
+            vec![("A1-B1", vec![]), ("A1-B2", vec![]), ("A1-B3", vec![]), ("A1-X4", vec![])],
+        ),
+        (
+            "[{ override = 6, sensor = 5, lights = [2, 4] }, { light = 3 }]",
+            vec![("A1-B1", vec![]), ("A1-E1", vec!["A1-S1"]), ("A1-E1-2", vec!["A1-S1"]), ("A1-E2", vec![])],
+        ),
+        ("[{ sensor = 5, light = 2 }]", vec![("A1-B1", vec![]), ("A1-E1", vec![])]),
+        ("[{ contactor = 9, by = 8 }, { appliance = 3 }]", vec![("A1-K1", vec!["A1-S1"]), ("A1-H2", vec!["A1-K1"])]),
     ] {
         let loads = works(run);
         let said: Vec<(&str, Vec<&str>)> =
             loads.iter().map(|load| (load.point.as_str(), load.devices.iter().map(String::as_str).collect())).collect();
         assert_eq!(said, expected, "{run}");
+    }
+}
+
+/// A run with a source goes on from the transformer of another run, wherever that stands in the file, without earth.
+#[test]
+fn a_transformer_feeds_a_run() {
+    let text = concat!(
+        "format = 1\n[installation]\nname = \"House\"\nnominal_voltage = 230\n[[location]]\nid = \"yard\"\n",
+        "[[board]]\nid = \"DB1\"\norigin = true\nway = [{ id = \"1\", device = \"mcb\" }]\n",
+        "[[circuit]]\nid = \"Z1\"\nsource = \"A1-T2\"\nsystem = \"selv\"\nnominal_voltage = 12\nearth = false\n",
+        "mm2 = 1.5\nrun = [{ lights = [9, 6] }, { switch = 2, light = 3 }]\n",
+        "[[circuit]]\nid = \"A1\"\nway = \"DB1/1\"\nrun = [{ isolator = 2 }, { transformer = [\"yard\", 4] }]\n",
+    );
+    let draft = draft_of(text);
+    assert!(
+        draft.points.iter().filter(|point| point.id != "A1-Q1").all(|point| point.location.as_deref() == Some("yard"))
+    );
+    let length = draft.lengths.iter().find(|length| length.id == "W-Z1-E1").expect("it is made");
+    assert_eq!((length.from.as_str(), length.cable.as_deref()), ("A1-T2", Some("2c 1.5")));
+    let cores: Vec<_> =
+        length.cores.iter().map(|(name, ends)| (name.as_str(), ends.each_ref().map(String::as_str))).collect();
+    assert_eq!(cores, [("brown", ["V1", "L"]), ("blue", ["V2", "N"])]);
+    let network = Network::of(draft.build().expect("it is right"));
+    assert_eq!(warnings(&network), []);
+    let loads = Works::of(&network).loads;
+    let said: Vec<(&str, Vec<&str>)> =
+        loads.iter().map(|load| (load.point.as_str(), load.devices.iter().map(String::as_str).collect())).collect();
+    let [isolator, switch, none] = [vec!["A1-Q1"], vec!["Z1-S3"], vec![]];
+    assert_eq!(said, [("A1-T2", isolator), ("Z1-E1", none.clone()), ("Z1-E2", none), ("Z1-E3", switch)]);
+    assert_eq!(draft.expanded().as_ref(), Ok(&draft));
+
+    // A source that is not there, and a point that is none.
+    for (source, told, line) in [("T9", "no point `T9`", "source = "), ("A1-Q1", "no terminal `V1`", "run = [{ lights")]
+    {
+        let wrong = text.replace("source = \"A1-T2\"", &format!("source = \"{source}\""));
+        let errors = read_installation(Input::toml(&wrong)).expect_err("nothing feeds it");
+        assert!(errors.to_string().contains(told), "{errors}");
+        let place = errors.errors()[0].place.expect("it has a place");
+        assert!(wrong[..place.end].lines().last().expect("a line").starts_with(line), "{errors}");
     }
 }
 

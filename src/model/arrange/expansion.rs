@@ -1,17 +1,19 @@
 //! Runs become points and lengths; errors in these find their steps again.
 
+use std::collections::hash_map::Entry;
+
 use indexmap::IndexMap;
 use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::boxes::FeedBox;
+use super::feed::{Cores, Feed, FeedPoint, core, line_and_neutral, with_third};
 use super::form::{Form, RunStop, understand};
-use super::lighting::line_and_neutral;
 use super::passages::Passages;
 use crate::model::build::{Faults, Lost, cut};
 use crate::model::fault::{ModelFault, Named, Quantity, RunFault, name_fault};
 use crate::model::{
     BoardDraft, CircuitDraft, DocumentPath, InputLimits, InstallationDraft, LengthDraft, Metres, ModelErrors, Part,
-    Phases, PointDraft, RunPart, Segment, StepDraft, System, WayDraft,
+    PointDraft, RunPart, Segment, StepDraft, WayDraft,
 };
 
 /// The length of what joins two points on one plate, in metres.
@@ -25,14 +27,14 @@ pub(crate) struct Expansion<'d, 'l> {
     /// What is wrong with the runs themselves.
     pub(crate) faults: Faults<'l>,
     pub(crate) origins: Origins<'d>,
-    /// The points that were made.
-    ids: FxHashSet<String>,
+    /// The points that were made, and where they are.
+    pub(super) made: FxHashMap<String, Option<&'d str>>,
     passages: Passages<'d>,
 }
 
 /// Where points, and the lengths to them, come from.
 pub(crate) struct Origins<'d> {
-    written: &'d InstallationDraft,
+    pub(super) written: &'d InstallationDraft,
     points: Vec<Origin>,
     lengths: Vec<Origin>,
 }
@@ -59,7 +61,7 @@ impl Origin {
     }
 }
 
-fn step_path(circuit: usize, step: usize) -> DocumentPath {
+pub(super) fn step_path(circuit: usize, step: usize) -> DocumentPath {
     DocumentPath::root().key("circuit").index(circuit).key("run").index(step)
 }
 
@@ -76,6 +78,7 @@ impl<'d, 'l> Expansion<'d, 'l> {
         draft.installation.third = None;
         for circuit in draft.circuits.iter_mut().filter(|circuit| !circuit.run.is_empty()) {
             (circuit.run, circuit.mm2, circuit.lamp) = (Vec::new(), None, None);
+            (circuit.source, circuit.earth) = (None, None);
         }
         let faults = Faults::new(lost, limits);
         let mut expansion = Expansion {
@@ -83,7 +86,7 @@ impl<'d, 'l> Expansion<'d, 'l> {
             lost: lost.clone(),
             faults,
             origins: Origins { written, points: Vec::new(), lengths: Vec::new() },
-            ids: FxHashSet::default(),
+            made: FxHashMap::default(),
             passages: Passages::of(written, limits),
         };
         let locations = written.locations.iter().map(|location| location.id.as_str());
@@ -92,10 +95,12 @@ impl<'d, 'l> Expansion<'d, 'l> {
         let ways = rows.map(|(board, way)| ((board.id.as_str(), way.id.as_str()), (board, way))).collect();
         let touched = lost.touched();
         let mut ids: FxHashSet<&str> = FxHashSet::default();
-        for (number, circuit) in written.circuits.iter().enumerate() {
-            if circuit.run.is_empty() {
-                continue;
-            }
+        // What a source feeds comes after it.
+        let circuits = || written.circuits.iter().enumerate().filter(|(_, circuit)| !circuit.run.is_empty());
+        let (from_ways, from_sources): (Vec<_>, Vec<_>) = circuits().partition(|(_, circuit)| circuit.source.is_none());
+        let points = written.points.iter().filter(|_| !from_sources.is_empty());
+        let points = points.map(|point| (point.id.as_str(), point.location.as_deref())).collect();
+        for (number, circuit) in from_ways.into_iter().chain(from_sources) {
             let path = || DocumentPath::root().key("circuit").index(number);
             expansion.check_size(circuit.mm2, || path().key("mm2"), None);
             // Ids are made of the circuit's; one that can't be used is reported where it stands.
@@ -106,6 +111,7 @@ impl<'d, 'l> Expansion<'d, 'l> {
                 draft: circuit,
                 step: 0,
                 ways: &ways,
+                points: &points,
                 locations: &locations,
                 touched: &touched,
                 boxes: FxHashMap::default(),
@@ -117,7 +123,7 @@ impl<'d, 'l> Expansion<'d, 'l> {
         Some(expansion)
     }
 
-    fn report(&mut self, path: DocumentPath, part: Option<RunPart>, fault: impl Into<ModelFault>) {
+    pub(super) fn report(&mut self, path: DocumentPath, part: Option<RunPart>, fault: impl Into<ModelFault>) {
         self.faults.push_from(path, None, part, fault.into());
     }
 
@@ -170,45 +176,6 @@ impl Origins<'_> {
     }
 }
 
-/// A point that something is fed from, or a way.
-#[derive(Clone)]
-pub(super) struct FeedPoint<'d> {
-    /// As a length names it.
-    end: String,
-    location: Option<&'d str>,
-    plate: Option<&'d str>,
-    /// Whether it is not there, for a reason that is reported.
-    is_lost: bool,
-}
-
-impl FeedPoint<'_> {
-    /// One of which nothing is known.
-    fn lost() -> Self {
-        FeedPoint { end: String::new(), location: None, plate: None, is_lost: true }
-    }
-}
-
-/// A spot with the terminals that line and neutral are taken from.
-#[derive(Clone)]
-pub(super) struct Feed<'d> {
-    pub(super) spot: FeedPoint<'d>,
-    pub(super) line: &'d str,
-    pub(super) neutral: &'d str,
-}
-
-impl<'d> Feed<'d> {
-    pub(super) fn new(spot: FeedPoint<'d>, line: &'d str, neutral: &'d str) -> Self {
-        Feed { spot, line, neutral }
-    }
-}
-
-/// A core by name, with its terminals at both ends.
-pub(super) type Cores = Vec<(&'static str, [String; 2])>;
-
-pub(super) fn core(name: &'static str, from: impl Into<String>, to: impl Into<String>) -> (&'static str, [String; 2]) {
-    (name, [from.into(), to.into()])
-}
-
 /// What a step makes of a stop.
 pub(super) struct Made<'d> {
     pub(super) letter: char,
@@ -219,30 +186,40 @@ pub(super) struct Made<'d> {
     pub(super) kind: &'d str,
     /// Those beyond the kind's own.
     pub(super) terminals: Vec<String>,
+    pub(super) links: &'static [[&'static str; 2]],
+    /// Where it stands, if not in its first position.
+    pub(super) stands: Option<&'static str>,
 }
 
 impl<'d> Made<'d> {
-    pub(super) fn switch(number: i64, place: usize, kind: &'d str, terminals: &[&str]) -> Self {
+    /// The first of its letter at a box.
+    pub(super) fn new(letter: char, number: i64, kind: &'d str, terminals: &[&str]) -> Self {
         let terminals = terminals.iter().map(|&terminal| terminal.to_owned()).collect();
-        Made { letter: 'S', number, place, kind, terminals }
+        Made { letter, number, place: 1, kind, terminals, links: &[], stands: None }
+    }
+
+    pub(super) fn switch(number: i64, place: usize, kind: &'d str, terminals: &[&str]) -> Self {
+        Made { place, ..Made::new('S', number, kind, terminals) }
     }
 }
 
 /// The run of one circuit while it is expanded.
 pub(super) struct Run<'r, 'd, 'l> {
-    expansion: &'r mut Expansion<'d, 'l>,
+    pub(super) expansion: &'r mut Expansion<'d, 'l>,
     /// Nothing is made, only looked at.
     is_dry: bool,
-    circuit: usize,
-    draft: &'d CircuitDraft,
+    pub(super) circuit: usize,
+    pub(super) draft: &'d CircuitDraft,
     /// The step that is expanded, from 0.
     step: usize,
     /// By the ids of board and way.
-    ways: &'r FxHashMap<(&'d str, &'d str), (&'d BoardDraft, &'d WayDraft)>,
+    pub(super) ways: &'r FxHashMap<(&'d str, &'d str), (&'d BoardDraft, &'d WayDraft)>,
+    /// The locations of explicit points, where some circuit has a source.
+    pub(super) points: &'r FxHashMap<&'d str, Option<&'d str>>,
     /// Locations that stops inherit.
-    locations: &'r FxHashSet<&'d str>,
+    pub(super) locations: &'r FxHashSet<&'d str>,
     /// Places in which something is lost.
-    touched: &'r FxHashSet<&'l [Segment]>,
+    pub(super) touched: &'r FxHashSet<&'l [Segment]>,
     /// By number what the run goes on from, and the step.
     boxes: FxHashMap<i64, (Feed<'d>, usize)>,
     counted: i64,
@@ -269,6 +246,16 @@ impl<'d> Run<'_, 'd, '_> {
                     self.keep(number, next)
                 }
                 Some(Form::Boxes { boxes, stops }) => self.boxes(row, &feed, boxes, stops),
+                Some(Form::Contactor { boxes, contactor, by }) => {
+                    let next = self.boxes(row, &feed, boxes, vec![contactor]);
+                    self.work_coil(row.number.unwrap_or(self.counted), &by, &next.spot);
+                    next
+                }
+                Some(Form::Sensed { bypass, sensor, lights }) => {
+                    let number = self.next_number(row);
+                    let next = self.sense(number, &feed, bypass, sensor, &lights);
+                    self.keep(number, next)
+                }
                 None => {
                     let number = self.next_number(row);
                     self.keep(number, Feed::new(FeedPoint { is_lost: true, ..feed.spot }, "L", "N"))
@@ -283,54 +270,20 @@ impl<'d> Run<'_, 'd, '_> {
         let mut last = feed.clone();
         for stop in stops {
             let number = self.next_number(row);
-            let terminals = boxes.terminals.iter().map(|&terminal| terminal.to_owned()).collect();
             let kind = row.kind.as_deref().unwrap_or(boxes.kind);
-            let made = Made { letter: boxes.letter, number, place: 1, kind, terminals };
-            let spot = self.add(stop, made, &last.spot, line_and_neutral(&last, boxes.inward));
+            let made = Made { links: boxes.links, ..Made::new(boxes.letter, number, kind, boxes.terminals) };
+            let cores = match boxes.shares.filter(|_| boxes.shares == last.shares) {
+                Some(shared) => with_third(&last, boxes.inward, [shared; 2]),
+                None => line_and_neutral(&last, boxes.inward),
+            };
+            let spot = self.add(stop, made, &last.spot, cores);
             let [line, neutral] = boxes.onward;
-            last = self.keep(number, Feed::new(spot, line, neutral));
+            last = self.keep(number, Feed { shares: boxes.shares, ..Feed::new(spot, line, neutral) });
         }
         if let Some(metres) = row.back {
             self.add_back(metres, &last, feed);
         }
         last
-    }
-
-    /// What the first step is fed from: the circuit's way.
-    fn supply(&mut self) -> Feed<'d> {
-        let written = self.expansion.origins.written;
-        let path = DocumentPath::root().key("circuit").index(self.circuit);
-        let name = self.draft.way.as_deref();
-        let found = name.and_then(|name| name.split_once('/')).and_then(|name| self.ways.get(&name));
-        let Some(&(board, way)) = found else {
-            // In low voltage a way that is missing, or not there, is reported where the circuit is read.
-            let may_have_none = self.draft.system.is_some_and(|system| system != System::Lv);
-            if name.is_none() && may_have_none && !self.touched.contains(path.segments()) {
-                let part = RunPart::step(cut(&self.draft.id), 0);
-                let fault = RunFault::NothingFeedsRun { circuit: cut(&self.draft.id) };
-                self.expansion.report(step_path(self.circuit, 0), Some(part), fault);
-            }
-            return Feed::new(FeedPoint::lost(), "L", "N");
-        };
-        let first_line = if written.installation.phases == Some(Phases::Three) { "L1" } else { "L" };
-        let line = match way.poles.as_deref() {
-            None => first_line,
-            Some([line]) if line.len() <= 2 => line,
-            Some(poles) => {
-                if poles.len() > 1 {
-                    let part = RunPart::step(cut(&self.draft.id), 0);
-                    let fault = RunFault::SeveralLines { way: cut(name.unwrap_or_default()) };
-                    self.expansion.report(path.key("way"), Some(part), fault);
-                }
-                return Feed::new(FeedPoint::lost(), "L", "N");
-            }
-        };
-        let location = board.location.as_deref().filter(|location| self.locations.contains(location));
-        Feed::new(
-            FeedPoint { end: format!("{}/{}", board.id, way.id), location, plate: None, is_lost: false },
-            line,
-            "N",
-        )
     }
 
     fn path(&self) -> DocumentPath {
@@ -475,9 +428,12 @@ impl<'d> Run<'_, 'd, '_> {
             lost.add(entry_path("length", length).key("id").segments());
             lost.add(entry_path("length", length).key("to").segments());
         }
-        if !self.expansion.ids.insert(id.clone()) {
-            // So is the point, and reported.
-            lost.add(entry_path("length", length).key("id").segments());
+        match self.expansion.made.entry(id.clone()) {
+            // The point is there twice too, and reported.
+            Entry::Occupied(_) => lost.add(entry_path("length", length).key("id").segments()),
+            Entry::Vacant(entry) => {
+                entry.insert(location);
+            }
         }
         let is_on_one_plate = stop.plate.is_some() && stop.plate.as_deref() == from.plate;
         let passages = &mut self.expansion.passages;
@@ -492,11 +448,12 @@ impl<'d> Run<'_, 'd, '_> {
                 self.expansion.report(origin.path(), Some(part), fault);
             }
         }
-        let mut cores = with_earth(cores);
+        let mut cores = self.with_earth(cores);
         cores.extend(stop.cores.iter().map(|(name, ends)| (name.clone(), ends.clone())));
-        let cable = stop.cable.clone().unwrap_or_else(|| self.cable(cores.len()));
+        let cable = stop.cable.clone().unwrap_or_else(|| self.cable(&cores));
         let is_light = made.kind == "luminaire" && stop.kind.is_none();
         let lamp = stop.lamp.or(if is_light { row.lamp.or(self.draft.lamp) } else { None });
+        let links = made.links.iter().map(|link| link.map(str::to_owned).to_vec());
         let mut terminals = made.terminals;
         terminals.extend(stop.terminals.iter().cloned());
         self.expansion.origins.points.push(origin);
@@ -509,7 +466,7 @@ impl<'d> Run<'_, 'd, '_> {
             location: location.map(str::to_owned),
             plate: stop.plate.clone(),
             terminals,
-            links: stop.links.clone(),
+            links: links.chain(stop.links.iter().cloned()).collect(),
             lamp,
             load: stop.load.or(row.load),
             manual: stop.manual,
@@ -517,7 +474,7 @@ impl<'d> Run<'_, 'd, '_> {
             fixed: stop.fixed,
             operable: stop.operable,
             visible: stop.visible,
-            stands: stop.stands.clone(),
+            stands: stop.stands.clone().or_else(|| made.stands.map(str::to_owned)),
         });
         self.expansion.draft.lengths.push(LengthDraft {
             id: length_id,
@@ -547,8 +504,8 @@ impl<'d> Run<'_, 'd, '_> {
             lost.add(path.segments());
         }
         origins.lengths.push(origin);
-        let cores = with_earth(line_and_neutral(from, [to.line, to.neutral]));
-        let cable = Some(self.cable(cores.len()));
+        let cores = self.with_earth(line_and_neutral(from, [to.line, to.neutral]));
+        let cable = Some(self.cable(&cores));
         self.expansion.draft.lengths.push(LengthDraft {
             id: format!("W-{}-back", from.spot.end),
             circuit: Some(self.draft.id.clone()),
@@ -560,16 +517,22 @@ impl<'d> Run<'_, 'd, '_> {
         });
     }
 
-    /// What a cable of the step is called, by its number of cores, `cpc` among them.
-    fn cable(&self, core_count: usize) -> String {
+    /// What a cable of the step is called, by its cores.
+    fn cable(&self, cores: &IndexMap<String, [String; 2]>) -> String {
         let size = self.draft.run[self.step].mm2.or(self.draft.mm2);
-        let size = size.map(|mm2| format!(" {}", cut(&mm2.to_string())));
-        format!("{}c+e{}", core_count - 1, size.unwrap_or_default())
+        let size = size.map(|mm2| format!(" {}", cut(&mm2.to_string()))).unwrap_or_default();
+        if cores.contains_key("cpc") {
+            format!("{}c+e{size}", cores.len() - 1)
+        } else {
+            format!("{}c{size}", cores.len())
+        }
     }
-}
 
-/// Cores as a length has them, and `cpc`.
-fn with_earth(mut cores: Cores) -> IndexMap<String, [String; 2]> {
-    cores.push(core("cpc", "E", "E"));
-    cores.into_iter().map(|(name, ends)| (name.to_owned(), ends)).collect()
+    /// Cores as a length has them, `cpc` among them where the circuit's cables have one.
+    fn with_earth(&self, mut cores: Cores) -> IndexMap<String, [String; 2]> {
+        if self.draft.earth != Some(false) {
+            cores.push(core("cpc", "E", "E"));
+        }
+        cores.into_iter().map(|(name, ends)| (name.to_owned(), ends)).collect()
+    }
 }

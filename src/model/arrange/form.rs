@@ -7,7 +7,7 @@ use crate::model::fault::{Looped, ModelFault, Nearest, RunFault};
 use crate::model::{StepDraft, StopDraft, Strappers, Third};
 
 /// Keys with a list of stops.
-const LISTS: [&str; 3] = ["switches", "lights", "sockets"];
+const LISTS: [&str; 4] = ["switches", "lights", "sockets", "alarms"];
 
 /// A stop and where in its step it is written.
 #[derive(Clone, Copy)]
@@ -22,6 +22,10 @@ pub(super) struct RunStop<'d> {
 pub(super) enum Form<'d> {
     /// Each a box that the feed goes through.
     Boxes { boxes: &'static FeedBox, stops: Vec<RunStop<'d>> },
+    /// A contactor, and the switch that works it.
+    Contactor { boxes: &'static FeedBox, contactor: RunStop<'d>, by: RunStop<'d> },
+    /// Lights and the sensor that switches them, the switch past it if there is one.
+    Sensed { bypass: Option<RunStop<'d>>, sensor: RunStop<'d>, lights: Vec<RunStop<'d>> },
     /// Lights and their switches.
     Lighting(Lighting<'d>),
 }
@@ -67,13 +71,16 @@ pub(super) fn understand<'d>(
     let clashes =
         [["rose", "box"], ["switch", "switches"], ["switch", "dimmer"], ["switches", "dimmer"], ["light", "lights"]];
     let alone = ALONE.iter().find(|boxes| is_given(boxes.key));
-    let clashes = clashes.into_iter().filter(|keys| keys.iter().all(|key| is_given(key)));
-    // What stands alone has no other stop beside it.
-    let mut clashes: Vec<[&'static str; 2]> = if alone.is_some() { Vec::new() } else { clashes.collect() };
-    if let Some(alone) = alone {
-        let beside = step.keys().filter(|&key| key != alone.key && !step.stops(key).is_empty());
-        clashes.extend(beside.map(|key| [alone.key, key]));
-    }
+    // What stands alone has no stop beside it but those that say more about it.
+    let is_beside = |boxes: &FeedBox, key: &str| key != boxes.key && !boxes.says.contains(&key);
+    let beside = alone.into_iter().flat_map(|alone| {
+        let beside = step.keys().filter(|&key| !step.stops(key).is_empty() && is_beside(alone, key));
+        beside.map(|key| [alone.key, key])
+    });
+    let clashes = clashes
+        .into_iter()
+        .filter(|keys| keys.iter().all(|key| is_given(key) && alone.is_none_or(|alone| !is_beside(alone, key))));
+    let clashes: Vec<[&'static str; 2]> = beside.chain(clashes).collect();
     for &keys in &clashes {
         wrong(Some(keys[1]), RunFault::KeysClash { keys });
     }
@@ -125,7 +132,25 @@ pub(super) fn understand<'d>(
         wrong(Some(key), RunFault::KeyNotUsed { key, nearest, used });
     }
     if let Some(boxes) = alone {
-        return is_sound.get().then(|| Form::Boxes { boxes, stops: stops(step, boxes.key) });
+        let mut listed = stops(step, boxes.key);
+        return match boxes.key {
+            "sensor" => {
+                if lights.is_empty() {
+                    wrong(Some("sensor"), RunFault::NothingLit { by: "sensor" });
+                }
+                let bypass = first(step, ["override"]);
+                is_sound.get().then(|| Form::Sensed { bypass, sensor: listed.remove(0), lights })
+            }
+            "contactor" => {
+                let by = first(step, ["by"]);
+                if by.is_none() {
+                    wrong(Some("contactor"), RunFault::NotWorked);
+                }
+                let by = by.filter(|_| is_sound.get())?;
+                Some(Form::Contactor { boxes, contactor: listed.remove(0), by })
+            }
+            _ => is_sound.get().then_some(Form::Boxes { boxes, stops: listed }),
+        };
     }
     if switches.is_empty() {
         if is_rose || (hub.is_some() && !lights.is_empty()) {
@@ -138,7 +163,7 @@ pub(super) fn understand<'d>(
         return is_sound.get().then_some(Form::Boxes { boxes, stops });
     }
     if !is_rose && lights.is_empty() {
-        wrong(Some(switches[0].key), RunFault::NothingLit);
+        wrong(Some(switches[0].key), RunFault::NothingLit { by: "switch" });
     }
     // How many switches there are is not known where they clash.
     if !is_sound.get() {

@@ -1,9 +1,10 @@
-//! The wirings of lights and switches, core by core.
+//! The wirings of lights, switches and what else works something, core by core.
 //!
 //! With n switches the first and the last are two-way switches, those between them intermediates. The line and the
 //! switched line of a step start at its hub: the rose, the box, or the first switch.
 
-use super::expansion::{Cores, Feed, FeedPoint, Made, Run, core};
+use super::expansion::{Made, Run};
+use super::feed::{Cores, Feed, FeedPoint, core, line_and_neutral, with_third};
 use super::form::{Lighting, RunStop, Switching};
 use crate::model::Third;
 
@@ -14,15 +15,14 @@ impl<'d> Run<'_, 'd, '_> {
         let Some(hub) = hub else { return self.looped_at_switch(number, feed, lighting) };
         let is_rose = hub.key == "rose";
         let [line, switched] = if is_rose { ["LP", "L"] } else { ["L", "SL"] };
-        let mut terminals: Vec<String> = Vec::new();
-        if is_rose {
-            terminals.push(line.to_owned());
-        }
+        let mut made = if is_rose {
+            Made::new('E', number, "luminaire", &[line])
+        } else {
+            Made::new('J', number, "junction", &[])
+        };
         if is_rose && *switching == Switching::ToBox {
-            terminals.extend((1..=2 * (switches.len() - 1)).map(strapper));
+            made.terminals.extend((1..=2 * (switches.len() - 1)).map(strapper));
         }
-        let (letter, kind) = if is_rose { ('E', "luminaire") } else { ('J', "junction") };
-        let made = Made { letter, number, place: 1, kind, terminals };
         let box_spot = self.add(*hub, made, &feed.spot, line_and_neutral(feed, [line, "N"]));
         let from = [line, switched];
         match switching {
@@ -146,20 +146,48 @@ impl<'d> Run<'_, 'd, '_> {
         }
     }
 
+    /// Lights behind a sensor, past which a switch may light them; gives what the run goes on from.
+    pub(super) fn sense(
+        &mut self,
+        number: i64,
+        feed: &Feed<'d>,
+        bypass: Option<RunStop<'d>>,
+        sensor: RunStop<'d>,
+        lights: &[RunStop<'d>],
+    ) -> Feed<'d> {
+        let sensor_made = Made::new('B', number, "sensor", &[]);
+        let (spot, next) = match bypass {
+            None => {
+                let spot = self.add(sensor, sensor_made, &feed.spot, line_and_neutral(feed, ["L", "N"]));
+                (spot.clone(), Feed::new(spot, "L", "N"))
+            }
+            Some(bypass) => {
+                let made = Made { stands: Some("off"), ..Made::new('S', number, "one-way", &["N"]) };
+                let spot = self.add(bypass, made, &feed.spot, line_and_neutral(feed, ["COM", "N"]));
+                let next = Feed::new(spot, "COM", "N");
+                let spot = self.add(sensor, sensor_made, &next.spot, with_third(&next, ["L", "N"], ["L1", "SL"]));
+                (spot, next)
+            }
+        };
+        self.lights(number, 1, lights, &Feed::new(spot, "SL", "N"));
+        next
+    }
+
+    /// The switch that works the coil of a contactor.
+    pub(super) fn work_coil(&mut self, number: i64, by: &RunStop<'d>, contactor: &FeedPoint<'d>) {
+        let cores = vec![core("brown", "1", "COM"), core("blue", "A1", "L1")];
+        self.switch(number, by, contactor, cores, &[]);
+    }
+
     /// Lights on one switched line, each fed from the one before.
     fn lights(&mut self, number: i64, first_place: usize, lights: &[RunStop<'d>], from: &Feed<'d>) {
         let mut from = from.clone();
         for (light, place) in lights.iter().zip(first_place..) {
-            let made = Made { letter: 'E', number, place, kind: "luminaire", terminals: Vec::new() };
+            let made = Made { place, ..Made::new('E', number, "luminaire", &[]) };
             let spot = self.add(*light, made, &from.spot, line_and_neutral(&from, ["L", "N"]));
             from = Feed::new(spot, "L", "N");
         }
     }
-}
-
-/// Line and neutral of a feed, on to two terminals.
-pub(super) fn line_and_neutral(feed: &Feed<'_>, [line, neutral]: [&str; 2]) -> Cores {
-    vec![core("brown", feed.line, line), core("blue", feed.neutral, neutral)]
 }
 
 /// The terminal of a box or rose in which strappers are joined.

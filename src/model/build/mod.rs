@@ -326,7 +326,13 @@ impl<'d> Builder<'d> {
                     feeds.insert(way, number);
                 }
             }
-            for (key, is_given) in [("mm2", circuit.mm2.is_some()), ("lamp", circuit.lamp.is_some())] {
+            let only_run = [
+                ("mm2", circuit.mm2.is_some()),
+                ("lamp", circuit.lamp.is_some()),
+                ("source", circuit.source.is_some()),
+                ("earth", circuit.earth.is_some()),
+            ];
+            for (key, is_given) in only_run {
                 if is_given && !self.faults.lost.has(|| path().key("run")) {
                     let fault = RunFault::OnlyRun { key, circuit: cut(&circuit.id) };
                     self.faults.push(path().key(key).itself(), fault.into());

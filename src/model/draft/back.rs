@@ -96,6 +96,8 @@ impl Installation {
                 leaves: relief.leaves.iter().map(|&point| self.point(point).id.clone()).collect(),
             }),
             mm2: None,
+            source: None,
+            earth: None,
             lamp: None,
             run: Vec::new(),
         }

@@ -249,6 +249,12 @@ pub struct CircuitDraft {
     /// What the lights of its run are lit by; a filament lamp where not given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub lamp: Option<Lamp>,
+    /// The point that feeds its run, a transformer, where no way does.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub source: Option<String>,
+    /// Whether the cables of its run have a protective conductor: yes where not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub earth: Option<bool>,
     /// Its boxes in the order in which the feed goes through them; they become points and lengths when the draft is
     /// built.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]

@@ -54,6 +54,27 @@ pub struct StepDraft {
     /// A load.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub appliance: Option<StopDraft>,
+    /// A transformer; what it feeds is a circuit with it as its `source`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub transformer: Option<StopDraft>,
+    /// A smoke or heat alarm.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub alarm: Option<StopDraft>,
+    /// Several alarms, each fed from the one before, with a core that interconnects them.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub alarms: Option<Vec<StopDraft>>,
+    /// A contactor in line and neutral.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub contactor: Option<StopDraft>,
+    /// The switch that works the contactor's coil.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub by: Option<StopDraft>,
+    /// A sensor that switches lights.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sensor: Option<StopDraft>,
+    /// A switch past the sensor: on, the lights are lit whatever it senses.
+    #[serde(rename = "override", skip_serializing_if = "Option::is_none")]
+    pub bypass: Option<StopDraft>,
     /// From the last socket back to what feeds the first, so many metres: a ring.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub back: Option<Metres>,
@@ -100,6 +121,13 @@ impl StepDraft {
             ("isolator", self.isolator.is_some()),
             ("master", self.master.is_some()),
             ("appliance", self.appliance.is_some()),
+            ("transformer", self.transformer.is_some()),
+            ("alarm", self.alarm.is_some()),
+            ("alarms", self.alarms.is_some()),
+            ("contactor", self.contactor.is_some()),
+            ("by", self.by.is_some()),
+            ("sensor", self.sensor.is_some()),
+            ("override", self.bypass.is_some()),
             ("back", self.back.is_some()),
             ("kind", self.kind.is_some()),
             ("load", self.load.is_some()),
@@ -129,6 +157,13 @@ impl StepDraft {
             "isolator" => self.isolator.as_slice(),
             "master" => self.master.as_slice(),
             "appliance" => self.appliance.as_slice(),
+            "transformer" => self.transformer.as_slice(),
+            "alarm" => self.alarm.as_slice(),
+            "alarms" => self.alarms.as_deref().unwrap_or_default(),
+            "contactor" => self.contactor.as_slice(),
+            "by" => self.by.as_slice(),
+            "sensor" => self.sensor.as_slice(),
+            "override" => self.bypass.as_slice(),
             _ => &[],
         }
     }

@@ -52,6 +52,7 @@ impl fmt::Display for RunPart {
                     "switches" => "switch",
                     "lights" => "light",
                     "sockets" => "socket",
+                    "alarms" => "alarm",
                     part => part,
                 };
                 write!(f, ", {} {one}", ordinal(number))?;

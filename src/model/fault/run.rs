@@ -48,9 +48,15 @@ pub enum RunFault {
         /// Whether it is a rose.
         is_rose: bool,
     },
-    /// A switch without a light.
-    #[error("nothing is lit by the switch of this step")]
-    NothingLit,
+    /// A switch or a sensor without a light.
+    #[error("nothing is lit by the {by} of this step")]
+    NothingLit {
+        /// `switch` or `sensor`.
+        by: &'static str,
+    },
+    /// A contactor that nothing works.
+    #[error("nothing works the contactor of this step")]
+    NotWorked,
     /// Several switches, and it is not said what the third core between them does, or it can't do that here.
     #[error("{}", match said {
         Some(third) => format!(
@@ -108,7 +114,13 @@ pub enum RunFault {
         /// The circuit.
         circuit: String,
     },
-    /// A run in a circuit without a way.
+    /// A circuit with a run that a way and a source feed.
+    #[error("circuit `{circuit}` has a `way` and a `source`, and a run is fed from one of them")]
+    WayAndSource {
+        /// The circuit.
+        circuit: String,
+    },
+    /// A run in a circuit without a way or a source.
     #[error("circuit `{circuit}` has a run and no `way`")]
     NothingFeedsRun {
         /// The circuit.
@@ -128,7 +140,7 @@ impl RunFault {
         match self {
             RunFault::EmptyStep => {
                 "begin it with `rose`, `box`, `switch`, `switches`, `dimmer`, `light`, `lights`, `socket`, `sockets`, \
-                 `fused`, `isolator`, `master` or `appliance`"
+                 `fused`, `isolator`, `master`, `appliance`, `transformer`, `alarm`, `alarms`, `contactor` or `sensor`"
                     .to_owned()
             }
             RunFault::KeyNotUsed { nearest: Some(nearest), .. } => {
@@ -145,6 +157,9 @@ impl RunFault {
             RunFault::KeyNotUsed { key: "number", .. } => {
                 "leave it out, or write a step for each of the list: each of them is a box with a number".to_owned()
             }
+            RunFault::KeyNotUsed { key: "override", .. } => {
+                "leave it out, or add the `sensor` that it goes past".to_owned()
+            }
             RunFault::KeyNotUsed { used, .. } => format!("leave it out; this step could have {}", list(used)),
             RunFault::KeysClash { keys: [one, other] } => {
                 format!("leave `{one}` or `{other}` out, or make two steps of it")
@@ -155,7 +170,8 @@ impl RunFault {
             RunFault::NoSwitch { is_rose: false } => {
                 "add `switch`, or give lights that are always lit a step of their own: `{ light = 3 }`".to_owned()
             }
-            RunFault::NothingLit => "add `light` or `lights`".to_owned(),
+            RunFault::NothingLit { .. } => "add `light` or `lights`".to_owned(),
+            RunFault::NotWorked => "add `by` with the switch of its coil: `by = 8`".to_owned(),
             RunFault::ThirdNotSaid { looped, .. } => {
                 let more = match looped {
                     Looped::AtSwitch => {
@@ -189,11 +205,13 @@ impl RunFault {
             }
             RunFault::BoxTwice { .. } => "give one of them another `number`".to_owned(),
             RunFault::BadBoxNumber { .. } => "write a number from 1 on".to_owned(),
+            RunFault::OnlyRun { key: "source" | "earth", .. } => {
+                "leave it out; the ends and cores of the circuit's lengths say it".to_owned()
+            }
             RunFault::OnlyRun { key: "lamp", .. } => "leave it out, or write `lamp` on the points".to_owned(),
             RunFault::OnlyRun { .. } => "leave it out; the `cable` of a length may say it".to_owned(),
-            RunFault::NothingFeedsRun { .. } => {
-                "add `way`, or write the points and lengths of a circuit that has a source of its own".to_owned()
-            }
+            RunFault::WayAndSource { .. } => "leave one of them out".to_owned(),
+            RunFault::NothingFeedsRun { .. } => "add `way`, or `source` with the transformer that feeds it".to_owned(),
             RunFault::SeveralLines { .. } => {
                 "name a way with one pole, or write the points and lengths of this circuit".to_owned()
             }
