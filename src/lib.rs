@@ -54,6 +54,7 @@
 //! | [`locate`] | from readings to leakages; fewest faults; contradictions; the next reading |
 //! | [`prepare`] | what comes before the readings of each circuit, as steps |
 //! | [`wiring`] | what makes each load work, and what is under each terminal |
+//! | `session` | all of these questions as texts |
 //! | `cli` | the command |
 //!
 //! Long questions take an [`Observer`], which is told how they come along and may stop them.
@@ -239,12 +240,12 @@
 //! network, [`Limits::with_effort`] multiplies the budgets of searches, and [`Input::within`] limits what is read: a
 //! service that reads files of strangers sets smaller ones.
 //!
-//! **Features.** `plan` adds [`plan`] with a SAT solver, `locate` adds [`locate`] with linear programs, and `cli`, on by
-//! default, the command with both and what it needs for a terminal. None changes an answer that is there without it: a
+//! **Features.** `plan` adds [`plan`] with a SAT solver, `locate` adds [`locate`] with linear programs, `session` adds all
+//! questions as texts, and `cli`, on by default, the command and what it needs for a terminal. None changes an answer that is there without it: a
 //! library that covers, judges and prepares is built with `default-features = false`, in a fraction of the time.
 //!
 //! **In a browser.** Without `cli` all of it builds for `wasm32-unknown-unknown`, but for [`Deadline`]: there is no
-//! clock. Texts come in as strings or bytes by [`Input::toml`] and [`Input::json`], answers go out as JSON. A question
+//! clock. The feature `session` has the questions as texts: JSON in, and JSON out as the command prints it. A question
 //! keeps its thread until it is answered, so that long ones belong in a worker.
 //!
 //! # Terms
@@ -318,6 +319,8 @@ pub mod plan;
 pub mod prepare;
 pub mod reading;
 pub mod rules;
+#[cfg(feature = "session")]
+pub mod session;
 pub mod wiring;
 
 pub use coverage::{Coverage, LiveCoverage, Missed, PairCoverage};

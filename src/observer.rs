@@ -3,10 +3,11 @@
 use std::ops::ControlFlow;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::time::Duration;
 // In a browser there is no such clock.
 #[cfg(not(all(target_family = "wasm", target_os = "unknown")))]
-use std::time::Instant;
+use std::time::{Duration, Instant};
+
+use strum::IntoStaticStr;
 
 /// Told how a question comes along, and asked whether to go on.
 ///
@@ -73,7 +74,8 @@ pub struct Progress {
 }
 
 /// What is done, in order.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, IntoStaticStr)]
+#[strum(serialize_all = "kebab-case")]
 #[non_exhaustive]
 pub enum Stage {
     /// Works out what the readings of a test set test; counts them.
@@ -111,6 +113,11 @@ pub enum Stage {
 }
 
 impl Stage {
+    /// Its name, for a program: `large-clusters`.
+    pub fn name(self) -> &'static str {
+        self.into()
+    }
+
     /// What it counts, in the plural.
     pub fn counts(self) -> &'static str {
         match self {

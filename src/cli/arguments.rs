@@ -9,7 +9,8 @@ use clap_complete::Shell;
 use crate::input::Language;
 use crate::limits::Limits;
 use crate::network::Need;
-use crate::plan::{ExtraKind, Pace};
+use crate::plan::{ExtraKind, Pace, People, Priority};
+use crate::session::PlanOptions;
 
 const EXIT_STATUS: &str = "\
 Exit status:
@@ -412,7 +413,7 @@ pub(super) struct PlanArguments {
 }
 
 /// What an estimate of the time is worked out with. The defaults are common practice, from memory.
-#[derive(Debug, Args)]
+#[derive(Clone, Copy, Debug, Args)]
 #[command(next_help_heading = "About how long it takes")]
 pub(super) struct PaceArguments {
     /// Metres walked in a minute, stairs and doors included
@@ -429,10 +430,27 @@ pub(super) struct PaceArguments {
     out_seconds: f64,
 }
 
-impl PaceArguments {
-    pub(super) fn pace(&self) -> Pace {
-        let PaceArguments { metres_a_minute, reading_seconds, operation_seconds, out_seconds } = *self;
-        Pace { metres_a_minute, reading_seconds, operation_seconds, out_seconds }
+impl PlanArguments {
+    pub(super) fn options(&self, need: Need) -> PlanOptions {
+        let PaceArguments { metres_a_minute, reading_seconds, operation_seconds, out_seconds } = self.pace;
+        PlanOptions {
+            need,
+            without: self.without.clone(),
+            leave: self.leave.clone(),
+            restore: self.restore,
+            each_switch: self.each_switch,
+            fewest_readings: self.fewest_readings,
+            prefer: match self.prefer {
+                PreferArgument::Operations => Priority::Operations,
+                PreferArgument::Stops => Priority::Stops,
+            },
+            people: match self.people {
+                PeopleArgument::One => People::One,
+                PeopleArgument::Two => People::Two,
+            },
+            extras: self.extras.iter().flat_map(|sort| sort.kinds()).copied().collect(),
+            pace: Pace { metres_a_minute, reading_seconds, operation_seconds, out_seconds },
+        }
     }
 }
 
@@ -455,7 +473,7 @@ pub(super) enum ExtrasArgument {
 }
 
 impl ExtrasArgument {
-    pub(super) fn kinds(&self) -> &'static [ExtraKind] {
+    fn kinds(&self) -> &'static [ExtraKind] {
         match self {
             ExtrasArgument::All => &ExtraKind::ALL,
             ExtrasArgument::None => &[],

@@ -1,18 +1,13 @@
 //! The command `check`.
 
-use serde::Serialize;
-
 use super::arguments::Files;
-use super::files::FileReader;
 use super::text;
 use super::text::coverage::core_list;
 use super::text::judge::some_readings;
 use super::text::layout::{Page, Tone, count, metres};
-use crate::input::{InputError, InputErrors, Purpose};
-use crate::input::{look_over_test_set, read_installation, read_test_set};
-use crate::model::{Installation, Pass, RunPart, TestSet};
-use crate::network::Network;
-use crate::wiring::{Warning, warnings};
+use crate::model::{Installation, Pass, TestSet};
+use crate::session::Noticed;
+use crate::wiring::Warning;
 
 /// So many warnings at the most are shown as text.
 const MOST_WARNINGS: usize = 30;
@@ -84,89 +79,4 @@ fn without_value(tests: &TestSet) -> Vec<[usize; 2]> {
         missing.map(|(number, _)| [pass + 1, number + 1]).collect()
     };
     tests.passes().iter().enumerate().flat_map(of_pass).collect()
-}
-
-/// What is noticed in an installation without errors.
-#[derive(Default, Serialize)]
-pub(super) struct Noticed {
-    /// Cores for which no test is asked though they are connected at both ends, as [length, core].
-    without_role: Vec<[String; 2]>,
-    /// The same of those that are not connected at both ends.
-    spare: Vec<[String; 2]>,
-    pub(super) warnings: Vec<Warning>,
-}
-
-impl Noticed {
-    pub(super) fn of(network: &Network) -> Noticed {
-        Noticed {
-            without_role: network.core_names(network.cores_without_role()),
-            spare: network.core_names(network.spare_cores()),
-            warnings: warnings(network),
-        }
-    }
-}
-
-/// What `check --json` prints; no paths, so that the same files give the same bytes wherever they lie.
-#[derive(Serialize)]
-pub(super) struct CheckReport {
-    format: u32,
-    installation: Vec<ErrorReport>,
-    /// Null where there is no test set, or where the installation has errors and none was found in the test set by
-    /// itself.
-    test_set: Option<Vec<ErrorReport>>,
-    /// Of an installation without errors.
-    #[serde(flatten)]
-    noticed: Option<Noticed>,
-}
-
-impl CheckReport {
-    pub(super) fn of(reader: &FileReader, files: &Files) -> Result<CheckReport, String> {
-        let text = reader.text(&files.installation)?;
-        let tests = files.test_set.as_ref().map(|path| reader.text(path)).transpose()?;
-        let installation = read_installation(text.input());
-        let test_set = tests.and_then(|text| match &installation {
-            Ok(installation) => {
-                let errors = read_test_set(text.input(), installation).err();
-                Some(errors.as_ref().map(error_reports).unwrap_or_default())
-            }
-            Err(_) => look_over_test_set(text.input(), Purpose::Coverage).err().as_ref().map(error_reports),
-        });
-        let (noticed, installation) = match installation {
-            Ok(installation) => (Some(Noticed::of(&Network::of(installation))), Vec::new()),
-            Err(errors) => (None, error_reports(&errors)),
-        };
-        Ok(CheckReport { format: 1, installation, test_set, noticed })
-    }
-
-    pub(super) fn warns(&self) -> bool {
-        self.noticed.as_ref().is_some_and(|noticed| !noticed.warnings.is_empty())
-    }
-
-    pub(super) fn is_right(&self) -> bool {
-        self.installation.is_empty() && self.test_set.as_ref().is_none_or(Vec::is_empty)
-    }
-}
-
-#[derive(Serialize)]
-struct ErrorReport {
-    line: Option<usize>,
-    column: Option<usize>,
-    code: &'static str,
-    error: String,
-    mend: String,
-    /// The step or stop of a run that it is in, or in what that came to.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    from: Option<RunPart>,
-}
-
-fn error_reports(errors: &InputErrors) -> Vec<ErrorReport> {
-    let report = |error: &InputError| ErrorReport {
-        line: error.place.map(|place| place.line),
-        column: error.place.map(|place| place.column),
-        code: error.code(),
-        error: error.to_string(),
-        mend: error.mend(),
-        from: error.from.as_deref().cloned(),
-    };
-    errors.errors().iter().map(report).collect()
 }

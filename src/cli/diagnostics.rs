@@ -7,8 +7,8 @@ use miette::{
     SourceSpan, SpanContents, ThemeCharacters, ThemeStyles,
 };
 
-use super::visible::{visible, visible_character};
 use crate::input::{InputError, InputErrors, Place};
+use crate::session::{visible, visible_character};
 
 /// How to render.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -10,13 +10,14 @@ use super::diagnostics::{self, Colour};
 use super::form_csv;
 use super::output::refusal;
 use super::terminal::Terminal;
-use super::visible::visible;
 use crate::input::{FillError, Input, InputErrors, Language, Purpose, Standard, fill_values};
 use crate::input::{
-    append_passes, expand_runs, look_over_test_set, read_installation, read_record, read_ruleset, read_test_set,
+    append_passes, empty_test_set, expand_runs, look_over_test_set, read_installation, read_record, read_ruleset,
+    read_test_set,
 };
 use crate::model::{InputLimits, Installation, PassDraft, TestSet};
 use crate::rules::Ruleset;
+use crate::session::visible;
 
 /// The name that stands for standard input.
 const STANDARD_INPUT: &str = "-";
@@ -106,7 +107,7 @@ impl FileReader {
 
     /// A ruleset of the package by its id, or else one in a file.
     pub(super) fn ruleset(&self, name: &Path) -> Result<Ruleset, String> {
-        if let Some(standard) = Standard::ALL.iter().find(|standard| name == Path::new(standard.id())) {
+        if let Some(standard) = name.to_str().and_then(Standard::by_id) {
             return Ok(standard.ruleset().clone());
         }
         let text = self.text(name).map_err(|error| {
@@ -149,24 +150,20 @@ impl FileReader {
 /// It is whole or it is not there: it gets its name when all is written.
 pub(super) fn write_form(path: &Path, before: Option<&FileText>, passes: &[PassDraft]) -> Result<(), String> {
     let name = path.to_string_lossy();
-    let new = match Input::file(&name, "").language() {
-        Some(Language::Toml) => Input::toml("format = 1\n"),
-        Some(Language::Json) => Input::json("{ \"format\": 1 }\n"),
-        _ => {
-            let error = format!("the name of {name} does not tell what to write");
-            return Err(refusal(error, "name it `….toml` or `….json`"));
-        }
+    let Some(language) = Input::file(&name, "").language() else {
+        let error = format!("the name of {name} does not tell what to write");
+        return Err(refusal(error, "name it `….toml` or `….json`"));
     };
-    let written = match before {
-        Some(text) if text.input().language() != new.language() => {
+    let before = match before {
+        Some(text) if text.input().language() != Some(language) => {
             let error = format!("{name} can't take what {} holds to the letter", text.name);
-            let other = if new.language() == Some(Language::Toml) { "json" } else { "toml" };
+            let other = if language == Language::Toml { "json" } else { "toml" };
             return Err(refusal(error, format!("name it `….{other}`")));
         }
-        Some(text) => append_passes(text.input(), passes),
-        None => append_passes(new, passes),
+        Some(text) => text.input(),
+        None => empty_test_set(language),
     };
-    let written = written.map_err(rendered)?;
+    let written = append_passes(before, passes).map_err(rendered)?;
     write_new(path, &written)
 }
 

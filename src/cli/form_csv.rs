@@ -3,8 +3,8 @@
 use std::io::{self, Write};
 
 use super::output::refusal;
-use super::visible::cell;
 use crate::model::{Installation, ReadingAt, TestSet};
+use crate::session::cell;
 
 const COLUMNS: [&str; 8] = ["pass", "reading", "at", "name", "lead", "other_lead", "volts", "megohms"];
 

@@ -5,9 +5,9 @@ use std::io::{self, Write};
 
 use super::text::judge::{reading_name, verdict_in_words, verdict_of_reading};
 use super::text::layout::count;
-use super::visible::cell;
 use crate::judge::{CircuitJudgement, Column, Judgement, ReadingReason, ReadingVerdict};
 use crate::model::{Circuit, CircuitRelief, Installation};
+use crate::session::cell;
 
 const COLUMNS: [&str; 12] = [
     "circuit",

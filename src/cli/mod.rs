@@ -11,7 +11,6 @@ mod output;
 mod run;
 mod terminal;
 mod text;
-mod visible;
 mod watching;
 
 pub use run::run;

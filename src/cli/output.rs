@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use super::terminal::Terminal;
 use super::text::layout::Page;
-use super::visible::{VisibleJson, visible};
+use crate::session::{visible, write_json};
 
 /// A reader that has gone away (a pager closed early) is no error: it has seen what it wanted.
 fn quiet_about_a_reader_gone(error: io::Error) -> io::Result<()> {
@@ -58,10 +58,7 @@ impl Output {
     }
 
     pub(super) fn json(&mut self, answer: &impl Serialize) {
-        self.with(|out| {
-            serde_json::to_writer_pretty(VisibleJson(&mut *out), answer)?;
-            out.write_all(b"\n")
-        });
+        self.with(|out| write_json(out, answer));
     }
 
     /// Lets something be written, unless writing failed before.

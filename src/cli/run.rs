@@ -1,6 +1,5 @@
 //! Carries out a command.
 
-use std::collections::HashSet;
 use std::ffi::OsString;
 use std::io::{self, Write};
 use std::process::ExitCode;
@@ -8,28 +7,24 @@ use std::process::ExitCode;
 use clap::{CommandFactory, FromArgMatches};
 use serde::Serialize;
 
-use super::arguments::{Arguments, Command, PeopleArgument, PlanArguments, PreferArgument, Question};
-use super::check::{self, CheckReport, Noticed};
+use super::arguments::{Arguments, Command};
+use super::check;
 use super::explain;
-use super::files::{FileReader, FileTests, all_of, fill, write_form};
+use super::files::{FileReader, FileTests, FileText, all_of, fill, write_form};
 use super::output::{Output, refusal};
 use super::terminal::Terminal;
 use super::text::layout::Page;
-use super::visible::visible;
 use super::watching::Watching;
 use super::{form_csv, judge_csv, text};
 use crate::coverage::Coverage;
 use crate::input::{Purpose, Standard};
 use crate::judge::{Judgement, Verdict};
 use crate::locate::{Findings, Next};
-use crate::model::{Installation, PassDraft};
-use crate::network::{Need, Network};
-use crate::plan::{
-    Afterwards, Estimate, LeadJoining, People, Plan, PlanStart, Priority, Request, RequestError, Round, SwitchWork,
-};
+use crate::network::Network;
 use crate::prepare::Preparation;
 use crate::rules::Ruleset;
-use crate::wiring::{Terminations, UnknownBox, Works};
+use crate::session::{CheckReport, Noticed, OptionError, Planned, RulesReport, terminations_at, visible, works_at};
+use crate::wiring::UnknownBox;
 
 /// Done.
 const DONE: u8 = 0;
@@ -99,7 +94,9 @@ fn answer(command: &Command, reader: &FileReader, out: &mut Output) -> Result<u8
             Ok(status(*strict, noticed.warnings.is_empty()))
         }
         Command::Check { files, json: true, strict } => {
-            let report = CheckReport::of(reader, files)?;
+            let installation = reader.text(&files.installation)?;
+            let tests = files.test_set.as_ref().map(|path| reader.text(path)).transpose()?;
+            let report = CheckReport::of(installation.input(), tests.as_ref().map(FileText::input));
             out.json(&report);
             Ok(if report.is_right() { status(*strict, !report.warns()) } else { REFUSED })
         }
@@ -129,21 +126,21 @@ fn answer(command: &Command, reader: &FileReader, out: &mut Output) -> Result<u8
         Command::Plan { files, rules, question, time_limit, effort, record, request } => {
             let (ruleset, (installation, before)) =
                 all_of(reader.ruleset(&rules.rules), reader.with_or_without_tests(files))?;
-            let pace = request.pace.pace();
-            let request = self::request(&installation, question, request)?;
+            let options = request.options(question.need.into());
+            let request = options.request(&installation).map_err(refused_options)?;
             let network = Network::of(installation).with_ruleset(ruleset).with_limits(effort.limits());
             let tests = before.as_ref().map(|before| &before.tests);
-            let mut plan = {
+            let planned = {
                 let mut watching = Watching::begin(time_limit.0);
-                Plan::with_others(&network, tests, &request, &mut watching)
+                Planned::of(&network, tests, &request, options.pace, &mut watching)
             }
             .map_err(error)?;
-            let start = PlanStart::of(&network, tests, &request).map_err(error)?;
-            plan.estimate = Some(Estimate::of(&network, &request, &start, &plan, pace));
             if let Some(path) = record {
-                write_form(path, before.as_ref().map(|before| &before.text), &passes(&network, &start, &plan))?;
+                let passes = planned.to_passes(network.installation());
+                write_form(path, before.as_ref().map(|before| &before.text), &passes)?;
             }
-            write(out, question.json, &plan, |page| text::plan::render(page, &network, &request, &start, &plan));
+            let Planned { start, plan, .. } = &planned;
+            write(out, question.json, plan, |page| text::plan::render(page, &network, &request, start, plan));
             Ok(status(question.strict, plan.is_complete()))
         }
         Command::Fill { files, values, record } => {
@@ -168,7 +165,7 @@ fn answer(command: &Command, reader: &FileReader, out: &mut Output) -> Result<u8
                 Some(ruleset) => vec![ruleset],
                 None => Standard::ALL.iter().map(|standard| standard.ruleset()).collect(),
             };
-            let report = RulesReport { format: 1, rulesets };
+            let report = RulesReport::of(rulesets);
             write(out, *json, &report, |page| text::rules::render(page, &report.rulesets));
             Ok(DONE)
         }
@@ -205,16 +202,13 @@ fn answer(command: &Command, reader: &FileReader, out: &mut Output) -> Result<u8
         }
         Command::Works { boxes } => {
             let network = Network::of(reader.installation(&boxes.installation)?);
-            let named = terminations(network.installation(), &boxes.points)?;
-            let named: HashSet<&str> = named.boxes.iter().map(|row| row.id.as_str()).collect();
-            let mut works = Works::of(&network);
-            works.loads.retain(|load| named.contains(load.point.as_str()));
+            let works = works_at(&network, &boxes.points).map_err(unknown_boxes)?;
             write(out, boxes.json, &works, |page| text::works::render(page, network.installation(), &works));
             Ok(DONE)
         }
         Command::Terminations { boxes } => {
             let installation = reader.installation(&boxes.installation)?;
-            let terminations = terminations(&installation, &boxes.points)?;
+            let terminations = terminations_at(&installation, &boxes.points).map_err(unknown_boxes)?;
             write(out, boxes.json, &terminations, |page| {
                 text::terminations::render(page, &installation, &terminations)
             });
@@ -239,20 +233,12 @@ fn answer(command: &Command, reader: &FileReader, out: &mut Output) -> Result<u8
     }
 }
 
-/// What is in these boxes, in all where none is named.
-fn terminations(installation: &Installation, boxes: &[String]) -> Result<Terminations, String> {
-    if boxes.is_empty() {
-        return Ok(Terminations::of(installation));
-    }
-    let refused = |unknown: Vec<UnknownBox>| unknown.iter().map(|row| refusal(row.to_string(), row.mend())).collect();
-    Terminations::at(installation, boxes).map_err(refused)
+fn unknown_boxes(unknown: Vec<UnknownBox>) -> String {
+    unknown.iter().map(|row| refusal(row.to_string(), row.mend())).collect()
 }
 
-/// What is to be done, as passes of a test set.
-fn passes(network: &Network, start: &PlanStart, plan: &Plan) -> Vec<PassDraft> {
-    let before = Some(start.to_pass(network.installation())).filter(|pass| *pass != PassDraft::default());
-    let rounds = plan.rounds.iter().map(Round::to_pass);
-    if plan.rounds.is_empty() { Vec::new() } else { before.into_iter().chain(rounds).collect() }
+fn refused_options(errors: Vec<OptionError>) -> String {
+    errors.iter().map(|row| refusal(format!("--{row}"), row.mend())).collect()
 }
 
 /// The manual page of the program, or of one of its commands.
@@ -269,48 +255,6 @@ fn manual_page(command: Option<&str>) -> Result<clap_mangen::Man, String> {
     }
 }
 
-/// What the options ask for; every name that is not there is an error of its own.
-fn request(installation: &Installation, question: &Question, arguments: &PlanArguments) -> Result<Request, String> {
-    let mut request = Request::from(Need::from(question.need));
-    let mut errors = String::new();
-    let mut note = |option: &str, name: &str, outcome: Result<(), RequestError>| {
-        if let Err(fault) = outcome {
-            errors.push_str(&refusal(format!("--{option} {name}: {fault}"), fault.mend()));
-        }
-    };
-    for name in &arguments.without {
-        note("without", name, request.do_without(installation, name));
-    }
-    for name in &arguments.leave {
-        note("leave", name, request.leave_alone(installation, name));
-    }
-    if arguments.restore {
-        request.afterwards = Afterwards::AsFound;
-    }
-    if arguments.each_switch {
-        request.switches = SwitchWork::Each;
-    }
-    if arguments.fewest_readings {
-        request.joining = LeadJoining::Fewest;
-    }
-    request.priority = match arguments.prefer {
-        PreferArgument::Operations => Priority::Operations,
-        PreferArgument::Stops => Priority::Stops,
-    };
-    request.people = match arguments.people {
-        PeopleArgument::One => People::One,
-        PeopleArgument::Two => People::Two,
-    };
-    if request.people == People::Two && request.priority == Priority::Stops {
-        errors.push_str(&refusal(
-            "--prefer stops is for one person: of two, one goes a single way past all operations".to_owned(),
-            "leave it out with --people 2: stops are as few as the way allows".to_owned(),
-        ));
-    }
-    request.extras = arguments.extras.iter().flat_map(|sort| sort.kinds()).copied().collect();
-    if errors.is_empty() { Ok(request) } else { Err(errors) }
-}
-
 /// How an error that belongs to no place in a file is told.
 fn error(error: impl std::error::Error) -> String {
     format!("error: {}\n", visible(&error.to_string()))
@@ -323,11 +267,4 @@ fn status(strict: bool, complete: bool) -> u8 {
 /// Writes an answer as JSON or as text.
 fn write(out: &mut Output, json: bool, answer: &impl Serialize, text: impl FnOnce(&mut Page)) {
     if json { out.json(answer) } else { out.text(text) }
-}
-
-/// What `rules --json` prints.
-#[derive(Serialize)]
-struct RulesReport<'r> {
-    format: u32,
-    rulesets: Vec<&'r Ruleset>,
 }

@@ -200,61 +200,25 @@ impl LiveCoverage {
     ///
     /// As [`LiveCoverage::edit`].
     pub fn edit_watched(&mut self, edit: Edit, observer: &mut dyn Observer) -> Result<CoverageChange, EditError> {
-        let network = &*Arc::clone(&self.network);
         match edit {
             Edit::ChangeStart { start } => {
                 let draft = TestSetDraft { start, ..TestSetDraft::default() };
-                let built = draft.build(network.installation())?;
-                let old = Configuration::before(network, &self.test_set);
-                self.test_set.start_positions = built.start_positions;
-                self.test_set.start_bridges = built.start_bridges;
-                self.test_set.stamp = built.stamp;
-                self.standing = (0, Configuration::before(network, &self.test_set));
-                self.forget_after(Difference::of(network, old, self.standing.1.clone()), 0);
+                let built = draft.build(self.network.installation())?;
+                self.change_start(built);
             }
             Edit::AddPass { pass, draft } => {
                 let pass = place(pass, self.passes.len() + 1).ok_or_else(|| self.no_such(pass, None))?;
                 let new = self.pass(draft)?;
-                if pass < self.passes.len() {
-                    let [old, mut after] = self.before(pass);
-                    after.carry_out(network, &new);
-                    self.forget_after(Difference::of(network, old, after), pass);
-                }
-                self.passes.insert(pass, Vec::new());
-                let count = new.readings.len();
-                self.test_set.passes.insert(pass, new);
-                self.number_from(pass + 1);
-                self.put_in([pass, 0], count);
+                self.add_pass(pass, new);
             }
             Edit::ChangePass { pass, draft } => {
                 let pass = place(pass, self.passes.len()).ok_or_else(|| self.no_such(pass, None))?;
                 let new = self.pass(draft)?;
-                let [mut before, mut after] = self.before(pass);
-                let old = std::mem::replace(&mut self.test_set.passes[pass], new);
-                before.carry_out(network, &old);
-                let new = &self.test_set.passes[pass];
-                after.carry_out(network, new);
-                // Readings that are the same stay, at the beginning and at the end.
-                let [had, has] = [&old.readings, &new.readings];
-                let same = had.iter().zip(has).take_while(|(one, other)| one == other).count();
-                let rest = had[same..].iter().rev().zip(has[same..].iter().rev());
-                let same_last = rest.take_while(|(one, other)| one == other).count();
-                let (taken, put) = (had.len() - same - same_last, has.len() - same - same_last);
-                let difference = Difference::of(network, before, after);
-                self.take_out([pass, same], taken);
-                self.put_in([pass, same], put);
-                self.forget(&difference, pass);
-                self.forget_after(difference, pass + 1);
+                self.change_pass(pass, new);
             }
             Edit::RemovePass { pass } => {
                 let pass = place(pass, self.passes.len()).ok_or_else(|| self.no_such(pass, None))?;
-                let [mut before, after] = self.before(pass);
-                self.take_out([pass, 0], self.passes[pass].len());
-                self.passes.remove(pass);
-                let old = self.test_set.passes.remove(pass);
-                self.number_from(pass);
-                before.carry_out(network, &old);
-                self.forget_after(Difference::of(network, before, after), pass);
+                self.remove_pass(pass);
             }
             Edit::AddReading { place: [pass, reading], draft } => {
                 let at = self.place_of(pass, reading, 1)?;
@@ -274,6 +238,41 @@ impl LiveCoverage {
                 self.take_out(at, 1);
             }
         }
+        Ok(self.go_on(observer))
+    }
+
+    /// Puts another test set in the place of this one, and says what that changed: a file that was read again, say.
+    ///
+    /// Passes that are the same stay, at the beginning and at the end, and in those between the readings that are the
+    /// same; these are looked at again only where other operations bear on them. Who stops it leaves readings that are
+    /// still to be looked at, as in [`LiveCoverage::edit_watched`].
+    ///
+    /// Time as that of the edits that lead from one to the other, and O(n) in the entries of both.
+    ///
+    /// # Errors
+    ///
+    /// Where the test set was checked against another installation. Nothing is changed then.
+    pub fn replace(
+        &mut self,
+        test_set: TestSet,
+        observer: &mut dyn Observer,
+    ) -> Result<CoverageChange, OtherInstallation> {
+        test_set.check_for(self.network.installation())?;
+        let start = |tests: &TestSet| (tests.start_positions.clone(), tests.start_bridges.clone());
+        if start(&self.test_set) != start(&test_set) {
+            self.change_start(TestSet { passes: Vec::new(), connected: Vec::new(), ..test_set.clone() });
+        }
+        let [had, has] = [&self.test_set.passes, &test_set.passes];
+        let [first, last] = same_at_ends(had, has);
+        let (had, has) = (had.len() - last, has.len() - last);
+        for pass in first..had.min(has) {
+            if self.test_set.passes[pass] != test_set.passes[pass] {
+                self.change_pass(pass, test_set.passes[pass].clone());
+            }
+        }
+        (has..had).rev().for_each(|pass| self.remove_pass(pass));
+        (had..has).for_each(|pass| self.add_pass(pass, test_set.passes[pass].clone()));
+        self.test_set = test_set;
         Ok(self.go_on(observer))
     }
 
@@ -365,6 +364,59 @@ impl LiveCoverage {
     /// A reading's pass and number in it, from 1.
     fn name(&self, key: u32) -> [usize; 2] {
         self.places[key as usize].map(|place| place + 1)
+    }
+
+    fn change_start(&mut self, built: TestSet) {
+        let network = &*Arc::clone(&self.network);
+        let old = Configuration::before(network, &self.test_set);
+        self.test_set.start_positions = built.start_positions;
+        self.test_set.start_bridges = built.start_bridges;
+        self.test_set.stamp = built.stamp;
+        self.standing = (0, Configuration::before(network, &self.test_set));
+        self.forget_after(Difference::of(network, old, self.standing.1.clone()), 0);
+    }
+
+    fn add_pass(&mut self, pass: usize, new: Pass) {
+        let network = &*Arc::clone(&self.network);
+        if pass < self.passes.len() {
+            let [old, mut after] = self.before(pass);
+            after.carry_out(network, &new);
+            self.forget_after(Difference::of(network, old, after), pass);
+        }
+        self.passes.insert(pass, Vec::new());
+        let count = new.readings.len();
+        self.test_set.passes.insert(pass, new);
+        self.number_from(pass + 1);
+        self.put_in([pass, 0], count);
+    }
+
+    fn change_pass(&mut self, pass: usize, new: Pass) {
+        let network = &*Arc::clone(&self.network);
+        let [mut before, mut after] = self.before(pass);
+        let old = std::mem::replace(&mut self.test_set.passes[pass], new);
+        before.carry_out(network, &old);
+        let new = &self.test_set.passes[pass];
+        after.carry_out(network, new);
+        // Readings that are the same stay.
+        let [had, has] = [&old.readings, &new.readings];
+        let [first, last] = same_at_ends(had, has);
+        let (taken, put) = (had.len() - first - last, has.len() - first - last);
+        let difference = Difference::of(network, before, after);
+        self.take_out([pass, first], taken);
+        self.put_in([pass, first], put);
+        self.forget(&difference, pass);
+        self.forget_after(difference, pass + 1);
+    }
+
+    fn remove_pass(&mut self, pass: usize) {
+        let network = &*Arc::clone(&self.network);
+        let [mut before, after] = self.before(pass);
+        self.take_out([pass, 0], self.passes[pass].len());
+        self.passes.remove(pass);
+        let old = self.test_set.passes.remove(pass);
+        self.number_from(pass);
+        before.carry_out(network, &old);
+        self.forget_after(Difference::of(network, before, after), pass);
     }
 
     // How things stand.
@@ -462,4 +514,12 @@ impl LiveCoverage {
 /// A number counted from 1, of so many, counted from 0.
 fn place(number: usize, count: usize) -> Option<usize> {
     number.checked_sub(1).filter(|&place| place < count)
+}
+
+/// How many entries of two lists are the same at the beginning, and how many of the others at the end.
+fn same_at_ends<T: PartialEq>(had: &[T], has: &[T]) -> [usize; 2] {
+    let same = |(one, other): &(&T, &T)| one == other;
+    let first = had.iter().zip(has).take_while(same).count();
+    let rest = had[first..].iter().rev().zip(has[first..].iter().rev());
+    [first, rest.take_while(same).count()]
 }

@@ -22,7 +22,7 @@ mod text;
 mod toml;
 
 pub use error::{Document, InputError, InputErrors, InputFault, Language, Place, Type};
-pub use form::{FillError, append_passes, expand_runs, fill_values};
+pub use form::{FillError, append_passes, empty_test_set, expand_runs, fill_values};
 pub use read::{look_over_test_set, read_installation, read_record, read_ruleset, read_test_set};
 pub use standard::Standard;
 pub use test_set::Purpose;

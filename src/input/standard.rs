@@ -2,19 +2,24 @@
 
 use std::sync::OnceLock;
 
+use serde::Deserialize;
+
 use super::{Input, read_ruleset};
 use crate::rules::Ruleset;
 
 /// A standard whose ruleset is in the package, as a data file that the reader of people's own files reads.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Deserialize)]
 #[non_exhaustive]
 pub enum Standard {
     /// BS 7671:2018, Table 64.
     #[default]
+    #[serde(rename = "bs-7671")]
     Bs7671,
     /// IEC 60364-6:2016.
+    #[serde(rename = "iec-60364-6")]
     Iec603646,
     /// AS/NZS 3000.
+    #[serde(rename = "as-nzs-3000")]
     AsNzs3000,
 }
 
@@ -29,6 +34,11 @@ impl Standard {
             Standard::Iec603646 => "iec-60364-6",
             Standard::AsNzs3000 => "as-nzs-3000",
         }
+    }
+
+    /// The one with this id.
+    pub fn by_id(id: &str) -> Option<Standard> {
+        Standard::ALL.into_iter().find(|standard| standard.id() == id)
     }
 
     fn text(self) -> &'static str {

@@ -137,7 +137,8 @@ pub enum Afterwards {
 }
 
 /// What comes first among plans of equally few walks.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum Priority {
     /// Fewest operations, and of those fewest stops.

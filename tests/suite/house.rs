@@ -21,6 +21,7 @@ const STOREYS: &[&[&str]] = &[
     &["coverage"],
     &["plan"],
     &["judge", "locate", "prepare", "wiring"],
+    &["session"],
 ];
 
 /// What stands beside the rooms: every room may read the limits, and the limits name each room's own.

@@ -33,6 +33,8 @@ mod reasons;
 mod relief;
 mod rules;
 mod runs;
+#[cfg(feature = "cli")]
+mod session;
 mod small;
 mod source;
 mod strategy;

@@ -3,8 +3,8 @@
 use anstyle::{AnsiColor, Style};
 
 use crate::cli::terminal::Terminal;
-use crate::cli::visible::visible;
 use crate::model::Volts;
+use crate::session::visible;
 
 /// Lines of text, wrapped as they are added.
 pub(in crate::cli) struct Page {

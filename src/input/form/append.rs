@@ -19,6 +19,14 @@ enum Slot {
     Table { close: usize },
 }
 
+/// The text of a test set in which nothing is said yet.
+pub fn empty_test_set(language: Language) -> Input<'static> {
+    match language {
+        Language::Toml => Input::toml("format = 1\n"),
+        Language::Json => Input::json("{ \"format\": 1 }\n"),
+    }
+}
+
 /// The text of a test set with passes behind those that it has. What is there stays to the letter. Each reading has a
 /// `megohms` to be filled in, `""`, where it has no value.
 ///

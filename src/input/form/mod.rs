@@ -5,6 +5,6 @@ mod append;
 mod expand;
 mod fill;
 
-pub use append::append_passes;
+pub use append::{append_passes, empty_test_set};
 pub use expand::expand_runs;
 pub use fill::{FillError, fill_values};

@@ -3,16 +3,22 @@
 use std::borrow::Cow;
 use std::io::{self, Write};
 
+use serde::Serialize;
+
 /// A text in which every character is seen; each stays one, so that widths and places hold.
 ///
 /// Control characters, line breaks among them, are shown as Unicode's control pictures (U+2400 to U+2421), and what
 /// else is invisible or turns the direction of writing as the replacement character.
-pub(super) fn visible(text: &str) -> Cow<'_, str> {
+///
+/// ```
+/// assert_eq!(lengthwise::session::visible("stair\u{1b}[2J\u{202e}"), "stair␛[2J\u{fffd}");
+/// ```
+pub fn visible(text: &str) -> Cow<'_, str> {
     if text.chars().any(is_hidden) { text.chars().map(visible_character).collect() } else { Cow::Borrowed(text) }
 }
 
 /// What is shown of a character.
-pub(super) fn visible_character(c: char) -> char {
+pub fn visible_character(c: char) -> char {
     match c {
         '\0'..='\x1f' => char::from_u32(0x2400 + c as u32).unwrap_or(char::REPLACEMENT_CHARACTER),
         '\x7f' => '\u{2421}',
@@ -32,16 +38,25 @@ fn is_hidden(c: char) -> bool {
 
 /// A cell of a table that no spreadsheet takes for a formula: one that looks like it has an apostrophe before it, as
 /// spreadsheets mark texts (common practice).
-pub(super) fn cell(text: &str) -> String {
+pub fn cell(text: &str) -> String {
     let text = visible(text);
     let is_formula = text.trim_start().starts_with(['=', '+', '-', '@', '＝', '＋', '－', '＠', '␉', '␍', '␊']);
     if is_formula { format!("'{text}") } else { text.into_owned() }
 }
 
-/// Writes JSON so that nothing in it is hidden: what is, in a text, becomes an escape of JSON, and reads as before.
+/// Writes an answer as the command does with `--json`: indented, with a line break at the end, and so that nothing in it
+/// is hidden. What is, in a text, becomes an escape of JSON, and reads as before.
 ///
+/// # Errors
+///
+/// Of what it is written to.
+pub fn write_json(mut out: impl Write, answer: &(impl Serialize + ?Sized)) -> io::Result<()> {
+    serde_json::to_writer_pretty(VisibleJson(&mut out), answer)?;
+    out.write_all(b"\n")
+}
+
 /// It takes what serde_json writes: whole characters at a time, with all structure in ASCII.
-pub(super) struct VisibleJson<W>(pub(super) W);
+struct VisibleJson<W>(W);
 
 impl<W: Write> Write for VisibleJson<W> {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
@@ -97,7 +112,7 @@ mod tests {
     fn json_reads_as_before() {
         let text = "a\u{1b}b\u{202e}c\u{9b}\u{7f}\u{e0041}d\né\"\\";
         let mut bytes = Vec::new();
-        serde_json::to_writer_pretty(VisibleJson(&mut bytes), &[text]).expect("it is written to memory");
+        write_json(&mut bytes, &[text]).expect("it is written to memory");
         let json = String::from_utf8(bytes).expect("JSON is UTF-8");
         assert!(!json.chars().any(|c| c != '\n' && is_hidden(c)), "{json:?}");
         assert_eq!(serde_json::from_str::<Vec<String>>(&json).expect("it is JSON"), [text]);
