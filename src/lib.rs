@@ -23,6 +23,7 @@
 //!   [`input::expand_runs`] writes out the points and lengths that it comes to.
 //! - **Is it described as it is wired?** [`Works::of`]: what lights what; [`Terminations::of`]: which core is under which
 //!   terminal.
+//! - **What does it look like?** [`Drawing::of`]: circuits as pictures, every core a line of its own, with what is tested.
 //! - **What is joined to what?** [`Network::of`]: the graph itself, with the roles of cores and the pairs.
 //!
 //! "Tested" means that a reading had the two cores on its two leads and was not void; "pass" means that what was read
@@ -39,6 +40,7 @@
 //!                                                                              +-- locate ----> Findings
 //!                                                                              +-- prepare ---> Preparation
 //!                                                                              +-- wiring ----> Works
+//!                                                                              +-- draw ------> Drawing
 //! ```
 //!
 //! | module | what it holds |
@@ -54,7 +56,9 @@
 //! | [`locate`] | from readings to leakages; fewest faults; contradictions; the next reading |
 //! | [`prepare`] | what comes before the readings of each circuit, as steps |
 //! | [`wiring`] | what makes each load work, and what is under each terminal |
+//! | [`draw`] | circuits as pictures |
 //! | `session` | all of these questions as texts |
+//! | `page` | the whole job as one file for a browser |
 //! | `cli` | the command |
 //!
 //! Long questions take an [`Observer`], which is told how they come along and may stop them.
@@ -240,8 +244,8 @@
 //! network, [`Limits::with_effort`] multiplies the budgets of searches, and [`Input::within`] limits what is read: a
 //! service that reads files of strangers sets smaller ones.
 //!
-//! **Features.** `plan` adds [`plan`] with a SAT solver, `locate` adds [`locate`] with linear programs, `session` adds all
-//! questions as texts, and `cli`, on by default, the command and what it needs for a terminal. None changes an answer that is there without it: a
+//! **Features.** `plan` adds [`plan`] with a SAT solver, `locate` adds [`locate`] with linear programs, `draw` adds
+//! [`draw`] with a writer of XML, `session` all questions as texts, `page` a file for a browser, and `cli`, on by default, the command and what it needs for a terminal. None changes an answer that is there without it: a
 //! library that covers, judges and prepares is built with `default-features = false`, in a fraction of the time.
 //!
 //! **In a browser.** Without `cli` all of it builds for `wasm32-unknown-unknown`, but for [`Deadline`]: there is no
@@ -306,6 +310,8 @@
 #[cfg(feature = "cli")]
 pub mod cli;
 pub mod coverage;
+#[cfg(feature = "draw")]
+pub mod draw;
 pub mod input;
 pub mod judge;
 mod limits;
@@ -314,6 +320,8 @@ pub mod locate;
 pub mod model;
 pub mod network;
 mod observer;
+#[cfg(feature = "page")]
+pub mod page;
 #[cfg(feature = "plan")]
 pub mod plan;
 pub mod prepare;
@@ -321,9 +329,13 @@ pub mod reading;
 pub mod rules;
 #[cfg(feature = "session")]
 pub mod session;
+#[cfg(feature = "draw")]
+mod visible;
 pub mod wiring;
 
 pub use coverage::{Coverage, LiveCoverage, Missed, PairCoverage};
+#[cfg(feature = "draw")]
+pub use draw::Drawing;
 pub use input::{Input, InputErrors, Standard, read_installation, read_record, read_ruleset, read_test_set};
 pub use judge::{Judgement, Verdict};
 pub use limits::Limits;

@@ -71,6 +71,14 @@ const TERMINATIONS: &str = "\
 Examples:
   lengthwise terminations house.toml
   lengthwise terminations house.toml S201";
+const DRAW: &str = "\
+Examples:
+  lengthwise draw house.toml > house.svg
+  lengthwise draw house.toml house.tests.toml --circuit C2 --circuit C3 --down > stair.svg";
+const PAGE: &str = "\
+Examples:
+  lengthwise page house.toml -o house.html
+  lengthwise page house.toml house.tests.toml --rules bs-7671 -o house.html";
 const EXPLAIN: &str = "\
 Example:
   lengthwise explain circuits-meet";
@@ -238,6 +246,38 @@ pub(super) enum Command {
     Terminations {
         #[command(flatten)]
         boxes: Boxes,
+    },
+    /// Draw circuits as pictures (SVG): every core of every length, how the switches stand, and what is tested
+    #[command(after_help = DRAW)]
+    Draw {
+        #[command(flatten)]
+        files: Files,
+        /// A circuit to draw; all of them where not given. May be given several times
+        #[arg(long, value_name = "CIRCUIT")]
+        circuit: Vec<String>,
+        /// Draw downwards, for a phone, instead of across
+        #[arg(long)]
+        down: bool,
+        /// What to write
+        #[arg(long, value_enum, default_value = "svg")]
+        format: PictureArgument,
+        #[command(flatten)]
+        rules: Rules,
+        /// Which pairs of cores need a test
+        #[arg(long, value_enum, default_value = "ruleset")]
+        need: NeedArgument,
+    },
+    /// Write a page that does the job in a browser, on a phone or a desk, without a network
+    #[command(after_help = PAGE)]
+    Page {
+        #[command(flatten)]
+        files: Files,
+        /// The ruleset of the package that judges
+        #[arg(long, value_name = "RULESET", default_value = "bs-7671")]
+        rules: String,
+        /// The file to write, a new one
+        #[arg(short, long, value_name = "FILE")]
+        output: PathBuf,
     },
     /// Explain an error of a file by its code, which stands in brackets behind it
     #[command(after_help = EXPLAIN)]
@@ -519,6 +559,14 @@ impl From<LanguageArgument> for Language {
             LanguageArgument::Json => Language::Json,
         }
     }
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(super) enum PictureArgument {
+    /// A picture that any browser shows
+    Svg,
+    /// The graph, not laid out, for Graphviz
+    Dot,
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]

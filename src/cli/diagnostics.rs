@@ -8,7 +8,7 @@ use miette::{
 };
 
 use crate::input::{InputError, InputErrors, Place};
-use crate::session::{visible, visible_character};
+use crate::visible::{visible, visible_character};
 
 /// How to render.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -17,7 +17,8 @@ use crate::input::{
 };
 use crate::model::{InputLimits, Installation, PassDraft, TestSet};
 use crate::rules::Ruleset;
-use crate::session::visible;
+use crate::session::SourceText;
+use crate::visible::visible;
 
 /// The name that stands for standard input.
 const STANDARD_INPUT: &str = "-";
@@ -42,6 +43,17 @@ impl FileText {
         match self.language {
             Some(language) => input.or_in(language),
             None => input,
+        }
+    }
+}
+
+impl FileText {
+    /// What has been read without errors, as a text.
+    fn source(&self) -> SourceText {
+        let text = String::from_utf8_lossy(&self.bytes).into_owned();
+        match self.input().language() {
+            Some(Language::Json) => SourceText::Json(text),
+            _ => SourceText::Toml(text),
         }
     }
 }
@@ -74,14 +86,27 @@ impl FileReader {
         tests: &Path,
         purpose: Purpose,
     ) -> Result<(Installation, FileTests), String> {
-        match self.installation(path) {
-            Ok(installation) => {
+        self.read_both(self.text(path), tests, purpose).map(|(_, installation, tests)| (installation, tests))
+    }
+
+    fn read_both(
+        &self,
+        text: Result<FileText, String>,
+        tests: &Path,
+        purpose: Purpose,
+    ) -> Result<(FileText, Installation, FileTests), String> {
+        let read = |text: FileText| {
+            let installation = read_installation(text.input()).map_err(rendered)?;
+            Ok((text, installation))
+        };
+        match text.and_then(read) {
+            Ok((installation_text, installation)) => {
                 let text = self.text(tests)?;
                 let tests = match purpose {
                     Purpose::Coverage => read_test_set(text.input(), &installation),
                     Purpose::Record => read_record(text.input(), &installation),
                 };
-                Ok((installation, FileTests { tests: tests.map_err(rendered)?, text }))
+                Ok((installation_text, installation, FileTests { tests: tests.map_err(rendered)?, text }))
             }
             Err(errors) => {
                 let look_over = |text: FileText| look_over_test_set(text.input(), purpose).map_err(rendered);
@@ -103,6 +128,18 @@ impl FileReader {
                 .map(|(installation, tests)| (installation, Some(tests))),
             None => Ok((self.installation(&files.installation)?, None)),
         }
+    }
+
+    /// The texts of an installation and of a test set of it, if there is one, without errors.
+    pub(super) fn sources(&self, files: &Files) -> Result<(SourceText, Option<SourceText>), String> {
+        let text = self.text(&files.installation);
+        let Some(tests) = &files.test_set else {
+            let text = text?;
+            read_installation(text.input()).map_err(rendered)?;
+            return Ok((text.source(), None));
+        };
+        let (text, _, tests) = self.read_both(text, tests, Purpose::Record)?;
+        Ok((text.source(), Some(tests.text.source())))
     }
 
     /// A ruleset of the package by its id, or else one in a file.
@@ -179,7 +216,7 @@ pub(super) fn fill(path: &Path, tests: &FileText, values: &FileText) -> Result<(
 }
 
 /// Writes a file that is not there yet.
-fn write_new(path: &Path, text: &str) -> Result<(), String> {
+pub(super) fn write_new(path: &Path, text: &str) -> Result<(), String> {
     let written = write_whole(path, text.as_bytes());
     written.map_err(|error| {
         refusal(format!("{} can't be written: {error}", path.display()), "name a file that does not exist yet")

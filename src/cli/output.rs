@@ -7,7 +7,8 @@ use serde::Serialize;
 
 use super::terminal::Terminal;
 use super::text::layout::Page;
-use crate::session::{visible, write_json};
+use crate::session::write_json;
+use crate::visible::visible;
 
 /// A reader that has gone away (a pager closed early) is no error: it has seen what it wanted.
 fn quiet_about_a_reader_gone(error: io::Error) -> io::Result<()> {

@@ -7,23 +7,27 @@ use std::process::ExitCode;
 use clap::{CommandFactory, FromArgMatches};
 use serde::Serialize;
 
-use super::arguments::{Arguments, Command};
+use super::arguments::{Arguments, Command, PictureArgument};
 use super::check;
 use super::explain;
-use super::files::{FileReader, FileTests, FileText, all_of, fill, write_form};
+use super::files::{FileReader, FileTests, FileText, all_of, fill, write_form, write_new};
 use super::output::{Output, refusal};
 use super::terminal::Terminal;
 use super::text::layout::Page;
 use super::watching::Watching;
 use super::{form_csv, judge_csv, text};
 use crate::coverage::Coverage;
+use crate::draw::{Drawing, DrawnState, Orientation, UnknownCircuit};
 use crate::input::{Purpose, Standard};
 use crate::judge::{Judgement, Verdict};
 use crate::locate::{Findings, Next};
+use crate::model::TestSet;
 use crate::network::Network;
+use crate::page::{PageFiles, page_of};
 use crate::prepare::Preparation;
 use crate::rules::Ruleset;
-use crate::session::{CheckReport, Noticed, OptionError, Planned, RulesReport, terminations_at, visible, works_at};
+use crate::session::{CheckReport, Noticed, OptionError, Planned, RulesReport, terminations_at, works_at};
+use crate::visible::visible;
 use crate::wiring::UnknownBox;
 
 /// Done.
@@ -136,7 +140,7 @@ fn answer(command: &Command, reader: &FileReader, out: &mut Output) -> Result<u8
             }
             .map_err(error)?;
             if let Some(path) = record {
-                let passes = planned.to_passes(network.installation());
+                let passes = planned.to_passes(network.installation()).in_order();
                 write_form(path, before.as_ref().map(|before| &before.text), &passes)?;
             }
             let Planned { start, plan, .. } = &planned;
@@ -214,6 +218,37 @@ fn answer(command: &Command, reader: &FileReader, out: &mut Output) -> Result<u8
             });
             Ok(DONE)
         }
+        Command::Draw { files, circuit, down, format, rules, need } => {
+            let (ruleset, (installation, tests)) =
+                all_of(reader.ruleset(&rules.rules), reader.with_or_without_tests(files))?;
+            let network = Network::of(installation).with_ruleset(ruleset);
+            let orientation = if *down { Orientation::Down } else { Orientation::Across };
+            let drawing = match circuit.as_slice() {
+                [] => Drawing::of(&network, orientation),
+                named => Drawing::of_named(&network, named, orientation).map_err(unknown_circuits)?,
+            };
+            let shown = match &tests {
+                Some(tests) => DrawnState::after(&network, &tests.tests, (*need).into()),
+                None => DrawnState::wiring(&network, &TestSet::default()),
+            };
+            let picture = match format {
+                PictureArgument::Svg => shown.and_then(|shown| drawing.svg(&shown)),
+                PictureArgument::Dot => shown.and_then(|shown| drawing.dot(&shown)),
+            };
+            let picture = picture.map_err(error)?;
+            out.with(|out| out.write_all(picture.as_bytes()));
+            Ok(DONE)
+        }
+        Command::Page { files, rules, output } => {
+            let rules = Standard::by_id(rules).ok_or_else(|| {
+                let known = Standard::ALL.map(Standard::id).join(", ");
+                refusal(format!("there is no ruleset {rules} in the package"), format!("write one of {known}"))
+            });
+            let (rules, (installation, tests)) = all_of(rules, reader.sources(files))?;
+            let title = files.installation.file_stem().unwrap_or_default().to_string_lossy();
+            write_new(output, &page_of(&PageFiles::of(installation, tests, rules), &title))?;
+            Ok(DONE)
+        }
         Command::Explain { code } => {
             out.text(explain::of(code.as_deref())?);
             Ok(DONE)
@@ -239,6 +274,10 @@ fn unknown_boxes(unknown: Vec<UnknownBox>) -> String {
 
 fn refused_options(errors: Vec<OptionError>) -> String {
     errors.iter().map(|row| refusal(format!("--{row}"), row.mend())).collect()
+}
+
+fn unknown_circuits(unknown: Vec<UnknownCircuit>) -> String {
+    unknown.iter().map(|row| refusal(row.to_string(), row.mend())).collect()
 }
 
 /// The manual page of the program, or of one of its commands.

@@ -270,6 +270,11 @@ impl Network {
         &self.installation
     }
 
+    /// The installation, to be kept beside what is worked out from it.
+    pub fn shared_installation(&self) -> Arc<Installation> {
+        Arc::clone(&self.installation)
+    }
+
     /// The same network, with other limits for what is asked of it.
     ///
     /// ```

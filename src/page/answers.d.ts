@@ -7,7 +7,8 @@
 export type SourceText = { toml: string } | { json: string };
 
 /** A ruleset of the package by its id, or one as a text. */
-export type RulesText = { standard: "bs-7671" | "iec-60364-6" | "as-nzs-3000" } | SourceText;
+export type StandardId = "bs-7671" | "iec-60364-6" | "as-nzs-3000";
+export type RulesText = { standard: StandardId } | SourceText;
 
 /** Which pairs of cores need a test. */
 export type Need = "earth" | "ruleset" | "standard" | "every-pair";

@@ -4,10 +4,12 @@ use serde::Serialize;
 
 use super::boxes::{terminations_at, works_at};
 use super::check::{CheckReport, FileError, Noticed, TextsRead};
-use super::planned::{OptionError, PlanOptions, Planned};
+use super::names::Names;
+use super::planned::{OptionError, PlanOptions, Planned, PlannedPasses};
 use super::question::{Give, RulesText, SessionQuestion, SourceText};
 use super::visible::write_json;
 use crate::coverage::{Coverage, CoverageChange, CoverageSummary, LiveCoverage};
+use crate::draw::{Drawing, DrawnState, Orientation, UnknownCircuit};
 use crate::input::{
     FillError, Input, InputErrors, Language, append_passes, empty_test_set, expand_runs, fill_values, read_record,
     read_ruleset, read_test_set,
@@ -239,7 +241,7 @@ impl Opened {
             SessionQuestion::Plan { options, give } => {
                 // What is written down is what was shown, be it that its search was stopped.
                 let is_held = |(of, planned): &(PlanOptions, Planned)| {
-                    *of == options && (give == Give::Record || !planned.plan.stopped)
+                    *of == options && (give != Give::Answer || !planned.plan.stopped)
                 };
                 if !self.planned.as_ref().is_some_and(is_held) {
                     let request = options.request(network.installation()).map_err(Refusal::options)?;
@@ -250,26 +252,29 @@ impl Opened {
                 let (_, planned) = self.planned.as_ref().expect("it was planned");
                 match give {
                     Give::Answer => Ok(json(&planned.plan)),
-                    Give::Record => self.with_passes(&planned.to_passes(network.installation())),
+                    Give::Record => self.with_passes(&planned.to_passes(network.installation()).in_order()),
+                    Give::Passes => Ok(json(&planned.to_passes(network.installation()))),
                 }
             }
             SessionQuestion::Locate { assumptions, give } => {
                 let (tests, _) = entered?;
                 let is_held = |(of, found): &(Assumptions, Findings)| {
-                    *of == assumptions && (give == Give::Record || !found.stopped)
+                    *of == assumptions && (give != Give::Answer || !found.stopped)
                 };
                 if !self.found.as_ref().is_some_and(is_held) {
                     self.found = Some((assumptions, Findings::watched(network, tests, assumptions, observer)?));
                 }
                 let (_, found) = self.found.as_ref().expect("it was located");
+                let pass = match &found.next {
+                    Next::Read(reading) => Some(reading.to_pass(network, tests)?),
+                    _ => None,
+                };
                 match give {
                     Give::Answer => Ok(json(found)),
-                    Give::Record => {
-                        let pass = match &found.next {
-                            Next::Read(reading) => Some(reading.to_pass(network, tests)?),
-                            _ => None,
-                        };
-                        self.with_passes(pass.as_slice())
+                    Give::Record => self.with_passes(pass.as_slice()),
+                    Give::Passes => {
+                        let rounds = pass.into_iter().collect();
+                        Ok(json(&PlannedPasses { format: 1, before: None, rounds }))
                     }
                 }
             }
@@ -286,6 +291,20 @@ impl Opened {
             SessionQuestion::Terminations { boxes } => Ok(json(&terminations_at(network.installation(), &boxes)?)),
             SessionQuestion::Network {} => Ok(json(&network.report())),
             SessionQuestion::Expand {} => expand_runs(self.installation.input()).map_err(Refusal::installation),
+            SessionQuestion::Names {} => Ok(json(&Names::of(network.installation()))),
+            SessionQuestion::Draw { circuits, down, need } => {
+                let orientation = if down { Orientation::Down } else { Orientation::Across };
+                let drawing = match circuits.as_slice() {
+                    [] => Drawing::of(network, orientation),
+                    named => Drawing::of_named(network, named, orientation)?,
+                };
+                let shown = match entered.ok() {
+                    Some((tests, _)) => DrawnState::after(network, tests, need.unwrap_or(self.need))?,
+                    None => DrawnState::wiring(network, &TestSet::default())?,
+                };
+                Ok(drawing.svg(&shown)?)
+            }
+            SessionQuestion::Append { test_set, passes } => with_passes(test_set.as_ref(), &passes),
             SessionQuestion::Rules {} => Ok(json(&RulesReport::of(vec![network.ruleset()]))),
         }
     }
@@ -303,9 +322,13 @@ impl Opened {
 
     /// The test set with further passes, as a text.
     fn with_passes(&self, passes: &[PassDraft]) -> Result<String, Box<Refusal>> {
-        let text = self.test_set.as_ref().map_or_else(|| empty_test_set(Language::Toml), SourceText::input);
-        append_passes(text, passes).map_err(Refusal::test_set)
+        with_passes(self.test_set.as_ref(), passes)
     }
+}
+
+fn with_passes(test_set: Option<&SourceText>, passes: &[PassDraft]) -> Result<String, Box<Refusal>> {
+    let text = test_set.map_or_else(|| empty_test_set(Language::Toml), SourceText::input);
+    append_passes(text, passes).map_err(Refusal::test_set)
 }
 
 /// An answer as the command prints it.
@@ -347,6 +370,14 @@ impl Refusal {
 impl From<Vec<UnknownBox>> for Box<Refusal> {
     fn from(unknown: Vec<UnknownBox>) -> Box<Refusal> {
         let report = |row: &UnknownBox| OptionReport { option: "boxes", error: row.to_string(), mend: row.mend() };
+        Refusal::rows(unknown.iter().map(report).collect())
+    }
+}
+
+impl From<Vec<UnknownCircuit>> for Box<Refusal> {
+    fn from(unknown: Vec<UnknownCircuit>) -> Box<Refusal> {
+        let report =
+            |row: &UnknownCircuit| OptionReport { option: "circuits", error: row.to_string(), mend: row.mend() };
         Refusal::rows(unknown.iter().map(report).collect())
     }
 }

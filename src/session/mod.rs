@@ -6,6 +6,7 @@
 mod boxes;
 mod check;
 mod held;
+mod names;
 mod planned;
 mod question;
 mod visible;
@@ -13,6 +14,7 @@ mod visible;
 pub use boxes::{terminations_at, works_at};
 pub use check::{CheckReport, FileError, Noticed};
 pub use held::{Entered, OptionReport, Refusal, Reply, RulesReport, Session, Status};
-pub use planned::{OptionError, PlanOptions, Planned};
+pub use names::{Named, NamedBoard, NamedCircuit, NamedPoint, Names};
+pub use planned::{OptionError, PlanOptions, Planned, PlannedPasses};
 pub use question::{Give, RulesText, SessionQuestion, SourceText};
-pub use visible::{cell, visible, visible_character, write_json};
+pub use visible::{cell, write_json};

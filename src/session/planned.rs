@@ -1,6 +1,6 @@
 //! What is asked of a plan by options as people name them, and the plan with what it starts from.
 
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use crate::model::{Installation, OtherInstallation, PassDraft, TestSet};
@@ -182,11 +182,29 @@ impl Planned {
         Ok(Planned { start, plan })
     }
 
-    /// What is to be done, as passes of a test set: what comes out first, then the rounds. None where nothing is to be
-    /// done.
-    pub fn to_passes(&self, installation: &Installation) -> Vec<PassDraft> {
-        let before = Some(self.start.to_pass(installation)).filter(|pass| *pass != PassDraft::default());
-        let rounds = self.plan.rounds.iter().map(Round::to_pass);
-        if self.plan.rounds.is_empty() { Vec::new() } else { before.into_iter().chain(rounds).collect() }
+    /// What is to be done, as passes of a test set. None where nothing is to be done.
+    pub fn to_passes(&self, installation: &Installation) -> PlannedPasses {
+        let before = Some(self.start.to_pass(installation))
+            .filter(|pass| *pass != PassDraft::default() && !self.plan.rounds.is_empty());
+        PlannedPasses { format: 1, before, rounds: self.plan.rounds.iter().map(Round::to_pass).collect() }
+    }
+}
+
+/// What is to be done, as passes of a test set.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[non_exhaustive]
+pub struct PlannedPasses {
+    /// The format of this data; 1.
+    pub format: u32,
+    /// What comes out and is set before the first round.
+    pub before: Option<PassDraft>,
+    /// The rounds.
+    pub rounds: Vec<PassDraft>,
+}
+
+impl PlannedPasses {
+    /// All of them in order, as a record has them.
+    pub fn in_order(self) -> Vec<PassDraft> {
+        self.before.into_iter().chain(self.rounds).collect()
     }
 }

@@ -1,10 +1,11 @@
 //! What a session is asked, as JSON.
 
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 
 use super::planned::PlanOptions;
 use crate::input::{Input, Standard};
 use crate::locate::Assumptions;
+use crate::model::PassDraft;
 use crate::network::Need;
 
 /// A question, or what a session is to hold from now on. As JSON the key `ask` tells which: `{ "ask": "cover" }`. A key
@@ -89,6 +90,28 @@ pub enum SessionQuestion {
     Expand {},
     /// What `rules --json` prints of the ruleset that is held.
     Rules {},
+    /// The names of what there is, and where it is: [`Names`](super::Names).
+    Names {},
+    /// What `draw` prints: circuits as SVG, with what the test set that is held tests.
+    Draw {
+        /// Their ids; all where none is given.
+        #[serde(default)]
+        circuits: Vec<String>,
+        /// Whether it runs downwards, for a phone.
+        #[serde(default)]
+        down: bool,
+        /// Which pairs need a test; as opened where not given.
+        #[serde(default)]
+        need: Option<Need>,
+    },
+    /// A test set with further passes, as a text: what there is stays to the letter. What is held stays too.
+    Append {
+        /// The test set; one in TOML in which nothing is said where there is none.
+        #[serde(default)]
+        test_set: Option<SourceText>,
+        /// The passes.
+        passes: Vec<PassDraft>,
+    },
 }
 
 /// What is wanted of a question that finds what is to be done.
@@ -101,10 +124,12 @@ pub enum Give {
     /// The test set with what is to be done, each reading with a `megohms` to fill in: a text as it is written to a file, in
     /// what the test set is written in (in TOML where there is none).
     Record,
+    /// The passes that the record would get: [`PlannedPasses`](super::PlannedPasses).
+    Passes,
 }
 
 /// A text in memory, and what it is written in: as JSON `{ "toml": TEXT }` or `{ "json": TEXT }`.
-#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum SourceText {
     /// In TOML.

@@ -34,8 +34,9 @@ def missing_tools():
             continue
         if [int(part) for part in version.split(".")[:2]] < [int(part) for part in least.split(".")[:2]]:
             missing.append(f"{name} is {version}, and {least} is the least: pip install -r tests/outside/requirements.txt")
-    if not shutil.which("ngspice"):
-        missing.append("ngspice is not installed: install the Debian package ngspice")
+    for tool, package in (("ngspice", "ngspice"), ("dot", "graphviz")):
+        if not shutil.which(tool):
+            missing.append(f"{tool} is not installed: install the Debian package {package}")
     return missing
 
 
@@ -214,6 +215,25 @@ def run_demo(options, tally):
     tally.add("demo", "demo: records of the hidden faults, by ngspice", wrong)
 
 
+def run_drawings(options, tally):
+    """The demo and as many circuits of random installations, held against Graphviz."""
+    files = [("demo", demo_cases(pathlib.Path(options.demo))[0])] if options.demo != "none" else []
+    files += [(f"installation seed {seed}", cases.installation_case(seed)["installation"])
+              for seed in range(options.seed, options.seed + options.drawings)]
+    drawn = draw_check.Drawn()
+    with tempfile.TemporaryDirectory() as folder:
+        program = Program(options.program, pathlib.Path(folder))
+        for name, file in files:
+            for circuit in dict.fromkeys(row["circuit"] for row in file.get("length", [])):
+                try:
+                    wrong = drawn.add(program, file, circuit)
+                except (Refused, RuntimeError, KeyError, ValueError, subprocess.TimeoutExpired) as error:
+                    wrong = [f"{type(error).__name__}: {error}"]
+                tally.add(f"{name}, {circuit}", "draw: the graph, by Graphviz", wrong)
+    if files:
+        tally.add("all drawn", "draw: crossings and lengths, against dot", drawn.too_much())
+
+
 def main():
     parser = argparse.ArgumentParser(
         description="Check the program against ngspice, networkx, scipy, OR-Tools and brute force.")
@@ -222,6 +242,7 @@ def main():
     parser.add_argument("--clusters", type=int, default=500, help="random small clusters for plan")
     parser.add_argument("--switching", type=int, default=2000, help="random clusters of 4 to 14 switches for plan")
     parser.add_argument("--plants", type=int, default=1000, help="leakages planted for locate, ten to an installation")
+    parser.add_argument("--drawings", type=int, default=200, help="random installations whose circuits are drawn")
     parser.add_argument("--seed", type=int, default=0, help="the first seed")
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--demo", default=str(HERE.parent.parent / "demo"), help="folder of the demo installation; `none` leaves it out")
@@ -238,6 +259,7 @@ def main():
         if options.demo != "none":
             run_demo(options, tally)
         run_cases(options, tally)
+        run_drawings(options, tally)
     for line in tally.lines():
         print(line)
     failed = tally.failed.total()
@@ -254,6 +276,7 @@ if __name__ == "__main__":
         sys.exit(1)
     import cases
     import demo_faults
+    import draw_check
     import locate_check
     import self_test
     import switching

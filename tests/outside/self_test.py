@@ -10,6 +10,7 @@ import random
 import tempfile
 
 import cases
+import draw_check
 import judge_check
 import locate_check
 import plan_check
@@ -18,7 +19,7 @@ import switching_cases
 import works_check
 from asked import Case, Program, Refused, followed_outcome
 
-INSTALLATIONS, CLUSTERS, SWITCHING, PLANTED = 40, 60, 30, 25
+INSTALLATIONS, CLUSTERS, SWITCHING, PLANTED, DRAWN = 40, 60, 30, 25, 10
 
 
 def pick(rng, rows, wanted=lambda row: True):
@@ -271,6 +272,11 @@ BOUNDS = {
         rng, g["gaps"], "greatest_microsiemens", lambda old: old * 0.5, lambda row: (row["greatest_microsiemens"] or 0) > 1e-3),
     "a least bound tighter than it is": lambda rng, g: alter(rng, g["gaps"], "least_microsiemens", lambda old: old + 1e-3),
 }
+DRAW = {
+    "a core not drawn": lambda rng, layout: drop(rng, layout["edges"]),
+    "a core to another box": lambda rng, layout: alter(rng, layout["edges"], "head", lambda old: layout["edges"][0]["tail"]),
+    "another core": lambda rng, layout: alter(rng, layout["edges"], "id", lambda old: old + "s"),
+}
 
 
 class Noticing:
@@ -302,6 +308,8 @@ def run(program_path, tally):
                 mutate_cluster(program, seed, noticing)
             for seed in range(SWITCHING):
                 mutate_switching(program, seed, noticing)
+            for seed in range(DRAWN):
+                mutate_drawing(program, seed, noticing)
             for seed in range(PLANTED):
                 mutate_plant(program, seed, noticing)
     except (Refused, RuntimeError, KeyError, ValueError) as error:
@@ -349,6 +357,14 @@ def mutate_switching(program, seed, noticing):
     if least[1] and least[1][0] == least[1][1]:
         plan = program.ask("plan", case.file, case.test_set, case.need)
         noticing.mutate("CP-SAT operations", MODEL, rng, plan, lambda altered: switching.compare_solver(least, altered))
+
+
+def mutate_drawing(program, seed, noticing):
+    rng = random.Random(f"wrong on purpose {seed}")
+    file = cases.installation_case(seed)["installation"]
+    circuit = file["length"][0]["circuit"]
+    layout = draw_check.graphviz(draw_check.graph_of(program, file, circuit))
+    noticing.mutate("Graphviz", DRAW, rng, layout, lambda altered: draw_check.cores_differ(file, circuit, altered))
 
 
 def mutate_plant(program, seed, noticing):

@@ -64,6 +64,16 @@ fn a_word_without_end_stays_within_the_width() {
 }
 
 #[test]
+fn circuits_are_drawn() {
+    let landing = ["examples/landing.toml", "examples/landing-as-usual.toml"];
+    insta::assert_snapshot!("draw-landing", text_of_any_width(&["draw", landing[0], landing[1]]));
+    insta::assert_snapshot!("draw-landing-down", text_of_any_width(&["draw", landing[0], landing[1], "--down"]));
+    let refused = run(&["draw", landing[0], "--circuit", "c1"]);
+    let told = String::from_utf8(refused.stderr).expect("it is text");
+    assert_eq!(told, "error: there is no circuit `c1`\n  help: write `C1`, if that is meant\n");
+}
+
+#[test]
 fn what_is_said_of_the_demo() {
     let installation = "demo/skerry-light.toml";
     insta::assert_snapshot!("demo-check", text(&["check", installation, "demo/as-usual.toml"]));
@@ -326,6 +336,8 @@ fn wrong_input_is_named_on_standard_error_and_nothing_else_is_written() {
         vec!["works", wrong],
         vec!["terminations", wrong],
         vec!["expand", wrong],
+        vec!["draw", wrong],
+        vec!["draw", "examples/landing.toml", "--circuit", "C1", "--circuit", "C2"],
         vec!["check", "demo/no-such-file.toml"],
         vec!["check", "demo"],
         vec!["cover", "demo/skerry-light.toml", "demo/skerry-light.toml"],
@@ -443,6 +455,7 @@ fn shells_and_manuals_are_served() {
         "works",
         "terminations",
         "expand",
+        "draw",
         "network",
         "explain",
         "completions",

@@ -175,6 +175,11 @@ proptest! {
                 prop_assert!(!forged, "{:?}: {}", arguments, out);
             }
         }
+        let drawn = run(&["draw", installation, tests]);
+        prop_assert_eq!(drawn.status.code(), Some(0));
+        let drawn = String::from_utf8(drawn.stdout).expect("it is UTF-8");
+        prop_assert_eq!(drawn.chars().find(|&c| is_unseen(c)), None, "{}", drawn);
+        prop_assert_eq!(drawn.matches("<svg").count() + drawn.matches("<script").count(), 1, "{}", drawn);
         let record = run(&["judge", installation, tests, "--csv"]);
         let mut rows = csv::Reader::from_reader(&record.stdout[..]);
         let mut cells = 0;
@@ -200,6 +205,7 @@ fn every_command() -> Vec<Vec<&'static str>> {
     let [installation, record] = DEMO;
     let mut all =
         vec![vec!["--help"], vec!["plan", "--help"], vec!["--version"], vec!["judge", installation, record, "--csv"]];
+    all.push(vec!["draw", installation, record]);
     for command in [
         vec!["check", installation],
         vec!["cover", installation, record],

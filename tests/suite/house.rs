@@ -12,7 +12,7 @@ use syn::visit::Visit;
 
 /// The rooms from the ground up. A room may import those of the lines above its own.
 const STOREYS: &[&[&str]] = &[
-    &["limits", "observer"],
+    &["limits", "observer", "visible"],
     &["model"],
     &["rules"],
     &["input"],
@@ -21,11 +21,14 @@ const STOREYS: &[&[&str]] = &[
     &["coverage"],
     &["plan"],
     &["judge", "locate", "prepare", "wiring"],
+    &["draw"],
     &["session"],
+    &["page"],
 ];
 
-/// What stands beside the rooms: every room may read the limits, and the limits name each room's own.
-const BESIDE: &[&str] = &["limits"];
+/// What stands beside the rooms: every room may read the limits, and the limits name each room's own; and whatever shows
+/// a text of a file makes it safe to show.
+const BESIDE: &[&str] = &["limits", "visible"];
 
 type ModulePath = Vec<String>;
 

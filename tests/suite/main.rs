@@ -8,6 +8,8 @@ mod boards;
 mod command;
 mod connected;
 mod drafts;
+#[cfg(feature = "draw")]
+mod draw;
 mod engine;
 mod estimate;
 mod extras;

@@ -125,6 +125,38 @@ fn options_are_those_of_the_command() {
 }
 
 #[test]
+fn it_names_draws_and_appends() {
+    let [installation, tests] = ["demo/skerry-light.toml", "demo/as-usual.toml"];
+    let mut session = open(installation, Some(tests));
+    let drawn = ["draw", installation, tests, "--circuit", "C2", "--down"];
+    same(&mut session, &drawn, json!({ "ask": "draw", "circuits": ["C2"], "down": true }));
+    let refused = said(&mut session, Status::Refused, &json!({ "ask": "draw", "circuits": ["C2", "c3"] }));
+    assert!(refused.contains("there is no circuit `c3`"), "{refused}");
+
+    let names: Value = serde_json::from_str(&said(&mut session, Status::Done, &json!({ "ask": "names" }))).unwrap();
+    assert_eq!(names["circuits"][1], json!({ "id": "C2", "name": "Tower stair", "way": "DB1/2" }));
+    assert_eq!(names["locations"][0]["name"], "Entrance hall");
+    let stair = names["points"].as_array().unwrap().iter().find(|row| row["id"] == "S201").unwrap();
+    assert_eq!(stair["plate"], "tower-foot");
+
+    // What a plan's passes come to is what its record says.
+    let passes = said(&mut session, Status::Done, &json!({ "ask": "plan", "give": "passes" }));
+    let passes: Value = serde_json::from_str(&passes).unwrap();
+    let all: Vec<Value> = [&passes["before"]]
+        .into_iter()
+        .chain(passes["rounds"].as_array().unwrap())
+        .filter(|row| !row.is_null())
+        .cloned()
+        .collect();
+    let append = json!({ "ask": "append", "test_set": text_of(tests), "passes": all });
+    let record = said(&mut session, Status::Done, &json!({ "ask": "plan", "give": "record" }));
+    assert_eq!(said(&mut session, Status::Done, &append), record);
+    let value = json!([{ "reading": [{ "circuit": "C1", "between": ["L", "E"], "megohms": ">999" }] }]);
+    let written = said(&mut session, Status::Done, &json!({ "ask": "append", "passes": value }));
+    assert!(written.starts_with("format = 1\n\n# Pass 1\n") && written.contains("megohms = \">999\""), "{written}");
+}
+
+#[test]
 fn it_writes_the_files_that_the_command_writes() {
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR"));
     let written = |name: &str, arguments: &[&str]| {

@@ -4,7 +4,7 @@ use anstyle::{AnsiColor, Style};
 
 use crate::cli::terminal::Terminal;
 use crate::model::Volts;
-use crate::session::visible;
+use crate::visible::visible;
 
 /// Lines of text, wrapped as they are added.
 pub(in crate::cli) struct Page {

@@ -190,6 +190,15 @@ impl Installation {
         }
     }
 
+    /// Where a length's end is; none where the file does not say.
+    pub fn end_location(&self, end: End) -> Option<LocationId> {
+        match end {
+            End::Way(way) => self.board(way.board).location(),
+            End::Incoming(board) => self.board(board).location(),
+            End::Point(point) => self.point(point).location(),
+        }
+    }
+
     /// The full name of a terminal.
     pub fn terminal_name(&self, terminal: TerminalRef) -> String {
         let mut name = String::new();
