@@ -6,7 +6,7 @@ use std::time::Duration;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
 
-use crate::input::Language;
+use crate::input::{Document, Language};
 use crate::limits::Limits;
 use crate::network::Need;
 use crate::plan::{ExtraKind, Pace, People, Priority};
@@ -79,6 +79,9 @@ const PAGE: &str = "\
 Examples:
   lengthwise page house.toml -o house.html
   lengthwise page house.toml house.tests.toml --rules bs-7671 -o house.html";
+const SCHEMA: &str = "\
+Example:
+  lengthwise schema installation > installation.schema.json";
 const EXPLAIN: &str = "\
 Example:
   lengthwise explain circuits-meet";
@@ -278,6 +281,13 @@ pub(super) enum Command {
         /// The file to write, a new one
         #[arg(short, long, value_name = "FILE")]
         output: PathBuf,
+    },
+    /// Print the JSON Schema of a kind of file, by which an editor completes and checks
+    #[command(after_help = SCHEMA)]
+    Schema {
+        /// What the file holds
+        #[arg(value_enum)]
+        kind: DocumentArgument,
     },
     /// Explain an error of a file by its code, which stands in brackets behind it
     #[command(after_help = EXPLAIN)]
@@ -567,6 +577,26 @@ pub(super) enum PictureArgument {
     Svg,
     /// The graph, not laid out, for Graphviz
     Dot,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(super) enum DocumentArgument {
+    /// An installation
+    Installation,
+    /// A test set
+    TestSet,
+    /// A ruleset
+    Ruleset,
+}
+
+impl From<DocumentArgument> for Document {
+    fn from(argument: DocumentArgument) -> Document {
+        match argument {
+            DocumentArgument::Installation => Document::Installation,
+            DocumentArgument::TestSet => Document::TestSet,
+            DocumentArgument::Ruleset => Document::Ruleset,
+        }
+    }
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]

@@ -18,7 +18,7 @@ use super::watching::Watching;
 use super::{form_csv, judge_csv, text};
 use crate::coverage::Coverage;
 use crate::draw::{Drawing, DrawnState, Orientation, UnknownCircuit};
-use crate::input::{Purpose, Standard};
+use crate::input::{Purpose, Standard, json_schema};
 use crate::judge::{Judgement, Verdict};
 use crate::locate::{Findings, Next};
 use crate::model::TestSet;
@@ -247,6 +247,10 @@ fn answer(command: &Command, reader: &FileReader, out: &mut Output) -> Result<u8
             let (rules, (installation, tests)) = all_of(rules, reader.sources(files))?;
             let title = files.installation.file_stem().unwrap_or_default().to_string_lossy();
             write_new(output, &page_of(&PageFiles::of(installation, tests, rules), &title))?;
+            Ok(DONE)
+        }
+        Command::Schema { kind } => {
+            out.json(&json_schema((*kind).into()));
             Ok(DONE)
         }
         Command::Explain { code } => {

@@ -16,6 +16,8 @@ mod read;
 mod reader;
 mod ruleset;
 mod run;
+#[cfg(feature = "schema")]
+mod schema;
 mod standard;
 mod test_set;
 mod text;
@@ -24,6 +26,8 @@ mod toml;
 pub use error::{Document, InputError, InputErrors, InputFault, Language, Place, Type};
 pub use form::{FillError, append_passes, empty_test_set, expand_runs, fill_values};
 pub use read::{look_over_test_set, read_installation, read_record, read_ruleset, read_test_set};
+#[cfg(feature = "schema")]
+pub use schema::json_schema;
 pub use standard::Standard;
 pub use test_set::Purpose;
 pub use text::Input;

@@ -7,6 +7,8 @@ mod fault;
 mod installation;
 mod limits;
 mod quantity;
+#[cfg(feature = "schema")]
+pub(crate) mod schema;
 mod test_set;
 mod words;
 

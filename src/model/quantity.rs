@@ -6,11 +6,13 @@ use serde::{Deserialize, Serialize};
 
 /// A length of cable or a walking distance, in metres.
 #[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(transparent)]
 pub struct Metres(pub f64);
 
 /// A voltage in volts: a nominal voltage (a.c. r.m.s., line to neutral) or a test voltage (d.c.).
 #[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(transparent)]
 pub struct Volts(pub f64);
 
@@ -40,6 +42,7 @@ impl Serialize for Volts {
 
 /// An insulation resistance in megohms (MΩ).
 #[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(transparent)]
 pub struct Megohms(pub f64);
 

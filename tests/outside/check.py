@@ -10,6 +10,7 @@ import argparse
 import collections
 import concurrent.futures
 import importlib
+import importlib.metadata
 import json
 import pathlib
 import random
@@ -28,8 +29,8 @@ def missing_tools():
     for line in (HERE / "requirements.txt").read_text().split():
         name, _, least = line.partition(">=")
         try:
-            version = importlib.import_module(name).__version__
-        except ImportError:
+            version = importlib.metadata.version(name)
+        except importlib.metadata.PackageNotFoundError:
             missing.append(f"{name} is not installed: pip install -r tests/outside/requirements.txt")
             continue
         if [int(part) for part in version.split(".")[:2]] < [int(part) for part in least.split(".")[:2]]:
@@ -256,6 +257,8 @@ def main():
     tally = Tally(options.keep)
     self_test.run(options.program, tally)
     if not options.self_test:
+        for row in schema_check.outcomes(options.program):
+            tally.add(*row)
         if options.demo != "none":
             run_demo(options, tally)
         run_cases(options, tally)
@@ -278,6 +281,7 @@ if __name__ == "__main__":
     import demo_faults
     import draw_check
     import locate_check
+    import schema_check
     import self_test
     import switching
     import switching_cases

@@ -457,6 +457,7 @@ fn shells_and_manuals_are_served() {
         "expand",
         "draw",
         "network",
+        "schema",
         "explain",
         "completions",
         "man",

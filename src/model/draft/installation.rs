@@ -30,6 +30,7 @@ impl<'de> Deserialize<'de> for FormatOne {
 
 /// An installation file.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct InstallationDraft {
     /// The format's version.
@@ -82,6 +83,7 @@ impl InstallationDraft {
 
 /// An `allow`: a warning that is known and meant.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct AllowDraft {
     /// What the warning is of.
@@ -94,6 +96,7 @@ pub struct AllowDraft {
 
 /// The table `installation`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct GeneralDraft {
     /// The installation's name.
@@ -123,6 +126,7 @@ impl GeneralDraft {
 
 /// A `location`.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct LocationDraft {
     /// Unique among locations.
@@ -134,6 +138,7 @@ pub struct LocationDraft {
 
 /// A `passage`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct PassageDraft {
     /// Two locations.
@@ -144,6 +149,7 @@ pub struct PassageDraft {
 
 /// A `board`.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct BoardDraft {
     /// Unique among boards, points and declared kinds.
@@ -167,6 +173,7 @@ pub struct BoardDraft {
 
 /// A `board.group`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct GroupDraft {
     /// Unique on its board.
@@ -180,6 +187,7 @@ pub struct GroupDraft {
 
 /// A `board.way`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct WayDraft {
     /// Unique on its board.
@@ -224,6 +232,7 @@ impl WayDraft {
 
 /// A `circuit`.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct CircuitDraft {
     /// Unique among circuits.
@@ -263,6 +272,7 @@ pub struct CircuitDraft {
 
 /// A circuit's `relief`: a table, or a text, which is its `because`.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(from = "WrittenRelief")]
 pub struct ReliefDraft {
     /// Why equipment in it can't be disconnected.
@@ -273,6 +283,7 @@ pub struct ReliefDraft {
 }
 
 #[derive(Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(untagged, deny_unknown_fields)]
 enum WrittenRelief {
     Because(String),
@@ -294,6 +305,7 @@ impl From<WrittenRelief> for ReliefDraft {
 
 /// A `point`.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct PointDraft {
     /// Unique among boards, points and declared kinds.
@@ -347,6 +359,7 @@ pub struct PointDraft {
 
 /// A `length`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct LengthDraft {
     /// Unique among lengths.
@@ -369,6 +382,7 @@ pub struct LengthDraft {
 
 /// A `kind` that the file declares.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct KindDraft {
     /// Unique among boards, points and declared kinds; no built-in kind's name.
@@ -376,6 +390,7 @@ pub struct KindDraft {
     /// Its terminals; `E` is added where it is not among them.
     pub terminals: Vec<String>,
     /// Its positions, the ready one first.
+    #[serde(default)]
     pub positions: Vec<PositionDraft>,
     /// What in it is not plain copper.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
@@ -390,16 +405,19 @@ pub struct KindDraft {
 
 /// A position of a declared kind.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct PositionDraft {
     /// Unique in its kind.
     pub name: String,
     /// Groups of terminals that it joins.
+    #[serde(default)]
     pub joins: Vec<Vec<String>>,
 }
 
 /// A bridge of a declared kind.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct BridgeDraft {
     /// Two terminals.

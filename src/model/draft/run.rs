@@ -13,6 +13,7 @@ use crate::model::{Lamp, Load, Metres, Strappers, Third};
 ///
 /// Which keys go together, and what a step comes to, says `FORMAT.md`.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct StepDraft {
     /// A light at which the feed is looped in.
@@ -172,6 +173,8 @@ impl StepDraft {
 /// A stop of a run: a point, and the length that leads to it. Written as metres (`4`), as a place (`"loft"`), as both
 /// (`["loft", 4]`), or as a table with any key of the two.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
+#[cfg_attr(feature = "schema", schemars(transform = crate::model::schema::stop))]
 #[serde(remote = "Self", deny_unknown_fields)]
 pub struct StopDraft {
     /// The point's location; that of what feeds it where not given.

@@ -8,6 +8,7 @@ use crate::model::{Indication, Megohms, Volts};
 
 /// A test set file.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct TestSetDraft {
     /// The format's version.
@@ -25,11 +26,13 @@ pub struct TestSetDraft {
 
 /// How one thing stands before the first pass: at most one position and one of `fitted` and `removed`.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(from = "OneOrMany")]
 pub struct StartDraft(pub Vec<String>);
 
 /// One word, or a list of them.
 #[derive(Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(untagged)]
 enum OneOrMany {
     One(String),
@@ -56,6 +59,7 @@ impl Serialize for StartDraft {
 
 /// A `pass`.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct PassDraft {
     /// Devices that go to their next position.
@@ -80,6 +84,7 @@ pub struct PassDraft {
 
 /// A `pass.reading`.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct ReadingDraft {
     /// The circuit whose way the leads touch; or a board.
@@ -95,6 +100,7 @@ pub struct ReadingDraft {
     pub volts: Option<Volts>,
     /// What the instrument showed.
     #[serde(skip_serializing_if = "Option::is_none", default, with = "indication")]
+    #[cfg_attr(feature = "schema", schemars(with = "Option<Indication>"))]
     pub megohms: Option<Indication>,
     /// `megohms` to the letter, where it was read from a file: `250.0`, `>999`.
     #[serde(skip)]
@@ -103,6 +109,7 @@ pub struct ReadingDraft {
 
 /// A `connected`: a reading after equipment was connected, of live conductors joined, to earth.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct ConnectedDraft {
     /// The circuit whose way the leads touch; or a board.
@@ -116,6 +123,7 @@ pub struct ConnectedDraft {
     pub volts: Option<Volts>,
     /// What the instrument showed.
     #[serde(skip_serializing_if = "Option::is_none", default, with = "indication")]
+    #[cfg_attr(feature = "schema", schemars(with = "Option<Indication>"))]
     pub megohms: Option<Indication>,
     /// `megohms` to the letter, where it was read from a file: `250.0`, `>999`.
     #[serde(skip)]
