@@ -220,6 +220,9 @@ export class App {
         this.#entries = this.#entries.slice(0, -1);
         this.#undone = [last, ...this.#undone];
         this.#planAt = Math.min(this.#planAt, this.#entries.length);
+        if (last.kind === "prepare" && !this.#entries.some((entry) => entry.kind === "prepare")) {
+          this.#ticked.delete("prepared");
+        }
         this.#said = "";
       }
     });
@@ -405,7 +408,7 @@ export class App {
   #prepare() {
     const steps = this.#preparation.circuits.flatMap((/** @type {any} */ row) => row.steps);
     const boards = [...new Set(steps.filter((/** @type {any} */ step) => step.do === "isolate").map((/** @type {any} */ step) => step.board))];
-    /** @type {Map<string, Map<string, { text: string, bridge: string | null }>>} */
+    /** @type {Map<string, Map<string, string>>} */
     const rooms = new Map();
     for (const step of steps) {
       const what = step.what ?? step.point;
@@ -416,7 +419,7 @@ export class App {
       const more = step.do === "switch-on" ? `: ${step.position}` : step.do === "link" || step.do === "joined" ? `: ${step.terminals.join(", ")}` : "";
       const kind = step.kind ? ` (${step.kind})` : "";
       const rows = rooms.get(room) ?? new Map();
-      rows.set(`${step.do} ${what}`, { text: `${TEXTS.doing(step.do)} ${what}${kind}${more}`, bridge: step.do === "take-out" ? what : null });
+      rows.set(`${step.do} ${what}`, `${TEXTS.doing(step.do)} ${what}${kind}${more}`);
       rooms.set(room, rows);
     }
     const tick = (/** @type {string} */ key, /** @type {string} */ text) => h("label", { class: "tick" },
@@ -435,7 +438,7 @@ export class App {
     return [
       h("section", { class: "card danger" }, h("ul", {}, this.#preparation.cautions.map((/** @type {string} */ text) => h("li", {}, text)))),
       h("section", { class: "card" }, h("h2", {}, TEXTS.startHere), boards.map((board) => tick(`isolate ${board}`, TEXTS.isolate(/** @type {string} */ (board))))),
-      [...rooms].map(([room, rows]) => h("section", { class: "card" }, h("h2", {}, room), [...rows].map(([key, { text }]) => tick(key, text)))),
+      [...rooms].map(([room, rows]) => h("section", { class: "card" }, h("h2", {}, room), [...rows].map(([key, text]) => tick(key, text)))),
       h("section", { class: "card" }, tick("prepared", TEXTS.prepared)),
     ];
   }

@@ -11,7 +11,6 @@
  * @typedef {{ kind: "prepare", pass: PassDraft }
  *   | { kind: "operate", device: string, to: string | null }
  *   | { kind: "read", reading: ReadingDraft }
- *   | { kind: "fitted", bridge: string }
  *   | { kind: "skip", option: "without" | "leave", id: string }
  *   | { kind: "again", option: "without" | "leave", id: string }} Entry
  */
@@ -53,9 +52,6 @@ export function passesOf(entries) {
       } else {
         (into.set ??= {})[entry.device] = entry.to;
       }
-    } else if (entry.kind === "fitted") {
-      const into = pass(entry.bridge);
-      (into.refit ??= []).push(entry.bridge);
     } else if (entry.kind === "read") {
       if (passes.length === 0) {
         passes.push({});

@@ -14,7 +14,7 @@ mod visible;
 pub use boxes::{terminations_at, works_at};
 pub use check::{CheckReport, FileError, Noticed};
 pub use held::{Entered, OptionReport, Refusal, Reply, RulesReport, Session, Status};
-pub use names::{Named, NamedBoard, NamedCircuit, NamedPoint, Names};
+pub use names::{NamedBoard, NamedCircuit, NamedLocation, NamedPoint, Names};
 pub use planned::{OptionError, PlanOptions, Planned, PlannedPasses};
 pub use question::{Give, RulesText, SessionQuestion, SourceText};
 pub use visible::{cell, write_json};

@@ -13,7 +13,7 @@ pub struct Names {
     /// The installation.
     pub installation: String,
     /// The locations.
-    pub locations: Vec<Named>,
+    pub locations: Vec<NamedLocation>,
     /// The boards.
     pub boards: Vec<NamedBoard>,
     /// The circuits.
@@ -22,10 +22,10 @@ pub struct Names {
     pub points: Vec<NamedPoint>,
 }
 
-/// An id, and what it is called.
+/// A location.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[non_exhaustive]
-pub struct Named {
+pub struct NamedLocation {
     /// The id.
     pub id: String,
     /// The name; the id where the file has none.
@@ -79,7 +79,7 @@ impl Names {
             format: 1,
             installation: installation.name().to_owned(),
             locations: locations
-                .map(|(_, row)| Named { id: row.id().to_owned(), name: row.name().to_owned() })
+                .map(|(_, row)| NamedLocation { id: row.id().to_owned(), name: row.name().to_owned() })
                 .collect(),
             boards: installation
                 .boards()

@@ -4,6 +4,7 @@ import assert from "node:assert/strict";
 import { readFile } from "node:fs/promises";
 import { test } from "node:test";
 import { CancelledError, EngineError, Lengthwise, RefusedError } from "../../src/page/lengthwise.js";
+import { indicationOf, passesOf, skippedIn } from "../../src/page/record.js";
 
 const root = new URL("../../", import.meta.url);
 const [packed, landing, tests] = await Promise.all([
@@ -133,4 +134,39 @@ test("a module that is not compressed is taken too, and what is none is refused"
   const raw = new Response(new GivenBlob([packed]).stream().pipeThrough(new DecompressionStream("gzip")));
   await Lengthwise.start({ engine: await raw.arrayBuffer() });
   await assert.rejects(Lengthwise.start({ engine: new TextEncoder().encode("format = 1") }));
+});
+
+test("entries come to passes, and stay as they are", () => {
+  /** @type {import("../../src/page/record.js").Entry[]} */
+  const entries = [
+    { kind: "prepare", pass: { remove: ["E1"] } },
+    { kind: "read", reading: { circuit: "C1", between: ["L+N", "E"], megohms: ">999" } },
+    { kind: "operate", device: "S1", to: null },
+    { kind: "operate", device: "K1", to: "held-in" },
+    { kind: "operate", device: "S1", to: null },
+    { kind: "read", reading: { circuit: "C1", between: ["L", "N"], megohms: "0.4" } },
+    { kind: "skip", option: "without", id: "loft" },
+    { kind: "skip", option: "leave", id: "S9" },
+    { kind: "again", option: "leave", id: "S9" },
+  ];
+  const before = structuredClone(entries);
+  const passes = [
+    { remove: ["E1"], reading: [{ circuit: "C1", between: ["L+N", "E"], megohms: ">999" }] },
+    { operate: ["S1"], set: { K1: "held-in" } },
+    { operate: ["S1"], reading: [{ circuit: "C1", between: ["L", "N"], megohms: "0.4" }] },
+  ];
+  assert.deepEqual(passesOf(entries), passes);
+  assert.deepEqual(passesOf(entries), passes);
+  assert.deepEqual(entries, before);
+  assert.deepEqual(skippedIn(entries), { without: ["loft"], leave: [] });
+});
+
+test("a value is taken as instruments show it, and nothing else is", () => {
+  const taken = { "0,45": "0.45", " > 999 ": ">999", "≥999": ">999", "<0.01": "<0.01", ".5": ".5", 412: "412" };
+  for (const [typed, value] of Object.entries(taken)) {
+    assert.equal(indicationOf(typed), value);
+  }
+  for (const typed of ["", ">", "1,5,2", "1e9", "-4", "0x10", "wet", "1.2.3", "OL"]) {
+    assert.equal(indicationOf(typed), null, typed);
+  }
 });

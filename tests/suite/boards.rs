@@ -475,11 +475,11 @@ fn leaking(network: &Value, leaks: &[Leak], circuits: &[&str], installation: &Va
         entries(&network["pairs"]).iter().find(|row| crate::locate::sides(row) == [leak.0.clone(), leak.1.clone()])
     };
     let wanted = if is_to_earth { "to-earth" } else { "between-live" };
-    // A lamp on a neutral that is earthed by mistake takes what leaks into its switched line on to earth while it is in.
+    // A lamp on a neutral that is earthed by mistake takes what leaks into its switched line on to earth while it is in,
+    // and a surge protector in one circuit what leaks to the neutral of another one.
     let is_earthed = |terminal: &Value| {
         entries(&network["cores"]).iter().any(|core| {
-            let roles = entries(&core["roles"]);
-            roles.len() > 1 && roles.iter().any(|role| role == "E") && entries(&core["ends"]).contains(terminal)
+            entries(&core["roles"]).iter().any(|role| role == "E") && entries(&core["ends"]).contains(terminal)
         })
     };
     let leads_on = entries(&network["bridges"]).iter().flat_map(|row| entries(&row["between"])).any(is_earthed);
