@@ -24,6 +24,8 @@ import { TEXTS } from "./texts.js";
  */
 
 const SECONDS = 5;
+/** For so long after a card has come up its buttons do nothing, in milliseconds: a second tap was meant for the one before. */
+const HOLD = 350;
 
 export class App {
   /** @type {Lengthwise} */
@@ -66,6 +68,10 @@ export class App {
   #turn = Promise.resolve();
   /** How many wait or are being done. */
   #waiting = 0;
+  /** Something was entered that is not shown yet; it is taken in. */
+  #entering = { waits: false, taken: false };
+  /** When what is shown may be answered. */
+  #heldUntil = 0;
 
   /** @param {Lengthwise} engine @param {Store} store @param {HTMLElement} root @param {Files} files */
   constructor(engine, store, root, files) {
@@ -153,8 +159,8 @@ export class App {
   #failed(error) {
     if (!(error instanceof CancelledError)) {
       this.#notice = TEXTS.broken(error instanceof RefusedError ? error.message : String(error));
-      this.#render();
     }
+    this.#render();
   }
 
   /** What all entries come to. */
@@ -203,7 +209,13 @@ export class App {
 
   /** @param {Entry | Entry[]} entry @param {{ anew?: boolean, said?: string }} [how] */
   #enter(entry, { anew = false, said = "" } = {}) {
-    return this.#soon(() => {
+    // Each card is answered once, however often it is tapped.
+    if (this.#entering.waits || performance.now() < this.#heldUntil) {
+      return;
+    }
+    this.#entering.waits = true;
+    this.#soon(() => {
+      this.#entering.taken = true;
       this.#entries = [...this.#entries, ...[entry].flat()];
       this.#undone = [];
       this.#said = said;
@@ -242,6 +254,10 @@ export class App {
   }
 
   #render() {
+    if (this.#entering.taken) {
+      this.#entering = { waits: false, taken: false };
+      this.#heldUntil = performance.now() + HOLD;
+    }
     const parts = /** @type {Part[]} */ (Object.keys(TEXTS.parts));
     const shown = { now: () => this.#now(), prepare: () => this.#prepare(), wiring: () => this.#wiring(), record: () => this.#record() };
     this.#root.replaceChildren(

@@ -100,17 +100,18 @@ async function work(tab, value) {
     const card = tab.locator("main .card").first();
     const over = tab.locator(".card.now .big:has-text('is over')").first();
     if (await over.count()) {
-      await over.click();
+      await over.dblclick();
       operated += 1;
     } else if (await tab.locator("form .megohms").count()) {
       await tab.fill("form .megohms", value(read));
-      await tab.click("form .big");
+      await tab.dblclick("form .big");
       read += 1;
     } else {
       assert.match(await card.innerText(), /Nothing is left to read/);
       return { operated, read };
     }
     await settled(tab);
+    await tab.waitForTimeout(400);
   }
   throw new Error("it comes to no end");
 }
@@ -170,6 +171,7 @@ try {
     await demo.fill("form .megohms", ">999");
     await demo.click("form .big");
     await settled(demo);
+    await demo.waitForTimeout(400);
   }
   const place = await demo.innerText(".card.now h2");
   await show(demo, "demo-stop");
